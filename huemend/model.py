@@ -1,0 +1,578 @@
+"""The values that travel between the stages.
+
+Every class is frozen; arrays are copied on the way in and read-only afterwards. Colours are
+scene-linear ACEScg (AP1 primaries, ACES white) unless a name says otherwise, and a matrix multiplies
+column vectors from the left: ``out = matrix @ rgb``. Places are pixel centres ``(x, y)`` of the upright
+picture in working resolution, the centre of the first pixel being (0, 0).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from enum import StrEnum
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.units import (
+    AP1_LUMINANCE,
+    MID_GREY,
+    acescct_decode,
+    acescct_encode,
+    balance_stops,
+    stops_to_gain,
+)
+
+__all__ = [
+    "Angle",
+    "AngleResult",
+    "Area",
+    "ErrorSummary",
+    "Event",
+    "Fit",
+    "HeldOut",
+    "InputFile",
+    "Interval",
+    "LinearStill",
+    "Match",
+    "NoFit",
+    "OnEvent",
+    "PairSource",
+    "PairedColours",
+    "Reason",
+    "Rung",
+    "Setup",
+    "SetupResult",
+    "Still",
+    "Uncertainty",
+    "Verdict",
+]
+
+Float = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
+
+
+class _Arrays:
+    """Copies every array field and makes the copy read-only."""
+
+    def __post_init__(self) -> None:
+        for item in fields(self):  # type: ignore[arg-type]
+            value = getattr(self, item.name)
+            if isinstance(value, np.ndarray):
+                # An array that is already read-only and owns its data is somebody's frozen field.
+                if value.flags.writeable or not value.flags.owndata:
+                    value = value.copy()
+                    value.setflags(write=False)
+                object.__setattr__(self, item.name, value)
+
+
+# ---------------------------------------------------------------------------------------------- setup
+
+
+@dataclass(frozen=True, kw_only=True)
+class Area:
+    """A polygon on one picture, in fractions of the upright frame's width and height.
+
+    Attributes
+    ----------
+    points : tuple of (x, y)
+        At least three corners, each coordinate in 0..1; (0, 0) is the top left corner.
+    """
+
+    points: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Angle:
+    """One camera of a setup, as the setup file describes it.
+
+    Attributes
+    ----------
+    media : tuple of Path
+        Absolute paths, in the order of the moments they show.
+    encoding : str
+        Name of a known encoding, ``curve/gamut``, spelt as published.
+    range : str
+        ``full``: values are code / (2**bits - 1). ``legal``: 0 and 1 stand for codes 64 and 940 (10 bit).
+    rotate : int
+        Clockwise turn that makes the picture upright: 0, 90, 180 or 270 degrees.
+    flip : str
+        ``none``, ``horizontal`` or ``vertical``, applied after the turn.
+    pixel_aspect : float
+        Width of a pixel over its height (2 for 2x anamorphic).
+    crop : (left, top, right, bottom)
+        Share of the upright frame to leave out on each side.
+    exposure_index : int
+        Needed by curves that depend on it (LogC3).
+    """
+
+    name: str
+    media: tuple[Path, ...]
+    encoding: str
+    range: str = "full"
+    rotate: int = 0
+    flip: str = "none"
+    pixel_aspect: float = 1.0
+    crop: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    exposure_index: int = 800
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setup:
+    """One setup: the hero and the angles that are to agree with it.
+
+    ``angles`` keeps the order of the setup file and includes the hero.
+    """
+
+    name: str
+    hero: str
+    angles: tuple[Angle, ...]
+    source: Path
+
+    def __getitem__(self, name: str) -> Angle:
+        return next(angle for angle in self.angles if angle.name == name)
+
+    @property
+    def others(self) -> tuple[Angle, ...]:
+        """The angles without the hero."""
+        return tuple(angle for angle in self.angles if angle.name != self.hero)
+
+
+# --------------------------------------------------------------------------------------------- pictures
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Still(_Arrays):
+    """One picture as recorded, upright and cropped.
+
+    Attributes
+    ----------
+    codes : (height, width, 3) float32
+        Code values as the file holds them, 1.0 being the largest code of its bit depth (float files as
+        they are). The range (full or legal) is still that of the file.
+    angle : str
+    moment : int
+        Which moment of the setup this is; pictures of one moment are compared with one another.
+    source : str
+        File name as written in the setup file.
+    bit_depth : int
+        Bits of an integer file; 16 or 32 for half and float.
+    floating : bool
+        True if the file held floating-point values.
+    sha256 : str
+        Hash of the file's bytes (empty for a frame of a clip).
+    """
+
+    codes: Float
+    angle: str
+    moment: int
+    source: str
+    bit_depth: int
+    floating: bool = False
+    sha256: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LinearStill(_Arrays):
+    """One picture in scene-linear light, at working resolution.
+
+    Attributes
+    ----------
+    rgb : (height, width, 3) float32, scene-linear ACEScg
+    valid : (height, width) bool
+        False where any channel is clipped, lies in the noise floor, or is not finite.
+    clipped : (height, width) bool
+        True where any channel sits at the top of what the camera recorded.
+    noise : float
+        Estimated standard deviation of one pixel's noise at mid-grey, relative to the signal.
+    full_size : (height, width)
+        Size of the upright, cropped picture before it was brought to working resolution.
+    """
+
+    rgb: Float
+    valid: Bool
+    clipped: Bool
+    angle: str
+    moment: int
+    source: str
+    full_size: tuple[int, int]
+    noise: float = 0.0
+
+
+# ------------------------------------------------------------------------------------------------ pairs
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reason:
+    """Why something is as it is: a stable code for scripts, a sentence for people.
+
+    ``text`` is one sentence in a colorist's words; ``todo`` says what to do about it (may be empty).
+    """
+
+    code: str
+    text: str
+    todo: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PairedColours(_Arrays):
+    """The same surfaces under the same light, as two angles show them.
+
+    Attributes
+    ----------
+    reference, angle : str
+        Names of the two angles. ``reference`` is usually the hero.
+    source : str
+        What found them: ``features``, ``areas``, ``faces``, ``chart`` ...
+    reference_rgb, angle_rgb : (n, 3) float64, scene-linear ACEScg
+        Mean colour of the surface patch in each view.
+    weight : (n,) float64
+        How much a pair counts, mean about 1.
+    reference_xy, angle_xy : (n, 2) float64
+        Where the patches lie, in pixels of each view's LinearStill.
+    radius : (n, 2) float64
+        Patch radius in pixels in the reference and in the angle.
+    noise : (n, 2) float64
+        Relative standard deviation of the patch mean in the reference and in the angle.
+    moment : (n,) int
+        Which moment each pair was seen at.
+    group : (n,) int
+        Pairs that lie together share a group; a proof must hold out whole groups.
+    label : (n,) str
+        What the surface is, where that is known: ``skin``, ``neutral``, the name of a marked area, or ``""``.
+    found, matched : int
+        How many candidates there were, and how many had a counterpart.
+    rejected : mapping of rule to count
+    """
+
+    reference: str
+    angle: str
+    source: str
+    reference_rgb: Float
+    angle_rgb: Float
+    weight: Float
+    reference_xy: Float
+    angle_xy: Float
+    radius: Float
+    noise: Float
+    moment: NDArray[np.integer[Any]]
+    group: NDArray[np.integer[Any]]
+    label: NDArray[np.str_]
+    found: int = 0
+    matched: int = 0
+    rejected: Mapping[str, int] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.weight)
+
+
+class PairSource(Protocol):
+    """Anything that can say which colours two angles share: features, areas, faces, charts, chains."""
+
+    def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours: ...
+
+
+# ------------------------------------------------------------------------------------------------ match
+
+
+class Rung(StrEnum):
+    """The ladder of models, from nothing to the richest."""
+
+    NONE = "none"
+    EXPOSURE = "exposure"
+    BALANCE = "balance"
+    MATRIX = "matrix"
+    FLARE = "flare"
+    CONTRAST = "contrast"
+
+
+_IDENTITY: NDArray[np.float64] = np.eye(3)
+_NO_FLARE: NDArray[np.float64] = np.zeros(3)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Match(_Arrays):
+    """What makes one angle agree with the hero, in scene-linear ACEScg.
+
+    ``hero = C(2**exposure_stops * matrix @ (rgb - flare))``, where C is a slope about mid-grey in ACEScct
+    (docs/maths.md, equation 1). Rungs that are not taken are exact identities.
+
+    Attributes
+    ----------
+    exposure_stops : float
+        Stops of light to add to the angle.
+    matrix : (3, 3) float64
+        Multiplies column vectors from the left; the AP1 luminance of ``matrix @ (1, 1, 1)`` is 1 (the gauge).
+    flare : (3,) float64
+        Light to take away from the angle first.
+    contrast : float
+        Slope about mid-grey in ACEScct; 1 leaves contrast alone.
+    """
+
+    exposure_stops: float = 0.0
+    matrix: Float = field(default_factory=lambda: _IDENTITY)
+    flare: Float = field(default_factory=lambda: _NO_FLARE)
+    contrast: float = 1.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.matrix.shape != (3, 3) or self.flare.shape != (3,):
+            raise ValueError(f"matrix must be (3, 3) and flare (3,), not {self.matrix.shape}, {self.flare.shape}")
+        if not (np.isfinite(self.matrix).all() and np.isfinite(self.flare).all()):
+            raise ValueError("matrix and flare must be finite")
+
+    @classmethod
+    def from_matrix(cls, matrix: Float, *, flare: Float | None = None, contrast: float = 1.0) -> Match:
+        """Split a 3x3 that carries the exposure into exposure and balance by the gauge.
+
+        Raises
+        ------
+        ValueError
+            If the matrix turns a neutral into black or less.
+        """
+        matrix = np.asarray(matrix, float)
+        gain = float(AP1_LUMINANCE @ matrix @ np.ones(3) / AP1_LUMINANCE.sum())
+        if not gain > 0:
+            raise ValueError("a match must leave a neutral with light")
+        return cls(
+            exposure_stops=float(np.log2(gain)),
+            matrix=matrix / gain,
+            flare=_NO_FLARE if flare is None else np.asarray(flare, float),
+            contrast=contrast,
+        )
+
+    @property
+    def combined(self) -> NDArray[np.float64]:
+        """The (3, 3) matrix with the exposure in it."""
+        return stops_to_gain(self.exposure_stops) * np.asarray(self.matrix, float)
+
+    @property
+    def balance(self) -> tuple[float, float]:
+        """Red against green and blue against green, in stops, of a matched neutral."""
+        return balance_stops(self.matrix)
+
+    @property
+    def is_identity(self) -> bool:
+        """True if applying the match changes nothing at all."""
+        return (
+            self.exposure_stops == 0.0
+            and bool((self.matrix == _IDENTITY).all())
+            and not self.flare.any()
+            and self.contrast == 1.0
+        )
+
+    def apply(self, rgb: Float) -> Float:
+        """Apply the match to scene-linear ACEScg.
+
+        Parameters
+        ----------
+        rgb : (..., 3) array
+
+        Returns
+        -------
+        (..., 3) array
+            Of the input's floating type; the input itself, unchanged in value, for an identity.
+        """
+        if self.is_identity:
+            return rgb
+        kind = rgb.dtype if np.issubdtype(rgb.dtype, np.floating) else np.dtype(float)
+        out: Float = (rgb - self.flare.astype(kind)) @ self.combined.T.astype(kind)
+        if self.contrast != 1.0:
+            out = pivot_contrast(out, self.contrast).astype(kind)
+        return out
+
+
+def pivot_contrast(rgb: Float, contrast: float) -> NDArray[np.float64]:
+    """Steepen or flatten scene-linear values about mid-grey, in ACEScct (docs/maths.md, equation 2)."""
+    pivot = acescct_encode(np.asarray(MID_GREY))
+    return acescct_decode(pivot + contrast * (acescct_encode(rgb) - pivot))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Interval:
+    """A 90 % interval."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Uncertainty:
+    """How far the truth may lie from the match, as 90 % intervals.
+
+    ``exposure_stops``, ``red_green_stops`` and ``blue_green_stops`` bound the match itself; the three colour
+    errors are the upper ends (95th percentile of the posterior) of the mean CIEDE2000 that its uncertainty causes
+    on skin, neutrals and saturated colours.
+    """
+
+    exposure_stops: Interval
+    red_green_stops: Interval
+    blue_green_stops: Interval
+    skin_error: float
+    neutral_error: float
+    saturated_error: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fit:
+    """A match that the pairs support.
+
+    ``covariance`` is that of the ladder's parameters (see ``huemend.solve``), ``used`` marks the pairs that
+    the robust loss kept (weight above one half), ``explained`` says why this rung was chosen.
+    """
+
+    match: Match
+    rung: Rung
+    uncertainty: Uncertainty
+    used: Bool
+    explained: str = ""
+
+    def __bool__(self) -> bool:
+        return True
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoFit:
+    """The pairs do not pin a match; falsy, with the reasons."""
+
+    reasons: tuple[Reason, ...]
+
+    def __bool__(self) -> bool:
+        return False
+
+
+class Verdict(StrEnum):
+    """What the evidence says of one angle."""
+
+    MATCHED = "matched"
+    REVIEW = "review"
+    UNSOLVED = "unsolved"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ErrorSummary:
+    """CIEDE2000 in the measurement view over n samples: mean, and 95th percentile."""
+
+    mean: float
+    p95: float
+    n: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HeldOut(_Arrays):
+    """The proof: colour difference on samples that the fit did not use.
+
+    Attributes
+    ----------
+    before, after : ErrorSummary
+        As shot, and after matches fitted without the samples they are judged on.
+    upper : float
+        Upper end (95th percentile) of the mean error after the match, over groups of samples.
+    error_before, error_after : (n,) float64
+        Per pair, in the pairs' order; NaN where the pair clips in the view.
+    fold : (n,) int
+        Which fold held the pair out.
+    clipped_share : float
+        Share of pairs left out because they clip in the measurement view.
+    areas : mapping of label to (before, after)
+        The same for labelled samples such as skin.
+    """
+
+    before: ErrorSummary
+    after: ErrorSummary
+    upper: float
+    error_before: Float
+    error_after: Float
+    fold: NDArray[np.integer[Any]]
+    clipped_share: float = 0.0
+    areas: Mapping[str, tuple[ErrorSummary, ErrorSummary]] = field(default_factory=dict)
+
+
+# ---------------------------------------------------------------------------------------------- results
+
+
+@dataclass(frozen=True, kw_only=True)
+class AngleResult:
+    """All that is known of one angle.
+
+    Attributes
+    ----------
+    match : Match or None
+        None for an unsolved angle.
+    candidate : Match or None
+        What an unsolved angle's evidence would have said, for the report only; never written as a match LUT.
+    held_out : HeldOut or None
+        None where there was nothing to hold out.
+    """
+
+    angle: Angle
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    match: Match | None
+    rung: Rung
+    explained: str
+    uncertainty: Uncertainty | None
+    held_out: HeldOut | None
+    pairs: PairedColours
+    used: Bool
+    candidate: Match | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class InputFile:
+    """One file that went into a result, so that a record can say what it rests on.
+
+    ``size`` is (height, width) of the upright, cropped picture; ``sha256`` is empty for a clip, whose
+    ``bytes`` and modification time stand in for it.
+    """
+
+    angle: str
+    moment: int
+    source: str
+    sha256: str
+    bit_depth: int
+    size: tuple[int, int]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetupResult:
+    """All that is known of one setup; ``angles`` leaves the hero out and keeps the setup's order.
+
+    ``stills`` holds every angle's pictures at working resolution, by angle name, for the report.
+    """
+
+    setup: Setup
+    view_exposure_stops: float
+    angles: tuple[AngleResult, ...]
+    stills: Mapping[str, tuple[LinearStill, ...]]
+    inputs: tuple[InputFile, ...] = ()
+
+    def __getitem__(self, name: str) -> AngleResult:
+        return next(result for result in self.angles if result.angle.name == name)
+
+    def __iter__(self) -> Iterator[AngleResult]:
+        return iter(self.angles)
+
+
+# ----------------------------------------------------------------------------------------------- events
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """Something worth telling while a run goes on.
+
+    ``stage`` is the name of a pipeline stage, ``angle`` the angle it is about (or empty); ``done`` of
+    ``total`` steps are behind us.
+    """
+
+    stage: str
+    angle: str = ""
+    text: str = ""
+    done: int = 0
+    total: int = 0
+
+
+OnEvent = Callable[[Event], None]

@@ -1,0 +1,70 @@
+"""Options of every stage: the only place where a default or a bound is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+__all__ = [
+    "CorrespondOptions",
+    "LineariseOptions",
+    "MatchOptions",
+    "SampleOptions",
+    "SolveOptions",
+    "ValidateOptions",
+    "WriteOptions",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SampleOptions:
+    """Reading pictures and clips.
+
+    ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate.
+    """
+
+    largest_side: int = 20_000
+    largest_megapixels: int = 120
+    smallest_side: int = 32
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineariseOptions:
+    """Decoding to scene-linear light.
+
+    ``working_width`` is the width that pictures are averaged down to before surfaces are looked for: patches
+    average many pixels anyway, and a colour match does not ask for more.
+    """
+
+    working_width: int = 1920
+
+
+@dataclass(frozen=True, kw_only=True)
+class CorrespondOptions:
+    """Finding surfaces that two angles share."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SolveOptions:
+    """Fitting a match to pairs."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ValidateOptions:
+    """Proving a match on samples that it did not use."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class WriteOptions:
+    """LUTs, record and report."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MatchOptions:
+    """Everything that ``match_setup`` can be told."""
+
+    sample: SampleOptions = field(default_factory=SampleOptions)
+    linearise: LineariseOptions = field(default_factory=LineariseOptions)
+    correspond: CorrespondOptions = field(default_factory=CorrespondOptions)
+    solve: SolveOptions = field(default_factory=SolveOptions)
+    validate: ValidateOptions = field(default_factory=ValidateOptions)
+    write: WriteOptions = field(default_factory=WriteOptions)

@@ -1,0 +1,84 @@
+"""Units and the few constants that more than one stage needs, each with its source.
+
+Everything here is plain numpy: no colour library is loaded.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "AP1_LUMINANCE",
+    "MID_GREY",
+    "acescct_decode",
+    "acescct_encode",
+    "balance_stops",
+    "gain_to_stops",
+    "stops_to_gain",
+]
+
+FloatArray = NDArray[np.floating[Any]]
+
+#: Reflectance of a mid-grey card in scene-linear light, where a perfect diffuser is 1 (S-2014-003, ACEScct).
+MID_GREY = 0.18
+
+#: Luminance weights of AP1 (second row of the AP1 to XYZ matrix, S-2014-004 Appendix A, ACEScg).
+AP1_LUMINANCE: NDArray[np.float64] = np.array([0.2722287168, 0.6740817658, 0.0536895174])
+AP1_LUMINANCE.setflags(write=False)
+
+
+def stops_to_gain(stops: float) -> float:
+    """Return the scene-linear gain of an exposure change; one stop doubles the light.
+
+    >>> stops_to_gain(1.0)
+    2.0
+    """
+    return float(2.0**stops)
+
+
+def gain_to_stops(gain: float) -> float:
+    """Return the exposure change of a positive scene-linear gain.
+
+    >>> gain_to_stops(0.25)
+    -2.0
+    """
+    return float(np.log2(gain))
+
+
+def balance_stops(matrix: FloatArray) -> tuple[float, float]:
+    """Return how a 3x3 moves a neutral: red against green, and blue against green, in stops.
+
+    Parameters
+    ----------
+    matrix : (3, 3) array
+        Acts on column vectors of linear ACEScg.
+    """
+    red, green, blue = np.maximum(np.asarray(matrix, float) @ np.ones(3), 1e-9)
+    return float(np.log2(red / green)), float(np.log2(blue / green))
+
+
+# ACEScct, S-2016-001 section 4.4: a log segment above a linear toe, so that it is defined (and
+# invertible) for the negative values that a wide-gamut conversion leaves behind.
+_CCT_BREAK = 0.0078125
+_CCT_A, _CCT_B = 10.5402377416545, 0.0729055341958355
+
+
+def acescct_encode(linear: FloatArray) -> NDArray[np.float64]:
+    """Encode scene-linear values with the ACEScct curve (S-2016-001, equation 4).
+
+    >>> round(float(acescct_encode(np.array(0.18))), 4)
+    0.4136
+    """
+    x = np.asarray(linear, float)
+    log = (np.log2(np.maximum(x, _CCT_BREAK)) + 9.72) / 17.52
+    return np.where(x > _CCT_BREAK, log, _CCT_A * x + _CCT_B)
+
+
+def acescct_decode(code: FloatArray) -> NDArray[np.float64]:
+    """Decode ACEScct values to scene-linear (S-2016-001, equation 5, without its clip at 65504)."""
+    v = np.asarray(code, float)
+    toe = (v - _CCT_B) / _CCT_A
+    return np.where(v > _CCT_A * _CCT_BREAK + _CCT_B, np.exp2(v * 17.52 - 9.72), toe)
