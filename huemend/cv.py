@@ -1,0 +1,37 @@
+"""OpenCV, imported where it is needed, with a clear line where it cannot be.
+
+The wheels of opencv-python link against libGL, which a Linux without a desktop lacks; the plain
+``ImportError`` names a shared object and helps nobody.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from huemend.errors import MissingLibraryError
+
+__all__ = ["import_cv2"]
+
+
+def import_cv2() -> Any:
+    """Return the ``cv2`` module.
+
+    Raises
+    ------
+    MissingLibraryError
+        OpenCV is not installed, or a shared library that it needs is missing.
+    """
+    try:
+        import cv2
+    except ModuleNotFoundError as error:
+        if error.name != "cv2":
+            raise
+        raise MissingLibraryError("OpenCV is not installed", todo="run: pip install opencv-python") from error
+    except ImportError as error:
+        # The loader's text is "libGL.so.1: cannot open shared object file: No such file or directory".
+        raise MissingLibraryError(
+            f"OpenCV cannot load ({error})",
+            todo="install what it needs (Debian: apt install libgl1), "
+            "or install opencv-python-headless in place of opencv-python",
+        ) from error
+    return cv2
