@@ -8,6 +8,7 @@ __all__ = [
     "CorrespondOptions",
     "LineariseOptions",
     "MatchOptions",
+    "ReportOptions",
     "SampleOptions",
     "SolveOptions",
     "ValidateOptions",
@@ -51,6 +52,24 @@ class SolveOptions:
 @dataclass(frozen=True, kw_only=True)
 class ValidateOptions:
     """Proving a match on samples that it did not use."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReportOptions:
+    """How much the report shows, and how large.
+
+    ``pictures`` set to False leaves out every image of the set and its people. ``picture_width`` and
+    ``picture_megapixels`` bound one picture and all pictures of a report together; ``samples_drawn`` is the
+    most samples drawn on one picture (the numbers cover all of them), ``worst`` how many of the worst are
+    shown as crops.
+    """
+
+    pictures: bool = True
+    picture_width: int = 1280
+    picture_megapixels: float = 7.0
+    jpeg_quality: int = 88
+    samples_drawn: int = 500
+    worst: int = 6
 
 
 @dataclass(frozen=True, kw_only=True)
