@@ -30,6 +30,7 @@ __all__ = [
     "Angle",
     "AngleResult",
     "Area",
+    "EncodingSpec",
     "ErrorSummary",
     "Event",
     "Fit",
@@ -121,16 +122,61 @@ class Angle:
 
 
 @dataclass(frozen=True, kw_only=True)
+class EncodingSpec:
+    """An encoding that a setup file defines in ``[encoding.<name>]`` (docs/encodings.md).
+
+    Exactly one of ``curve``, ``form`` and ``table`` says how light becomes code; exactly one of ``gamut`` and
+    ``primaries`` says which light the three channels stand for.
+
+    Attributes
+    ----------
+    curve : str
+        Name of a published curve.
+    form : str
+        Name of a parametric form; ``parameters`` holds its numbers by name.
+    table : tuple of float
+        Scene-linear values at evenly spaced codes from 0 to 1, strictly rising.
+    gamut : str
+        Name of a published gamut.
+    primaries : three (x, y) or empty
+        CIE 1931 chromaticities of red, green and blue.
+    white : (x, y)
+        Chromaticity of the white that ``primaries`` are balanced to.
+    adaptation : str
+        ``cat02`` or ``bradford``: how that white is carried to the white of ACEScg.
+    defined_in : str
+        ``codes``: the curve is published in full-range code values. ``signal``: its 0 and 1 are black and white,
+        whatever codes they travel in.
+    mid_grey_code : float or None
+        Published 10-bit code of an 18 % grey, against which the definition is checked.
+    """
+
+    name: str
+    curve: str = ""
+    form: str = ""
+    parameters: Mapping[str, float] = field(default_factory=dict)
+    table: tuple[float, ...] = ()
+    gamut: str = ""
+    primaries: tuple[tuple[float, float], ...] = ()
+    white: tuple[float, float] = (0.3127, 0.3290)
+    adaptation: str = "bradford"
+    defined_in: str = "codes"
+    mid_grey_code: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Setup:
     """One setup: the hero and the angles that are to agree with it.
 
-    ``angles`` keeps the order of the setup file and includes the hero.
+    ``angles`` keeps the order of the setup file and includes the hero; ``encodings`` are those that the setup
+    file defines itself.
     """
 
     name: str
     hero: str
     angles: tuple[Angle, ...]
     source: Path
+    encodings: tuple[EncodingSpec, ...] = ()
 
     def __getitem__(self, name: str) -> Angle:
         return next(angle for angle in self.angles if angle.name == name)
