@@ -20,12 +20,21 @@ __all__ = [
 class SampleOptions:
     """Reading pictures and clips.
 
-    ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate.
+    ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate. The setup file
+    is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect`` and ``exposure_index``
+    are (lowest, highest) of what a setup file may say; ``crop_leaves`` is the least share of width and of height
+    that a crop must leave.
     """
 
     largest_side: int = 20_000
     largest_megapixels: int = 120
     smallest_side: int = 32
+    largest_setup_file: int = 1_000_000
+    most_angles: int = 64
+    most_stills: int = 1_000
+    pixel_aspect: tuple[float, float] = (0.25, 4.0)
+    exposure_index: tuple[int, int] = (25, 409_600)
+    crop_leaves: float = 0.05
 
 
 @dataclass(frozen=True, kw_only=True)

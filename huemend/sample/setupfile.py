@@ -1,0 +1,167 @@
+"""The setup file: TOML in, a checked Setup out."""
+
+from __future__ import annotations
+
+import glob
+import os
+import tomllib
+from pathlib import Path
+
+from huemend.errors import MediaError, SetupFileError
+from huemend.model import Angle, Setup
+from huemend.options import SampleOptions
+from huemend.sample.names import collision, natural_key, normal_name, unsafe
+from huemend.sample.stills import is_media, is_still
+from huemend.sample.tables import Table, nearest
+
+__all__ = ["ENCODING_TO_FILL_IN", "load_setup"]
+
+#: What a drafted setup file says where only a person knows the encoding.
+ENCODING_TO_FILL_IN = "?"
+
+_TOP_KEYS = ("setup", "angle")
+_SETUP_KEYS = ("name", "hero")
+_ANGLE_KEYS = ("media", "encoding", "range", "rotate", "flip", "pixel_aspect", "crop", "exposure_index")
+# `narrow` is what BT.2100 calls the range that cameras and editors call legal.
+_RANGES = {"full": "full", "legal": "legal", "narrow": "legal"}
+_ROTATIONS = {0: 0, 90: 90, 180: 180, 270: 270}
+_FLIPS = {"none": "none", "horizontal": "horizontal", "vertical": "vertical"}
+
+_MEDIA_HINT = 'write media = ["wide.png"], or a glob such as "wide/*.png"'
+_ENCODING_HINT = 'write encoding = "curve/gamut" as the camera recorded; `huemend encodings` lists them'
+_CROP_HINT = "write crop = [left, top, right, bottom], each the share of the frame to leave out"
+
+
+def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = None) -> Setup:
+    """Read and check a setup file.
+
+    Names of encodings stay as written; the pipeline resolves them. Media are looked for, not opened.
+
+    Parameters
+    ----------
+    path : path
+        The setup file; paths in it are relative to its folder.
+    options : SampleOptions, optional
+        Bounds.
+
+    Raises
+    ------
+    SetupFileError
+        The file cannot be read, or says something that makes no sense.
+    MediaError
+        A still or a clip that it names is missing.
+    """
+    options = options or SampleOptions()
+    path = Path(path)
+    top = Table(_parse(path, options), path, known=_TOP_KEYS)
+    setup = top.table("setup", _SETUP_KEYS)
+    name = _safe(setup, "name", setup.text("name", hint='write name = "..." under [setup]'))
+    tables = top.table("angle")
+    if len(tables.values) > options.most_angles:
+        raise tables.problem(f"holds {len(tables.values)} angles", todo=f"at most {options.most_angles} are read")
+    for key in tables.values:
+        _safe(tables, key, key)
+    twins = collision(tables.values)
+    if twins:
+        raise tables.problem(f"{twins[0]} and {twins[1]} would write the same files", todo="rename one of them")
+
+    hero = normal_name(setup.text("hero", hint="name the angle that the others are to agree with"))
+    known = [normal_name(key) for key in tables.values]
+    if hero not in known:
+        guess = nearest(hero, known)
+        todo = f"did you mean {guess}?" if guess else f"angles: {', '.join(known)}"
+        raise setup.problem(f"{hero!r} is not among the angles", "hero", todo=todo)
+    if len(known) < 2:
+        raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")
+    angles = tuple(_angle(tables.table(key, _ANGLE_KEYS), normal_name(key), options) for key in tables.values)
+    loaded = Setup(name=name, hero=hero, angles=angles, source=path.absolute())
+    _check_counts(loaded, tables)
+    return loaded
+
+
+def _parse(path: Path, options: SampleOptions) -> object:
+    try:
+        if not path.exists():
+            raise SetupFileError("there is no such setup file", where=path, todo="`huemend new FOLDER` drafts one")
+        if path.is_dir():
+            raise SetupFileError("is a folder", where=path, todo="name the setup file in it")
+        if path.stat().st_size > options.largest_setup_file:
+            raise SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
+        data = path.read_bytes()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise SetupFileError(f"cannot be read ({reason})", where=path, todo="check the file") from error
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise SetupFileError("is not UTF-8 text", where=path, todo="save it as UTF-8") from error
+    except tomllib.TOMLDecodeError as error:
+        raise SetupFileError(f"is not valid TOML: {error}", where=path, todo="correct that line") from error
+    except RecursionError as error:
+        raise SetupFileError("is nested too deeply", where=path, todo="name a setup file") from error
+
+
+def _safe(table: Table, key: str, name: str) -> str:
+    name = normal_name(name)
+    why = unsafe(name)
+    if why:
+        shown = ascii(name)[1:-1]
+        raise table.problem(f"the name {why}", key if key != name else shown, todo="choose a plain name")
+    return name
+
+
+def _angle(table: Table, name: str, options: SampleOptions) -> Angle:
+    encoding = table.text("encoding", hint=_ENCODING_HINT)
+    if encoding.strip() == ENCODING_TO_FILL_IN:
+        raise table.problem("is still to be filled in", "encoding", todo=_ENCODING_HINT)
+    left, top, right, bottom = table.numbers("crop", (0.0, 0.0, 0.0, 0.0), (0.0, 1.0), hint=_CROP_HINT)
+    if max(left + right, top + bottom) > 1 - options.crop_leaves:
+        raise table.problem("leaves nothing of the picture", "crop", todo=_CROP_HINT)
+    return Angle(
+        name=name,
+        media=_media(table, options),
+        encoding=encoding,
+        range=table.choice("range", _RANGES, "full"),
+        rotate=table.choice("rotate", _ROTATIONS, 0),
+        flip=table.choice("flip", _FLIPS, "none"),
+        pixel_aspect=table.number("pixel_aspect", 1.0, options.pixel_aspect),
+        crop=(left, top, right, bottom),
+        exposure_index=table.whole("exposure_index", 800, options.exposure_index),
+    )
+
+
+def _media(table: Table, options: SampleOptions) -> tuple[Path, ...]:
+    """Find the files that ``media`` names, a glob's in natural order."""
+    folder = table.source.absolute().parent
+    found: list[Path] = []
+    for item in table.texts("media", hint=_MEDIA_HINT):
+        if "\0" in item:
+            raise table.problem("holds a NUL character", "media", todo=_MEDIA_HINT)
+        path = folder / item
+        # A file that is there wins over the glob that its name would be: "take[2].png".
+        if not glob.has_magic(item) or os.path.lexists(path):
+            if not os.path.exists(path):
+                raise MediaError("there is no such file", where=path, todo=f"correct media of {table.key}")
+            found.append(path)
+            continue
+        names = [name for name in glob.glob(item, root_dir=folder) if is_media(Path(name))]
+        if not names:
+            raise MediaError("no still or clip matches", where=path, todo=f"correct media of {table.key}")
+        found += (folder / name for name in sorted(names, key=natural_key))
+    if len(found) > options.most_stills:
+        raise table.problem(f"names {len(found)} files", "media", todo=f"at most {options.most_stills} are read")
+    return tuple(found)
+
+
+def _check_counts(setup: Setup, tables: Table) -> None:
+    """Several stills of an angle show the same moments as the hero's, in the same order."""
+    wanted = setup[setup.hero].media
+    if not all(is_still(path) for path in wanted):
+        return
+    for angle in setup.others:
+        if all(is_still(path) for path in angle.media) and len(angle.media) != len(wanted):
+            raise tables.problem(
+                f"has {len(angle.media)} stills where the hero has {len(wanted)}",
+                f"{angle.name}.media",
+                todo="give every angle a still of each moment, in the same order",
+            )

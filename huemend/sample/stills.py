@@ -1,0 +1,108 @@
+"""The stills of one angle, upright and cropped, one at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.errors import MediaError
+from huemend.media.pictures import STILL_SUFFIXES, read_picture
+from huemend.model import Angle, Still
+from huemend.options import SampleOptions
+
+__all__ = ["is_media", "is_still", "place", "sample_angle"]
+
+
+def is_still(path: Path) -> bool:
+    """Tell by its suffix whether a file is a still."""
+    return path.suffix.lower() in STILL_SUFFIXES
+
+
+def is_media(path: Path) -> bool:
+    """Tell by its suffix whether a file is something to sample."""
+    return is_still(path)
+
+
+def sample_angle(angle: Angle, options: SampleOptions | None = None) -> Iterator[Still]:
+    """Yield the stills of an angle in the order of their moments.
+
+    One still is held at a time: whoever keeps only what it measured keeps memory bounded.
+
+    Raises
+    ------
+    MediaError
+        A file cannot be read, shows nothing, or differs in size from the angle's first.
+    """
+    options = options or SampleOptions()
+    first: tuple[int, int] | None = None
+    for moment, path in enumerate(angle.media):
+        if not is_still(path):
+            raise MediaError(
+                f"{path.suffix or 'a file without a suffix'} is not read",
+                where=path,
+                todo="give a PNG, TIFF, OpenEXR, DPX or JPEG still",
+            )
+        picture = read_picture(path, options)
+        size = (picture.codes.shape[0], picture.codes.shape[1])
+        if first is None:
+            first = size
+        if size != first:
+            raise MediaError(
+                f"is {size[1]} x {size[0]} pixels, the first still of {angle.name} {first[1]} x {first[0]}",
+                where=path,
+                todo="export all stills of an angle at one size",
+            )
+        codes = place(picture.codes, angle)
+        _check_shows_something(path, codes, options)
+        yield Still(
+            codes=codes,
+            angle=angle.name,
+            moment=moment,
+            source=path.name,
+            bit_depth=picture.bit_depth,
+            floating=picture.floating,
+            sha256=picture.sha256,
+        )
+
+
+def place(codes: NDArray[np.float32], angle: Angle) -> NDArray[np.float32]:
+    """Turn a picture upright, then flip and crop it, as the setup file says.
+
+    Parameters
+    ----------
+    codes : (height, width, 3) float32
+
+    Returns
+    -------
+    (height, width, 3) float32
+        Read-only and contiguous; the input itself where nothing is to be done.
+    """
+    # np.rot90 turns counter-clockwise, the setup file clockwise.
+    codes = np.rot90(codes, -(angle.rotate // 90)) if angle.rotate else codes
+    if angle.flip == "horizontal":
+        codes = codes[:, ::-1]
+    elif angle.flip == "vertical":
+        codes = codes[::-1]
+    height, width = codes.shape[:2]
+    left, top, right, bottom = angle.crop
+    codes = codes[round(top * height) : height - round(bottom * height)]
+    codes = codes[:, round(left * width) : width - round(right * width)]
+    if not (codes.flags.c_contiguous and codes.flags.owndata):
+        codes = np.array(codes, order="C")
+    codes.setflags(write=False)
+    return codes
+
+
+def _check_shows_something(path: Path, codes: NDArray[np.float32], options: SampleOptions) -> None:
+    height, width = codes.shape[:2]
+    if min(height, width) < options.smallest_side:
+        raise MediaError(
+            f"only {width} x {height} pixels are left after the crop", where=path, todo="crop less of it"
+        )
+    low, high = float(codes.min()), float(codes.max())
+    if low == high:
+        what = "black" if low <= 0.0 else "clipped" if low >= 1.0 else "one flat colour"
+        raise MediaError(f"is all {what}", where=path, todo="give a still in which something can be seen")
