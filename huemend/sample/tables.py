@@ -99,12 +99,12 @@ class Table:
         return int(self._number(name, value, bounds))
 
     def numbers(
-        self, name: str, count: int, bounds: tuple[float, float], *, hint: str
-    ) -> tuple[float, ...] | None:
-        """Return ``count`` numbers between two bounds, or None where the key is missing."""
+        self, name: str, default: tuple[float, ...], bounds: tuple[float, float], *, hint: str
+    ) -> tuple[float, ...]:
+        """Return as many numbers between two bounds as ``default`` holds."""
         if name not in self.values:
-            return None
-        value = self.values[name]
+            return default
+        value, count = self.values[name], len(default)
         if not isinstance(value, list) or len(value) != count:
             raise self.problem(f"must be a list of {count} numbers", name, todo=hint)
         return tuple(self._number(name, item, bounds) for item in value)
