@@ -1,0 +1,267 @@
+"""What the numbers in the planes of a video stream stand for, and the affine maps that follow.
+
+Sources: ITU-R BT.601-7, BT.709-6 and BT.2020-2 (luma weights, and quantisation: 219 and 224 steps above 16 and
+128, times 2**(n-8)); ITU-R BT.2100-2 table 9 (full range); ITU-T H.273 (code points of the tags, chroma siting).
+
+R'G'B' of a ``legal`` (narrow) signal is 0 and 1 at codes 64 and 940 of 10 bits, below 0 and above 1 outside; of a
+``full`` one it is 0 and 1 at the ends of the code range.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.errors import MediaError
+
+__all__ = [
+    "LUMA_WEIGHTS",
+    "REPACK",
+    "Signal",
+    "decode_matrix",
+    "encode_matrix",
+    "scales",
+    "signal_of",
+]
+
+#: Luma weights (Kr, Kb) by the name of the matrix. BT.601 serves both 525 and 625 lines.
+LUMA_WEIGHTS = {
+    "bt601": (0.299, 0.114),
+    "bt709": (0.2126, 0.0722),
+    "bt2020": (0.2627, 0.0593),
+    "smpte240m": (0.212, 0.087),
+    "fcc": (0.30, 0.11),
+}
+
+#: H.273 MatrixCoefficients. What is missing here (constant luminance, ICtCp, YCgCo) is no matrix on R'G'B'.
+_MATRIX_CODES = {0: "rgb", 1: "bt709", 4: "fcc", 5: "bt601", 6: "bt601", 7: "smpte240m", 9: "bt2020"}
+_UNTAGGED = 2
+_BT2020_PRIMARIES = 9
+
+_YUV = re.compile(r"yuv(?P<jpeg>j?)(?P<alpha>a?)(?P<sub>4\d\d)p(?P<bits>\d*)(le)?$")
+_GBR = re.compile(r"gbra?p(?P<float>f?)(?P<bits>\d*)(le)?$")
+_GRAY = re.compile(r"gray(?P<float>f?)(?P<bits>\d*)(le)?$")
+_SUBSAMPLING = {"444": (0, 0), "422": (1, 0), "420": (1, 1), "440": (0, 1), "411": (2, 0), "410": (2, 2)}
+
+#: Packed and semi-planar layouts to the planar one with the same bits: a shuffle, no arithmetic.
+REPACK = {
+    "nv12": "yuv420p",
+    "nv21": "yuv420p",
+    "nv16": "yuv422p",
+    "nv24": "yuv444p",
+    "yuyv422": "yuv422p",
+    "uyvy422": "yuv422p",
+    "yvyu422": "yuv422p",
+    "p010le": "yuv420p10le",
+    "p012le": "yuv420p12le",
+    "p016le": "yuv420p16le",
+    "p210le": "yuv422p10le",
+    "p212le": "yuv422p12le",
+    "p216le": "yuv422p16le",
+    "p410le": "yuv444p10le",
+    "p412le": "yuv444p12le",
+    "p416le": "yuv444p16le",
+    "y210le": "yuv422p10le",
+    "y212le": "yuv422p12le",
+    "xv30le": "yuv444p10le",
+    "rgb24": "gbrp",
+    "bgr24": "gbrp",
+    "rgb0": "gbrp",
+    "bgr0": "gbrp",
+    "0rgb": "gbrp",
+    "0bgr": "gbrp",
+    "rgba": "gbrap",
+    "bgra": "gbrap",
+    "argb": "gbrap",
+    "abgr": "gbrap",
+    "x2rgb10le": "gbrp10le",
+    "rgb48le": "gbrp16le",
+    "rgb48be": "gbrp16le",
+    "rgba64le": "gbrap16le",
+    "rgba64be": "gbrap16le",
+    "gray16be": "gray16le",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Signal:
+    """What the numbers in the planes of a stream stand for.
+
+    Attributes
+    ----------
+    kind : str
+        ``yuv``, ``rgb`` or ``gray``.
+    matrix : str
+        A key of `LUMA_WEIGHTS`, or ``rgb`` where there is none to undo.
+    range : str
+        ``legal`` or ``full``.
+    bits : int
+        Bits of one component (32 for float).
+    floating : bool
+    across, down : int
+        Chroma is subsampled by ``2**across`` and ``2**down``.
+    siting : str
+        Where chroma was sampled: ``left`` (with the left luma column, midway between rows), ``centre`` or
+        ``topleft``.
+    assumed : tuple of str
+        Which of these the stream does not say, in words.
+    """
+
+    kind: str
+    matrix: str
+    range: str
+    bits: int
+    floating: bool = False
+    across: int = 0
+    down: int = 0
+    siting: str = "left"
+    assumed: tuple[str, ...] = ()
+
+
+def signal_of(
+    pix_fmt: str,
+    size: tuple[int, int],
+    *,
+    colorspace: int = _UNTAGGED,
+    color_range: int = 0,
+    primaries: int = _UNTAGGED,
+    matrix: str | None = None,
+    range: str | None = None,
+    siting: str | None = None,
+) -> Signal:
+    """Work out what a stream's numbers mean from its tags; the last three parameters override them.
+
+    An untagged Y'CbCr stream is taken for BT.709 from 720 rows or 1280 columns up (BT.2020 if its primaries
+    say so), for BT.601 below, and for legal range; untagged R'G'B' for full range.
+
+    Parameters
+    ----------
+    pix_fmt : str
+        Layout as libavutil names it.
+    size : (height, width)
+    colorspace, color_range, primaries : int
+        H.273 code points; ``color_range`` as libavutil has it (1 legal, 2 full).
+
+    Raises
+    ------
+    MediaError
+        For a layout or a matrix that stands for no R'G'B'.
+    """
+    layout = REPACK.get(pix_fmt, pix_fmt)
+    assumed: list[str] = []
+    jpeg = False
+    if found := _YUV.match(layout):
+        kind, floating = "yuv", False
+        bits = int(found["bits"] or 8)
+        if found["sub"] not in _SUBSAMPLING:
+            raise MediaError(f"the pixel layout {pix_fmt} is not one that huemend reads")
+        across, down = _SUBSAMPLING[found["sub"]]
+        jpeg = bool(found["jpeg"])
+    elif found := (_GBR.match(layout) or _GRAY.match(layout)):
+        kind, floating = ("rgb" if layout.startswith("gbr") else "gray"), bool(found["float"])
+        bits, across, down = int(found["bits"] or 8), 0, 0
+        if floating and bits != 32:
+            raise MediaError(f"the pixel layout {pix_fmt} is not one that huemend reads", todo="use 32-bit float")
+    else:
+        todo = "convert the clip to a 4:2:0, 4:2:2, 4:4:4 or RGB layout"
+        raise MediaError(f"the pixel layout {pix_fmt} is not one that huemend reads", todo=todo)
+
+    if kind != "yuv":
+        matrix = "rgb"
+    elif matrix is None:
+        matrix = _tagged_matrix(colorspace, primaries, size, assumed)
+    elif matrix not in LUMA_WEIGHTS:
+        known = ", ".join(LUMA_WEIGHTS)
+        raise MediaError(f"the colour matrix '{matrix}' is not known", todo=f"use one of {known}")
+    if range is None:
+        if jpeg or color_range == 2:
+            range = "full"
+        elif color_range == 1:
+            range = "legal"
+        else:
+            range = "full" if kind == "rgb" or floating else "legal"
+            assumed.append(f"range {range}")
+    if siting is None:
+        siting = "centre" if jpeg else "topleft" if matrix == "bt2020" and down else "left"
+        if down and not jpeg:
+            assumed.append(f"chroma siting {siting}")
+    return Signal(
+        kind=kind,
+        matrix=matrix,
+        range=range,
+        bits=bits,
+        floating=floating,
+        across=across,
+        down=down,
+        siting=siting,
+        assumed=tuple(assumed),
+    )
+
+
+def _tagged_matrix(code: int, primaries: int, size: tuple[int, int], assumed: list[str]) -> str:
+    if code == _UNTAGGED or code == 0:  # 0 says R'G'B', which Y'CbCr planes cannot be
+        large = size[0] >= 720 or size[1] >= 1280
+        name = "bt2020" if primaries == _BT2020_PRIMARIES else "bt709" if large else "bt601"
+        assumed.append(f"matrix {name}")
+        return name
+    if code not in _MATRIX_CODES:
+        what = f"the colour matrix tagged {code} (ITU-T H.273) does not give R'G'B' by a matrix"
+        raise MediaError(what, todo='state matrix = "bt709" or another in the setup file if the tag is wrong')
+    return _MATRIX_CODES[code]
+
+
+# --------------------------------------------------------------------------------------------- the maps
+
+
+@lru_cache(maxsize=64)
+def scales(range: str, bits: int, floating: bool) -> tuple[float, float, float, float]:
+    """Steps and zero of luma, steps and zero of chroma, in codes."""
+    if floating:
+        return 1.0, 0.0, 1.0, 0.0
+    if range == "legal":
+        unit = 2.0 ** (bits - 8)
+        return 219 * unit, 16 * unit, 224 * unit, 128 * unit
+    top = 2.0**bits - 1
+    return top, 0.0, top, 2.0 ** (bits - 1)
+
+
+def decode_matrix(signal: Signal) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return ``(matrix, offset)`` with ``rgb = matrix @ (Y, Cb, Cr) + offset`` on integer codes.
+
+    For an R'G'B' signal the columns stand for R, G and B codes.
+
+    >>> signal = Signal(kind="yuv", matrix="bt709", range="legal", bits=10)
+    >>> matrix, offset = decode_matrix(signal)
+    >>> (matrix @ [940, 512, 512] + offset).round(6).tolist()
+    [1.0, 1.0, 1.0]
+    """
+    y_steps, y_zero, c_steps, c_zero = scales(signal.range, signal.bits, signal.floating)
+    if signal.matrix == "rgb":
+        return np.eye(3) / y_steps, np.full(3, -y_zero / y_steps)
+    kr, kb = LUMA_WEIGHTS[signal.matrix]
+    kg = 1 - kr - kb
+    nominal = np.array(
+        [
+            [1, 0, 2 * (1 - kr)],
+            [1, -2 * (1 - kb) * kb / kg, -2 * (1 - kr) * kr / kg],
+            [1, 2 * (1 - kb), 0],
+        ]
+    )
+    matrix = nominal / [y_steps, c_steps, c_steps]
+    return matrix, -matrix @ [y_zero, c_zero, c_zero]
+
+
+def encode_matrix(signal: Signal) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return ``(matrix, offset)`` with ``(Y, Cb, Cr) = matrix @ rgb + offset``, codes before rounding."""
+    y_steps, y_zero, c_steps, c_zero = scales(signal.range, signal.bits, signal.floating)
+    if signal.matrix == "rgb":
+        return np.eye(3) * y_steps, np.full(3, y_zero)
+    kr, kb = LUMA_WEIGHTS[signal.matrix]
+    luma = np.array([kr, 1 - kr - kb, kb])
+    blue = (np.array([0.0, 0.0, 1.0]) - luma) / (2 * (1 - kb))
+    red = (np.array([1.0, 0.0, 0.0]) - luma) / (2 * (1 - kr))
+    return np.array([luma * y_steps, blue * c_steps, red * c_steps]), np.array([y_zero, c_zero, c_zero])
