@@ -1,0 +1,369 @@
+"""What is known of the 3x3 between two cameras before any footage is seen.
+
+Two cameras that look at one scene under one light, both decoded to scene-linear ACEScg, differ by their
+sensitivities, by how their white balance was set and by how their input transforms were made. Simulating that over
+measured spectra gives a distribution of 3x3s far narrower than "any nine numbers", and this module holds the few
+numbers that describe it. ``tests/bench/derive_prior.py`` derives them and docs/prior.md tells how, from
+
+* 52 measured camera sensitivities (rawtoaces-data, Academy Software Foundation),
+* 170 object reflectances (Vrhel, Gershon & Iwan, Color Research & Application 19(1), 1994) and the 190 ACES
+  training reflectances,
+* CIE illuminants: daylight D50 to D75, A, LED and fluorescent,
+
+and from judgement where nothing is measured: how far crews and makers are off in white balance and transforms.
+
+The parameters
+--------------
+A combined matrix (exposure in it, as ``huemend.model.Match.combined``) is written as nine numbers theta::
+
+    combined = 2**e * diag(b) @ (I + K)
+
+K has rows that sum to zero, so a neutral sees only the gains b, and b has an AP1 luminance of 1 (the gauge of
+``huemend.model.Match``). ``red_green`` is log2(b_r / b_g) and ``blue_green`` is log2(b_b / b_g), both in stops;
+``k_rg`` is how much of green goes into red, and so on; the diagonal of K is what makes its rows sum to zero.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.units import AP1_LUMINANCE
+
+__all__ = [
+    "CAMERA_PAIR",
+    "PARAMETERS",
+    "SAME_CAMERA_PAIR",
+    "WELL_SET_PAIR",
+    "CameraPairPrior",
+    "Misfit",
+    "matrix_to_theta",
+    "theta_jacobian",
+    "theta_to_matrix",
+]
+
+Float = NDArray[np.floating[Any]]
+
+#: Names of the nine parameters, in their order.
+PARAMETERS: tuple[str, ...] = (
+    "exposure",
+    "red_green",
+    "blue_green",
+    "k_rg",
+    "k_rb",
+    "k_gr",
+    "k_gb",
+    "k_br",
+    "k_bg",
+)
+
+_LUMINANCE = AP1_LUMINANCE / AP1_LUMINANCE.sum()
+_LN2 = float(np.log(2.0))
+# Where the six free numbers stand in K.
+_ROW = np.array([0, 0, 1, 1, 2, 2])
+_COLUMN = np.array([1, 2, 0, 2, 0, 1])
+
+
+def theta_to_matrix(theta: Float) -> NDArray[np.float64]:
+    """Return the combined matrix of nine parameters.
+
+    Parameters
+    ----------
+    theta : (..., 9) array
+        In the order of ``PARAMETERS``.
+
+    Returns
+    -------
+    (..., 3, 3) array
+        Acts on column vectors of scene-linear ACEScg.
+
+    Examples
+    --------
+    >>> bool((theta_to_matrix(np.zeros(9)) == np.eye(3)).all())
+    True
+    """
+    theta = np.asarray(theta, np.float64)
+    return _gains(theta)[..., None] * _mix(theta)
+
+
+def matrix_to_theta(matrix: Float) -> NDArray[np.float64]:
+    """Return the nine parameters of a combined matrix; the inverse of ``theta_to_matrix``.
+
+    Parameters
+    ----------
+    matrix : (..., 3, 3) array
+
+    Returns
+    -------
+    (..., 9) array
+
+    Raises
+    ------
+    ValueError
+        If the matrix takes the light of any channel of a neutral away: no gains can say that.
+    """
+    matrix = np.asarray(matrix, np.float64)
+    gains = matrix.sum(-1)
+    if not (gains > 0).all():
+        raise ValueError("a match must leave a neutral with light in every channel")
+    mix = matrix / gains[..., None]
+    stops = np.log2(gains)
+    balance = np.stack(
+        [np.log2(gains @ _LUMINANCE), stops[..., 0] - stops[..., 1], stops[..., 2] - stops[..., 1]], axis=-1
+    )
+    return np.concatenate([balance, mix[..., _ROW, _COLUMN]], axis=-1)
+
+
+def theta_jacobian(theta: Float) -> NDArray[np.float64]:
+    """Return the derivative of the combined matrix by the parameters.
+
+    Parameters
+    ----------
+    theta : (9,) array
+
+    Returns
+    -------
+    (3, 3, 9) array
+    """
+    theta = np.asarray(theta, np.float64)
+    gains, mix = _gains(theta), _mix(theta)
+    out = np.zeros((3, 3, 9))
+    out[..., 0] = _LN2 * gains[:, None] * mix
+    # The gauge ties the gains: raising red against green lowers green and blue by red's share of the luminance.
+    share = _LUMINANCE * gains / (_LUMINANCE @ gains)
+    for parameter, channel in ((1, 0), (2, 2)):
+        slope = (np.eye(3)[channel] - share[channel]) * gains * _LN2
+        out[..., parameter] = slope[:, None] * mix
+    for parameter, (row, column) in enumerate(zip(_ROW, _COLUMN, strict=True), start=3):
+        out[row, column, parameter] = gains[row]
+        out[row, row, parameter] = -gains[row]
+    return out
+
+
+def _gains(theta: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return 2**e * b, (..., 3)."""
+    gains = np.exp2(np.stack([theta[..., 1], np.zeros_like(theta[..., 1]), theta[..., 2]], axis=-1))
+    out: NDArray[np.float64] = gains * np.exp2(theta[..., 0, None]) / (gains @ _LUMINANCE)[..., None]
+    return out
+
+
+def _mix(theta: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return I + K, (..., 3, 3)."""
+    mix = np.zeros((*theta.shape[:-1], 3, 3))
+    mix[..., _ROW, _COLUMN] = theta[..., 3:]
+    diagonal = np.arange(3)
+    mix[..., diagonal, diagonal] = 1.0 - mix.sum(-1)
+    return mix
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Misfit:
+    """What the best 3x3 between two cameras leaves, as natural logarithms of channel ratios.
+
+    Attributes
+    ----------
+    covariance : (3, 3) float64
+        Second moment of ``ln(target) - ln(matrix @ source)`` over samples and camera pairs.
+    typical : (3,) float64
+        1.48 times the median absolute value: the standard deviation of the bulk. The tails are heavy, so this is
+        the scale for a robust loss.
+    shared : (3,) float64
+        Share of the variance that all surfaces of the class have in common for a given pair of cameras: it does
+        not average out over more samples.
+    """
+
+    covariance: Float
+    typical: Float
+    shared: Float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CameraPairPrior:
+    """Distribution of the nine parameters between two cameras.
+
+    Exposure is independent of the rest and normal; the eight colour parameters are jointly Student-t.
+
+    Attributes
+    ----------
+    mean : (9,) float64
+        Zero: which of two cameras is the hero is no property of the cameras.
+    covariance : (9, 9) float64
+    dof : float
+        Degrees of freedom of the tails of the eight colour parameters (2 would mean no variance at all).
+    floor, floor_p90 : (3,) float64
+        Root mean square of what the best 3x3 leaves over natural reflectances, over the channel's mean signal:
+        median and 90th percentile of camera pairs.
+    misfit : mapping of class to Misfit
+        ``natural``, ``skin``, ``neutral``, ``saturated``.
+    flare_sd : float
+        Standard deviation of the difference in veiling glare, as a fraction of the mean light of the picture.
+    """
+
+    mean: Float
+    covariance: Float
+    dof: float
+    floor: Float
+    floor_p90: Float
+    misfit: Mapping[str, Misfit]
+    flare_sd: float
+
+    def whiten(self, theta: Float) -> NDArray[np.float64]:
+        """Return nine numbers of mean 0 and identity covariance: the prior's residuals for least squares.
+
+        Parameters
+        ----------
+        theta : (..., 9) array
+
+        Returns
+        -------
+        (..., 9) array
+            The first is exposure's alone.
+        """
+        return (np.asarray(theta, np.float64) - self.mean) @ self.whitener.T
+
+    @property
+    def whitener(self) -> NDArray[np.float64]:
+        """The (9, 9) lower triangular W with ``W @ covariance @ W.T = I``."""
+        inverse: NDArray[np.float64] = np.linalg.inv(np.linalg.cholesky(np.asarray(self.covariance, np.float64)))
+        return inverse
+
+    def distance(self, theta: Float) -> NDArray[np.float64]:
+        """Return the squared Mahalanobis distance of the eight colour parameters (exposure left out)."""
+        out: NDArray[np.float64] = (self.whiten(theta)[..., 1:] ** 2).sum(-1)
+        return out
+
+    def weight(self, theta: Float) -> NDArray[np.float64]:
+        """Return how much the tails loosen the prior there: multiply the colour precision by it and solve again.
+
+        Reweighting of a Student-t prior, written for its covariance rather than its scale matrix.
+        """
+        return (self.dof + 8.0) / (self.dof - 2.0 + self.distance(theta))
+
+    def log_density(self, theta: Float) -> NDArray[np.float64]:
+        """Return the logarithm of the density, without its constant."""
+        exposure = self.whiten(theta)[..., 0]
+        tails = np.log1p(self.distance(theta) / (self.dof - 2.0))
+        out: NDArray[np.float64] = -0.5 * exposure**2 - 0.5 * (self.dof + 8.0) * tails
+        return out
+
+
+def _frozen(values: Any) -> NDArray[np.float64]:
+    out = np.array(values, float)
+    out.setflags(write=False)
+    return out
+
+
+def _covariance(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ...]) -> NDArray[np.float64]:
+    """Build a covariance from standard deviations and the rows of correlations below the diagonal."""
+    correlation = np.eye(len(deviation))
+    for row, values in enumerate(below, start=1):
+        correlation[row, :row] = correlation[:row, row] = values
+    return _frozen(correlation * np.outer(deviation, deviation))
+
+
+def _colour(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ...]) -> NDArray[np.float64]:
+    """Put an independent exposure of one stop before the eight colour parameters."""
+    out = np.zeros((9, 9))
+    # Judgement: crews expose to taste and to the lens; two stops apart happens, four is a mistake.
+    out[0, 0] = 1.0
+    out[1:, 1:] = _covariance(deviation, below)
+    return _frozen(out)
+
+
+_NATURAL = Misfit(
+    covariance=_covariance((0.018, 0.016, 0.022), ((-0.36,), (0.20, -0.25))),
+    typical=_frozen([0.0067, 0.0044, 0.0077]),
+    shared=_frozen([0.01, 0.00, 0.03]),
+)
+_SKIN = Misfit(
+    covariance=_covariance((0.009, 0.009, 0.012), ((-0.55,), (0.33, -0.27))),
+    typical=_frozen([0.0074, 0.0074, 0.0089]),
+    shared=_frozen([0.65, 0.67, 0.66]),
+)
+_NEUTRAL = Misfit(
+    covariance=_covariance((0.014, 0.005, 0.011), ((0.25,), (0.36, 0.05))),
+    typical=_frozen([0.0062, 0.0021, 0.0044]),
+    shared=_frozen([0.18, 0.11, 0.09]),
+)
+_SATURATED = Misfit(
+    covariance=_covariance((0.043, 0.040, 0.041), ((-0.25,), (0.18, -0.35))),
+    typical=_frozen([0.017, 0.017, 0.022]),
+    shared=_frozen([0.10, 0.07, 0.08]),
+)
+_MISFIT: Mapping[str, Misfit] = MappingProxyType(
+    {"natural": _NATURAL, "skin": _SKIN, "neutral": _NEUTRAL, "saturated": _SATURATED}
+)
+_FLOOR = _frozen([0.0098, 0.0085, 0.0106])
+_FLOOR_P90 = _frozen([0.0221, 0.0179, 0.0225])
+_FLARE_SD = 0.015
+
+#: Two cameras of any make on one set, white balance and input transforms as found in practice.
+CAMERA_PAIR = CameraPairPrior(
+    mean=_frozen(np.zeros(9)),
+    covariance=_colour(
+        (0.087, 0.144, 0.0425, 0.0272, 0.0311, 0.0468, 0.0194, 0.0512),
+        (
+            (0.24,),
+            (0.07, 0.01),
+            (0.18, -0.01, -0.23),
+            (-0.01, -0.02, 0.13, -0.24),
+            (-0.09, -0.33, -0.25, 0.53, -0.55),
+            (0.10, -0.14, -0.08, -0.06, 0.42, 0.07),
+            (0.05, 0.23, 0.01, -0.03, 0.23, -0.41, -0.51),
+        ),
+    ),
+    dof=5.0,
+    floor=_FLOOR,
+    floor_p90=_FLOOR_P90,
+    misfit=_MISFIT,
+    flare_sd=_FLARE_SD,
+)
+
+#: Cameras of any make, both balanced on the light itself, transforms that suit the light and keep white.
+WELL_SET_PAIR = CameraPairPrior(
+    mean=_frozen(np.zeros(9)),
+    covariance=_colour(
+        (0.0286, 0.0404, 0.0343, 0.0197, 0.0167, 0.0239, 0.0172, 0.0445),
+        (
+            (0.54,),
+            (0.03, -0.02),
+            (0.11, 0.01, -0.10),
+            (0.06, 0.01, -0.52, 0.00),
+            (-0.07, -0.17, -0.02, 0.70, -0.22),
+            (0.05, 0.00, -0.12, -0.04, 0.61, 0.02),
+            (0.04, 0.10, -0.31, 0.16, 0.01, 0.06, -0.55),
+        ),
+    ),
+    dof=7.0,
+    floor=_FLOOR,
+    floor_p90=_FLOOR_P90,
+    misfit=_MISFIT,
+    flare_sd=_FLARE_SD,
+)
+
+#: Twice the same model of camera, white balance as found in practice: nearly all of it is balance.
+SAME_CAMERA_PAIR = CameraPairPrior(
+    mean=_frozen(np.zeros(9)),
+    covariance=_colour(
+        (0.080, 0.139, 0.0089, 0.0093, 0.0080, 0.0231, 0.0051, 0.0185),
+        (
+            (0.28,),
+            (0.56, -0.19),
+            (0.26, -0.32, 0.05),
+            (-0.16, -0.06, 0.12, -0.45),
+            (-0.26, -0.72, -0.06, 0.60, -0.53),
+            (0.45, -0.64, 0.48, 0.51, -0.16, 0.50),
+            (0.27, 0.87, -0.06, -0.37, 0.31, -0.84, -0.57),
+        ),
+    ),
+    dof=3.0,
+    floor=_FLOOR,
+    floor_p90=_FLOOR_P90,
+    misfit=_MISFIT,
+    flare_sd=_FLARE_SD,
+)
