@@ -1,0 +1,157 @@
+"""The closest ASC CDL to a match, for places that take no LUT.
+
+Formula and XML after the ASC Color Decision List, release 1.2 (2009): slope, offset and power for each
+channel, clamped to 0..1, then saturation about the Rec. 709 luma, clamped again. A CDL has no channel mix, so
+it cannot carry the 3x3; what it loses is measured in CIEDE2000 over the setup's own colours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+from xml.sax.saxutils import escape, quoteattr
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Cdl", "CdlEntry", "apply_cdl", "ccc_text", "closest_cdl", "edl_comments"]
+
+Float = NDArray[np.floating[Any]]
+
+#: Luma weights that the CDL's saturation is defined with, whatever space it works in (ASC CDL 1.2).
+LUMA: NDArray[np.float64] = np.array([0.2126, 0.7152, 0.0722])
+
+_DECIMALS = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cdl:
+    """Ten numbers; those of the identity by default."""
+
+    slope: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    offset: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    power: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    saturation: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class CdlEntry:
+    """One angle's CDL, as files carry it.
+
+    Attributes
+    ----------
+    id : str
+        Names the correction in a collection.
+    cdl : Cdl
+    input : str
+        The space and range that the CDL works in.
+    description : str
+    mean, p95 : float
+        CIEDE2000 between the CDL and the match, over the setup's own colours.
+    """
+
+    id: str
+    cdl: Cdl
+    input: str
+    description: str
+    mean: float
+    p95: float
+
+
+def apply_cdl(cdl: Cdl, codes: Float) -> NDArray[np.float64]:
+    """Apply a CDL with the clamps that the release asks for.
+
+    Parameters
+    ----------
+    codes : (..., 3) array
+        Code values of the log space that the CDL is stated in.
+
+    >>> apply_cdl(Cdl(slope=(2, 2, 2), offset=(0.1, 0, 0)), np.array([0.2, 0.3, 0.9])).round(6).tolist()
+    [0.5, 0.6, 1.0]
+    """
+    out = np.clip(np.asarray(codes, float) * np.array(cdl.slope) + np.array(cdl.offset), 0.0, 1.0)
+    out = out ** np.array(cdl.power)
+    luma = (out @ LUMA)[..., None]
+    return np.asarray(np.clip(luma + cdl.saturation * (out - luma), 0.0, 1.0))
+
+
+def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float], Float] | None = None) -> Cdl:
+    """Find the CDL that comes closest to what a match does.
+
+    Parameters
+    ----------
+    before, after : (n, 3) array
+        Code values of one log space, without and with the match.
+    difference : callable, optional
+        Maps two (n, 3) arrays of code values to (n,) colour differences, whose squares are then made least;
+        without it, those of the code values are.
+
+    Returns
+    -------
+    Cdl
+        Rounded as files write it.
+    """
+    from scipy.optimize import least_squares
+
+    before, after = np.asarray(before, float), np.asarray(after, float)
+    low = [0.0] * 3 + [-2.0] * 3 + [0.1] * 3 + [0.0]
+    high = [10.0] * 3 + [2.0] * 3 + [10.0] * 3 + [4.0]
+    start = np.array([1.0] * 3 + [0.0] * 3 + [1.0] * 3 + [1.0])
+    if len(before) == 0 or np.array_equal(before, after):
+        return Cdl()
+
+    def in_codes(numbers: Float) -> Float:
+        return (apply_cdl(_cdl(numbers), before) - after).ravel()
+
+    # Codes first: their residual is smooth, and starts the colour difference close to its least.
+    found = least_squares(in_codes, start, bounds=(low, high)).x
+    if difference is not None:
+
+        def in_colour(numbers: Float) -> Float:
+            return np.asarray(difference(apply_cdl(_cdl(numbers), before), after))
+
+        better = least_squares(in_colour, found, bounds=(low, high), diff_step=1e-4, max_nfev=40).x
+        if np.mean(in_colour(better) ** 2) < np.mean(in_colour(found) ** 2):
+            found = better
+    return _cdl(np.round(found, _DECIMALS) + 0.0)
+
+
+def _cdl(numbers: Float) -> Cdl:
+    slope, offset, power = (tuple(float(x) for x in part) for part in (numbers[:3], numbers[3:6], numbers[6:9]))
+    return Cdl(slope=slope, offset=offset, power=power, saturation=float(numbers[9]))  # type: ignore[arg-type]
+
+
+def ccc_text(entries: Sequence[CdlEntry]) -> str:
+    """Return a Color Correction Collection, one correction an angle."""
+    lines = ['<?xml version="1.0" encoding="UTF-8"?>', '<ColorCorrectionCollection xmlns="urn:ASC:CDL:v1.01">']
+    for entry in entries:
+        lines += [
+            f"  <ColorCorrection id={quoteattr(entry.id)}>",
+            f"    <Description>{escape(entry.description)}</Description>",
+            f"    <InputDescription>{escape(entry.input)}</InputDescription>",
+            "    <SOPNode>",
+            f"      <Slope>{_numbers(entry.cdl.slope)}</Slope>",
+            f"      <Offset>{_numbers(entry.cdl.offset)}</Offset>",
+            f"      <Power>{_numbers(entry.cdl.power)}</Power>",
+            "    </SOPNode>",
+            "    <SatNode>",
+            f"      <Saturation>{_numbers([entry.cdl.saturation])}</Saturation>",
+            "    </SatNode>",
+            "  </ColorCorrection>",
+        ]
+    return "\n".join([*lines, "</ColorCorrectionCollection>", ""])
+
+
+def edl_comments(cdl: Cdl) -> tuple[str, str]:
+    """Return the two comment lines that carry a CDL in a CMX3600 EDL.
+
+    >>> edl_comments(Cdl())[1]
+    '*ASC_SAT 1.000000'
+    """
+    sop = "".join(f"({_numbers(part)})" for part in (cdl.slope, cdl.offset, cdl.power))
+    return f"*ASC_SOP {sop}", f"*ASC_SAT {_numbers([cdl.saturation])}"
+
+
+def _numbers(values: Sequence[float]) -> str:
+    return " ".join(f"{value:.{_DECIMALS}f}" for value in values)

@@ -1,0 +1,234 @@
+"""Which LUTs an angle gets, and what each one says of itself.
+
+Three kinds: ``match`` (camera log in, the same camera log out, so that every later conversion still holds),
+``working`` (camera log in, a published log space out, with the match in it) and ``view`` (camera log in, a
+monitor's code values out, with the match in it). An angle without a match gets the two conversions alone, and
+their titles say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
+from huemend.options import WriteOptions
+from huemend.write.cube import CodeFunction, Cube, CubeError, cube_error, make_cube, size_by_error
+from huemend.write.protocols import EncodingLike, Rendering
+
+__all__ = ["LutFile", "angle_luts", "colours_held", "match_into_hero_loss", "range_of"]
+
+Float = NDArray[np.floating[Any]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LutFile:
+    """One LUT of an angle, as the record and the report tell it.
+
+    Attributes
+    ----------
+    kind : str
+        ``match``, ``working``, ``view`` or ``clf``.
+    path : str
+        Inside the output folder, with ``/``.
+    matched : bool
+        True if the match is in it, False for a plain conversion.
+    input, output : str
+        Encodings, by their published names.
+    input_range, output_range : str
+        ``full`` or ``legal``.
+    size : int
+        Nodes a side; 0 for an exact chain, which has none.
+    error : CubeError or None
+        What interpolation costs; None for an exact chain.
+    """
+
+    kind: str
+    path: str
+    matched: bool
+    input: str
+    input_range: str
+    output: str
+    output_range: str
+    size: int = 0
+    error: CubeError | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Recipe:
+    """A LUT before it is sampled."""
+
+    kind: str
+    function: CodeFunction
+    matched: bool
+    output: str
+    output_range: str
+    place: str
+
+
+def range_of(media_range: str, options: WriteOptions) -> str:
+    """Return the range of the codes on a LUT's camera side."""
+    return media_range if options.lut_range == "media" else options.lut_range
+
+
+def colours_held(stills: tuple[LinearStill, ...], count: int) -> NDArray[np.float64]:
+    """Return colours of an angle's stills, evenly picked, the same ones every time.
+
+    Returns
+    -------
+    (at most count, 3) float64, scene-linear ACEScg
+    """
+    held = [still.rgb[still.valid] for still in stills]
+    share = max(1, count // max(1, len(held)))
+    picked = [rgb[np.linspace(0, len(rgb) - 1, min(share, len(rgb))).astype(np.intp)] for rgb in held if len(rgb)]
+    return np.concatenate(picked).astype(float) if picked else np.zeros((0, 3))
+
+
+def angle_luts(
+    name: str,
+    result: SetupResult,
+    *,
+    encodings: Mapping[str, EncodingLike],
+    working: EncodingLike,
+    rendering: Rendering,
+    rendering_name: str,
+    options: WriteOptions,
+) -> list[tuple[str, Cube, LutFile]]:
+    """Make the LUTs of one angle, the hero included.
+
+    Parameters
+    ----------
+    name : str
+        The angle.
+    encodings : mapping of angle name to encoding
+    working : EncodingLike
+        Where the working LUT leads.
+    rendering : callable
+        Scene-linear ACEScg to a monitor's code values, for the view LUT.
+    rendering_name : str
+        What the view LUT's title and the record call that rendering.
+
+    Returns
+    -------
+    list of (kind, Cube, LutFile)
+        ``LutFile.path`` is still empty; whoever writes the file knows it.
+    """
+    angle = result.setup[name]
+    shot = encodings[name]
+    camera_range = range_of(angle.range, options)
+    found = None if name == result.setup.hero else result[name]
+    match = found.match if found is not None and found.verdict is not Verdict.UNSOLVED else None
+    codes = shot.encode(colours_held(result.stills.get(name, ()), options.colours), range=camera_range)
+    made = []
+    for recipe in _recipes(name, result, match, encodings, working, rendering, rendering_name, options):
+        title = _title(result, name, found, shot.name, camera_range, recipe)
+        cube, error = _sized(recipe.function, codes, title, options)
+        file = LutFile(
+            kind=recipe.kind,
+            path="",
+            matched=recipe.matched,
+            input=shot.name,
+            input_range=camera_range,
+            output=recipe.output,
+            output_range=recipe.output_range,
+            size=cube.size,
+            error=error,
+        )
+        made.append((recipe.kind, cube, file))
+    return made
+
+
+def _recipes(
+    name: str,
+    result: SetupResult,
+    match: Match | None,
+    encodings: Mapping[str, EncodingLike],
+    working: EncodingLike,
+    rendering: Rendering,
+    rendering_name: str,
+    options: WriteOptions,
+) -> list[_Recipe]:
+    setup = result.setup
+    shot = encodings[name]
+    camera_range = range_of(setup[name].range, options)
+    into_hero = options.target == "hero"
+    target = encodings[setup.hero] if into_hero else shot
+    target_range = range_of(setup[setup.hero].range, options) if into_hero else camera_range
+
+    def linear(codes: Float) -> Float:
+        light = shot.decode(codes, range=camera_range)
+        return light if match is None else match.apply(light)
+
+    recipes = []
+    if match is not None or (into_hero and name == setup.hero):
+        recipes.append(
+            _Recipe(
+                kind="match",
+                function=lambda codes: target.encode(linear(codes), range=target_range),
+                matched=match is not None,
+                output=target.name,
+                output_range=target_range,
+                place="on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",
+            )
+        )
+    recipes.append(
+        _Recipe(
+            kind="working",
+            function=lambda codes: working.encode(linear(codes), range="full"),
+            matched=match is not None,
+            output=working.name,
+            output_range="full",
+            place="on ungraded camera log, in place of the input conversion",
+        )
+    )
+    recipes.append(
+        _Recipe(
+            kind="view",
+            function=lambda codes: rendering(linear(codes)),
+            matched=match is not None,
+            output=rendering_name,
+            output_range="full",
+            place="on ungraded camera log, for a monitor only",
+        )
+    )
+    return recipes
+
+
+def _sized(function: CodeFunction, codes: Float, title: str, options: WriteOptions) -> tuple[Cube, CubeError]:
+    if options.lut_size is not None:
+        cube = make_cube(function, options.lut_size, title)
+        return cube, cube_error(cube, function, codes)
+    return size_by_error(
+        function, codes, title, sizes=options.lut_sizes, p99=options.lut_p99, whole_p99=options.lut_whole_p99
+    )
+
+
+def _title(
+    result: SetupResult, name: str, found: AngleResult | None, shot: str, camera_range: str, recipe: _Recipe
+) -> str:
+    """Say what a LUT is and where it belongs, what matters most first: a title may be cut off."""
+    marks = {
+        Verdict.REVIEW: "REVIEW before use, ",
+        Verdict.UNSOLVED: "",
+        Verdict.MATCHED: "",
+    }
+    mark = marks[found.verdict] if found is not None and recipe.matched else ""
+    what = "match" if recipe.matched else "plain conversion, no match"
+    return (
+        f"{mark}{result.setup.name} {name} {recipe.kind} ({what}): {shot} {camera_range} range in, "
+        f"{recipe.output} {recipe.output_range} range out; {recipe.place}"
+    )
+
+
+def match_into_hero_loss(shot: EncodingLike, hero: EncodingLike) -> float:
+    """Return how many stops of highlight the hero's encoding holds less than the angle's; 0 if none.
+
+    Compared on a neutral at the top code of each.
+    """
+    top = np.ones((1, 3))
+    own, theirs = (float(np.max(encoding.decode(top))) for encoding in (shot, hero))
+    return max(0.0, float(np.log2(own / theirs))) if own > 0 and theirs > 0 else 0.0
