@@ -1,0 +1,34 @@
+"""``huemend new``: draft a setup file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from huemend.files import replacing
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--encoding", metavar="CURVE/GAMUT", help="What all angles recorded, as `huemend encodings` names it."
+)
+def new(folder: Path, encoding: str | None) -> None:
+    """Draft a setup file from a folder of stills.
+
+    Writes FOLDER/setup.toml: one angle per sub-folder, or per beginning of a file name (wide_01.png,
+    left_01.png). What it guessed is marked in the file. A setup file that is there already stays as it is.
+    """
+    from huemend.sample.draft import draft_setup
+
+    target = folder / "setup.toml"
+    draft = draft_setup(folder, encoding)
+    with replacing(target, overwrite=False) as temporary:
+        temporary.write_text(draft.text, encoding="utf-8")
+    click.echo(f"{target}: {len(draft.angles)} angles, hero {draft.hero} (a guess)")
+    if encoding is None:
+        click.echo("Next: fill in each encoding (huemend encodings lists them), then run", err=True)
+    else:
+        click.echo("Next: look it over, then run", err=True)
+    click.echo(f"  huemend match {click.format_filename(target)}", err=True)
