@@ -126,19 +126,25 @@ class OutputFolder:
         """
         return self._place(relative, write)
 
-    def finish(self, record: Mapping[str, Any]) -> None:
+    def finish(self, record: Mapping[str, Any]) -> dict[str, Any]:
         """Write the record last, with every file's sha256, and clear away what the earlier result left.
 
         Parameters
         ----------
         record : mapping
             JSON-serialisable; ``files`` is added to it.
+
+        Returns
+        -------
+        dict
+            The record as written.
         """
         files = [
             {"path": path, "sha256": digest, "bytes": size}
             for path, (digest, size) in sorted(self._written.items())
         ]
-        text = json.dumps({**record, "files": files}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        whole = {**record, "files": files}
+        text = json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         self._start()
         for folder in {(self.out / path).parent for path in self._written}:
             _sync_folder(folder)
@@ -148,6 +154,7 @@ class OutputFolder:
         with _told(self.out):
             self._clear_earlier()
             (self.out / JOURNAL).unlink(missing_ok=True)
+        return whole
 
     # -------------------------------------------------------------------------------------- inside
 

@@ -20,7 +20,7 @@ from huemend.options import WriteOptions
 from huemend.write.cube import CodeFunction, Cube, CubeError, cube_error, make_cube, size_by_error
 from huemend.write.protocols import EncodingLike, Rendering
 
-__all__ = ["LutFile", "angle_luts", "colours_held", "match_into_hero_loss", "range_of"]
+__all__ = ["LutFile", "angle_luts", "colours_held", "highlight_loss", "match_of_angle", "range_of"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -45,6 +45,8 @@ class LutFile:
         Nodes a side; 0 for an exact chain, which has none.
     error : CubeError or None
         What interpolation costs; None for an exact chain.
+    note : str
+        What the user should know before using it; may be empty.
     """
 
     kind: str
@@ -56,6 +58,7 @@ class LutFile:
     output_range: str
     size: int = 0
     error: CubeError | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,11 +71,18 @@ class _Recipe:
     output: str
     output_range: str
     place: str
+    note: str = ""
 
 
 def range_of(media_range: str, options: WriteOptions) -> str:
     """Return the range of the codes on a LUT's camera side."""
     return media_range if options.lut_range == "media" else options.lut_range
+
+
+def match_of_angle(name: str, result: SetupResult) -> Match | None:
+    """Return the match that an angle's LUTs carry: None for the hero and for an unsolved angle."""
+    found = None if name == result.setup.hero else result[name]
+    return None if found is None or found.verdict is Verdict.UNSOLVED else found.match
 
 
 def colours_held(stills: tuple[LinearStill, ...], count: int) -> NDArray[np.float64]:
@@ -97,7 +107,7 @@ def angle_luts(
     rendering: Rendering,
     rendering_name: str,
     options: WriteOptions,
-) -> list[tuple[str, Cube, LutFile]]:
+) -> list[tuple[Cube, LutFile]]:
     """Make the LUTs of one angle, the hero included.
 
     Parameters
@@ -114,14 +124,14 @@ def angle_luts(
 
     Returns
     -------
-    list of (kind, Cube, LutFile)
+    list of (Cube, LutFile)
         ``LutFile.path`` is still empty; whoever writes the file knows it.
     """
     angle = result.setup[name]
     shot = encodings[name]
     camera_range = range_of(angle.range, options)
     found = None if name == result.setup.hero else result[name]
-    match = found.match if found is not None and found.verdict is not Verdict.UNSOLVED else None
+    match = match_of_angle(name, result)
     codes = shot.encode(colours_held(result.stills.get(name, ()), options.colours), range=camera_range)
     made = []
     for recipe in _recipes(name, result, match, encodings, working, rendering, rendering_name, options):
@@ -137,8 +147,9 @@ def angle_luts(
             output_range=recipe.output_range,
             size=cube.size,
             error=error,
+            note=recipe.note,
         )
-        made.append((recipe.kind, cube, file))
+        made.append((cube, file))
     return made
 
 
@@ -173,6 +184,7 @@ def _recipes(
                 output=target.name,
                 output_range=target_range,
                 place="on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",
+                note=_loss_note(shot, target) if into_hero else "",
             )
         )
     recipes.append(
@@ -224,11 +236,15 @@ def _title(
     )
 
 
-def match_into_hero_loss(shot: EncodingLike, hero: EncodingLike) -> float:
-    """Return how many stops of highlight the hero's encoding holds less than the angle's; 0 if none.
-
-    Compared on a neutral at the top code of each.
-    """
+def highlight_loss(shot: EncodingLike, target: EncodingLike) -> float:
+    """Return how many stops of highlight one encoding holds less than another, at the top code; 0 if none."""
     top = np.ones((1, 3))
-    own, theirs = (float(np.max(encoding.decode(top))) for encoding in (shot, hero))
+    own, theirs = (float(np.max(encoding.decode(top, range="full"))) for encoding in (shot, target))
     return max(0.0, float(np.log2(own / theirs))) if own > 0 and theirs > 0 else 0.0
+
+
+def _loss_note(shot: EncodingLike, target: EncodingLike) -> str:
+    loss = highlight_loss(shot, target)
+    if loss < 0.05:
+        return ""
+    return f"{target.name} ends {loss:.1f} stops below {shot.name}: highlights above that are lost"

@@ -1,0 +1,254 @@
+"""The record of one setup, ``report.json``: everything found, in a versioned schema.
+
+The schema is docs/record.schema.json. The same input, versions and platform give the same bytes: there are no
+times, hosts or absolute paths in it, and numbers are rounded well below what the evidence supports.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import platform
+from collections.abc import Mapping, Sequence
+from importlib import metadata
+from pathlib import PurePosixPath, PureWindowsPath
+from typing import Any
+
+import numpy as np
+
+from huemend.model import (
+    Angle,
+    AngleResult,
+    ErrorSummary,
+    HeldOut,
+    InputFile,
+    Match,
+    Reason,
+    SetupResult,
+    Uncertainty,
+    Verdict,
+)
+from huemend.options import MatchOptions
+from huemend.write.cdl import CdlEntry
+from huemend.write.luts import LutFile
+
+__all__ = ["SCHEMA", "make_record", "match_of"]
+
+#: Grows by one when a script that reads the record would have to change.
+SCHEMA = "huemend-record/1"
+
+_LIBRARIES = ("numpy", "scipy", "opencv-python", "colour-science", "opencolorio", "openimageio", "av")
+_WORST_FIRST = (Verdict.UNSOLVED, Verdict.REVIEW, Verdict.MATCHED)
+
+
+def make_record(
+    result: SetupResult,
+    *,
+    luts: Mapping[str, Sequence[LutFile]],
+    cdls: Mapping[str, CdlEntry],
+    options: MatchOptions,
+    ccc: str | None = None,
+) -> dict[str, Any]:
+    """Return the record of a setup, ready for JSON.
+
+    Parameters
+    ----------
+    result : SetupResult
+    luts : mapping of angle name to its LUT files
+        The hero included.
+    cdls : mapping of angle name to its closest CDL
+    options : MatchOptions
+        What the run was told; they say, with the inputs, whether another run would come out the same.
+    ccc : str, optional
+        Path of the collection of CDLs inside the output folder.
+
+    Returns
+    -------
+    dict
+        Everything but ``files``, which the output folder adds when it writes the record last.
+    """
+    setup = result.setup
+    verdicts = [found.verdict for found in result.angles]
+    return {
+        "schema": SCHEMA,
+        "huemend": _version("huemend"),
+        "libraries": {name: _version(name) for name in _LIBRARIES} | {"python": platform.python_version()},
+        "setup": setup.name,
+        "hero": setup.hero,
+        "verdict": str(next((worst for worst in _WORST_FIRST if worst in verdicts), Verdict.MATCHED)),
+        "working_space": "ACEScg",
+        "view_exposure_stops": _number(result.view_exposure_stops),
+        "hero_luts": [_lut(file) for file in luts.get(setup.hero, ())],
+        "ccc": ccc,
+        "angles": {
+            found.angle.name: _angle(found, luts.get(found.angle.name, ()), cdls.get(found.angle.name))
+            for found in result.angles
+        },
+        "inputs": [_input(file) for file in result.inputs],
+        "options": _plain(dataclasses.asdict(options)),
+    }
+
+
+def match_of(entry: Mapping[str, Any]) -> Match | None:
+    """Return the match that one angle of a record carries, or None for an unsolved angle.
+
+    Parameters
+    ----------
+    entry : mapping
+        ``record["angles"][name]``.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        If the entry does not follow the schema.
+    """
+    if entry["matrix"] is None:
+        return None
+    return Match(
+        exposure_stops=float(entry["exposure_stops"]),
+        matrix=np.array(entry["matrix"], float),
+        flare=np.array(entry["flare"], float),
+        contrast=float(entry["contrast"]),
+    )
+
+
+def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) -> dict[str, Any]:
+    return {
+        "verdict": str(found.verdict),
+        "reasons": [_reason(reason) for reason in found.reasons],
+        "model": str(found.rung),
+        "explained": found.explained,
+        **_match(found.match),
+        "candidate": None if found.candidate is None else _match(found.candidate),
+        "uncertainty": _uncertainty(found.uncertainty),
+        "held_out": _held_out(found.held_out),
+        "samples": {
+            "source": found.pairs.source,
+            "found": int(found.pairs.found),
+            "matched": int(found.pairs.matched),
+            "rejected": {str(rule): int(count) for rule, count in sorted(found.pairs.rejected.items())},
+            "pairs": len(found.pairs),
+            "used": int(np.count_nonzero(found.used)),
+        },
+        **_camera(found.angle),
+        "luts": [_lut(file) for file in luts],
+        "cdl": _cdl(cdl),
+    }
+
+
+def _camera(angle: Angle) -> dict[str, Any]:
+    return {"encoding": angle.encoding, "range": angle.range, "exposure_index": angle.exposure_index}
+
+
+def _match(match: Match | None) -> dict[str, Any]:
+    if match is None:
+        return {"exposure_stops": None, "matrix": None, "flare": None, "contrast": None}
+    return {
+        "exposure_stops": _number(match.exposure_stops, 8),
+        "matrix": [[_number(x, 8) for x in row] for row in match.matrix.tolist()],
+        "flare": [_number(x, 8) for x in match.flare.tolist()],
+        "contrast": _number(match.contrast, 8),
+    }
+
+
+def _reason(reason: Reason) -> dict[str, str]:
+    return {"code": reason.code, "text": reason.text, "todo": reason.todo}
+
+
+def _uncertainty(found: Uncertainty | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    intervals = ("exposure_stops", "red_green_stops", "blue_green_stops")
+    return {
+        name: [_number(getattr(found, name).low), _number(getattr(found, name).high)] for name in intervals
+    } | {name: _number(getattr(found, name)) for name in ("skin_error", "neutral_error", "saturated_error")}
+
+
+def _held_out(found: HeldOut | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "before": _summary(found.before),
+        "after": _summary(found.after),
+        "upper": _number(found.upper),
+        "clipped_share": _number(found.clipped_share),
+        "areas": {
+            str(label): {"before": _summary(before), "after": _summary(after)}
+            for label, (before, after) in sorted(found.areas.items())
+        },
+    }
+
+
+def _summary(found: ErrorSummary) -> dict[str, Any]:
+    return {"mean": _number(found.mean), "p95": _number(found.p95), "n": int(found.n)}
+
+
+def _lut(file: LutFile) -> dict[str, Any]:
+    error = None
+    if file.error is not None:
+        error = {name: _number(value) for name, value in dataclasses.asdict(file.error).items()}
+    return {
+        "kind": file.kind,
+        "path": file.path,
+        "matched": file.matched,
+        "input": file.input,
+        "input_range": file.input_range,
+        "output": file.output,
+        "output_range": file.output_range,
+        "size": file.size or None,
+        "error_codes": error,
+        "note": file.note,
+    }
+
+
+def _cdl(entry: CdlEntry | None) -> dict[str, Any] | None:
+    if entry is None:
+        return None
+    return {
+        "id": entry.id,
+        "input": entry.input,
+        **{name: list(getattr(entry.cdl, name)) for name in ("slope", "offset", "power")},
+        "saturation": entry.cdl.saturation,
+        "residual": {"mean": _number(entry.mean), "p95": _number(entry.p95)},
+    }
+
+
+def _input(file: InputFile) -> dict[str, Any]:
+    entry = {name: _plain(value) for name, value in dataclasses.asdict(file).items()}
+    return entry | {"source": _portable(file.source)}
+
+
+def _portable(source: str) -> str:
+    """Keep a relative name; of an absolute path keep the file name alone, so that no machine shows."""
+    if PurePosixPath(source).is_absolute() or PureWindowsPath(source).is_absolute():
+        return PureWindowsPath(source).name
+    return source.replace("\\", "/")
+
+
+def _number(value: float, digits: int = 6) -> float | None:
+    """Round; None where there is no number, because JSON has none for it either."""
+    value = float(value)
+    # Adding zero turns -0.0 into 0.0.
+    return round(value, digits) + 0.0 if math.isfinite(value) else None
+
+
+def _plain(value: Any) -> Any:
+    """Turn what dataclasses hold into what JSON holds."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, (np.ndarray, np.generic)):
+        return _plain(value.tolist())
+    if isinstance(value, float):
+        return _number(value, 12)
+    if value is None or isinstance(value, (bool, int, str)):
+        return value
+    return str(value)
+
+
+def _version(library: str) -> str | None:
+    try:
+        return metadata.version(library)
+    except metadata.PackageNotFoundError:
+        return None

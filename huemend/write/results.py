@@ -1,0 +1,191 @@
+"""Everything that one setup hands on, from the LUTs to the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import AngleResult, Event, Match, OnEvent, SetupResult, Verdict
+from huemend.options import MatchOptions
+from huemend.write.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
+from huemend.write.clf import exact_chain, write_clf
+from huemend.write.cube import Cube, write_cube
+from huemend.write.files import OutputFolder, file_name
+from huemend.write.luts import LutFile, angle_luts, colours_held, match_of_angle
+from huemend.write.protocols import EncodingLike, Rendering
+from huemend.write.record import make_record
+
+__all__ = ["ColourTools", "Report", "write_results"]
+
+Float = NDArray[np.floating[Any]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ColourTools:
+    """What the pipeline hands over so that LUTs can be made.
+
+    Attributes
+    ----------
+    encodings : mapping of angle name to encoding
+    working : EncodingLike
+        A published log space: where the working LUT leads, and what the CDLs are stated in.
+    rendering : callable
+        Scene-linear ACEScg to a monitor's code values, for the view LUT.
+    rendering_name : str
+    difference : callable
+        Two (n, 3) arrays of ACEScg to (n,) CIEDE2000 in the measurement view.
+    decode_transform, encode_transform : callable
+        An encoding and a range to an OpenColorIO transform, into ACEScg and out of it.
+    """
+
+    encodings: Mapping[str, EncodingLike]
+    working: EncodingLike
+    rendering: Rendering
+    rendering_name: str
+    difference: Callable[[Float, Float], Float]
+    decode_transform: Callable[[Any, str], Any]
+    encode_transform: Callable[[Any, str], Any]
+
+
+#: Given the LUT files of each angle, returns the report and its pictures: path inside the folder to bytes.
+Report = Callable[[Mapping[str, tuple[LutFile, ...]]], Mapping[str, bytes]]
+
+
+def write_results(
+    result: SetupResult,
+    out: OutputFolder,
+    *,
+    tools: ColourTools,
+    options: MatchOptions,
+    report: Report | None = None,
+    on_event: OnEvent | None = None,
+) -> dict[str, Any]:
+    """Write everything that one setup hands on, the record last.
+
+    Parameters
+    ----------
+    result : SetupResult
+    out : OutputFolder
+        Held under its lock.
+    tools : ColourTools
+    options : MatchOptions
+    report : callable, optional
+        Renders the report, once it is known which LUTs there are.
+    on_event : callable, optional
+
+    Returns
+    -------
+    dict
+        The record as written, with ``files``.
+
+    Raises
+    ------
+    OutputError
+        If a file cannot be written; the folder is then recognised as incomplete.
+    """
+    setup = result.setup
+    luts: dict[str, tuple[LutFile, ...]] = {}
+    cdls: dict[str, CdlEntry] = {}
+    for done, (name, stem) in enumerate(_stems(result).items()):
+        if on_event is not None:
+            on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
+        luts[name] = tuple(_write_luts(name, stem, result, out, tools, options))
+        match = match_of_angle(name, result)
+        if options.write.cdl and match is not None:
+            cdls[name] = _cdl(result[name], match, stem, result, tools, options)
+    ccc = None
+    if cdls:
+        ccc = f"{file_name(setup.name)}.ccc"
+        out.write_text(ccc, ccc_text(list(cdls.values())))
+    for path, data in (report(luts) if report is not None else {}).items():
+        out.write_bytes(path, data)
+    return out.finish(make_record(result, luts=luts, cdls=cdls, options=options, ccc=ccc))
+
+
+def _stems(result: SetupResult) -> dict[str, str]:
+    """Return what each angle's files are called; two names never share a file, whatever the disk ignores."""
+    stems: dict[str, str] = {}
+    taken: set[str] = set()
+    for angle in result.setup.angles:
+        plain = stem = file_name(result.setup.name, angle.name)
+        number = 2
+        while stem.casefold() in taken:
+            stem, number = f"{plain}-{number}", number + 1
+        taken.add(stem.casefold())
+        stems[angle.name] = stem
+    return stems
+
+
+def _write_luts(
+    name: str, stem: str, result: SetupResult, out: OutputFolder, tools: ColourTools, options: MatchOptions
+) -> Iterator[LutFile]:
+    for cube, file in angle_luts(
+        name,
+        result,
+        encodings=tools.encodings,
+        working=tools.working,
+        rendering=tools.rendering,
+        rendering_name=tools.rendering_name,
+        options=options.write,
+    ):
+        placed = replace(file, path=f"luts/{stem}_{file.kind}.cube")
+        out.write_text(placed.path, write_cube(cube))
+        yield placed
+        if file.kind == "match" and options.write.clf:
+            exact = replace(placed, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=None)
+            out.write_text(exact.path, _clf(exact, cube, stem, name, result, tools, options))
+            yield exact
+
+
+def _clf(
+    file: LutFile, cube: Cube, stem: str, name: str, result: SetupResult, tools: ColourTools, options: MatchOptions
+) -> str:
+    target = result.setup.hero if options.write.target == "hero" else name
+    chain = exact_chain(
+        tools.decode_transform(tools.encodings[name], file.input_range),
+        match_of_angle(name, result) or Match(),
+        tools.encode_transform(tools.encodings[target], file.output_range),
+    )
+    return write_clf(
+        chain,
+        name=f"{stem}_match",
+        description=cube.title,
+        input=f"{file.input}, {file.input_range} range",
+        output=f"{file.output}, {file.output_range} range",
+    )
+
+
+def _cdl(
+    found: AngleResult, match: Match, stem: str, result: SetupResult, tools: ColourTools, options: MatchOptions
+) -> CdlEntry:
+    """Fit the closest CDL in the working space to what the match does to this angle's own colours."""
+    working = tools.working
+    name = found.angle.name
+    held = np.concatenate(
+        [colours_held(result.stills.get(name, ()), options.write.cdl_colours), found.pairs.angle_rgb[found.used]]
+    )
+    before, after = working.encode(held, range="full"), working.encode(match.apply(held), range="full")
+
+    def difference(one: Float, other: Float) -> Float:
+        return tools.difference(working.decode(one, range="full"), working.decode(other, range="full"))
+
+    cdl = closest_cdl(before, after, difference)
+    left = difference(apply_cdl(cdl, before), after)
+    left = left[np.isfinite(left)]
+    mark = "REVIEW before use: " if found.verdict is Verdict.REVIEW else ""
+    mean, p95 = (float(left.mean()), float(np.percentile(left, 95))) if len(left) else (0.0, 0.0)
+    return CdlEntry(
+        id=stem,
+        cdl=cdl,
+        input=f"{working.name}, full range",
+        description=(
+            f"{mark}closest CDL to the match of {name} to {result.setup.hero}; a CDL has no channel mix and "
+            f"misses the match by {mean:.2f} CIEDE2000 (p95 {p95:.2f}); the CDL or the match LUT, never both"
+        ),
+        mean=mean,
+        p95=p95,
+    )
