@@ -1,0 +1,1 @@
+"""Pictures and clips in and out: planes, matrices, ranges, tags."""

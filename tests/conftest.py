@@ -1,0 +1,36 @@
+"""What every test shares: no test may be skipped where HUEMEND_FORBID_SKIPS is set."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+import huemend
+
+
+@pytest.hookimpl(hookwrapper=True)
+def pytest_runtest_makereport(item, call):  # type: ignore[no-untyped-def]
+    """Turn a skip into a failure where the machine is meant to have everything."""
+    outcome = yield
+    report = outcome.get_result()
+    if report.skipped and not hasattr(report, "wasxfail") and os.environ.get("HUEMEND_FORBID_SKIPS") == "1":
+        report.outcome = "failed"
+        report.longrepr = f"skipped where HUEMEND_FORBID_SKIPS=1 forbids it: {report.longrepr}"
+
+
+def pytest_collectreport(report: pytest.CollectReport) -> None:
+    """A whole module can be skipped, too (``pytest.importorskip`` at its top)."""
+    if report.skipped and os.environ.get("HUEMEND_FORBID_SKIPS") == "1":
+        report.outcome = "failed"
+        report.longrepr = f"skipped where HUEMEND_FORBID_SKIPS=1 forbids it: {report.longrepr}"
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """List modules past 400 lines: each deserves a hard look."""
+    package = Path(huemend.__file__).parent
+    for path in sorted(package.rglob("*.py")):
+        lines = len(path.read_text(encoding="utf-8").splitlines())
+        if lines > 400:
+            terminalreporter.write_line(f"look hard: {path.relative_to(package)} has {lines} lines")

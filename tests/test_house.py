@@ -1,0 +1,165 @@
+"""The house: which way imports point, which names are public, what loads when, how long a module is."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from importlib import import_module
+from pathlib import Path
+
+import click
+import pytest
+
+import huemend
+
+PACKAGE = Path(huemend.__file__).parent
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+# From the top of the house to its ground; a module may import from its own floor's part and from any floor
+# below. The stages stand beside one another on one floor and do not import one another.
+STAGES = ("sample", "linearise", "correspond", "solve", "validate", "write", "apply")
+FLOORS = (
+    ("__main__",),
+    ("cli",),
+    ("day",),
+    ("pipeline",),
+    STAGES,
+    ("view", "media"),
+    ("cv", "files", "model", "options", "units"),
+    ("errors",),
+)
+HEAVY = ("colour", "cv2", "scipy", "OpenImageIO", "PyOpenColorIO", "av", "skimage")
+
+
+def part_of(path: Path) -> str:
+    """Return the part of the house that a module belongs to: ``sample``, ``cli``, ``units`` ..."""
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return parts[0]
+
+
+def floor_of(part: str) -> int | None:
+    return next((level for level, parts in enumerate(FLOORS) if part in parts), None)
+
+
+def house_imports(tree: ast.AST) -> list[tuple[int, str]]:
+    """Return (line, part) of every import from this package, those inside functions and for typing too."""
+    found = []
+    for node in ast.walk(tree):
+        names = []
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"line {node.lineno}: imports are absolute"
+            names = [node.module or ""]
+            if node.module == "huemend":
+                names = [f"huemend.{alias.name}" for alias in node.names]
+        found += [(node.lineno, name.split(".")[1]) for name in names if name.startswith("huemend.")]
+    return found
+
+
+def parse(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"), str(path))
+
+
+def name_of(path: Path) -> str:
+    return str(path.relative_to(PACKAGE))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_every_module_says_what_it_is_for(path: Path) -> None:
+    tree = parse(path)
+    assert not tree.body or ast.get_docstring(tree)
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if p != PACKAGE / "__init__.py"], ids=name_of)
+def test_imports_point_downwards(path: Path) -> None:
+    own = part_of(path)
+    ground = floor_of("model")
+    assert ground is not None
+    level = floor_of(own)
+    # Small modules beside model.py need no entry above: they stand on its floor.
+    level = ground if level is None else level
+    for line, part in house_imports(parse(path)):
+        other = floor_of(part)
+        if part == own or part.startswith("__"):
+            continue
+        # Names such as `huemend.__version__` are everybody's.
+        other = ground if other is None else other
+        beside = other == level and own not in STAGES and part not in STAGES
+        assert other > level or beside, f"{name_of(path)}:{line}: {own} must not import {part}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_only_the_command_line_talks_to_the_terminal(path: Path) -> None:
+    if part_of(path) in ("cli", "__main__"):
+        return
+    for node in ast.walk(parse(path)):
+        if isinstance(node, (ast.Import, ast.ImportFrom)):
+            module = node.module if isinstance(node, ast.ImportFrom) else None
+            names = [module or ""] if module else [alias.name for alias in node.names]
+            assert not any(name.split(".")[0] == "click" for name in names), f"line {node.lineno}: click"
+        if isinstance(node, ast.Call):
+            called = ast.unparse(node.func)
+            assert called not in ("print", "sys.exit", "exit", "quit", "os._exit", "input"), (
+                f"line {node.lineno}: {called}"
+            )
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_no_assert_judges_input(path: Path) -> None:
+    """`python -O` drops asserts, and an AssertionError is no clear line; a public function raises."""
+    found = [node.lineno for node in ast.walk(parse(path)) if isinstance(node, ast.Assert)]
+    assert not found, f"assert in lines {found}"
+
+
+def test_public_names_exist_and_are_listed() -> None:
+    assert huemend.__all__ == sorted(huemend.__all__)
+    for name in huemend.__all__:
+        assert getattr(huemend, name) is not None
+    assert set(huemend.__all__) - {"__version__"} == set(huemend._WHERE)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_all_names_what_is_there(path: Path) -> None:
+    """`__all__` lists only what the module defines, each once."""
+    if path.name == "__main__.py":
+        return
+    dotted = ".".join(["huemend", *path.relative_to(PACKAGE).with_suffix("").parts]).removesuffix(".__init__")
+    module = import_module(dotted)
+    listed = getattr(module, "__all__", [])
+    assert len(set(listed)) == len(listed)
+    assert [name for name in listed if not hasattr(module, name)] == []
+
+
+def loaded_after(code: str) -> set[str]:
+    script = f"import sys\n{code}\nprint(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    return {name.split(".")[0] for name in done.stdout.split()}
+
+
+def test_import_huemend_is_light() -> None:
+    loaded = loaded_after("import huemend")
+    assert loaded.isdisjoint(HEAVY) and "numpy" not in loaded
+
+
+def test_help_is_light() -> None:
+    code = "from huemend.cli import huemend\nfrom huemend.cli.boundary import run\n"
+    loaded = loaded_after(code + "assert run(huemend, ['--help']) == 0")
+    assert loaded.isdisjoint(HEAVY) and "numpy" not in loaded
+
+
+def test_help_of_every_command_is_light() -> None:
+    """Reading about a command is as quick as reading about all of them."""
+    from huemend.cli import huemend as group
+
+    names = group.list_commands(click.Context(group))
+    runs = "\n".join(f"assert run(huemend, ['{name}', '--help']) == 0" for name in names)
+    loaded = loaded_after(f"from huemend.cli import huemend\nfrom huemend.cli.boundary import run\n{runs}")
+    assert loaded.isdisjoint(HEAVY)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_no_module_is_a_book(path: Path) -> None:
+    """70 to 300 lines is the measure; the end of a test run lists modules past 400 for a hard look."""
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 800
