@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -87,9 +88,7 @@ def report(outcomes: list[Outcome], refused: int) -> str:
             )
     error = np.array([outcome.error for outcome in outcomes])
     best = np.array([outcome.best for outcome in outcomes])
-    rungs = {
-        rung: sum(outcome.rung == rung for outcome in outcomes) for rung in sorted({o.rung for o in outcomes})
-    }
+    rungs = dict(sorted(Counter(outcome.rung for outcome in outcomes).items()))
     lines += [
         "",
         f"- fitted {len(outcomes)}, refused {refused}; rungs: {rungs}",
