@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 __all__ = [
+    "ClipOptions",
     "CorrespondOptions",
     "LineariseOptions",
     "MatchOptions",
@@ -14,6 +15,62 @@ __all__ = [
     "ValidateOptions",
     "WriteOptions",
 ]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClipOptions:
+    """Clips: which moments, and how angles are brought to one clock.
+
+    Attributes
+    ----------
+    moments : int
+        Moments to sample over the range that all angles share.
+    candidates : int
+        Moments looked at for each one that is taken.
+    proxy_side : int
+        Longer side of the small pictures that moments are judged on.
+    edge_share : float
+        Share of the common range left out at each end, where slates, run-ups and run-outs are.
+    flash_stops : float
+        A picture this much brighter or darker than its neighbours is a flash.
+    blur_share : float
+        Sharpness below this share of the angle's median means focus hunting or a swish.
+    dark_level, flat_spread : float
+        A picture is black or blank below this mean level and this standard deviation (codes, 0..1).
+    alike : float
+        Correlation with the angle's median picture below which it is another picture: a slate, a lens cap.
+    still_codes : float
+        Neighbouring frames are averaged where they differ by less than this many 10-bit codes plus noise.
+    neighbours : int
+        Frames before and after a moment that may be averaged with it.
+    audio_rate : int
+        Samples a second that sound is compared at.
+    audio_seconds : float
+        Sound listened to at most.
+    audio_confidence : float
+        Least confidence (0..1) at which sound decides.
+    sequence_rate : int
+        Frames a second assumed for numbered pictures.
+    sequence_length : int
+        Numbered pictures from this many on are sampled like a clip.
+    """
+
+    moments: int = 8
+    candidates: int = 6
+    proxy_side: int = 192
+    edge_share: float = 0.03
+    flash_stops: float = 0.25
+    blur_share: float = 0.5
+    dark_level: float = 0.02
+    flat_spread: float = 0.01
+    alike: float = 0.3
+    still_codes: float = 4.0
+    neighbours: int = 2
+    audio_rate: int = 8000
+    audio_seconds: float = 1800.0
+    audio_confidence: float = 0.25
+    sequence_rate: int = 24
+    sequence_length: int = 24
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,6 +92,7 @@ class SampleOptions:
     pixel_aspect: tuple[float, float] = (0.25, 4.0)
     exposure_index: tuple[int, int] = (25, 409_600)
     crop_leaves: float = 0.05
+    clips: ClipOptions = field(default_factory=ClipOptions)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +108,66 @@ class LineariseOptions:
 
 @dataclass(frozen=True, kw_only=True)
 class CorrespondOptions:
-    """Finding surfaces that two angles share."""
+    """Finding surfaces that two angles share.
+
+    Lengths are in pixels of the matching pictures, which are ``width`` wide; features are looked for on the
+    reference enlarged or reduced to ``reference_width``, since what it shows is small there.
+
+    Attributes
+    ----------
+    width, reference_width : int
+    reference_features, angle_features : int
+        At most that many features.
+    neighbours : int
+        How many candidates of each feature are kept as possible counterparts.
+    upright : float
+        Largest turn between the two views, degrees.
+    ratio, slack : float
+        A candidate must be nearer than ``ratio`` times the first one beyond the kept neighbours, and no farther
+        than ``slack`` times the nearest that the reference feature has.
+    chroma_gate : float
+        Largest difference of a candidate's red/green and blue/green between the views, stops.
+    support : int
+        Least number of neighbouring candidates that agree on scale and place.
+    cluster_evidence : float
+        Least sum of distinctiveness of a cluster of candidates that agree.
+    step : int
+        Spacing of the grid on the reference that is grown from the features.
+    reach : float
+        How far from a feature the grid may start to grow.
+    patch_radius : float
+        Radius of a colour patch on the reference.
+    mismatch : float
+        Growth keeps a patch whose difference is explained by noise and this share of its own structure.
+    darkest : float
+        Patches below this scene-linear luminance are left out.
+    cell : float
+        Side of the cells that group pairs for a proof.
+    correlation : float
+        Correlation of errors within a cell: many pairs of one cell count little more than a few.
+    most_pairs : int
+        Upper bound of the number of pairs handed on.
+    """
+
+    width: int = 960
+    reference_width: int = 1920
+    reference_features: int = 12_000
+    angle_features: int = 6_000
+    neighbours: int = 2
+    upright: float = 25.0
+    ratio: float = 0.95
+    slack: float = 1.15
+    chroma_gate: float = 1.2
+    support: int = 3
+    cluster_evidence: float = 4.0
+    step: int = 3
+    reach: float = 45.0
+    patch_radius: float = 2.5
+    mismatch: float = 0.35
+    darkest: float = 0.004
+    cell: float = 24.0
+    correlation: float = 0.3
+    most_pairs: int = 6_000
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,118 @@
+"""Which candidates agree with their neighbours, and which groups of them are to be believed.
+
+Counting epipolar inliers proves nothing on sets full of bricks and book spines (a wrong shift of a repeated
+texture agrees with itself), so evidence is the sum of distinctiveness within a cluster that agrees on scale
+and place, and a cluster that contradicts a better one about the same part of a picture is dropped.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csr_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from huemend.correspond.features import Candidates
+from huemend.options import CorrespondOptions
+
+__all__ = ["agreement", "believed"]
+
+Float = NDArray[np.floating[Any]]
+Int = NDArray[np.integer[Any]]
+
+_NEIGHBOURS = 40
+
+# In pixels of a matching picture 960 wide: how near two clusters must come to be about the same part of the
+# picture, and how far depth alone may shift one against the other there.
+_TOUCHING = 30.0
+_PARALLAX = 40.0
+
+
+def agreement(candidates: Candidates) -> csr_matrix:
+    """Return the graph of candidates that agree with one another.
+
+    Two candidates agree if their feature scales are alike and if the step from one to the other in the
+    reference predicts the step in the angle: up and down by the scale alone, sideways within what cameras that
+    stand apart around a scene make of an upright surface.
+    """
+    n = len(candidates)
+    rows, columns = [], []
+    for places in (candidates.reference, candidates.angle):
+        near = cKDTree(places).query(places, k=min(_NEIGHBOURS + 1, n))[1].reshape(n, -1)[:, 1:]
+        in_reference = candidates.reference[near] - candidates.reference[:, None]
+        in_angle = candidates.angle[near] - candidates.angle[:, None]
+        length = np.hypot(in_reference[..., 0], in_reference[..., 1])
+        scale = 2.0 ** ((candidates.scale[near] + candidates.scale[:, None]) / 2)
+        along = in_angle[..., 0] - scale * in_reference[..., 0]
+        across = np.abs(in_angle[..., 1] - scale * in_reference[..., 1])
+        ratio = in_angle[..., 0] / np.where(in_reference[..., 0] == 0, np.inf, scale * in_reference[..., 0])
+        slack = 1.5 * scale
+        agree = (
+            (((ratio > 0.6) & (ratio < 1.65)) | (np.abs(along) < slack))
+            & (across < 0.25 * length * scale + slack)
+            & (np.abs(candidates.scale[near] - candidates.scale[:, None]) < 0.5)
+            # Twin features of one corner are one witness, not two.
+            & (length > 1)
+            & (np.hypot(in_angle[..., 0], in_angle[..., 1]) > 1)
+        )
+        i, j = np.nonzero(agree)
+        rows.append(i)
+        columns.append(near[i, j])
+    i, j = np.concatenate(rows), np.concatenate(columns)
+    graph = coo_matrix((np.ones(len(i), bool), (i, j)), shape=(n, n)).tocsr()
+    return (graph + graph.T).astype(bool)
+
+
+def believed(candidates: Candidates, options: CorrespondOptions) -> tuple[Int, dict[str, int]]:
+    """Return the cluster number of each candidate, -1 for those not believed, and how many fell to which rule.
+
+    Clusters are numbered by the evidence for them, best first.
+    """
+    label = np.full(len(candidates), -1)
+    rejected = {"alone": 0, "weak": 0, "contradicted": 0}
+    if len(candidates) < options.support + 1:
+        rejected["alone"] = len(candidates)
+        return label, rejected
+    graph = agreement(candidates)
+    supported = np.asarray(graph.sum(1)).ravel() >= options.support
+    rejected["alone"] = int((~supported).sum())
+    index = np.nonzero(supported)[0]
+    if not len(index):
+        return label, rejected
+    count, part = connected_components(graph[index][:, index], directed=False)
+    evidence = np.bincount(part, candidates.distinct[index], minlength=count)
+    kept: list[Int] = []
+    for cluster in np.argsort(-evidence, kind="stable"):
+        members = index[part == cluster]
+        if evidence[cluster] < options.cluster_evidence:
+            rejected["weak"] += len(members)
+        elif any(_contradicts(candidates, members, better) for better in kept):
+            rejected["contradicted"] += len(members)
+        else:
+            label[members] = len(kept)
+            kept.append(members)
+    return label, rejected
+
+
+def _contradicts(candidates: Candidates, members: Int, better: Int) -> bool:
+    """Say whether a cluster sends the same part of one picture somewhere quite different in the other.
+
+    Layers at different depths shift against each other by a fraction of the frame; a repeated texture that
+    was matched one period off, or to another wall, is off by more than parallax can be.
+    """
+    scale = 2.0 ** np.median(candidates.scale[better])
+    # All lengths in pixels of the reference, so that one limit serves both directions.
+    reference, angle = candidates.reference, candidates.angle / scale
+    for here, there in ((reference, angle), (angle, reference)):
+        distance, near = cKDTree(here[better]).query(here[members])
+        close = distance < _TOUCHING
+        if close.sum() < max(3, 0.3 * len(members)):
+            continue
+        step = here[members] - here[better][near]
+        off = np.hypot(*(there[members] - there[better][near] - step).T)
+        if np.median(off[close]) > _PARALLAX:
+            return True
+    return False

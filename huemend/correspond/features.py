@@ -1,0 +1,184 @@
+"""Features of one picture, and which of two pictures' features might be the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.correspond.raster import MatchPicture, feature_picture, log_luminance, patch_means
+from huemend.cv import import_cv2
+from huemend.model import LinearStill
+from huemend.options import CorrespondOptions
+
+__all__ = ["Candidates", "Features", "detect", "find_candidates"]
+
+Float = NDArray[np.floating[Any]]
+Int = NDArray[np.integer[Any]]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Features:
+    """SIFT features (Lowe 2004) with RootSIFT descriptors (Arandjelovic & Zisserman 2012).
+
+    Attributes
+    ----------
+    places : (n, 2) float64
+        x, y in pixels of the matching picture.
+    size, turn : (n,) float64
+        Diameter in pixels, orientation in degrees.
+    descriptor : (n, 128) float32
+        Unit length, so that a dot product is a similarity.
+    chroma : (n, 2) float64
+        log2 red/green and blue/green of the patch around the feature.
+    """
+
+    places: Float
+    size: Float
+    turn: Float
+    descriptor: Float
+    chroma: Float
+
+    def __len__(self) -> int:
+        return len(self.places)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Candidates:
+    """Pairs of features that might be the same surface.
+
+    Attributes
+    ----------
+    reference, angle : (n, 2) float64
+        Places in the two matching pictures.
+    scale : (n,) float64
+        log2 of the feature's size in the angle over that in the reference.
+    distinct : (n,) float64
+        0..1: how sure a match is to be this surface and not another that looks alike in the same picture.
+    found : int
+        How many features of the angle were tried.
+    """
+
+    reference: Float
+    angle: Float
+    scale: Float
+    distinct: Float
+    found: int
+
+    def __len__(self) -> int:
+        return len(self.scale)
+
+    def take(self, which: Int | NDArray[np.bool_]) -> Candidates:
+        """Return some of the candidates."""
+        return Candidates(
+            reference=self.reference[which],
+            angle=self.angle[which],
+            scale=self.scale[which],
+            distinct=self.distinct[which],
+            found=self.found,
+        )
+
+
+def detect(still: LinearStill, picture: MatchPicture, width: int, most: int) -> Features:
+    """Find features on a still seen ``width`` pixels wide; places are those of ``picture``."""
+    cv2 = import_cv2()
+    height = max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1]))
+    if width < still.rgb.shape[1]:
+        log = log_luminance(
+            cv2.resize(np.asarray(still.rgb, np.float32), (width, height), interpolation=cv2.INTER_AREA)
+        )
+    else:
+        log = cv2.resize(log_luminance(np.asarray(still.rgb)), (width, height), interpolation=cv2.INTER_CUBIC)
+    # A low contrast threshold: evenly lit sets are soft, and later checks are strict.
+    sift = cv2.SIFT_create(nfeatures=most, contrastThreshold=0.012, edgeThreshold=15)
+    points, descriptor = sift.detectAndCompute(feature_picture(log), None)
+    if not points:
+        none = np.zeros(0)
+        return Features(
+            places=np.zeros((0, 2)),
+            size=none,
+            turn=none,
+            descriptor=np.zeros((0, 128), np.float32),
+            chroma=np.zeros((0, 2)),
+        )
+    enlarged = width / picture.rgb.shape[1]
+    places = (np.array([p.pt for p in points], float) + 0.5) / enlarged - 0.5
+    size = np.array([p.size for p in points], float) / enlarged
+    rgb, _ = patch_means(picture, places, np.maximum(size / 2, 1.0))
+    log_rgb = np.log2(np.maximum(rgb, 1e-3))
+    root = np.sqrt(descriptor / np.maximum(descriptor.sum(1, keepdims=True), 1e-9))
+    return Features(
+        places=places,
+        size=size,
+        turn=np.array([p.angle for p in points], float),
+        descriptor=root.astype(np.float32),
+        chroma=log_rgb[:, [0, 2]] - log_rgb[:, 1:2],
+    )
+
+
+def _distance(similarity: Float) -> NDArray[np.float32]:
+    return np.sqrt(np.maximum(2 - 2 * similarity, 0)).astype(np.float32)
+
+
+def find_candidates(reference: Features, angle: Features, options: CorrespondOptions) -> Candidates:
+    """Pair features by descriptor, keeping several counterparts of each; geometry decides later.
+
+    A repeated texture (bricks, book spines) fails a strict ratio test everywhere, so candidates are kept
+    generously, and how much each counts as evidence is measured instead: a match that is no nearer than what
+    the same picture shows elsewhere says little.
+    """
+    keep = options.neighbours
+    none = Candidates(
+        reference=np.zeros((0, 2)),
+        angle=np.zeros((0, 2)),
+        scale=np.zeros(0),
+        distinct=np.zeros(0),
+        found=len(angle),
+    )
+    beyond = 6
+    if len(reference) <= beyond or not len(angle):
+        return none
+    similarity = angle.descriptor @ reference.descriptor.T
+    nearest = np.argpartition(-similarity, beyond, axis=1)[:, : beyond + 1]
+    order = np.argsort(-np.take_along_axis(similarity, nearest, 1), axis=1, kind="stable")
+    nearest = np.take_along_axis(nearest, order, 1)
+    distance = _distance(np.take_along_axis(similarity, nearest, 1))
+    best_of_reference = _distance(similarity.max(0))
+    of_angle = np.repeat(np.arange(len(angle)), keep)
+    of_reference = nearest[:, :keep].ravel()
+    apart = distance[:, :keep].ravel()
+    turn = (angle.turn[of_angle] - reference.turn[of_reference] + 180) % 360 - 180
+    chroma = np.abs(angle.chroma[of_angle] - reference.chroma[of_reference]).max(1)
+    good = (
+        (apart < options.ratio * np.repeat(distance[:, beyond], keep))
+        & (apart <= options.slack * best_of_reference[of_reference] + 1e-6)
+        & (apart < 0.75)
+        & (np.abs(turn) < options.upright)
+        & (chroma < options.chroma_gate)
+    )
+    of_angle, of_reference, apart = of_angle[good], of_reference[good], apart[good]
+    if not len(of_angle):
+        return none
+    # Distance to the most alike feature elsewhere in the same picture, in either picture.
+    alike = np.minimum(_self_distance(angle, of_angle, 12.0), _self_distance(reference, of_reference, 6.0))
+    return Candidates(
+        reference=reference.places[of_reference],
+        angle=angle.places[of_angle],
+        scale=np.log2(angle.size[of_angle] / reference.size[of_reference]),
+        distinct=np.clip((1.15 - apart / np.maximum(alike, 1e-6)) / 0.35, 0.02, 1.0),
+        found=len(angle),
+    )
+
+
+def _self_distance(features: Features, which: Int, apart: float) -> NDArray[np.float32]:
+    """Return the distance to the most similar feature of the same picture at least ``apart`` pixels away."""
+    out = np.empty(len(which), np.float32)
+    for part in np.array_split(np.arange(len(which)), len(which) // 500 + 1):
+        chosen = which[part]
+        similarity = features.descriptor[chosen] @ features.descriptor.T
+        offset = features.places[chosen][:, None] - features.places[None]
+        similarity[np.hypot(offset[..., 0], offset[..., 1]) <= apart] = -1
+        out[part] = _distance(similarity.max(1, initial=-1))
+    return out

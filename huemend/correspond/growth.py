@@ -1,0 +1,205 @@
+"""From some dozens of features to a grid of patches: local affine growth with a check of every patch.
+
+Around a feature that is believed the angle is an affine map of the reference. Grid points of the reference
+try the maps of the nearest features, keep the one under which the two patches look most alike, refine it a
+little, and offer it to their neighbours (the propagation of PatchMatch, Barnes et al. 2009, on affine maps).
+Flat surfaces get in this way what features alone never give: skin, walls, shirts, where a small error of
+place costs no error of colour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from huemend.correspond.features import Candidates
+from huemend.correspond.raster import MatchPicture, Pyramid
+from huemend.options import CorrespondOptions
+
+__all__ = ["Grown", "grow"]
+
+Float = NDArray[np.floating[Any]]
+Int = NDArray[np.integer[Any]]
+
+_LEVELS = 7
+_WINDOW = np.stack(np.meshgrid(np.arange(-4, 5), np.arange(-4, 5)), -1).reshape(-1, 2).astype(np.float32)
+_WEIGHT = np.exp(-(_WINDOW**2).sum(1) / (2 * 3.0**2)).astype(np.float32)
+_WEIGHT /= _WEIGHT.sum()
+_STEPS = ((0, 1), (1, 0), (0, -1), (-1, 0))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Grown:
+    """Patches of the reference with their counterparts in the angle.
+
+    Attributes
+    ----------
+    reference, angle : (n, 2) float64
+        Patch centres in the matching pictures.
+    affine : (n, 2, 2) float64
+        Maps a small step in the reference to one in the angle: ``step_angle = affine @ step_reference``.
+    cost : (n,) float64
+        Unexplained difference over what noise and the patch's own structure allow; below 1 is accepted.
+    structure : (n,) float64
+        Standard deviation of log luminance in the reference patch, stops.
+    cluster : (n,) int
+        The cluster of features that the map came from.
+    tried : int
+        Grid points that a feature could reach.
+    """
+
+    reference: Float
+    angle: Float
+    affine: Float
+    cost: Float
+    structure: Float
+    cluster: Int
+    tried: int
+
+
+def grow(
+    reference: MatchPicture, angle: MatchPicture, seeds: Candidates, cluster: Int, options: CorrespondOptions
+) -> Grown:
+    """Grow a grid of patch pairs from believed features.
+
+    Parameters
+    ----------
+    seeds : Candidates
+        Believed ones only.
+    cluster : (n,) int
+        Cluster number of each seed.
+    """
+    search = _Search(reference, angle, options)
+    affine = _local_affines(seeds)
+    near = (
+        cKDTree(seeds.reference)
+        .query(search.grid, k=min(6, len(seeds)), distance_upper_bound=options.reach)[1]
+        .reshape(len(search.grid), -1)
+    )
+    for column in near.T:
+        at = np.nonzero(column < len(seeds))[0]
+        seed = column[at]
+        step = search.grid[at] - seeds.reference[seed]
+        search.offer(at, seeds.angle[seed] + _turn(affine[seed], step), affine[seed], cluster[seed])
+    tried = int((near[:, 0] < len(seeds)).sum())
+    # A fixed seed: the same pictures give the same pairs.
+    rng = np.random.default_rng(0)
+    for _ in range(3):
+        for reach in (1.5, 0.75):
+            search.jitter(rng, reach)
+        search.propagate()
+    return search.accepted(tried)
+
+
+def _turn(affine: Float, step: Float) -> Float:
+    return np.einsum("nij,nj->ni", affine, step)
+
+
+def _local_affines(seeds: Candidates) -> NDArray[np.float64]:
+    """Fit the affine map around each seed to its neighbours, drawn towards a plain change of scale."""
+    n = len(seeds)
+    near = cKDTree(seeds.reference).query(seeds.reference, k=min(25, n))[1].reshape(n, -1)[:, 1:]
+    in_reference = seeds.reference[near] - seeds.reference[:, None]
+    in_angle = seeds.angle[near] - seeds.angle[:, None]
+    length = np.hypot(in_reference[..., 0], in_reference[..., 1])
+    scale = 2.0 ** ((seeds.scale[near] + seeds.scale[:, None]) / 2)
+    off = in_angle - scale[..., None] * in_reference
+    agree = (np.hypot(off[..., 0], off[..., 1]) < 0.35 * length * scale + 2 * scale) & (length > 1)
+    own = np.concatenate([seeds.scale[:, None], np.where(agree, seeds.scale[near], np.nan)], 1)
+    plain = 2.0 ** np.nanmedian(own, axis=1)
+    weight = np.where(agree, 1 / (1 + (length / 25) ** 2), 0)
+    # Ridge in squared pixels: about what three neighbours at five pixels would weigh.
+    ridge = 80.0
+    left = np.einsum("nk,nki,nkj->nij", weight, in_reference, in_reference) + ridge * np.eye(2)
+    right = np.einsum("nk,nki,nkj->nij", weight, in_angle, in_reference)
+    right += (ridge * plain)[:, None, None] * np.eye(2)
+    return right @ np.linalg.inv(left)
+
+
+class _Search:
+    """The best map found so far of every grid point; `offer` is the only thing that changes it."""
+
+    def __init__(self, reference: MatchPicture, angle: MatchPicture, options: CorrespondOptions) -> None:
+        height, width = reference.log.shape
+        edge, step = options.step + 4, options.step
+        y, x = np.mgrid[edge : height - edge : step, edge : width - edge : step]
+        self.shape = x.shape
+        self.grid = np.stack([x, y], -1).reshape(-1, 2).astype(float)
+        n = len(self.grid)
+        self.patches = reference.log[
+            (self.grid[:, 1:].astype(int) + _WINDOW[:, 1].astype(int)),
+            (self.grid[:, :1].astype(int) + _WINDOW[:, 0].astype(int)),
+        ]
+        mean = self.patches @ _WEIGHT
+        self.centred = self.patches - mean[:, None]
+        self.variance = np.square(self.centred) @ _WEIGHT
+        self.noise = reference.noise_at(mean) ** 2
+        self.mismatch = options.mismatch
+        self.angle = angle
+        self.pyramid = Pyramid.of(angle.log, _LEVELS)
+        self.cost = np.full(n, np.inf)
+        self.place = np.full((n, 2), np.nan)
+        self.affine = np.zeros((n, 2, 2))
+        self.cluster = np.full(n, -1)
+
+    def offer(self, at: Int, place: Float, affine: Float, cluster: Int) -> None:
+        """Take over a map at grid points where it explains the patch better than what is there."""
+        if not len(at):
+            return
+        scale = np.sqrt(np.abs(np.linalg.det(affine)))
+        places = place[:, None] + np.einsum("nij,kj->nki", affine, _WINDOW)
+        values = self.pyramid.sample(places, scale[:, None])
+        inside = np.isfinite(values).all(1)
+        values = np.where(inside[:, None], values, 0)
+        mean = values @ _WEIGHT
+        values -= mean[:, None]
+        structure = np.sqrt(self.variance[at] * (np.square(values) @ _WEIGHT))
+        # The angle is blurred to the reference's pixels, which averages its own noise away with the scale.
+        noise = self.noise[at] + self.angle.noise_at(mean) ** 2 / np.maximum(scale, 1) ** 2
+        difference = np.square(values - self.centred[at]) @ _WEIGHT
+        cost = np.where(inside, difference / (1.6 * noise + self.mismatch * structure), np.inf)
+        better = cost < self.cost[at]
+        won = at[better]
+        self.cost[won], self.place[won] = cost[better], place[better]
+        self.affine[won], self.cluster[won] = affine[better], cluster[better]
+
+    def jitter(self, rng: np.random.Generator, reach: float) -> None:
+        """Try a random small change of each promising map."""
+        at = np.nonzero(self.cost < 4)[0]
+        scale = np.sqrt(np.abs(np.linalg.det(self.affine[at])))
+        place = self.place[at] + rng.normal(size=(len(at), 2)) * reach * scale[:, None]
+        bent = self.affine[at] @ (np.eye(2) + 0.06 * rng.normal(size=(len(at), 2, 2)))
+        self.offer(at, place, bent, self.cluster[at])
+
+    def propagate(self) -> None:
+        """Offer every accepted map to the four neighbours."""
+        index = np.arange(len(self.grid)).reshape(self.shape)
+        for down, right in _STEPS:
+            rows, columns = self.shape
+            to = index[max(down, 0) : rows + min(down, 0), max(right, 0) : columns + min(right, 0)].ravel()
+            source = index[max(-down, 0) : rows + min(-down, 0), max(-right, 0) : columns + min(-right, 0)].ravel()
+            good = self.cost[source] < 1
+            to, source = to[good], source[good]
+            step = self.grid[to] - self.grid[source]
+            self.offer(
+                to,
+                self.place[source] + _turn(self.affine[source], step),
+                self.affine[source].copy(),
+                self.cluster[source].copy(),
+            )
+
+    def accepted(self, tried: int) -> Grown:
+        at = self.cost < 1
+        return Grown(
+            reference=self.grid[at],
+            angle=self.place[at],
+            affine=self.affine[at],
+            cost=self.cost[at],
+            structure=np.sqrt(self.variance[at]),
+            cluster=self.cluster[at],
+            tried=tried,
+        )

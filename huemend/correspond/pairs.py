@@ -1,0 +1,224 @@
+"""Two angles in, paired colours out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.correspond.clusters import believed
+from huemend.correspond.features import Features, detect, find_candidates
+from huemend.correspond.growth import grow
+from huemend.correspond.raster import MatchPicture, make_picture, patch_means
+from huemend.model import LinearStill, PairedColours
+from huemend.options import CorrespondOptions
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["FeatureSource", "empty_pairs", "join_pairs"]
+
+Float = NDArray[np.floating[Any]]
+
+
+class FeatureSource:
+    """Finds pairs from what the pictures show, without help: the `PairSource` that needs nothing.
+
+    The features of a picture are computed once however many angles it is paired with, so one instance serves
+    a whole setup.
+    """
+
+    name = "features"
+
+    def __init__(self, options: CorrespondOptions) -> None:
+        self.options = options
+        self._pictures: dict[tuple[str, int], MatchPicture] = {}
+        self._features: dict[tuple[str, int, int], Features] = {}
+
+    def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
+        """Return the pairs of all moments that both angles have.
+
+        Parameters
+        ----------
+        reference, angle : tuple of LinearStill
+            In matching order.
+        """
+        return join_pairs(
+            [self._moment(a, b) for a, b in zip(reference, angle, strict=False)],
+            reference=reference[0].angle,
+            angle=angle[0].angle,
+            options=self.options,
+        )
+
+    def _picture(self, still: LinearStill) -> MatchPicture:
+        key = still.angle, still.moment
+        if key not in self._pictures:
+            self._pictures[key] = make_picture(still, self.options.width)
+        return self._pictures[key]
+
+    def _detected(self, still: LinearStill, width: int, most: int) -> Features:
+        key = still.angle, still.moment, width
+        if key not in self._features:
+            self._features[key] = detect(still, self._picture(still), width, most)
+        return self._features[key]
+
+    def _moment(self, reference: LinearStill, angle: LinearStill) -> PairedColours:
+        options = self.options
+        ours, theirs = self._picture(reference), self._picture(angle)
+        enlarged = min(options.reference_width, 2 * reference.rgb.shape[1])
+        candidates = find_candidates(
+            self._detected(reference, enlarged, options.reference_features),
+            self._detected(angle, min(options.width, angle.rgb.shape[1]), options.angle_features),
+            options,
+        )
+        label, rejected = believed(candidates, options)
+        names = reference.angle, angle.angle
+        if not (label >= 0).any():
+            return empty_pairs(*names, self.name, found=candidates.found, rejected=rejected)
+        seeds = candidates.take(label >= 0)
+        grown = grow(ours, theirs, seeds, label[label >= 0], options)
+        scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
+        radius = np.stack(
+            [np.full(len(scale), options.patch_radius), np.maximum(options.patch_radius * scale, 1.0)], 1
+        )
+        reference_rgb, reference_clean = patch_means(ours, grown.reference, radius[:, 0])
+        angle_rgb, angle_clean = patch_means(theirs, grown.angle, radius[:, 1])
+        clean = reference_clean & angle_clean
+        lit = (reference_rgb @ AP1_LUMINANCE > options.darkest) & (angle_rgb @ AP1_LUMINANCE > options.darkest)
+        keep = clean & lit
+        rejected |= {
+            "differs": grown.tried - len(scale),
+            "clipped": int((~clean).sum()),
+            "dark": int((clean & ~lit).sum()),
+        }
+        # Stops to relative; a soft patch of radius r averages about 2 pi (r/2)**2 * 2 pixels.
+        area = np.pi * radius**2
+        noise = (
+            np.log(2)
+            * np.stack(
+                [
+                    ours.noise_at(np.log2(np.maximum(reference_rgb @ AP1_LUMINANCE, 1e-4))),
+                    theirs.noise_at(np.log2(np.maximum(angle_rgb @ AP1_LUMINANCE, 1e-4))),
+                ],
+                1,
+            )
+            / np.sqrt(area)
+        )
+        n = int(keep.sum())
+        return PairedColours(
+            reference=names[0],
+            angle=names[1],
+            source=self.name,
+            reference_rgb=reference_rgb[keep],
+            angle_rgb=angle_rgb[keep],
+            weight=np.ones(n),
+            reference_xy=ours.still_places(grown.reference[keep]),
+            angle_xy=theirs.still_places(grown.angle[keep]),
+            radius=radius[keep] * [ours.to_still, theirs.to_still],
+            noise=noise[keep],
+            moment=np.full(n, reference.moment),
+            group=_cells(grown.reference[keep], options.cell),
+            label=np.full(n, "", dtype="<U32"),
+            found=candidates.found,
+            matched=len(seeds),
+            rejected=rejected,
+        )
+
+
+def empty_pairs(
+    reference: str, angle: str, source: str, *, found: int = 0, rejected: dict[str, int] | None = None
+) -> PairedColours:
+    """Return no pairs, with what is known of why."""
+    whole = np.zeros(0, int)
+    return PairedColours(
+        reference=reference,
+        angle=angle,
+        source=source,
+        reference_rgb=np.zeros((0, 3)),
+        angle_rgb=np.zeros((0, 3)),
+        weight=np.zeros(0),
+        reference_xy=np.zeros((0, 2)),
+        angle_xy=np.zeros((0, 2)),
+        radius=np.zeros((0, 2)),
+        noise=np.zeros((0, 2)),
+        moment=whole,
+        group=whole,
+        label=np.zeros(0, dtype="<U32"),
+        found=found,
+        rejected=rejected or {},
+    )
+
+
+def _cells(places: Float, side: float) -> NDArray[np.int64]:
+    column, row = (np.asarray(places) // side).astype(np.int64).T
+    return row * 10_000 + column
+
+
+_ARRAYS = (
+    "reference_rgb",
+    "angle_rgb",
+    "reference_xy",
+    "angle_xy",
+    "radius",
+    "noise",
+    "moment",
+    "group",
+    "label",
+)
+
+
+def join_pairs(
+    parts: list[PairedColours], *, reference: str, angle: str, options: CorrespondOptions
+) -> PairedColours:
+    """Pool pairs of several moments and sources, thin them evenly to the bound, and weigh them anew."""
+    if not parts:
+        return empty_pairs(reference, angle, "features")
+    arrays = {name: np.concatenate([getattr(part, name) for part in parts]) for name in _ARRAYS}
+    given = np.concatenate([part.weight for part in parts])
+    rejected: dict[str, int] = {}
+    for part in parts:
+        for rule, count in part.rejected.items():
+            rejected[rule] = rejected.get(rule, 0) + count
+    if len(given) > options.most_pairs:
+        # Every k-th pair of each cell's run: the grid's order keeps the thinning even over the frame.
+        pick = np.linspace(0, len(given) - 1, options.most_pairs).astype(int)
+        rejected["thinned"] = len(given) - len(pick)
+        arrays = {name: value[pick] for name, value in arrays.items()}
+        given = given[pick]
+    arrays["group"] = np.unique(arrays["group"], return_inverse=True)[1].reshape(-1)
+    return PairedColours(
+        reference=reference,
+        angle=angle,
+        source=" ".join(dict.fromkeys(part.source for part in parts)),
+        weight=given * balance_weights(arrays["reference_rgb"], arrays["group"], options.correlation),
+        found=sum(part.found for part in parts),
+        matched=sum(part.matched for part in parts),
+        rejected=rejected,
+        **arrays,
+    )
+
+
+def balance_weights(rgb: Float, group: NDArray[np.integer[Any]], correlation: float) -> NDArray[np.float64]:
+    """Weigh pairs so that neither a crowded cell nor a large surface of one colour outvotes the rest.
+
+    Within a cell errors go together, so n pairs count as n / (1 + (n - 1) * correlation) (the design effect of
+    cluster sampling, Kish 1965). Over the colours, the weight falls with the square root of how many cells show
+    the same colour. The sum is the effective number of independent pairs.
+    """
+    if not len(group):
+        return np.zeros(0)
+    count = np.bincount(group)[group]
+    weight = 1 / (1 + (count - 1) * correlation)
+    luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
+    # Bins of one stop in luminance and about a third of a stop in each chroma direction.
+    position = np.stack(
+        [
+            np.log2(luminance),
+            3 * np.log2(np.maximum(rgb[:, 0], 1e-4) / luminance),
+            3 * np.log2(np.maximum(rgb[:, 2], 1e-4) / luminance),
+        ],
+        1,
+    )
+    bins = np.unique(np.rint(position).astype(int), axis=0, return_inverse=True)[1].reshape(-1)
+    crowd = np.bincount(bins, weight)[bins]
+    typical = float(np.median(np.unique(crowd)))
+    return weight * np.minimum(1.0, np.sqrt(typical / crowd))

@@ -1,0 +1,206 @@
+"""Pictures as the matcher sees them: log luminance, blur pyramids, sampling at places between pixels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.cv import import_cv2
+from huemend.model import LinearStill
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["MatchPicture", "Pyramid", "feature_picture", "make_picture", "patch_means"]
+
+Float = NDArray[np.floating[Any]]
+
+# Added to luminance before the logarithm, so that the noise of blacks does not become structure: about six
+# stops below mid-grey.
+_TOE = 0.003
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Pyramid:
+    """A picture blurred in half-octave steps, so that it can be sampled as a coarser view would see it.
+
+    Attributes
+    ----------
+    levels : tuple of arrays
+        Level j is blurred for a pixel 2**(j/2) times as large and decimated by whole octaves.
+    """
+
+    levels: tuple[Float, ...]
+
+    @classmethod
+    def of(cls, picture: Float, levels: int) -> Pyramid:
+        cv2 = import_cv2()
+        out = [picture]
+        for j in range(1, levels):
+            # A box of the coarser pixel has about this sigma; what the finer pixel already blurred is taken off.
+            blurred = cv2.GaussianBlur(picture, (0, 0), 0.5 * np.sqrt(2.0**j - 1.0))
+            step = 2 ** (j // 2)
+            out.append(np.ascontiguousarray(blurred[::step, ::step]))
+        return cls(levels=tuple(out))
+
+    def sample(self, places: Float, scale: Float) -> NDArray[np.float32]:
+        """Return values at places of the finest level, blurred for pixels ``scale`` times as large.
+
+        Parameters
+        ----------
+        places : (..., 2) array of x, y
+        scale : array that broadcasts against ``places[..., 0]``
+
+        Returns
+        -------
+        (...) or (..., channels) float32
+            NaN outside the picture.
+        """
+        cv2 = import_cv2()
+        shape = places.shape[:-1]
+        channels = self.levels[0].shape[2:]
+        level = np.clip(np.rint(2 * np.log2(np.maximum(scale, 1.0))), 0, len(self.levels) - 1)
+        level = np.broadcast_to(level, shape).reshape(-1).astype(int)
+        flat = np.asarray(places, np.float32).reshape(-1, 2)
+        out = np.empty((len(flat), *channels), np.float32)
+        border = (float("nan"),) * 4
+        for j in np.unique(level):
+            at = np.nonzero(level == j)[0]
+            step = 2 ** (int(j) // 2)
+            # cv2.remap takes maps of at most 32,767 rows or columns.
+            for part in np.array_split(at, len(at) // 30_000 + 1):
+                x, y = np.ascontiguousarray(flat[part].T / step)
+                out[part] = cv2.remap(
+                    self.levels[j],
+                    x[None],
+                    y[None],
+                    cv2.INTER_LINEAR,
+                    borderMode=cv2.BORDER_CONSTANT,
+                    borderValue=border,
+                )[0]
+        return out.reshape(*shape, *channels)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MatchPicture:
+    """One still, brought to matching size.
+
+    Attributes
+    ----------
+    rgb : (height, width, 3) float32, scene-linear ACEScg
+    log : (height, width) float32
+        log2 of luminance, with a toe.
+    bad : (height, width) float32
+        1 where a pixel must not be measured (clipped, noise floor), else 0.
+    noise : (2, n) float32
+        Luminance levels (log2) and the standard deviation of noise there, in stops.
+    to_still : float
+        Multiplies places of this picture to give places of the LinearStill (pixel centres at whole numbers).
+    """
+
+    rgb: Float
+    log: Float
+    bad: Float
+    noise: Float
+    to_still: float
+    still: LinearStill
+
+    def noise_at(self, log: Float) -> NDArray[np.float64]:
+        """Return the noise of one pixel, in stops, at the given log2 luminance."""
+        return np.interp(log, self.noise[0], self.noise[1])
+
+    def still_places(self, places: Float) -> NDArray[np.float64]:
+        """Turn places of this picture into places of the LinearStill."""
+        return (np.asarray(places, float) + 0.5) * self.to_still - 0.5
+
+
+def log_luminance(rgb: Float) -> NDArray[np.float32]:
+    luminance = np.maximum(rgb @ AP1_LUMINANCE.astype(np.float32), 0)
+    return np.log2(luminance + np.float32(_TOE)).astype(np.float32)
+
+
+def make_picture(still: LinearStill, width: int) -> MatchPicture:
+    """Average a still down to matching size (it is never enlarged)."""
+    cv2 = import_cv2()
+    rgb = np.asarray(still.rgb, np.float32)
+    bad = (~still.valid).astype(np.float32)
+    if still.rgb.shape[1] > width:
+        size = (width, max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1])))
+        rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+        bad = cv2.resize(bad, size, interpolation=cv2.INTER_AREA)
+    rgb = np.where(np.isfinite(rgb), rgb, np.float32(0))
+    log = log_luminance(rgb)
+    return MatchPicture(
+        rgb=rgb,
+        log=log,
+        bad=(bad > 0).astype(np.float32),
+        noise=_noise_curve(log),
+        to_still=still.rgb.shape[1] / rgb.shape[1],
+        still=still,
+    )
+
+
+def _noise_curve(log: Float) -> NDArray[np.float32]:
+    """Noise against brightness, from the flattest patches of each brightness."""
+    cv2 = import_cv2()
+    mean = cv2.blur(log, (5, 5))
+    spread = np.sqrt(np.maximum(cv2.blur(log * log, (5, 5)) - mean * mean, 0))
+    mean, spread = mean[2:-2:3, 2:-2:3].ravel(), spread[2:-2:3, 2:-2:3].ravel()
+    edges = np.quantile(mean, np.linspace(0, 1, 9))
+    levels, noise = [], []
+    for low, high in pairwise(edges):
+        inside = (mean >= low) & (mean <= high)
+        levels.append(float(mean[inside].mean()))
+        noise.append(float(np.quantile(spread[inside], 0.15)))
+    order = np.argsort(levels, kind="stable")
+    return np.array([np.array(levels)[order], np.maximum(np.array(noise)[order], 0.004)], np.float32)
+
+
+def feature_picture(log: Float) -> NDArray[np.uint8]:
+    """Even out light and contrast over the frame, so that a dim shelf gives features like a bright one."""
+    cv2 = import_cv2()
+    sigma = log.shape[1] / 30
+    detail = log - cv2.GaussianBlur(log, (0, 0), sigma)
+    # The constant keeps noise on a plain wall from being stretched into texture.
+    spread = np.sqrt(cv2.GaussianBlur(detail * detail, (0, 0), sigma)) + 0.15
+    return np.clip(128 + 45 * detail / spread, 0, 255).astype(np.uint8)
+
+
+def patch_means(
+    picture: MatchPicture, places: Float, radius: Float
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Return the linear mean colour of round soft patches, and whether all of each may be measured.
+
+    Parameters
+    ----------
+    picture : MatchPicture
+    places : (n, 2) array of x, y
+    radius : (n,) array
+        Radius of each patch in pixels; the weight is a Gaussian of half that sigma.
+
+    Returns
+    -------
+    (n, 3) float64 scene-linear ACEScg, (n,) bool
+    """
+    cv2 = import_cv2()
+    # A quarter octave of radius is finer than the patches' own uncertainty.
+    step = np.rint(4 * np.log2(np.maximum(radius, 0.5))).astype(int)
+    colour = np.empty((len(places), 3))
+    clean = np.empty(len(places), bool)
+    x, y = np.ascontiguousarray(np.asarray(places, np.float32).T)
+    for j in np.unique(step):
+        at = step == j
+        size = 2.0 ** (j / 4)
+        blurred = cv2.GaussianBlur(picture.rgb, (0, 0), size / 2)
+        kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * int(np.ceil(size)) + 1,) * 2)
+        spoilt = cv2.dilate(picture.bad, kernel)
+        for part in np.array_split(np.nonzero(at)[0], at.sum() // 30_000 + 1):
+            maps = x[part][None], y[part][None]
+            colour[part] = cv2.remap(blurred, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
+            clean[part] = (
+                cv2.remap(spoilt, *maps, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT, borderValue=1.0)[0]
+                == 0
+            )
+    return colour, clean
