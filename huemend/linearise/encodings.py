@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.errors import EncodingError
-from huemend.linearise.custom import curve_from_spec, gamut_from_spec
 from huemend.linearise.curves import CURVES, LOGC3_EXPOSURE_INDICES, PublishedCurve, logc3
+from huemend.linearise.custom import curve_from_spec, gamut_from_spec
 from huemend.linearise.fast import decode_fast
 from huemend.linearise.forms import Linear
 from huemend.linearise.gamuts import GAMUTS, Gamut, matrix_to_acescg

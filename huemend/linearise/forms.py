@@ -40,7 +40,9 @@ CODE_LIMIT = 4.0
 
 
 class Curve(Protocol):
-    """Light to code and back, per channel, in float64."""
+    """Light to code and back, per channel, in float64. Curves are values: equal numbers, equal curves."""
+
+    def __hash__(self) -> int: ...
 
     def encode(self, light: FloatArray) -> Exact:
         """Return the codes of scene-linear values."""
@@ -141,7 +143,7 @@ class AcesCc:
 class MirroredLog:
     """A logarithm on both sides of black, with a straight piece of half-width ``break_`` between (may be 0).
 
-    ``code = offset + sign(x) * (slope * log10(1 + gain * abs(x)) + step)`` with ``x = light / white``.
+    ``code = offset + sign(x) * (slope * log10(1 + gain * abs(x)) + step)`` with ``x = light / white_light``.
     """
 
     slope: float
@@ -150,10 +152,10 @@ class MirroredLog:
     step: float = 0.0
     break_: float = 0.0
     linear_slope: float = 1.0
-    white: float = 0.9
+    white_light: float = 0.9
 
     def encode(self, light: FloatArray) -> Exact:
-        x = _exact(light) / self.white
+        x = _exact(light) / self.white_light
         bent = self.slope * np.log10(1 + self.gain * np.abs(x)) + self.step
         return self.offset + np.where(np.abs(x) > self.break_, np.sign(x) * bent, self.linear_slope * x)
 
@@ -161,7 +163,7 @@ class MirroredLog:
         v = _codes(code) - self.offset
         bent = (10 ** ((np.abs(v) - self.step) / self.slope) - 1) / self.gain
         x = np.where(np.abs(v) > self.linear_slope * self.break_, np.sign(v) * bent, v / self.linear_slope)
-        return x * self.white
+        return x * self.white_light
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,7 +70,7 @@ def rgb_to_xyz(gamut: Gamut) -> Matrix:
     primaries = np.array([(x, y, 1 - x - y) for x, y in (gamut.red, gamut.green, gamut.blue)]).T
     if not abs(np.linalg.det(primaries)) > 1e-6:
         raise EncodingError("the three primaries lie on one line", where=gamut.name)
-    matrix = primaries * np.linalg.solve(primaries, _xyz(gamut.white))
+    matrix = np.asarray(primaries * np.linalg.solve(primaries, _xyz(gamut.white)), np.float64)
     matrix.setflags(write=False)
     return matrix
 

@@ -1,0 +1,280 @@
+"""The views: one to measure in, one to look at, shared by every stage that shows or judges colour.
+
+The *measurement view* is a plain conversion of scene-linear ACEScg to BT.709 primaries (CAT02), one gain, and a
+clip to display range; every colour difference uses it. The *picture view* is the ACES 2.0 output transform after
+the ACES 1.3 reference gamut compression: it rolls highlights off as a monitor on set would, and is for eyes only.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import LinearStill
+from huemend.units import AP1_LUMINANCE, acescct_decode, stops_to_gain
+
+__all__ = [
+    "HDR_DIFFUSE_WHITE",
+    "clips",
+    "delta_e2000",
+    "delta_e_itp",
+    "luminance",
+    "measurement_lab",
+    "measurement_picture",
+    "measurement_signal",
+    "rendered_hdr_signal",
+    "rendered_picture",
+    "rendered_signal",
+    "view_exposure_stops",
+]
+
+Float = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
+
+#: cd/m2 of a perfect diffuser in a high dynamic range view (ITU-R BT.2408-7, table 1).
+HDR_DIFFUSE_WHITE = 203.0
+
+
+def _constant(rows: tuple[tuple[float, float, float], ...]) -> NDArray[np.float64]:
+    matrix = np.array(rows)
+    matrix.setflags(write=False)
+    return matrix
+
+
+# Derived from the chromaticities of S-2014-004, BT.709-6 and BT.2020-2 (SMPTE RP 177), CAT02 between the whites;
+# the tests derive them again with colour-science.
+_ACESCG_TO_709 = _constant(
+    (
+        (1.705079643607503, -0.6242334614728379, -0.08084618213466575),
+        (-0.1297005301166055, 1.13846854656911, -0.008768016452504719),
+        (-0.02416634494252404, -0.1246141580525819, 1.148780502995106),
+    )
+)
+_ACESCG_TO_2020 = _constant(
+    (
+        (1.026018708156357, -0.02216554480224524, -0.003853163354112373),
+        (-0.001723080829062344, 1.00231907159084, -0.0005959907617779027),
+        (-0.005109927752406125, -0.02163555036917216, 1.026745478121579),
+    )
+)
+# BT.709 RGB to CIE XYZ over the XYZ of its white (D65: x 0.3127, y 0.3290), which is what CIELAB asks for.
+_709_TO_XYZ_OVER_WHITE = _constant(
+    (
+        (0.4338873455660399, 0.3762240091374988, 0.1898886452964614),
+        (0.2126390058715103, 0.7151686787677559, 0.07219231536073371),
+        (0.01775004007097324, 0.1094476208552384, 0.8728023390737882),
+    )
+)
+
+# CIE 15:2018, section 8.2.1: where the cube root of CIELAB gives way to a line.
+_LAB_BREAK, _LAB_SLOPE = (6 / 29) ** 3, 841 / 108
+
+# ITU-R BT.2100-2, table 7: BT.2020 RGB to LMS, and L'M'S' (PQ) to ICtCp; ITU-R BT.2124-0 halves T.
+_2020_TO_LMS = _constant(((1688, 2146, 262), (683, 2951, 462), (99, 309, 3688))) / 4096
+_PQ_LMS_TO_ITP = _constant(((2048, 2048, 0), (6610 / 2, -13613 / 2, 7003 / 2), (17933, -17390, -543))) / 4096
+
+
+def luminance(rgb: Float) -> Float:
+    """Return the relative luminance of ACEScg, (..., 3) to (...)."""
+    weighted: Float = rgb @ AP1_LUMINANCE.astype(rgb.dtype)
+    return weighted
+
+
+# ----------------------------------------------------------------------------------------- to measure in
+
+
+def _display_light(rgb: Float, exposure_stops: float) -> Float:
+    """ACEScg to linear BT.709 with the view's gain, not clipped; keeps float32."""
+    rgb = np.asarray(rgb)
+    kind = rgb.dtype if rgb.dtype == np.float32 else np.dtype(float)
+    matrix = (_ACESCG_TO_709.T * stops_to_gain(exposure_stops)).astype(kind)
+    light: Float = rgb.astype(kind, copy=False) @ matrix
+    return light
+
+
+def measurement_lab(rgb: Float, exposure_stops: float = 0.0) -> Float:
+    """Scene-linear ACEScg to CIELAB in the measurement view (D65, 2 degrees).
+
+    Parameters
+    ----------
+    rgb : (..., 3) array
+    exposure_stops : float
+        The gain of the view, ``view_exposure_stops`` of the setup's hero.
+
+    Returns
+    -------
+    (..., 3) array
+        L*, a*, b*. Light outside of what the display can show is clipped: see ``clips``.
+    """
+    light = np.clip(_display_light(rgb, exposure_stops), 0.0, 1.0)
+    ratio = light @ _709_TO_XYZ_OVER_WHITE.T.astype(light.dtype)
+    bent = np.cbrt(ratio)
+    f = np.where(ratio > _LAB_BREAK, bent, _LAB_SLOPE * ratio + 4 / 29).astype(light.dtype)
+    lab = np.empty_like(f)
+    lab[..., 0] = 116 * f[..., 1] - 16
+    lab[..., 1] = 500 * (f[..., 0] - f[..., 1])
+    lab[..., 2] = 200 * (f[..., 1] - f[..., 2])
+    return lab
+
+
+def clips(rgb: Float, exposure_stops: float = 0.0) -> Bool:
+    """Return where a colour exceeds display white in the measurement view, (..., 3) to (...) bool.
+
+    A colour difference means nothing there: two clipped colours agree however far apart they are.
+    """
+    return np.asarray((_display_light(rgb, exposure_stops) > 1.0).any(axis=-1), np.bool_)
+
+
+def delta_e2000(lab_a: Float, lab_b: Float) -> NDArray[np.float64]:
+    """CIEDE2000 between two arrays of CIELAB, (..., 3) each to (...); ISO/CIE 11664-6."""
+    # scikit-image gives colour-science's figures to 1e-12 and loads in a quarter of the time.
+    from skimage.color import deltaE_ciede2000
+
+    return np.asarray(deltaE_ciede2000(np.asarray(lab_a, float), np.asarray(lab_b, float)), np.float64)
+
+
+def _itp(rgb: Float, exposure_stops: float) -> NDArray[np.float64]:
+    gain = stops_to_gain(exposure_stops) * HDR_DIFFUSE_WHITE / 10_000
+    light = np.asarray(rgb, float) @ (_2020_TO_LMS @ _ACESCG_TO_2020).T * gain
+    # ITU-R BT.2100-2, table 4; it begins at black and ends at 10,000 cd/m2.
+    power = np.clip(light, 0.0, 1.0) ** (2610 / 16384)
+    pq = ((3424 / 4096 + 2413 / 128 * power) / (1 + 2392 / 128 * power)) ** (2523 / 32)
+    itp: NDArray[np.float64] = pq @ _PQ_LMS_TO_ITP.T
+    return itp
+
+
+def delta_e_itp(rgb_a: Float, rgb_b: Float, exposure_stops: float = 0.0) -> NDArray[np.float64]:
+    """Delta E ITP between two arrays of ACEScg, (..., 3) each to (...); ITU-R BT.2124-0.
+
+    1 is about just noticeable. Diffuse white is shown at 203 cd/m2; nothing clips below 10,000.
+    """
+    step = _itp(rgb_a, exposure_stops) - _itp(rgb_b, exposure_stops)
+    return np.asarray(720 * np.sqrt((step**2).sum(axis=-1)), np.float64)
+
+
+def measurement_signal(rgb: Float, exposure_stops: float = 0.0) -> Float:
+    """Scene-linear ACEScg to BT.709 signal for a BT.1886 display, (..., 3) to (..., 3) in 0..1, clipped."""
+    return np.clip(_display_light(rgb, exposure_stops), 0.0, 1.0) ** (1 / 2.4)
+
+
+def measurement_picture(rgb: Float, exposure_stops: float = 0.0) -> NDArray[np.uint8]:
+    """Scene-linear ACEScg to the measurement view in 8 bits, (..., 3) to (..., 3) uint8."""
+    return _bytes(measurement_signal(rgb, exposure_stops))
+
+
+def view_exposure_stops(hero: LinearStill) -> float:
+    """The one gain of a setup's views: how far to darken so that the hero's bright diffuse areas do not clip.
+
+    The brightness of an area is the median of its largest BT.709 channel over small blocks, so that points of
+    specular light count nowhere; blocks that are mostly clipped do not count either.
+
+    Returns
+    -------
+    float
+        0 where nothing needs it, otherwise negative, in tenths of a stop.
+    """
+    size = max(2, hero.rgb.shape[1] // 120)
+    rows, columns = (side // size for side in hero.valid.shape)
+    if not rows or not columns:
+        return 0.0
+    largest = np.where(hero.valid, _display_light(hero.rgb, 0.0).max(axis=-1), np.nan)
+    tiled = largest[: rows * size, : columns * size].reshape(rows, size, columns, size)
+    blocks = tiled.transpose(0, 2, 1, 3).reshape(-1, size * size)
+    blocks = blocks[np.isfinite(blocks).mean(axis=1) > 0.5]
+    if not len(blocks):
+        return 0.0
+    level = float(np.quantile(np.nanmedian(blocks, axis=1), _BRIGHTEST_SHARE))
+    if level <= 1.0:
+        return 0.0
+    return -float(np.ceil(np.log2(level) * 10 - 1e-9) / 10)
+
+
+#: Share of the picture's area that stays under display white.
+_BRIGHTEST_SHARE = 0.995
+
+
+# ------------------------------------------------------------------------------------------- to look at
+
+_SDR = (
+    "ACES-OUTPUT - ACES2065-1_to_CIE-XYZ-D65 - SDR-100nit-REC709_2.0",
+    "DISPLAY - CIE-XYZ-D65_to_REC.1886-REC.709",
+)
+_HDR = (
+    "ACES-OUTPUT - ACES2065-1_to_CIE-XYZ-D65 - HDR-1000nit-REC2020_2.0",
+    "DISPLAY - CIE-XYZ-D65_to_REC.2100-PQ",
+)
+# The cube's input is ACEScct over the part that the rendering tells apart: from just under black to 100.
+_CUBE_SIZE, _CUBE_LOW, _CUBE_HIGH = 65, 0.04, 0.94
+
+
+@lru_cache(maxsize=2)
+def _rendering(hdr: bool) -> Any:
+    """The whole rendering as an OpenColorIO processor: exact, and slow (a UHD frame takes seconds)."""
+    import PyOpenColorIO as ocio
+
+    styles = ("ACEScg_to_ACES2065-1", "ACES-LMT - ACES 1.3 Reference Gamut Compression", *(_HDR if hdr else _SDR))
+    group = ocio.GroupTransform([ocio.BuiltinTransform(style) for style in styles])
+    return ocio.Config.CreateRaw().getProcessor(group).getDefaultCPUProcessor()
+
+
+@lru_cache(maxsize=2)
+def _rendering_cube(hdr: bool) -> Any:
+    """The rendering through a 65-cube over ACEScct, as an OpenColorIO processor."""
+    import PyOpenColorIO as ocio
+
+    axis = acescct_decode(np.linspace(_CUBE_LOW, _CUBE_HIGH, _CUBE_SIZE)).astype(np.float32)
+    # Blue varies fastest in the order that setData expects.
+    nodes = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
+    nodes = np.ascontiguousarray(nodes)
+    _rendering(hdr).applyRGB(nodes)
+    cube = ocio.Lut3DTransform(_CUBE_SIZE)
+    cube.setData(nodes.ravel())
+    cube.setInterpolation(ocio.INTERP_TETRAHEDRAL)
+    encode = ocio.BuiltinTransform("CURVE - ACEScct-LOG_to_LINEAR", direction=ocio.TRANSFORM_DIR_INVERSE)
+    scale = 1 / (_CUBE_HIGH - _CUBE_LOW)
+    fit = ocio.MatrixTransform(
+        [scale, 0, 0, 0, 0, scale, 0, 0, 0, 0, scale, 0, 0, 0, 0, 1], [*[-_CUBE_LOW * scale] * 3, 0]
+    )
+    return ocio.Config.CreateRaw().getProcessor(ocio.GroupTransform([encode, fit, cube])).getDefaultCPUProcessor()
+
+
+def _render(rgb: Float, exposure_stops: float, hdr: bool, exact: bool) -> NDArray[np.float32]:
+    rgb = np.asarray(rgb)
+    pixels = (rgb.reshape(-1, 3) * stops_to_gain(exposure_stops)).astype(np.float32)
+    (_rendering(hdr) if exact else _rendering_cube(hdr)).applyRGB(pixels)
+    return np.clip(pixels, 0.0, 1.0).reshape(rgb.shape)
+
+
+def rendered_signal(rgb: Float, exposure_stops: float = 0.0, *, exact: bool = False) -> NDArray[np.float32]:
+    """Scene-linear ACEScg to BT.709 signal for a BT.1886 display, rendered by ACES 2.0 (SDR, 100 cd/m2).
+
+    Parameters
+    ----------
+    rgb : (..., 3) array
+    exposure_stops : float
+        Gain before the rendering.
+    exact : bool
+        True for the transform itself; otherwise a 65-cube of it, within about a code of 8 bits.
+
+    Returns
+    -------
+    (..., 3) float32 in 0..1
+    """
+    return _render(rgb, exposure_stops, False, exact)
+
+
+def rendered_hdr_signal(rgb: Float, exposure_stops: float = 0.0, *, exact: bool = False) -> NDArray[np.float32]:
+    """Scene-linear ACEScg to BT.2100 PQ signal, rendered by ACES 2.0 (1,000 cd/m2, BT.2020); full range."""
+    return _render(rgb, exposure_stops, True, exact)
+
+
+def rendered_picture(rgb: Float, exposure_stops: float = 0.0) -> NDArray[np.uint8]:
+    """Scene-linear ACEScg to the picture view in 8 bits, (..., 3) to (..., 3) uint8."""
+    return _bytes(rendered_signal(rgb, exposure_stops))
+
+
+def _bytes(signal: Float) -> NDArray[np.uint8]:
+    return (signal * 255 + 0.5).astype(np.uint8)
