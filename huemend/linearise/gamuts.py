@@ -70,7 +70,7 @@ def rgb_to_xyz(gamut: Gamut) -> Matrix:
     primaries = np.array([(x, y, 1 - x - y) for x, y in (gamut.red, gamut.green, gamut.blue)]).T
     if not abs(np.linalg.det(primaries)) > 1e-6:
         raise EncodingError("the three primaries lie on one line", where=gamut.name)
-    matrix = np.asarray(primaries * np.linalg.solve(primaries, _xyz(gamut.white)), np.float64)
+    matrix: Matrix = np.multiply(primaries, np.linalg.solve(primaries, _xyz(gamut.white)))
     matrix.setflags(write=False)
     return matrix
 
