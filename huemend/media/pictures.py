@@ -7,9 +7,6 @@ message tells), and a PNG's colour is multiplied with its alpha unless told othe
 
 from __future__ import annotations
 
-import hashlib
-import struct
-import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +17,7 @@ from numpy.typing import NDArray
 
 from huemend.errors import MediaError, MissingLibraryError
 from huemend.files import replacing
+from huemend.media.whole import AGAIN, check_png, hash_file
 from huemend.options import SampleOptions
 
 __all__ = ["STILL_SUFFIXES", "Picture", "read_picture", "write_picture"]
@@ -29,7 +27,6 @@ STILL_SUFFIXES = frozenset({".dpx", ".exr", ".jpeg", ".jpg", ".png", ".tif", ".t
 
 _FORMATS = frozenset({"dpx", "jpeg", "openexr", "png", "tiff"})
 _READABLE = "save the still as PNG, TIFF, OpenEXR, DPX or JPEG"
-_AGAIN = "export or copy it again"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -77,9 +74,9 @@ def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
     """
     options = options or SampleOptions()
     path = Path(path)
-    digest = _digest(path)
+    digest = hash_file(path)
     if path.suffix.lower() == ".png":
-        _check_png(path)
+        check_png(path)
     oiio = _oiio(options)
     # Left to itself, the PNG reader multiplies colour with alpha.
     hints = oiio.ImageSpec()
@@ -98,7 +95,7 @@ def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
     finally:
         source.close()
     if raw is None or message:
-        raise MediaError(f"is damaged or cut short ({_short(message)})", where=path, todo=_AGAIN)
+        raise MediaError(f"is damaged or cut short ({_short(message)})", where=path, todo=AGAIN)
 
     bits = spec.get_int_attribute("oiio:BitsPerSample", 0)
     codes = _to_codes(raw[..., list(_colour_channels(path, spec))], kind, bits)
@@ -124,48 +121,6 @@ def _oiio(options: SampleOptions | None = None) -> Any:
         # A second fence behind _check_header: four channels of float32.
         OpenImageIO.attribute("limits:imagesize_MB", options.largest_megapixels * 16)
     return OpenImageIO
-
-
-def _digest(path: Path) -> str:
-    try:
-        if not path.exists():
-            raise MediaError("there is no such file", where=path, todo="correct the path")
-        if not path.is_file():
-            raise MediaError("is not a file", where=path, todo="name a still or a clip")
-        if path.stat().st_size == 0:
-            raise MediaError("is an empty file", where=path, todo=_AGAIN)
-        with open(path, "rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise MediaError(f"cannot be read ({reason})", where=path, todo="check the file") from error
-
-
-def _check_png(path: Path) -> None:
-    """Walk the chunks of a PNG (ISO/IEC 15948, clause 5): libpng tells of damage on stderr, not to us."""
-    with open(path, "rb") as file:
-        if file.read(8) != b"\x89PNG\r\n\x1a\n":
-            return  # another format under a wrong suffix: the readers will say
-        while True:
-            head = file.read(8)
-            if len(head) < 8:
-                break
-            length, kind = struct.unpack(">I4s", head)
-            checksum = zlib.crc32(kind)
-            while length > 0:
-                block = file.read(min(length, 1 << 20))
-                if not block:
-                    break
-                checksum = zlib.crc32(block, checksum)
-                length -= len(block)
-            stored = file.read(4)
-            if length or len(stored) < 4:
-                break
-            if stored != struct.pack(">I", checksum):
-                raise MediaError("is damaged (a checksum is wrong)", where=path, todo=_AGAIN)
-            if kind == b"IEND":
-                return
-    raise MediaError("is cut short (the end of the PNG is missing)", where=path, todo=_AGAIN)
 
 
 def _check_header(path: Path, format_name: str, spec: Any, options: SampleOptions) -> None:
@@ -332,6 +287,8 @@ def write_picture(
             pixels = (pixels << (16 - bit_depth)) | (pixels >> (2 * bit_depth - 16))
         kind = oiio.UINT8 if bit_depth == 8 else oiio.UINT16
     spec = oiio.ImageSpec(pixels.shape[1], pixels.shape[0], 3, kind)
+    # The library stamps the time of day into TIFF and OpenEXR: the same pixels shall be the same bytes.
+    spec.attribute("DateTime", "")
     if 8 < bit_depth < 16:
         spec.attribute("oiio:BitsPerSample", bit_depth)
     if suffix in (".jpg", ".jpeg"):
