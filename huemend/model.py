@@ -108,6 +108,12 @@ class Angle:
         Share of the upright frame to leave out on each side.
     exposure_index : int
         Needed by curves that depend on it (LogC3).
+    range_stated : bool
+        The setup file says ``range``: a clip then follows it, not its own tag.
+    matrix : str or None
+        Y'CbCr matrix of a clip whose tag is wrong or missing: ``bt601``, ``bt709``, ``bt2020``.
+    offset : float or None
+        Seconds from the hero's first frame to this clip's first frame, as the setup file states them.
     """
 
     name: str
@@ -119,6 +125,9 @@ class Angle:
     pixel_aspect: float = 1.0
     crop: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     exposure_index: int = 800
+    range_stated: bool = False
+    matrix: str | None = None
+    offset: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,6 +219,8 @@ class Still(_Arrays):
         True if the file held floating-point values.
     sha256 : str
         Hash of the file's bytes (empty for a frame of a clip).
+    range : str or None
+        ``full`` or ``legal`` where the picture itself decides (a clip does); None means the angle's.
     """
 
     codes: Float
@@ -219,6 +230,7 @@ class Still(_Arrays):
     bit_depth: int
     floating: bool = False
     sha256: str = ""
+    range: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -31,16 +31,16 @@ class ClipOptions:
         Longer side of the small pictures that moments are judged on.
     edge_share : float
         Share of the common range left out at each end, where slates, run-ups and run-outs are.
-    flash_stops : float
-        A picture this much brighter or darker than its neighbours is a flash.
+    flash : float
+        A mean level (codes, 0..1) this far off both neighbours is a flash; a stop of log is 0.07 to 0.09.
     blur_share : float
         Sharpness below this share of the angle's median means focus hunting or a swish.
-    dark_level, flat_spread : float
-        A picture is black or blank below this mean level and this standard deviation (codes, 0..1).
-    alike : float
-        Correlation with the angle's median picture below which it is another picture: a slate, a lens cap.
-    still_codes : float
-        Neighbouring frames are averaged where they differ by less than this many 10-bit codes plus noise.
+    flat_share : float
+        Contrast below this share of the angle's median means a fade, black, or a lens cap.
+    other_share : float
+        A picture of which this share differs from the angle's median picture shows something else: a slate.
+    frozen_share : float
+        Motion and noise below this share of the angle's median mean a frozen or repeated frame.
     neighbours : int
         Frames before and after a moment that may be averaged with it.
     audio_rate : int
@@ -59,16 +59,15 @@ class ClipOptions:
     candidates: int = 6
     proxy_side: int = 192
     edge_share: float = 0.03
-    flash_stops: float = 0.25
-    blur_share: float = 0.5
-    dark_level: float = 0.02
-    flat_spread: float = 0.01
-    alike: float = 0.3
-    still_codes: float = 4.0
+    flash: float = 0.02
+    blur_share: float = 0.6
+    flat_share: float = 0.6
+    other_share: float = 0.35
+    frozen_share: float = 0.05
     neighbours: int = 2
     audio_rate: int = 8000
     audio_seconds: float = 1800.0
-    audio_confidence: float = 0.25
+    audio_confidence: float = 0.4
     sequence_rate: int = 24
     sequence_length: int = 24
 

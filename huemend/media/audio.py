@@ -1,0 +1,86 @@
+"""The sound of a clip, for finding when it was recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.media.clips import import_av, media_errors
+
+if TYPE_CHECKING:
+    from av.audio.frame import AudioFrame
+    from av.audio.stream import AudioStream
+
+__all__ = ["read_mono"]
+
+#: A track whose loudest sample is below this (-80 dB) was never connected.
+_SILENCE = 1e-4
+#: Field recorders put every microphone on a track of its own; more than these are not listened to.
+_MOST_TRACKS = 4
+
+
+def read_mono(
+    path: Path, rate: int, *, longest: float = 1800.0
+) -> tuple[NDArray[np.float32], Fraction] | None:
+    """Read the first track that is not silent, mixed to one channel.
+
+    Parameters
+    ----------
+    path : Path
+    rate : int
+        Samples a second wanted.
+    longest : float
+        Seconds read at most, which bounds the memory.
+
+    Returns
+    -------
+    (samples, start) or None
+        ``(n,)`` float32 and the seconds from the first picture to the first sample; None without sound.
+
+    Raises
+    ------
+    MediaError
+        The file cannot be read.
+    """
+    av = import_av()
+    with media_errors(path, "its sound cannot be read"), av.open(str(path), metadata_errors="replace") as container:
+        pictures = container.streams.video[0] if container.streams.video else None
+        zero = Fraction(0)
+        if pictures is not None and pictures.start_time is not None and pictures.time_base:
+            zero = pictures.start_time * pictures.time_base
+        for track in container.streams.audio[:_MOST_TRACKS]:
+            container.seek(0)
+            start: Fraction | None = None
+            parts: list[NDArray[np.float32]] = []
+            count = 0
+            for frame, at in _resampled(container.decode(track), track, rate):
+                start = at if start is None else start
+                parts.append(frame)
+                count += frame.size
+                if count >= longest * rate:
+                    break
+            samples = np.concatenate(parts) if parts else np.zeros(0, np.float32)
+            if samples.size and float(np.abs(samples).max()) > _SILENCE:
+                return samples, (start or Fraction(0)) - zero
+    return None
+
+
+def _resampled(
+    frames: Iterator[AudioFrame], track: AudioStream, rate: int
+) -> Iterator[tuple[NDArray[np.float32], Fraction]]:
+    """Mono frames at ``rate`` with the time of the first sample of the whole."""
+    av = import_av()
+    resampler = av.AudioResampler(format="flt", layout="mono", rate=rate)
+    at: Fraction | None = None
+    for frame in frames:
+        if at is None:
+            at = Fraction(frame.pts or 0) * (frame.time_base or track.time_base or Fraction(1, rate))
+        for out in resampler.resample(frame):
+            yield out.to_ndarray().reshape(-1).astype(np.float32), at
+    for out in resampler.resample(None):
+        yield out.to_ndarray().reshape(-1).astype(np.float32), at or Fraction(0)
