@@ -204,24 +204,26 @@ class WriteOptions:
     ``target`` says into which camera encoding the match LUT writes: the angle's own (``angle``) or the hero's
     (``hero``). ``lut_range`` is the range of the codes that go into and come out of the camera side of a LUT:
     ``full``, ``legal``, or ``media`` for that of the angle's own media. ``lut_size`` forces a size; None chooses
-    from ``lut_sizes`` by the interpolation error, in 10-bit codes: its 99th percentile over the setup's own
-    colours (``lut_p99``) and over the whole cube (``lut_whole_p99``). ``working_encoding`` is a published log
-    space, ``view`` the rendering of the view LUT. ``colours`` bounds how many of the setup's own colours these
-    measurements use, ``cdl_colours`` how many the closest CDL is fitted to.
+    from ``lut_sizes`` (``view_sizes`` for a monitor: LUT boxes take 33 nodes as a rule; common practice, no
+    source) by the interpolation error, in 10-bit codes: its 99th percentile over the setup's own colours
+    (``lut_p99``), and for a match over every code of the cube that stands for real light (``lut_real_p99``).
+    ``working_encoding`` is a published log space, ``view`` the rendering of the view LUT. ``colours`` bounds how
+    many of the setup's own colours these measurements use, ``cdl_colours`` how many the closest CDL is fitted to.
     """
 
     target: str = "angle"
     lut_range: str = "media"
     lut_size: int | None = None
     lut_sizes: tuple[int, ...] = (17, 33, 65)
+    view_sizes: tuple[int, ...] = (17, 33)
     lut_p99: float = 1.0
-    lut_whole_p99: float = 4.0
+    lut_real_p99: float = 4.0
     working_encoding: str = "ACEScct"
     view: str = "aces"
     clf: bool = True
     cdl: bool = True
     colours: int = 20_000
-    cdl_colours: int = 1_500
+    cdl_colours: int = 600
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ their titles say so.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 
 from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
-from huemend.write.cube import CodeFunction, Cube, CubeError, cube_error, make_cube, size_by_error
+from huemend.write.cube import CodeFunction, Cube, CubeError, size_by_error
 from huemend.write.protocols import EncodingLike, Rendering
 
 __all__ = ["LutFile", "angle_luts", "colours_held", "highlight_loss", "match_of_angle", "range_of"]
 
 Float = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +73,7 @@ class _Recipe:
     output_range: str
     place: str
     note: str = ""
+    real: Callable[[Float], Bool] | None = None
 
 
 def range_of(media_range: str, options: WriteOptions) -> str:
@@ -136,7 +138,7 @@ def angle_luts(
     made = []
     for recipe in _recipes(name, result, match, encodings, working, rendering, rendering_name, options):
         title = _title(result, name, found, shot.name, camera_range, recipe)
-        cube, error = _sized(recipe.function, codes, title, options)
+        cube, error = _sized(recipe, codes, title, options)
         file = LutFile(
             kind=recipe.kind,
             path="",
@@ -174,6 +176,12 @@ def _recipes(
         light = shot.decode(codes, range=camera_range)
         return light if match is None else match.apply(light)
 
+    def real(codes: Float) -> Bool:
+        # Half of a log cube or more is colours that no light has: negative in a space as wide as ACEScg.
+        light = shot.decode(codes, range=camera_range)
+        after = light if match is None else match.apply(light)
+        return np.asarray((light > 0).all(axis=1) & (after > 0).all(axis=1))
+
     recipes = []
     if match is not None or (into_hero and name == setup.hero):
         recipes.append(
@@ -185,6 +193,7 @@ def _recipes(
                 output_range=target_range,
                 place="on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",
                 note=_loss_note(shot, target) if into_hero else "",
+                real=real,
             )
         )
     recipes.append(
@@ -210,12 +219,16 @@ def _recipes(
     return recipes
 
 
-def _sized(function: CodeFunction, codes: Float, title: str, options: WriteOptions) -> tuple[Cube, CubeError]:
-    if options.lut_size is not None:
-        cube = make_cube(function, options.lut_size, title)
-        return cube, cube_error(cube, function, codes)
+def _sized(recipe: _Recipe, codes: Float, title: str, options: WriteOptions) -> tuple[Cube, CubeError]:
+    sizes = options.view_sizes if recipe.kind == "view" else options.lut_sizes
     return size_by_error(
-        function, codes, title, sizes=options.lut_sizes, p99=options.lut_p99, whole_p99=options.lut_whole_p99
+        recipe.function,
+        codes,
+        title,
+        sizes=sizes if options.lut_size is None else (options.lut_size,),
+        p99=options.lut_p99,
+        real_p99=options.lut_real_p99,
+        real=recipe.real,
     )
 
 
