@@ -178,7 +178,7 @@ def interpolation_error(cube: Cube, function: CodeFunction, codes: Float) -> tup
         Code values; those outside 0..1 are left out, no LUT can hold them.
     """
     codes = _inside(codes)
-    return _spread(_misses(cube, codes, function(codes)))
+    return _spread(_misses(cube, codes, function(codes))) if len(codes) else (0.0, 0.0)
 
 
 def whole_cube_codes(count: int = 16_384) -> NDArray[np.float64]:
@@ -226,7 +226,8 @@ def size_by_error(
     held = _inside(codes)
     whole = whole_cube_codes()
     of_real = whole[real(whole)] if real is not None else whole[:0]
-    held_wanted, real_wanted = function(held), function(of_real)
+    # Libraries refuse a picture of no pixels.
+    held_wanted, real_wanted = (function(part) if len(part) else part for part in (held, of_real))
     for size in sizes:
         cube = make_cube(function, size, title)
         own = _spread(_misses(cube, held, held_wanted))

@@ -15,12 +15,25 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend import view
 from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
 from huemend.write.cube import CodeFunction, Cube, CubeError, size_by_error
 from huemend.write.protocols import EncodingLike, Rendering
 
-__all__ = ["LutFile", "angle_luts", "colours_held", "highlight_loss", "match_of_angle", "range_of"]
+__all__ = [
+    "VIEWS",
+    "LutFile",
+    "angle_luts",
+    "colours_held",
+    "highlight_loss",
+    "match_of_angle",
+    "range_of",
+    "view_rendering",
+]
+
+#: What ``WriteOptions.view`` may be.
+VIEWS = ("aces", "plain", "hdr")
 
 Float = NDArray[np.floating[Any]]
 Bool = NDArray[np.bool_]
@@ -106,8 +119,6 @@ def angle_luts(
     *,
     encodings: Mapping[str, EncodingLike],
     working: EncodingLike,
-    rendering: Rendering,
-    rendering_name: str,
     options: WriteOptions,
 ) -> list[tuple[Cube, LutFile]]:
     """Make the LUTs of one angle, the hero included.
@@ -119,10 +130,7 @@ def angle_luts(
     encodings : mapping of angle name to encoding
     working : EncodingLike
         Where the working LUT leads.
-    rendering : callable
-        Scene-linear ACEScg to a monitor's code values, for the view LUT.
-    rendering_name : str
-        What the view LUT's title and the record call that rendering.
+    options : WriteOptions
 
     Returns
     -------
@@ -136,7 +144,7 @@ def angle_luts(
     match = match_of_angle(name, result)
     codes = shot.encode(colours_held(result.stills.get(name, ()), options.colours), range=camera_range)
     made = []
-    for recipe in _recipes(name, result, match, encodings, working, rendering, rendering_name, options):
+    for recipe in _recipes(name, result, match, encodings, working, options):
         title = _title(result, name, found, shot.name, camera_range, recipe)
         cube, error = _sized(recipe, codes, title, options)
         file = LutFile(
@@ -161,8 +169,6 @@ def _recipes(
     match: Match | None,
     encodings: Mapping[str, EncodingLike],
     working: EncodingLike,
-    rendering: Rendering,
-    rendering_name: str,
     options: WriteOptions,
 ) -> list[_Recipe]:
     setup = result.setup
@@ -171,6 +177,8 @@ def _recipes(
     into_hero = options.target == "hero"
     target = encodings[setup.hero] if into_hero else shot
     target_range = range_of(setup[setup.hero].range, options) if into_hero else camera_range
+
+    rendering, rendering_name = view_rendering(options.view, result.view_exposure_stops)
 
     def linear(codes: Float) -> Float:
         light = shot.decode(codes, range=camera_range)
@@ -217,6 +225,29 @@ def _recipes(
         )
     )
     return recipes
+
+
+def view_rendering(name: str, view_exposure_stops: float) -> tuple[Rendering, str]:
+    """Return a rendering for a monitor, and what titles and the record call it.
+
+    Parameters
+    ----------
+    name : str
+        ``aces``: rolled off for the eye. ``plain``: the measurement view, with the setup's gain in it, in which
+        every colour difference is told. ``hdr``: for a PQ monitor of 1,000 cd/m2.
+    view_exposure_stops : float
+    """
+    if name == "aces":
+        return lambda rgb: view.rendered_signal(rgb, exact=True), "Rec.709 BT.1886 (ACES 2.0 SDR 100 nit)"
+    if name == "hdr":
+        return lambda rgb: view.rendered_hdr_signal(rgb, exact=True), "Rec.2100 PQ (ACES 2.0 HDR 1000 nit)"
+    if name == "plain":
+        gain = f", {view_exposure_stops:+.1f} stops" if view_exposure_stops else ""
+        return (
+            lambda rgb: view.measurement_signal(rgb, view_exposure_stops),
+            f"Rec.709 BT.1886 (measurement view, not rendered{gain})",
+        )
+    raise ValueError(f"view must be one of {', '.join(VIEWS)}, not {name!r}")
 
 
 def _sized(recipe: _Recipe, codes: Float, title: str, options: WriteOptions) -> tuple[Cube, CubeError]:

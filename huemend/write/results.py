@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 
 from huemend.model import AngleResult, Event, Match, OnEvent, SetupResult, Verdict
 from huemend.options import MatchOptions
+from huemend.view import delta_e2000, measurement_lab
 from huemend.write.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
 from huemend.write.clf import exact_chain, write_clf
 from huemend.write.cube import Cube, write_cube
 from huemend.write.files import OutputFolder, file_name
 from huemend.write.luts import LutFile, angle_luts, colours_held, match_of_angle
-from huemend.write.protocols import EncodingLike, Rendering
+from huemend.write.protocols import EncodingLike
 from huemend.write.record import make_record
 
 __all__ = ["ColourTools", "Report", "write_results"]
@@ -33,20 +34,12 @@ class ColourTools:
     encodings : mapping of angle name to encoding
     working : EncodingLike
         A published log space: where the working LUT leads, and what the CDLs are stated in.
-    rendering : callable
-        Scene-linear ACEScg to a monitor's code values, for the view LUT.
-    rendering_name : str
-    difference : callable
-        Two (n, 3) arrays of ACEScg to (n,) CIEDE2000 in the measurement view.
     decode_transform, encode_transform : callable
         An encoding and a range to an OpenColorIO transform, into ACEScg and out of it.
     """
 
     encodings: Mapping[str, EncodingLike]
     working: EncodingLike
-    rendering: Rendering
-    rendering_name: str
-    difference: Callable[[Float, Float], Float]
     decode_transform: Callable[[Any, str], Any]
     encode_transform: Callable[[Any, str], Any]
 
@@ -128,8 +121,6 @@ def _write_luts(
         result,
         encodings=tools.encodings,
         working=tools.working,
-        rendering=tools.rendering,
-        rendering_name=tools.rendering_name,
         options=options.write,
     ):
         placed = replace(file, path=f"luts/{stem}_{file.kind}.cube")
@@ -171,7 +162,8 @@ def _cdl(
     before, after = working.encode(held, range="full"), working.encode(match.apply(held), range="full")
 
     def difference(one: Float, other: Float) -> Float:
-        return tools.difference(working.decode(one, range="full"), working.decode(other, range="full"))
+        light = (working.decode(codes, range="full") for codes in (one, other))
+        return delta_e2000(*(measurement_lab(rgb, result.view_exposure_stops) for rgb in light))
 
     cdl = closest_cdl(before, after, difference)
     left = difference(apply_cdl(cdl, before), after)
