@@ -1,0 +1,48 @@
+"""The report: what a colorist reads before trusting a match.
+
+``render_report`` turns a result into files; nothing is written here, so that the caller can place every file
+whole or not at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from huemend.model import SetupResult
+from huemend.options import ReportOptions
+from huemend.write.luts import LutFile
+
+__all__ = ["render_report"]
+
+
+def render_report(
+    result: SetupResult,
+    *,
+    luts: Mapping[str, Sequence[LutFile]] | None = None,
+    record: Mapping[str, Any] | None = None,
+    options: ReportOptions | None = None,
+) -> dict[str, bytes]:
+    """Render everything that people look at.
+
+    Parameters
+    ----------
+    result : SetupResult
+        With its stills.
+    luts : mapping of angle name to LutFiles
+        What was written for each angle.
+    record : mapping
+        The record (``report.json``); its ``versions`` are shown.
+    options : ReportOptions
+
+    Returns
+    -------
+    dict of file name to bytes
+        ``report.html``, ``summary.html`` and, unless pictures are left out, ``contact.png``. The same result gives the same bytes.
+    """
+    from huemend.write.report.page import report_page
+    from huemend.write.report.pictures import Gallery
+
+    options = options or ReportOptions()
+    gallery = Gallery(result, options) if options.pictures else None
+    return {"report.html": report_page(result, luts or {}, record or {}, options, gallery)}

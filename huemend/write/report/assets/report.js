@@ -1,0 +1,207 @@
+"use strict";
+document.documentElement.classList.add("scripted");
+
+const all = (selector, root = document) => Array.from(root.querySelectorAll(selector));
+const hold = (value, low, high) => Math.min(high, Math.max(low, value));
+
+// Wipe: the edge follows the pointer (a finger must drag) and the arrow keys.
+for (const wipe of all(".wipe")) {
+  const handle = wipe.querySelector("[role=slider]");
+  const set = (percent) => {
+    const at = Math.round(hold(percent, 0, 100));
+    wipe.style.setProperty("--at", `${at}%`);
+    handle.setAttribute("aria-valuenow", at);
+    handle.setAttribute("aria-valuetext", `${at} % as shot, the rest matched`);
+  };
+  const follow = (event) => {
+    const box = wipe.getBoundingClientRect();
+    set((100 * (event.clientX - box.left)) / box.width);
+  };
+  wipe.addEventListener("pointermove", follow);
+  wipe.addEventListener("pointerdown", follow);
+  handle.addEventListener("keydown", (event) => {
+    const now = Number(handle.getAttribute("aria-valuenow"));
+    const steps = { ArrowLeft: -2, ArrowDown: -2, ArrowRight: 2, ArrowUp: 2, PageDown: -10, PageUp: 10 };
+    if (event.key in steps) set(now + steps[event.key]);
+    else if (event.key === "Home") set(0);
+    else if (event.key === "End") set(100);
+    else return;
+    event.preventDefault();
+  });
+}
+
+// Cut check: never by itself, and never two changes within a second, however often a button is pressed.
+const PAUSE = 1000;
+const still = window.matchMedia("(prefers-reduced-motion: reduce)");
+for (const figure of all("figure:has(.cut)")) {
+  const stage = figure.querySelector(".cut");
+  const once = figure.querySelector(".cut-once");
+  const keep = figure.querySelector(".cut-on");
+  const onAir = figure.querySelector(".on-air");
+  let last = -PAUSE;
+  let timer = 0;
+  const cut = () => {
+    const now = performance.now();
+    if (now - last < PAUSE) return;
+    last = now;
+    const second = stage.classList.toggle("on-second");
+    onAir.textContent = second ? stage.dataset.second : stage.dataset.first;
+  };
+  const stop = () => {
+    clearInterval(timer);
+    timer = 0;
+    keep.setAttribute("aria-pressed", "false");
+    onAir.setAttribute("aria-live", "polite");
+  };
+  once.addEventListener("click", () => { stop(); cut(); });
+  keep.addEventListener("click", () => {
+    if (timer) return stop();
+    keep.setAttribute("aria-pressed", "true");
+    onAir.setAttribute("aria-live", "off");
+    cut();
+    timer = setInterval(cut, PAUSE + 200);
+  });
+  const calm = () => { keep.hidden = still.matches; if (still.matches) stop(); };
+  still.addEventListener("change", calm);
+  calm();
+  document.addEventListener("visibilitychange", () => { if (document.hidden) stop(); });
+  new IntersectionObserver((seen) => { if (!seen[0].isIntersecting) stop(); }).observe(stage);
+}
+
+for (const box of all(".luminance")) {
+  box.addEventListener("change", () => box.closest(".angle").classList.toggle("luminance-on", box.checked));
+}
+
+for (const choice of all(".part")) {
+  choice.addEventListener("change", () => {
+    for (const group of all(".samples-on [data-part]", choice.closest(".angle"))) {
+      group.classList.toggle("out", group.dataset.part === choice.value);
+    }
+  });
+}
+
+// Picker: one rectangle a surface, kept in fractions of the picture as drawn here.
+const picker = document.querySelector(".picker");
+if (picker) {
+  const surfaces = all(".surface", picker).map((figure) => ({
+    figure,
+    role: figure.dataset.role,
+    name: figure.dataset.name,
+    crop: figure.dataset.crop.split(" ").map(Number),
+    pad: figure.querySelector(".pad"),
+    drawing: figure.querySelector("svg"),
+    inputs: all("[data-edge]", figure),
+    area: null,
+  }));
+  const angle = picker.querySelector(".pick-angle");
+  const name = picker.querySelector(".pair-name");
+  const lines = picker.querySelector("#toml");
+  const said = picker.querySelector(".said");
+  const kind = () => picker.querySelector("[name=kind]:checked").value;
+
+  // Basic strings of TOML 1.0: JSON escapes the same characters, but for DEL.
+  const quoted = (text) => JSON.stringify(text).replace(/\u007f/g, "\\u007F");
+  const key = (text) => (/^[A-Za-z0-9_-]+$/.test(text) ? text : quoted(text));
+  const numbers = ({ area, crop: [left, top, right, bottom] }) => {
+    const wide = 1 - left - right;
+    const high = 1 - top - bottom;
+    const frame = [left + area[0] * wide, top + area[1] * high, left + area[2] * wide, top + area[3] * high];
+    return `[${frame.map((value) => value.toFixed(4)).join(", ")}]`;
+  };
+
+  const write = () => {
+    const hero = surfaces.find((one) => one.role === "hero");
+    const other = surfaces.find((one) => one.role === "angle" && one.name === angle.value);
+    name.disabled = kind() === "ignore";
+    let text = "";
+    if (kind() === "ignore") {
+      text = [hero, other].filter((one) => one.area)
+        .map((one) => `[[ignore]]\nangle = ${quoted(one.name)}\narea = ${numbers(one)}\n`).join("\n");
+    } else if (hero.area && other.area) {
+      text = `[[pair]]\nname = ${quoted(name.value)}\nhero = ${numbers(hero)}\n${key(other.name)} = ${numbers(other)}\n`;
+    }
+    lines.value = text;
+    const wanted = kind() === "ignore" ? "Mark an area on either picture." : "Mark an area on both pictures.";
+    said.textContent = text ? "" : wanted;
+  };
+
+  const draw = (one) => {
+    const [x0, y0, x1, y1] = one.area || [0, 0, 0, 0];
+    const { width, height } = one.drawing.viewBox.baseVal;
+    for (const box of all(".chosen, .chosen-halo", one.drawing)) {
+      box.setAttribute("x", x0 * width);
+      box.setAttribute("y", y0 * height);
+      box.setAttribute("width", (x1 - x0) * width);
+      box.setAttribute("height", (y1 - y0) * height);
+    }
+    one.inputs.forEach((input, edge) => {
+      if (input !== document.activeElement) input.value = one.area ? (100 * one.area[edge]).toFixed(1) : "";
+    });
+    write();
+  };
+
+  for (const one of surfaces) {
+    let start = null;
+    const place = (event) => {
+      const box = one.drawing.getBoundingClientRect();
+      return [hold((event.clientX - box.left) / box.width, 0, 1), hold((event.clientY - box.top) / box.height, 0, 1)];
+    };
+    one.pad.addEventListener("pointerdown", (event) => {
+      start = place(event);
+      one.pad.setPointerCapture(event.pointerId);
+      one.pad.focus({ preventScroll: true });
+      event.preventDefault();
+    });
+    one.pad.addEventListener("pointermove", (event) => {
+      if (!start) return;
+      const end = place(event);
+      one.area = [Math.min(start[0], end[0]), Math.min(start[1], end[1]), Math.max(start[0], end[0]), Math.max(start[1], end[1])];
+      draw(one);
+    });
+    const release = () => {
+      start = null;
+      // A click without a drag, or a line, is no area.
+      if (one.area && (one.area[2] - one.area[0] < 0.002 || one.area[3] - one.area[1] < 0.002)) one.area = null;
+      draw(one);
+    };
+    one.pad.addEventListener("pointerup", release);
+    one.pad.addEventListener("pointercancel", release);
+    one.pad.addEventListener("keydown", (event) => {
+      const moves = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+      if (event.key === "Delete" || event.key === "Backspace") one.area = null;
+      else if (event.key in moves) {
+        const [x0, y0, x1, y1] = one.area || [0.45, 0.45, 0.55, 0.55];
+        const [dx, dy] = moves[event.key].map((step) => step * 0.01);
+        if (event.shiftKey) one.area = [x0, y0, hold(x1 + dx, x0 + 0.01, 1), hold(y1 + dy, y0 + 0.01, 1)];
+        else {
+          const mx = hold(dx, -x0, 1 - x1);
+          const my = hold(dy, -y0, 1 - y1);
+          one.area = [x0 + mx, y0 + my, x1 + mx, y1 + my];
+        }
+      } else return;
+      event.preventDefault();
+      draw(one);
+    });
+    for (const input of one.inputs) {
+      input.addEventListener("input", () => {
+        const area = one.inputs.map((field) => hold(Number(field.value) / 100, 0, 1));
+        one.area = area[2] > area[0] && area[3] > area[1] ? area : null;
+        draw(one);
+      });
+    }
+  }
+
+  const choose = () => {
+    for (const one of surfaces) one.figure.hidden = one.role === "angle" && one.name !== angle.value;
+    write();
+  };
+  angle.addEventListener("change", choose);
+  name.addEventListener("input", write);
+  for (const radio of all("[name=kind]", picker)) radio.addEventListener("change", write);
+  picker.querySelector(".copy").addEventListener("click", () => {
+    lines.select();
+    // The asynchronous clipboard is refused to some pages that are opened from disk; the old way is not.
+    said.textContent = lines.value && document.execCommand("copy") ? "Copied." : "Nothing to copy yet.";
+  });
+  choose();
+}

@@ -1,0 +1,95 @@
+"""Building HTML and SVG so that nothing a user wrote can become markup.
+
+Every string that is not already ``Markup`` is escaped on its way in: a setup, angle or file name comes from
+somebody's disk and may hold anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+__all__ = ["Child", "Markup", "element", "fragment", "number", "plain_id"]
+
+
+class Markup(str):
+    """Text that is already HTML or SVG."""
+
+    __slots__ = ()
+
+
+Child = str | Iterable["Child"] | None
+
+_VOID = frozenset({"br", "col", "hr", "img", "input", "link", "meta", "wbr"})
+
+
+def fragment(*children: Child) -> Markup:
+    """Join children, escaping those that are plain text.
+
+    >>> fragment("a < b", Markup("<br>"), None, ["x", "y"])
+    'a &lt; b<br>xy'
+    """
+    parts: list[str] = []
+    for child in children:
+        if child is None:
+            continue
+        if isinstance(child, Markup):
+            parts.append(child)
+        elif isinstance(child, str):
+            parts.append(escape(child))
+        else:
+            parts.append(fragment(*child))
+    return Markup("".join(parts))
+
+
+def element(name: str, /, *children: Child, **attributes: str | int | float | bool | None) -> Markup:
+    """Return one element; ``class_`` and ``aria_label`` become ``class`` and ``aria-label``.
+
+    An attribute that is None or False is left out, one that is True has no value; floats are written short.
+
+    >>> element("p", "a & b", class_="note", hidden=True)
+    '<p class="note" hidden>a &amp; b</p>'
+    """
+    written = []
+    for key, value in attributes.items():
+        if value is None or value is False:
+            continue
+        key = key.rstrip("_").replace("_", "-") if not key[0].isupper() else key
+        if value is True:
+            written.append(f" {key}")
+        else:
+            text = number(value) if isinstance(value, float) else str(value)
+            written.append(f' {key}="{escape(text, quote=True)}"')
+    opening = f"<{name}{''.join(written)}>"
+    if name in _VOID:
+        return Markup(opening)
+    return Markup(f"{opening}{fragment(*children)}</{name}>")
+
+
+def number(value: float, digits: int = 2) -> str:
+    """Write a coordinate: at most ``digits`` decimals, no trailing zeros, never ``-0``.
+
+    >>> number(1.50001), number(-0.0001), number(3.0)
+    ('1.5', '0', '3')
+    """
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in {"-0", ""} else text
+
+
+def plain_id(text: str, used: set[str]) -> str:
+    """Return a unique id made of letters, digits and hyphens, and note it in ``used``.
+
+    >>> seen = set()
+    >>> plain_id("Kamera Ö/2", seen), plain_id("Kamera-2", seen)
+    ('kamera-2', 'kamera-2-2')
+    """
+    letters = "".join(c if c.isascii() and c.isalnum() else "-" for c in text.lower())
+    base = "-".join(part for part in letters.split("-") if part) or "angle"
+    name, count = base, 1
+    while name in used:
+        count += 1
+        name = f"{base}-{count}"
+    used.add(name)
+    return name

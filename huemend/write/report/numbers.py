@@ -1,0 +1,254 @@
+"""The numbers in full, behind a fold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from importlib import metadata
+from typing import Any
+
+import numpy as np
+
+from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
+from huemend.write.luts import LutFile
+from huemend.write.report.markup import Child, Markup, element, fragment
+from huemend.write.report.plots import Frame, marks, text
+from huemend.write.report.samples import difference_stops
+from huemend.write.report.words import interval_text, rung_text, signed, source_text
+
+__all__ = ["drift_plot", "inputs_table", "numbers_section", "table", "versions_table"]
+
+
+_LIBRARIES = ("numpy", "scipy", "opencv-python", "colour-science", "opencolorio", "openimageio", "av")
+
+
+def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Child]], *, row_heads: bool = True) -> Markup:
+    """Return a table that scrolls by itself on a narrow screen."""
+    body = []
+    for row in rows:
+        cells: list[Markup] = []
+        for place, cell in enumerate(row):
+            header = place == 0 and row_heads
+            cells.append(element("th", cell, scope="row") if header else element("td", cell))
+        body.append(element("tr", cells))
+    return element(
+        "div",
+        element(
+            "table",
+            element("caption", caption),
+            element("thead", element("tr", [element("th", h, scope="col") for h in head])) if head else None,
+            element("tbody", body),
+        ),
+        class_="scroll",
+        tabindex=0,
+        role="region",
+        aria_label=caption,
+    )
+
+
+def _matrix(match: Match, title: str) -> Markup:
+    rows: list[list[Child]] = []
+    for name, line in zip(("red", "green", "blue"), match.matrix, strict=True):
+        rows.append([f"{name} out", *(f"{value:+.6f}".replace("-", "−") for value in line)])
+    return table(title, ["", "red in", "green in", "blue in"], rows)
+
+
+def _error(error: ErrorSummary) -> list[Child]:
+    return [f"{error.mean:.2f}", f"{error.p95:.2f}", f"{error.n}"]
+
+
+def _proof(result: AngleResult) -> Markup:
+    held = result.held_out
+    if held is None:
+        return element("p", "No proof: there were not enough samples to hold any out.")
+    rows: list[list[Child]] = [["all, as shot", *_error(held.before)]]
+    if result.match is not None:
+        rows.append(["all, matched", *_error(held.after)])
+    for label, (before, after) in sorted(held.areas.items()):
+        rows.append([f"{label}, as shot", *_error(before)])
+        if result.match is not None:
+            rows.append([f"{label}, matched", *_error(after)])
+    parts = len({int(f) for f in held.fold if f >= 0})
+    note = f"Every sample was held out once, in {parts} parts; neighbours always together. " if parts else ""
+    upper = (
+        f"With 95 % confidence the mean after the match is at or under {held.upper:.2f}. "
+        if result.match is not None
+        else ""
+    )
+    clipped = f"{100 * held.clipped_share:.1f} % of the samples clip in the measurement view and were left out."
+    return fragment(
+        table(
+            "Colour difference on held-out samples (CIEDE2000)", ["", "mean", "95th percentile", "samples"], rows
+        ),
+        element("p", f"{note}{upper}{clipped}", class_="fine"),
+    )
+
+
+def _samples(result: AngleResult) -> Markup:
+    pairs = result.pairs
+    rows: list[list[Child]] = [["found", f"{pairs.found}"], ["matched", f"{pairs.matched}"]]
+    rows += [
+        [f"left out: {rule.replace('_', ' ').replace('-', ' ')}", f"{count}"]
+        for rule, count in sorted(pairs.rejected.items())
+    ]
+    rows += [["paired", f"{len(pairs)}"], ["kept by the fit", f"{int(np.count_nonzero(result.used))}"]]
+    return table(f"Samples from {source_text(pairs.source)}, against {pairs.reference}", ["", "samples"], rows)
+
+
+def _doubt(result: AngleResult) -> Markup | None:
+    held = result.uncertainty
+    if held is None:
+        return None
+    rows: list[list[Child]] = [
+        ["exposure", interval_text(held.exposure_stops), "stop"],
+        ["red against green", interval_text(held.red_green_stops), "stop"],
+        ["blue against green", interval_text(held.blue_green_stops), "stop"],
+        ["on skin", f"up to {held.skin_error:.2f}", "CIEDE2000"],
+        ["on neutrals", f"up to {held.neutral_error:.2f}", "CIEDE2000"],
+        ["on saturated colours", f"up to {held.saturated_error:.2f}", "CIEDE2000"],
+    ]
+    return table(
+        "How far the truth may lie from this match (90 % interval, or its upper end)", ["", "range", "unit"], rows
+    )
+
+
+def _luts(facts: Sequence[LutFile]) -> Markup | None:
+    if not facts:
+        return None
+    rows: list[list[Child]] = []
+    for fact in facts:
+        error = fact.error
+        rows.append(
+            [
+                fact.path,
+                fact.kind if fact.matched else f"{fact.kind}, without a match",
+                f"{fact.input}, {fact.input_range}",
+                f"{fact.output}, {fact.output_range}",
+                f"{fact.size}" if fact.size else "exact",
+                "" if error is None else f"{error.p99:.2f} / {error.largest:.2f}",
+                "" if error is None else f"{error.whole_p99:.2f} / {error.whole_largest:.2f}",
+                fact.note,
+            ]
+        )
+    return table(
+        "LUTs, and what interpolation costs in 10-bit codes (99th percentile / largest)",
+        ["file", "kind", "in", "out", "nodes a side", "colours of this setup", "whole cube", ""],
+        rows,
+    )
+
+
+def drift_plot(result: AngleResult) -> Markup | None:
+    """Draw what is left against the hero at each moment: a line that leaves zero is a camera or light that moved."""
+    moments = sorted({int(m) for m in result.pairs.moment})
+    if len(moments) < 2:
+        return None
+    match = result.match
+    rgb = np.asarray(result.pairs.angle_rgb, float)
+    off = difference_stops(result.pairs.reference_rgb, rgb if match is None else match.apply(rgb))
+    kept = np.asarray(result.used, bool) if len(result.used) == len(result.pairs) else np.ones(len(off), bool)
+    frame = Frame.of((-0.5, len(moments) - 0.5), (-0.5, 0.5), size=(320.0, 160.0))
+    names = ("exposure", "red against green", "blue against green")
+    series = ("hero", "before", "after")
+    drawn, said = [], []
+    for column, (name, kind) in enumerate(zip(names, series, strict=True)):
+        middle = np.array([_middle(off[kept & (result.pairs.moment == m), column]) for m in moments])
+        drawn.append(marks(frame, np.arange(len(moments), dtype=float), middle, kind, size=3.2))
+        said.append(f"{name} {', '.join(signed(float(v)) for v in middle)}")
+    step = max(1, len(moments) // 8)
+    ticks = [(float(i), str(m)) for i, m in enumerate(moments) if i % step == 0]
+    levels = [(v, signed(v, 2)) for v in (-0.5, -0.25, 0.0, 0.25, 0.5)]
+    label = text(
+        frame.x.end, frame.y.end + 8, "□ exposure  △ red  ● blue, against green", anchor="end", kind="tick"
+    )
+    plot = frame.svg(
+        frame.grid(ticks, levels, zero=(0.0,)),
+        fragment(drawn),
+        label,
+        label=f"Left over by moment, stop: {'; '.join(said)}",
+    )
+    return element(
+        "figure",
+        element("figcaption", "What is left against the hero at each moment (stop)"),
+        plot,
+        class_="panel",
+    )
+
+
+def _middle(values: Any) -> float:
+    good = values[np.isfinite(values)]
+    return float(np.median(good)) if good.size else float("nan")
+
+
+def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
+    """Return everything that is known of one angle, folded away."""
+    match, parts = result.match, []
+    parts.append(element("p", f"The match changes {rung_text(result.rung)}. {result.explained}"))
+    if match is not None:
+        rows: list[list[Child]] = [["exposure", f"{signed(match.exposure_stops, 4)} stop"]]
+        red_green, blue_green = match.balance
+        rows += [
+            ["red against green", f"{signed(red_green, 4)} stop"],
+            ["blue against green", f"{signed(blue_green, 4)} stop"],
+        ]
+        rows += [
+            ["flare taken away", ", ".join(f"{v:.6f}" for v in match.flare)],
+            ["contrast", f"{match.contrast:.4f}"],
+        ]
+        parts += [
+            table("The match, in scene-linear ACEScg", ["", "value"], rows),
+            _matrix(match, "3x3 channel mix, on column vectors, exposure apart"),
+        ]
+    elif result.candidate is not None:
+        stops = signed(result.candidate.exposure_stops)
+        parts.append(
+            element(
+                "p",
+                f"The samples alone would have said {stops} stop. That is not safe to use and was not written.",
+            )
+        )
+    parts += [
+        _doubt(result) or Markup(""),
+        _proof(result),
+        _samples(result),
+        _luts(luts) or Markup(""),
+        drift_plot(result) or Markup(""),
+    ]
+    return element(
+        "details",
+        element("summary", f"All numbers for {result.angle.name}"),
+        element("div", parts, class_="numbers"),
+    )
+
+
+def inputs_table(result: SetupResult) -> Markup:
+    """List every file that went in, with its encoding and hash."""
+    rows: list[list[Child]] = []
+    for item in result.inputs:
+        angle = result.setup[item.angle]
+        height, width = item.size
+        rows.append(
+            [
+                item.angle,
+                item.source,
+                f"{angle.encoding}, {angle.range}",
+                f"{item.bit_depth} bit",
+                f"{width} x {height}",
+                element("code", item.sha256 or "clip"),
+            ]
+        )
+    return table("Input files", ["angle", "file", "encoding and range", "depth", "size", "SHA-256"], rows)
+
+
+def versions_table(record: Mapping[str, Any]) -> Markup:
+    """List the versions that made this result: as the record states them, else those installed here."""
+    stated = record.get("libraries")
+    versions = dict(stated) if isinstance(stated, Mapping) else {name: _version(name) for name in _LIBRARIES}
+    rows: list[list[Child]] = [["huemend", str(record.get("huemend") or _version("huemend"))]]
+    rows += [[str(name), str(version)] for name, version in sorted(versions.items()) if version]
+    return table("Made with", ["", "version"], rows)
+
+
+def _version(library: str) -> str | None:
+    try:
+        return metadata.version(library)
+    except metadata.PackageNotFoundError:
+        return None

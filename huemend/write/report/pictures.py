@@ -1,0 +1,196 @@
+"""Pictures of a report: rendered once, held once, shown in as many places as needed.
+
+A page holds every picture as one SVG ``<image>`` in a hidden sheet; places refer to it with ``<use>``, and a
+crop is nothing but another ``viewBox``. That keeps a report small, and lets samples be drawn in the
+coordinates of the picture.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.cv import import_cv2
+from huemend.model import AngleResult, LinearStill, SetupResult
+from huemend.options import ReportOptions
+from huemend.write.report.markup import Markup, element, fragment, number, plain_id
+from huemend.write.report.words import match_shown
+
+__all__ = [
+    "Gallery",
+    "Picture",
+    "encode_png",
+    "ink_uri",
+    "moment_shown",
+    "render_pair",
+    "resized",
+    "still_at",
+    "viewport",
+]
+
+Float = NDArray[np.floating[Any]]
+Pixels = NDArray[np.uint8]
+
+
+def still_at(stills: tuple[LinearStill, ...], moment: int) -> LinearStill:
+    """Return the still of a moment, or the first one where that moment was not recorded."""
+    return next((still for still in stills if still.moment == moment), stills[0])
+
+
+def moment_shown(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], hero: str) -> int:
+    """Return the moment that shows most of what the match rests on."""
+    shared = {still.moment for still in stills[hero]} & {still.moment for still in stills[result.angle.name]}
+    counts = {moment: int((result.pairs.moment == moment).sum()) for moment in sorted(shared)}
+    return max(counts, key=lambda moment: counts[moment]) if counts else stills[result.angle.name][0].moment
+
+
+def encode_jpeg(pixels: Pixels, quality: int) -> bytes:
+    """Encode 8-bit RGB or grey; colour is kept at full resolution, since colour is what a reader judges."""
+    cv2 = import_cv2()
+    picture = pixels if pixels.ndim == 2 else np.ascontiguousarray(pixels[..., ::-1])
+    settings = [cv2.IMWRITE_JPEG_QUALITY, quality]
+    settings += [cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444]
+    return _encode(".jpg", picture, settings)
+
+
+def encode_png(pixels: Pixels) -> bytes:
+    """Encode 8-bit grey, RGB or RGBA without loss."""
+    order = {3: [2, 1, 0], 4: [2, 1, 0, 3]}
+    picture = pixels if pixels.ndim == 2 else np.ascontiguousarray(pixels[..., order[pixels.shape[2]]])
+    return _encode(".png", picture, [import_cv2().IMWRITE_PNG_COMPRESSION, 9])
+
+
+def _encode(kind: str, picture: Pixels, settings: list[int]) -> bytes:
+    good, data = import_cv2().imencode(kind, picture, settings)
+    if not good:
+        raise RuntimeError(f"a picture of {picture.shape} could not be encoded as {kind}")
+    return bytes(data)
+
+
+def _uri(kind: str, data: bytes) -> str:
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
+
+
+def ink_uri(ink: Float) -> str:
+    """Return a density (0..1) as a black picture whose opacity is the ink."""
+    alpha = np.round(np.clip(ink, 0.0, 1.0) * 255).astype(np.uint8)
+    black = np.zeros((*alpha.shape, 3), np.uint8)
+    # A quality past 100 asks for no loss: a third of a PNG's bytes, in a tenth of its time.
+    lossless = [import_cv2().IMWRITE_WEBP_QUALITY, 101]
+    return _uri("webp", _encode(".webp", np.dstack([black, alpha]), lossless))
+
+
+@dataclass(frozen=True)
+class Picture:
+    """One picture of the sheet: its id, and its size in its own pixels."""
+
+    id: str
+    width: int
+    height: int
+    #: Pixels of the picture over pixels of the still that it shows.
+    scale: float
+
+    def use(self, kind: str = "colour") -> Markup:
+        """Refer to the picture inside an SVG."""
+        return element("use", href=f"#{self.id}", class_=kind)
+
+
+@dataclass
+class Gallery:
+    """Renders and collects the pictures of one report."""
+
+    result: SetupResult
+    options: ReportOptions
+    sheet: dict[str, Markup] = field(default_factory=dict)
+    pixels: dict[str, Pixels] = field(default_factory=dict)
+    _shown: dict[str, tuple[Picture, Picture]] = field(default_factory=dict)
+
+    @cached_property
+    def ids(self) -> dict[str, str]:
+        """An id for every angle's name."""
+        used: set[str] = set()
+        return {angle.name: plain_id(angle.name, used) for angle in self.result.setup.angles}
+
+    @property
+    def width(self) -> int:
+        """Width of one picture, so that all of them stay within the report's size."""
+        hero = self.result.stills[self.result.setup.hero][0]
+        count = 1 + 2 * len(self.result.angles)
+        per_picture = self.options.picture_megapixels * 1e6 / count
+        height, width = hero.rgb.shape[:2]
+        fitting = int((per_picture * width / height) ** 0.5)
+        return max(320, min(self.options.picture_width, fitting))
+
+    def show(self, key: str, still: LinearStill, result: AngleResult | None = None) -> tuple[Picture, Picture]:
+        """Return a still in colour and in luminance, matched if a result is given."""
+        if key in self._shown:
+            return self._shown[key]
+        rgb = resized(still.rgb, self.width)
+        match = match_shown(result) if result is not None else None
+        if match is not None:
+            rgb = match.apply(rgb)
+        colour, grey = render_pair(rgb, self.result.view_exposure_stops)
+        scale = rgb.shape[1] / still.rgb.shape[1]
+        shown = self._add(key, colour, scale), self._add(f"{key}-y", grey, scale)
+        self._shown[key] = shown
+        return shown
+
+    def _add(self, key: str, pixels: Pixels, scale: float) -> Picture:
+        height, width = pixels.shape[:2]
+        name = f"p-{key}"
+        uri = _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality))
+        self.sheet[name] = element("image", id=name, href=uri, width=width, height=height)
+        self.pixels[name] = pixels
+        return Picture(name, width, height, scale)
+
+    def markup(self) -> Markup:
+        """Return the hidden sheet that holds every picture once."""
+        return element("svg", fragment(self.sheet.values()), class_="sheet", aria_hidden="true", width=0, height=0)
+
+
+def resized(rgb: Float, width: int) -> NDArray[np.float32]:
+    """Average a scene-linear picture down to a width; a narrower one is left as it is."""
+    height, old = rgb.shape[:2]
+    picture: NDArray[np.float32] = np.ascontiguousarray(rgb, np.float32)
+    if old <= width:
+        return picture
+    cv2 = import_cv2()
+    size = (width, max(1, round(height * width / old)))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
+
+
+def viewport(picture: Picture, *children: Markup, label: str, kind: str = "", box: str = "") -> Markup:
+    """Return an SVG that shows a picture, or a part of it, with whatever is drawn on it."""
+    return element(
+        "svg",
+        *children,
+        viewBox=box or f"0 0 {number(picture.width)} {number(picture.height)}",
+        class_=f"picture {kind}".strip(),
+        role="img",
+        aria_label=label,
+    )
+
+
+def render_pair(rgb: Float, view_stops: float) -> tuple[Pixels, Pixels]:
+    """Render scene-linear ACEScg for the screen: in colour, and as the grey of the same luminance.
+
+    Returns
+    -------
+    colour : (height, width, 3) uint8
+    grey : (height, width) uint8
+    """
+    from huemend.view import luminance, rendered_picture
+
+    colour = rendered_picture(rgb, view_stops)
+    light = np.asarray(luminance(rgb), float)
+    # A neutral's rendering is one curve: drawn through a few points, it need not render the picture again.
+    levels = np.concatenate([[0.0], np.geomspace(1e-4, 32.0, 1023)]) / 2.0**view_stops
+    curve = rendered_picture(np.repeat(levels[None, :, None], 3, axis=2).astype(np.float32), view_stops)
+    grey = np.interp(light, levels, curve[0, :, 1].astype(float))
+    return colour, np.round(grey).astype(np.uint8)

@@ -1,0 +1,163 @@
+"""Drawing: axes, marks and traces as SVG that scales, prints and follows the page's light or dark theme.
+
+Three series appear in every plot and each has a shape besides its colour: the hero is an open square, the
+angle as shot a triangle, the matched angle a filled disc. Colours come from the style sheet by class.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.write.report.markup import Markup, element, fragment, number
+from huemend.write.report.pictures import ink_uri
+
+__all__ = ["SERIES", "Axis", "Frame", "density_image", "marks", "spread", "text"]
+
+Float = NDArray[np.floating[Any]]
+
+SERIES = ("hero", "before", "after")
+
+
+@dataclass(frozen=True)
+class Axis:
+    """A scale from values to drawing units; ``start`` is where ``low`` lies, ``end`` where ``high`` lies.
+
+    >>> Axis(0.0, 1.0, 100.0, 0.0)(0.25)
+    75.0
+    """
+
+    low: float
+    high: float
+    start: float
+    end: float
+
+    def __call__(self, value: float) -> float:
+        """Place a value, held inside the axis."""
+        share = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
+        return self.start + share * (self.end - self.start)
+
+
+@dataclass(frozen=True)
+class Frame:
+    """The plotting area of one panel and its two axes."""
+
+    x: Axis
+    y: Axis
+    width: float
+    height: float
+
+    @classmethod
+    def of(
+        cls,
+        x: tuple[float, float],
+        y: tuple[float, float],
+        *,
+        size: tuple[float, float] = (320.0, 200.0),
+        margins: tuple[float, float, float, float] = (34.0, 10.0, 8.0, 20.0),
+    ) -> Frame:
+        """Lay out a panel; ``margins`` are left, right, top, bottom."""
+        left, right, top, bottom = margins
+        width, height = size
+        return cls(Axis(*x, left, width - right), Axis(*y, height - bottom, top), width, height)
+
+    def grid(
+        self,
+        x_ticks: Sequence[tuple[float, str]] = (),
+        y_ticks: Sequence[tuple[float, str]] = (),
+        *,
+        zero: Sequence[float] = (),
+    ) -> Markup:
+        """Draw the ticks with their labels; those in ``zero`` are the lines that a reader looks for."""
+        left, right = self.x.start, self.x.end
+        bottom, top = self.y.start, self.y.end
+        parts = [element("path", d=f"M{_n(left)} {_n(top)}V{_n(bottom)}H{_n(right)}", class_="axis")]
+        for value, label in y_ticks:
+            at = self.y(value)
+            kind = "rule zero" if value in zero else "rule"
+            parts.append(element("path", d=f"M{_n(left)} {_n(at)}H{_n(right)}", class_=kind))
+            parts.append(text(left - 5, at + 3.5, label, anchor="end"))
+        for value, label in x_ticks:
+            at = self.x(value)
+            kind = "rule zero" if value in zero else "rule"
+            parts.append(element("path", d=f"M{_n(at)} {_n(top)}V{_n(bottom)}", class_=kind))
+            parts.append(text(at, bottom + 14, label, anchor="middle"))
+        return fragment(parts)
+
+    def svg(self, *children: Markup, label: str, kind: str = "") -> Markup:
+        """Close the panel; ``label`` is what a reader who cannot see it is told."""
+        return element(
+            "svg",
+            *children,
+            viewBox=f"0 0 {_n(self.width)} {_n(self.height)}",
+            class_=f"plot {kind}".strip(),
+            role="img",
+            aria_label=label,
+        )
+
+
+def _n(value: float) -> str:
+    return number(value, 1)
+
+
+def text(x: float, y: float, words: str, *, anchor: str = "start", kind: str = "tick") -> Markup:
+    """Write a word into a drawing."""
+    return element("text", words, x=_n(x), y=_n(y), text_anchor=anchor, class_=kind)
+
+
+def marks(frame: Frame, x: Float, y: Float, series: str, *, size: float = 2.4) -> Markup:
+    """Draw one series of points as a single path, each series with its own shape.
+
+    Parameters
+    ----------
+    x, y : (n,) arrays
+        Points that are not finite are left out; those outside the axes lie on the edge.
+    """
+    good = np.isfinite(x) & np.isfinite(y)
+    steps = []
+    for px, py in zip(np.asarray(x, float)[good], np.asarray(y, float)[good], strict=True):
+        cx, cy = frame.x(float(px)), frame.y(float(py))
+        if series == "hero":
+            steps.append(f"M{_n(cx - size)} {_n(cy - size)}h{_n(2 * size)}v{_n(2 * size)}h{_n(-2 * size)}z")
+        elif series == "before":
+            steps.append(f"M{_n(cx)} {_n(cy - 1.3 * size)}l{_n(1.2 * size)} {_n(2.2 * size)}h{_n(-2.4 * size)}z")
+        else:
+            steps.append(
+                f"M{_n(cx - size)} {_n(cy)}a{_n(size)} {_n(size)} 0 1 0 {_n(2 * size)} 0"
+                f"a{_n(size)} {_n(size)} 0 1 0 {_n(-2 * size)} 0z"
+            )
+    return element("path", d="".join(steps), class_=f"mark {series}") if steps else Markup("")
+
+
+def spread(frame: Frame, at: float, values: Float, series: str, *, scale: float = 1.0) -> Markup:
+    """Draw where values lie: a thin line from the 5th to the 95th percentile, a bar over the middle half, a
+    notch at the median."""
+    good = np.asarray(values, float)[np.isfinite(values)] * scale
+    if good.size == 0:
+        return Markup("")
+    low, lower, middle, upper, high = (frame.y(float(v)) for v in np.percentile(good, [5, 25, 50, 75, 95]))
+    return element(
+        "g",
+        element("path", d=f"M{_n(at)} {_n(low)}V{_n(high)}", class_="whisker"),
+        element("rect", x=_n(at - 3), y=_n(upper), width="6", height=_n(max(lower - upper, 1.0)), class_="bar"),
+        element("path", d=f"M{_n(at - 6)} {_n(middle)}h12", class_="notch"),
+        class_=f"spread {series}",
+    )
+
+
+def density_image(ink: Float, x: float, y: float, width: float, height: float) -> Markup:
+    """Place a density between two corners of a drawing."""
+    return element(
+        "image",
+        href=ink_uri(ink),
+        x=_n(x),
+        y=_n(y),
+        width=_n(width),
+        height=_n(height),
+        preserveAspectRatio="none",
+        class_="ink",
+    )

@@ -1,0 +1,165 @@
+"""What the scopes measure, apart from how they are drawn.
+
+Everything here works on Rec.709 R'G'B' signals of the measurement view, 0 being black and 1 display white.
+Pictures are averaged over patches in scene-linear light first: a single pixel of a log camera carries up to
+three and a half CIEDE2000 of noise, and a trace that is broad with noise hides a difference of balance.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.cv import import_cv2
+
+__all__ = [
+    "BARS_75",
+    "CHANNELS",
+    "SKIN_GUIDE_DEGREES",
+    "chroma",
+    "column_density",
+    "hue_degrees",
+    "luma",
+    "patch_average",
+    "plane_density",
+    "turn_degrees",
+]
+
+Float = NDArray[np.floating[Any]]
+
+#: Luma weights and the scale of the colour-difference signals, ITU-R BT.709-6, items 3.2 and 3.3.
+_LUMA_709 = np.array([0.2126, 0.7152, 0.0722])
+_CB_SCALE, _CR_SCALE = 1.8556, 1.5748
+
+CHANNELS = ("red", "green", "blue")
+
+#: The six colours of 75 % bars as R'G'B' (bars 100/0/75/0 of ITU-R BT.471-1).
+BARS_75: dict[str, tuple[float, float, float]] = {
+    "yellow": (0.75, 0.75, 0.0),
+    "cyan": (0.0, 0.75, 0.75),
+    "green": (0.0, 0.75, 0.0),
+    "magenta": (0.75, 0.0, 0.75),
+    "red": (0.75, 0.0, 0.0),
+    "blue": (0.0, 0.0, 0.75),
+}
+
+#: Where skin of every complexion tends to lie on a vectorscope, counter-clockwise from +Cb: the +I axis of
+#: composite video (common practice; 123 degrees). A guide: light, make-up and intent move people off it.
+SKIN_GUIDE_DEGREES = 123.0
+
+#: Rows of a density: about a 10-bit code in four over the 0 to 109 % that is drawn.
+_ROWS = 224
+
+
+def luma(signal: Float) -> NDArray[np.float64]:
+    """Return Y' of R'G'B' (ITU-R BT.709-6, item 3.2), both 0..1.
+
+    >>> luma(np.array([1.0, 1.0, 1.0])).round(6)
+    np.float64(1.0)
+    """
+    return np.asarray(np.asarray(signal, float) @ _LUMA_709)
+
+
+def chroma(signal: Float) -> NDArray[np.float64]:
+    """Return (C'B, C'R) of R'G'B' (ITU-R BT.709-6, item 3.3), each -0.5..0.5, on a last axis of two.
+
+    >>> chroma(np.array([0.0, 0.0, 1.0])).round(4)
+    array([ 0.5   , -0.0458])
+    """
+    signal = np.asarray(signal, float)
+    y = luma(signal)
+    return np.stack([(signal[..., 2] - y) / _CB_SCALE, (signal[..., 0] - y) / _CR_SCALE], axis=-1)
+
+
+def hue_degrees(cb_cr: Float) -> NDArray[np.float64]:
+    """Return the angle on the vectorscope, counter-clockwise from +Cb, 0..360."""
+    return np.asarray(np.degrees(np.arctan2(cb_cr[..., 1], cb_cr[..., 0])) % 360.0)
+
+
+def turn_degrees(start: float, end: float) -> float:
+    """Return the shortest signed turn from one hue to another.
+
+    >>> turn_degrees(350.0, 10.0), turn_degrees(10.0, 350.0)
+    (20.0, -20.0)
+    """
+    return (end - start + 180.0) % 360.0 - 180.0
+
+
+def patch_average(rgb: Float, across: int = 160) -> NDArray[np.float32]:
+    """Average a scene-linear picture over square patches.
+
+    Parameters
+    ----------
+    rgb : (height, width, 3) array, scene-linear
+    across : int
+        Patches across the width; a picture that is narrower is left as it is.
+
+    Returns
+    -------
+    (rows, across, 3) float32
+    """
+    height, width = rgb.shape[:2]
+    across = min(across, width)
+    rows = max(1, round(height * across / width))
+    picture: NDArray[np.float32] = np.ascontiguousarray(rgb, np.float32)
+    if (rows, across) == (height, width):
+        return picture
+    return np.asarray(
+        import_cv2().resize(picture, (across, rows), interpolation=import_cv2().INTER_AREA), np.float32
+    )
+
+
+def column_density(signal: Float, top: float, *, rows: int = _ROWS) -> NDArray[np.float64]:
+    """Return how often each level occurs in each column of a picture: a waveform.
+
+    Parameters
+    ----------
+    signal : (height, width) array
+        One signal, 0..1.
+    top : float
+        Level of the first row's upper edge; the last row's lower edge is 0. What lies outside is counted in
+        the first and last row, as a clipped signal lies on the edge of a scope.
+
+    Returns
+    -------
+    (rows, width) float64
+        Share of the column's patches, the largest of all being 1.
+    """
+    signal = np.asarray(signal, float)
+    height, width = signal.shape
+    level = np.clip(((1.0 - signal / top) * rows).astype(int), 0, rows - 1)
+    column = np.broadcast_to(np.arange(width), (height, width))
+    counts = np.bincount((level * width + column).ravel(), minlength=rows * width).reshape(rows, width)
+    return _ink(counts.astype(float))
+
+
+def plane_density(cb_cr: Float, reach: float, *, cells: int = 200) -> NDArray[np.float64]:
+    """Return how often each chroma occurs: a vectorscope.
+
+    Parameters
+    ----------
+    cb_cr : (..., 2) array
+    reach : float
+        Cb and Cr from -reach to reach are shown; Cr grows upwards.
+
+    Returns
+    -------
+    (cells, cells) float64, the largest being 1
+    """
+    flat = np.asarray(cb_cr, float).reshape(-1, 2)
+    x = np.clip(((flat[:, 0] / reach + 1) / 2 * cells).astype(int), 0, cells - 1)
+    y = np.clip(((1 - flat[:, 1] / reach) / 2 * cells).astype(int), 0, cells - 1)
+    counts = np.bincount(y * cells + x, minlength=cells * cells).reshape(cells, cells)
+    return _ink(counts.astype(float))
+
+
+def _ink(counts: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Turn counts into ink: rare levels stay visible beside common ones."""
+    peak = counts.max()
+    if peak == 0:
+        return counts
+    # Between one patch and the peak lie three orders of magnitude; a third power brings them onto paper.
+    ink: NDArray[np.float64] = np.cbrt(counts / peak)
+    return np.where(counts > 0, np.maximum(ink, 0.28), 0.0)

@@ -1,0 +1,258 @@
+"""Every sentence that the report says by itself, in a colorist's words.
+
+A verdict always comes with what to do next. Numbers are written the same way everywhere: stops with a sign
+and two decimals, colour differences with one.
+"""
+
+from __future__ import annotations
+
+import math
+
+from huemend.model import AngleResult, ErrorSummary, Interval, Match, Rung, SetupResult, Verdict
+
+__all__ = [
+    "HOLDS_FOR",
+    "LEFT_ALONE",
+    "LIMITS",
+    "SAFETY",
+    "VERDICTS",
+    "balance_words",
+    "difference_words",
+    "exposure_words",
+    "interval_text",
+    "match_shown",
+    "match_words",
+    "next_step",
+    "overall",
+    "range_text",
+    "rung_text",
+    "signed",
+    "source_text",
+    "stop_text",
+]
+
+#: What each verdict is called on the page.
+VERDICTS = {
+    Verdict.MATCHED: "Matched",
+    Verdict.REVIEW: "Check by eye",
+    Verdict.UNSOLVED: "Not solved",
+}
+
+SAFETY = (
+    (
+        "Look before it goes out.",
+        "Put the matched angles next to the hero on a calibrated display. A measured match is a claim, your eye "
+        "is the proof.",
+    ),
+    (
+        "Relative to the hero.",
+        "The match makes an angle agree with the hero. It does not make the hero right: grade the hero first or "
+        "last, as you like, and every matched angle follows.",
+    ),
+    ("Originals untouched.", "Nothing was written into or next to the camera files."),
+)
+
+HOLDS_FOR = (
+    "How long it holds.",
+    "For these files and their timecodes. Match again after a change of light, iris, filter, white balance, lens "
+    "or base sensitivity.",
+)
+
+LEFT_ALONE = (
+    "What it leaves alone.",
+    "Noise, sharpness, shutter, vignetting and distortion stay as they were shot.",
+)
+
+#: Everything that a reader must know of the limits, in the order in which it is said.
+LIMITS = (*SAFETY, HOLDS_FOR, LEFT_ALONE)
+
+_RUNGS = {
+    Rung.NONE: "nothing (the angle already agrees)",
+    Rung.EXPOSURE: "exposure",
+    Rung.BALANCE: "exposure and balance",
+    Rung.MATRIX: "exposure and a 3x3 channel mix",
+    Rung.FLARE: "exposure, a 3x3 channel mix and a flare offset",
+    Rung.CONTRAST: "exposure, a 3x3 channel mix and contrast about mid-grey",
+}
+
+_SOURCES = {
+    "areas": "areas marked by hand",
+    "chart": "a colour chart in frame",
+    "faces": "faces seen by both",
+    "features": "surface details that both views show",
+}
+
+# Below these a change is not worth a word: a tenth of the smallest step that is offered on a camera's iris
+# ring (common practice, no source).
+_SAME_EXPOSURE, _SAME_BALANCE = 0.03, 0.02
+
+
+def signed(value: float, digits: int = 2) -> str:
+    """Write a signed number with a true minus, and no sign on a zero.
+
+    >>> signed(0.434), signed(-1.2), signed(-0.001)
+    ('+0.43', '−1.20', '0.00')
+    """
+    if not math.isfinite(value):
+        return "unknown"
+    if round(value, digits) == 0:
+        return f"{0:.{digits}f}"
+    return f"{'+' if value > 0 else '−'}{abs(value):.{digits}f}"
+
+
+def stop_text(value: float) -> str:
+    """Write stops with their unit.
+
+    >>> stop_text(-0.5)
+    '−0.50 stop'
+    """
+    return f"{signed(value)} stop"
+
+
+def interval_text(interval: Interval | None) -> str:
+    """Write a 90 % interval, or an empty string where there is none.
+
+    >>> interval_text(Interval(low=-0.05, high=0.1))
+    '−0.05 to +0.10'
+    """
+    return "" if interval is None else f"{signed(interval.low)} to {signed(interval.high)}"
+
+
+def exposure_words(stops: float) -> str:
+    """Say what an exposure change does to the picture.
+
+    >>> exposure_words(0.4), exposure_words(0.01)
+    ('brighter', 'as bright as it was')
+    """
+    if abs(stops) < _SAME_EXPOSURE:
+        return "as bright as it was"
+    return "brighter" if stops > 0 else "darker"
+
+
+def balance_words(red_green: float, blue_green: float) -> str:
+    """Say what a change of balance does to a grey, from red and blue against green in stops.
+
+    >>> balance_words(0.2, -0.3), balance_words(-0.2, -0.2), balance_words(0.0, 0.01)
+    ('warmer', 'greener', 'as balanced as it was')
+    """
+    if max(abs(red_green), abs(blue_green)) < _SAME_BALANCE:
+        return "as balanced as it was"
+    warm, magenta = (red_green - blue_green) / 2, (red_green + blue_green) / 2
+    if abs(warm) >= abs(magenta):
+        main, other = ("warmer" if warm > 0 else "cooler"), ("more magenta" if magenta > 0 else "greener")
+        share = abs(magenta) / abs(warm)
+    else:
+        main, other = ("more magenta" if magenta > 0 else "greener"), ("warmer" if warm > 0 else "cooler")
+        share = abs(warm) / abs(magenta)
+    return f"{main} and a little {other}" if share > 0.5 else main
+
+
+def difference_words(error: ErrorSummary) -> str:
+    """Say how visible a mean CIEDE2000 is.
+
+    One is about just noticeable over whole pictures side by side; on faces 1.5 is perceptible and 1.8 still
+    accepted (figures of the literature on colour differences in pictures). The words past 2 are common
+    practice, no source.
+    """
+    if error.mean < 1.0:
+        return "hard to see side by side"
+    if error.mean < 2.0:
+        return "seen on a close look"
+    if error.mean < 4.0:
+        return "seen at a cut"
+    return "plain to see"
+
+
+def match_shown(result: AngleResult) -> Match | None:
+    """Return the match that the pictures show: the angle's own, else none at all.
+
+    A candidate of an unsolved angle is never shown as if it were a match.
+    """
+    return result.match
+
+
+def match_words(result: AngleResult) -> str:
+    """Say in one line what the match does."""
+    match = result.match
+    if match is None:
+        return "No match was made: this angle stays as it was shot."
+    if match.is_identity:
+        return "Nothing to change: this angle already agrees with the hero."
+    red_green, blue_green = match.balance
+    return (
+        f"Makes this angle {exposure_words(match.exposure_stops)} ({stop_text(match.exposure_stops)}) and "
+        f"{balance_words(red_green, blue_green)}."
+    )
+
+
+def next_step(result: AngleResult, lut: str = "") -> str:
+    """Say what to do with an angle now.
+
+    Parameters
+    ----------
+    lut : str
+        File of its match LUT, where one was written.
+    """
+    where = f"{result.angle.encoding}, {range_text(result.angle.range)}"
+    todo = " ".join(dict.fromkeys(reason.todo.rstrip(".") + "." for reason in result.reasons if reason.todo))
+    if result.verdict is Verdict.UNSOLVED:
+        return (
+            f"Balance this angle by hand. {todo}".strip()
+            if todo
+            else (
+                "Balance this angle by hand, or name three or four surfaces that both views show "
+                "with the picker below and match again."
+            )
+        )
+    use = f"Put {lut} first on the clip" if lut else "Put its match LUT first on the clip"
+    use += f", on ungraded camera log ({where}); grade after it."
+    if result.match is not None and result.match.is_identity:
+        use = "Leave the clip as it is; its LUT changes nothing."
+    if result.verdict is Verdict.REVIEW:
+        return f"Look at the cut before you use it. {todo} {use}".replace("  ", " ")
+    return f"{use} {todo}".strip()
+
+
+def range_text(name: str) -> str:
+    """Write a code range in words.
+
+    >>> range_text("legal")
+    'legal range'
+    """
+    return f"{name} range"
+
+
+def rung_text(rung: Rung) -> str:
+    """Say what a rung of the ladder may change."""
+    return _RUNGS[rung]
+
+
+def source_text(source: str) -> str:
+    """Say where samples came from; sources are joined by a plus sign."""
+    return ", ".join(_SOURCES.get(part, part) for part in source.split("+") if part) or "nothing"
+
+
+def overall(result: SetupResult) -> str:
+    """Say in one sentence how the setup stands."""
+    groups = {verdict: [r.angle.name for r in result if r.verdict is verdict] for verdict in Verdict}
+    total = len(result.angles)
+    if total == 0:
+        return "This setup has a hero and no other angle: there was nothing to match."
+    if len(groups[Verdict.MATCHED]) == total:
+        return "Every angle is matched. Look once at each cut, then use the LUTs."
+    said = []
+    if groups[Verdict.UNSOLVED]:
+        said.append(f"{_names(groups[Verdict.UNSOLVED])} could not be matched from this footage")
+    if groups[Verdict.REVIEW]:
+        said.append(f"{_names(groups[Verdict.REVIEW])} must be checked by eye")
+    if groups[Verdict.MATCHED]:
+        said.append(f"{_names(groups[Verdict.MATCHED])} {_are(groups[Verdict.MATCHED])} matched")
+    return "; ".join(said) + "."
+
+
+def _names(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _are(names: list[str]) -> str:
+    return "is" if len(names) == 1 else "are"
