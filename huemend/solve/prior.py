@@ -88,7 +88,8 @@ def theta_to_matrix(theta: Float) -> NDArray[np.float64]:
     True
     """
     theta = np.asarray(theta, np.float64)
-    return _gains(theta)[..., None] * _mix(theta)
+    out: NDArray[np.float64] = _gains(theta)[..., None] * _mix(theta)
+    return out
 
 
 def matrix_to_theta(matrix: Float) -> NDArray[np.float64]:
@@ -145,14 +146,14 @@ def theta_jacobian(theta: Float) -> NDArray[np.float64]:
     return out
 
 
-def _gains(theta: NDArray[np.float64]) -> NDArray[np.float64]:
+def _gains(theta: Float) -> NDArray[np.float64]:
     """Return 2**e * b, (..., 3)."""
     gains = np.exp2(np.stack([theta[..., 1], np.zeros_like(theta[..., 1]), theta[..., 2]], axis=-1))
     out: NDArray[np.float64] = gains * np.exp2(theta[..., 0, None]) / (gains @ _LUMINANCE)[..., None]
     return out
 
 
-def _mix(theta: NDArray[np.float64]) -> NDArray[np.float64]:
+def _mix(theta: Float) -> NDArray[np.float64]:
     """Return I + K, (..., 3, 3)."""
     mix = np.zeros((*theta.shape[:-1], 3, 3))
     mix[..., _ROW, _COLUMN] = theta[..., 3:]
@@ -200,6 +201,8 @@ class CameraPairPrior:
         median and 90th percentile of camera pairs.
     misfit : mapping of class to Misfit
         ``natural``, ``skin``, ``neutral``, ``saturated``.
+    misfit_base, misfit_slope : (3,) float64
+        How the typical misfit grows with saturation, see ``misfit_deviation``.
     flare_sd : float
         Standard deviation of the difference in veiling glare, as a fraction of the mean light of the picture.
     """
@@ -210,6 +213,8 @@ class CameraPairPrior:
     floor: Float
     floor_p90: Float
     misfit: Mapping[str, Misfit]
+    misfit_base: Float
+    misfit_slope: Float
     flare_sd: float
 
     def whiten(self, theta: Float) -> NDArray[np.float64]:
@@ -224,13 +229,38 @@ class CameraPairPrior:
         (..., 9) array
             The first is exposure's alone.
         """
-        return (np.asarray(theta, np.float64) - self.mean) @ self.whitener.T
+        out: NDArray[np.float64] = (
+            np.asarray(theta, np.float64) - np.asarray(self.mean, np.float64)
+        ) @ self.whitener.T
+        return out
+
+    def misfit_deviation(self, rgb: Float) -> NDArray[np.float64]:
+        """Return the typical misfit of the best 3x3 for given colours: what no match of this kind can take away.
+
+        Parameters
+        ----------
+        rgb : (..., 3) array
+            Scene-linear ACEScg under a white balance that is about right; only the ratios of the channels count.
+
+        Returns
+        -------
+        (..., 3) array
+            Standard deviation of the bulk, of each channel's natural logarithm:
+            ``hypot(misfit_base, misfit_slope * d)``, with d the distance of (ln r/g, ln b/g) from neutral. The
+            tails are heavier than normal.
+        """
+        # A channel that is all but empty would send the distance to infinity; 1 % of the largest stands for it.
+        rgb = np.asarray(rgb, np.float64)
+        largest = np.maximum(rgb.max(-1, keepdims=True), 1e-12)
+        red, green, blue = np.moveaxis(np.log(np.maximum(rgb / largest, 0.01)), -1, 0)
+        distance = np.hypot(red - green, blue - green)[..., None]
+        out: NDArray[np.float64] = np.hypot(self.misfit_base, self.misfit_slope * distance)
+        return out
 
     @property
     def whitener(self) -> NDArray[np.float64]:
         """The (9, 9) lower triangular W with ``W @ covariance @ W.T = I``."""
-        inverse: NDArray[np.float64] = np.linalg.inv(np.linalg.cholesky(np.asarray(self.covariance, np.float64)))
-        return inverse
+        return np.linalg.inv(np.linalg.cholesky(self.covariance)).astype(np.float64)
 
     def distance(self, theta: Float) -> NDArray[np.float64]:
         """Return the squared Mahalanobis distance of the eight colour parameters (exposure left out)."""
@@ -242,7 +272,8 @@ class CameraPairPrior:
 
         Reweighting of a Student-t prior, written for its covariance rather than its scale matrix.
         """
-        return (self.dof + 8.0) / (self.dof - 2.0 + self.distance(theta))
+        out: NDArray[np.float64] = (self.dof + 8.0) / (self.dof - 2.0 + self.distance(theta))
+        return out
 
     def log_density(self, theta: Float) -> NDArray[np.float64]:
         """Return the logarithm of the density, without its constant."""
@@ -300,7 +331,11 @@ _MISFIT: Mapping[str, Misfit] = MappingProxyType(
 )
 _FLOOR = _frozen([0.0098, 0.0085, 0.0106])
 _FLOOR_P90 = _frozen([0.0221, 0.0179, 0.0225])
-_FLARE_SD = 0.015
+_MISFIT_BASE = _frozen([0.0058, 0.0020, 0.0038])
+_MISFIT_SLOPE = _frozen([0.010, 0.0095, 0.012])
+# Judgement: lenses have a veiling glare index (ISO 9358:1994) of about 1 to 5 % (common practice, no source); the
+# difference of two drawn evenly from that range has a standard deviation of 4 % / sqrt(6).
+_FLARE_SD = 0.016
 
 #: Two cameras of any make on one set, white balance and input transforms as found in practice.
 CAMERA_PAIR = CameraPairPrior(
@@ -321,6 +356,8 @@ CAMERA_PAIR = CameraPairPrior(
     floor=_FLOOR,
     floor_p90=_FLOOR_P90,
     misfit=_MISFIT,
+    misfit_base=_MISFIT_BASE,
+    misfit_slope=_MISFIT_SLOPE,
     flare_sd=_FLARE_SD,
 )
 
@@ -343,6 +380,8 @@ WELL_SET_PAIR = CameraPairPrior(
     floor=_FLOOR,
     floor_p90=_FLOOR_P90,
     misfit=_MISFIT,
+    misfit_base=_MISFIT_BASE,
+    misfit_slope=_MISFIT_SLOPE,
     flare_sd=_FLARE_SD,
 )
 
@@ -365,5 +404,7 @@ SAME_CAMERA_PAIR = CameraPairPrior(
     floor=_FLOOR,
     floor_p90=_FLOOR_P90,
     misfit=_MISFIT,
+    misfit_base=_MISFIT_BASE,
+    misfit_slope=_MISFIT_SLOPE,
     flare_sd=_FLARE_SD,
 )
