@@ -9,6 +9,7 @@
         ├── EncodingError                 a camera encoding that is not known
         ├── MediaError                    a picture or a clip
         ├── LutError                      a LUT file
+        ├── TimelineError                 an edit decision list or a timeline
         └── OutputError                   the output folder
 
 Footage that cannot support a match is not an error: see ``huemend.model.NoFit``.
@@ -27,6 +28,7 @@ __all__ = [
     "MissingLibraryError",
     "OutputError",
     "SetupFileError",
+    "TimelineError",
 ]
 
 
@@ -91,6 +93,10 @@ class MediaError(InputError):
 
 class LutError(InputError):
     """A LUT file that does not follow its specification."""
+
+
+class TimelineError(InputError):
+    """An edit decision list or a timeline that cannot be read."""
 
 
 class OutputError(InputError):
