@@ -56,7 +56,7 @@ class ClipOptions:
     """
 
     moments: int = 8
-    candidates: int = 6
+    candidates: int = 4
     proxy_side: int = 192
     edge_share: float = 0.03
     flash: float = 0.02
@@ -77,8 +77,8 @@ class SampleOptions:
     """Reading pictures and clips.
 
     ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate. The setup file
-    is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect`` and ``exposure_index``
-    are (lowest, highest) of what a setup file may say; ``crop_leaves`` is the least share of width and of height
+    is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect``, ``exposure_index``
+    and ``offset`` (seconds) are (lowest, highest) of what a setup file may say; ``crop_leaves`` is the least share of width and of height
     that a crop must leave.
     """
 
@@ -91,6 +91,7 @@ class SampleOptions:
     pixel_aspect: tuple[float, float] = (0.25, 4.0)
     exposure_index: tuple[int, int] = (25, 409_600)
     crop_leaves: float = 0.05
+    offset: tuple[float, float] = (-86_400.0, 86_400.0)
     clips: ClipOptions = field(default_factory=ClipOptions)
 
 
@@ -100,9 +101,19 @@ class LineariseOptions:
 
     ``working_width`` is the width that pictures are averaged down to before surfaces are looked for: patches
     average many pixels anyway, and a colour match does not ask for more.
+
+    ``floor_stops`` below mid-grey a channel is taken for black, and sooner where its noise is more than
+    ``floor_noise`` of it. A camera may clip below its largest code: what piles up at the top of a channel is taken
+    for clipped from ``clip_from`` up (scene-linear; the brightest paper at nominal exposure is 1) if it holds
+    ``clip_share`` of the picture. A picture with less than ``least_valid`` of its pixels usable is refused.
     """
 
     working_width: int = 1920
+    floor_stops: float = -8.0
+    floor_noise: float = 0.5
+    clip_from: float = 3.0
+    clip_share: float = 2e-4
+    least_valid: float = 1e-3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,12 +182,85 @@ class CorrespondOptions:
 
 @dataclass(frozen=True, kw_only=True)
 class SolveOptions:
-    """Fitting a match to pairs."""
+    """Fitting a match to pairs.
+
+    Attributes
+    ----------
+    tails : float
+        Degrees of freedom of the Student-t loss on pairs: small trusts no single pair.
+    shading_start : float
+        First guess of the standard deviation of shading between the views, natural logarithm of luminance.
+    shading_bounds : (low, high)
+        What re-estimation may make of it.
+    misfit : float
+        Standard deviation of chroma (channel over luminance) that no 3x3 explains, before re-estimation.
+    read_noise : float
+        Scene-linear noise of a patch mean that does not fall with the light.
+    folds : int
+        Parts that a proof holds out in turn.
+    fold_pairs : int
+        Pairs used while proving; the fit itself uses all.
+    rung_slack : float
+        A simpler rung wins unless it is worse by more than this many standard errors (the one-standard-error
+        rule of Breiman et al. 1984, on paired differences).
+    rung_gain : float
+        A richer rung must also gain this much CIEDE2000 in the held-out mean: less cannot be seen.
+    fewest_groups : int
+        Least number of separate places on the picture that can pin a match.
+    fewest_effective : float
+        Least effective number of independent pairs.
+    least_agreeing : float
+        Least share of pairs (by weight) that agree with the best match; below, the evidence contradicts itself.
+    implausible : float
+        Squared distance from the camera-pair prior beyond which a match is not believed.
+    seed : int
+    """
+
+    tails: float = 3.0
+    shading_start: float = 0.12
+    shading_bounds: tuple[float, float] = (0.02, 0.35)
+    misfit: float = 0.02
+    read_noise: float = 0.0015
+    folds: int = 5
+    fold_pairs: int = 2_000
+    rung_slack: float = 1.0
+    rung_gain: float = 0.02
+    fewest_groups: int = 4
+    fewest_effective: float = 5.0
+    least_agreeing: float = 0.3
+    implausible: float = 80.0
+    seed: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
 class ValidateOptions:
-    """Proving a match on samples that it did not use."""
+    """Proving a match on samples that it did not use.
+
+    Attributes
+    ----------
+    matched_mean : float
+        Largest held-out error, and largest upper end of its interval, of a match that is trusted (CIEDE2000). An
+        image-wide mean of 1 is about just noticeable side by side.
+    matched_area : float
+        The same for every labelled area such as skin (faces: 1.8 was found acceptable).
+    unchanged_gain : float
+        A match must lower the held-out error by this much to be worth anything.
+    fewest_surfaces : int
+        Surfaces below which a proof says too little to trust.
+    least_agreeing : float
+        Share of the surfaces that must agree with the match for it to be trusted.
+    resamples : int
+        Bootstrap resamples of surfaces behind the upper end.
+    seed : int
+    """
+
+    matched_mean: float = 1.5
+    matched_area: float = 1.8
+    unchanged_gain: float = 0.0
+    fewest_surfaces: int = 12
+    least_agreeing: float = 0.5
+    resamples: int = 400
+    seed: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -236,3 +320,4 @@ class MatchOptions:
     solve: SolveOptions = field(default_factory=SolveOptions)
     validate: ValidateOptions = field(default_factory=ValidateOptions)
     write: WriteOptions = field(default_factory=WriteOptions)
+    report: ReportOptions = field(default_factory=ReportOptions)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import LinearStill
-from huemend.units import AP1_LUMINANCE, acescct_decode, stops_to_gain
+from huemend.units import AP1_LUMINANCE, acescct_decode, matrix_times, stops_to_gain
 
 __all__ = [
     "HDR_DIFFUSE_WHITE",
@@ -90,9 +90,11 @@ def _display_light(rgb: Float, exposure_stops: float) -> Float:
     """ACEScg to linear BT.709 with the view's gain, not clipped; keeps float32."""
     rgb = np.asarray(rgb)
     kind = rgb.dtype if rgb.dtype == np.float32 else np.dtype(float)
-    matrix = (_ACESCG_TO_709.T * stops_to_gain(exposure_stops)).astype(kind)
-    light: Float = rgb.astype(kind, copy=False) @ matrix
-    return light
+    return matrix_times(_ACESCG_TO_709 * stops_to_gain(exposure_stops), rgb.astype(kind, copy=False))
+
+
+def _largest(rgb: Float) -> Float:
+    return np.maximum(np.maximum(rgb[..., 0], rgb[..., 1]), rgb[..., 2])
 
 
 def measurement_lab(rgb: Float, exposure_stops: float = 0.0) -> Float:
@@ -110,7 +112,7 @@ def measurement_lab(rgb: Float, exposure_stops: float = 0.0) -> Float:
         L*, a*, b*. Light outside of what the display can show is clipped: see ``clips``.
     """
     light = np.clip(_display_light(rgb, exposure_stops), 0.0, 1.0)
-    ratio = light @ _709_TO_XYZ_OVER_WHITE.T.astype(light.dtype)
+    ratio = matrix_times(_709_TO_XYZ_OVER_WHITE, light)
     bent = np.cbrt(ratio)
     f = np.where(ratio > _LAB_BREAK, bent, _LAB_SLOPE * ratio + 4 / 29).astype(light.dtype)
     lab = np.empty_like(f)
@@ -125,7 +127,7 @@ def clips(rgb: Float, exposure_stops: float = 0.0) -> Bool:
 
     A colour difference means nothing there: two clipped colours agree however far apart they are.
     """
-    return np.asarray((_display_light(rgb, exposure_stops) > 1.0).any(axis=-1), np.bool_)
+    return np.asarray(_largest(_display_light(rgb, exposure_stops)) > 1.0, np.bool_)
 
 
 def delta_e2000(lab_a: Float, lab_b: Float) -> NDArray[np.float64]:
@@ -138,12 +140,11 @@ def delta_e2000(lab_a: Float, lab_b: Float) -> NDArray[np.float64]:
 
 def _itp(rgb: Float, exposure_stops: float) -> NDArray[np.float64]:
     gain = stops_to_gain(exposure_stops) * HDR_DIFFUSE_WHITE / 10_000
-    light = np.asarray(rgb, float) @ (_2020_TO_LMS @ _ACESCG_TO_2020).T * gain
+    light = matrix_times((_2020_TO_LMS @ _ACESCG_TO_2020) * gain, np.asarray(rgb, float))
     # ITU-R BT.2100-2, table 4; it begins at black and ends at 10,000 cd/m2.
     power = np.clip(light, 0.0, 1.0) ** (2610 / 16384)
     pq = ((3424 / 4096 + 2413 / 128 * power) / (1 + 2392 / 128 * power)) ** (2523 / 32)
-    itp: NDArray[np.float64] = pq @ _PQ_LMS_TO_ITP.T
-    return itp
+    return np.asarray(matrix_times(_PQ_LMS_TO_ITP, pq), np.float64)
 
 
 def delta_e_itp(rgb_a: Float, rgb_b: Float, exposure_stops: float = 0.0) -> NDArray[np.float64]:
@@ -180,7 +181,7 @@ def view_exposure_stops(hero: LinearStill) -> float:
     rows, columns = (side // size for side in hero.valid.shape)
     if not rows or not columns:
         return 0.0
-    largest = np.where(hero.valid, _display_light(hero.rgb, 0.0).max(axis=-1), np.nan)
+    largest = np.where(hero.valid, _largest(_display_light(hero.rgb, 0.0)), np.nan)
     tiled = largest[: rows * size, : columns * size].reshape(rows, size, columns, size)
     blocks = tiled.transpose(0, 2, 1, 3).reshape(-1, size * size)
     blocks = blocks[np.isfinite(blocks).mean(axis=1) > 0.5]

@@ -19,7 +19,7 @@ from huemend.linearise.fast import decode_fast
 from huemend.linearise.forms import Linear
 from huemend.linearise.gamuts import GAMUTS, Gamut, matrix_to_acescg
 from huemend.model import EncodingSpec
-from huemend.units import MID_GREY
+from huemend.units import MID_GREY, matrix_times
 
 __all__ = ["RANGES", "Encoding", "all_encodings", "find_encoding"]
 
@@ -96,18 +96,25 @@ class Encoding:
             float32 for float32 or float16 codes, through a table (see ``huemend.linearise.fast``); otherwise
             exact float64.
         """
+        return self.light_to_acescg(self.to_light(codes, range))
+
+    def to_light(self, codes: FloatArray, range: str = "full") -> FloatArray:
+        """Code values to scene-linear light in the camera's own gamut: ``decode`` without its matrix."""
         codes = np.asarray(codes)
-        matrix = self.to_acescg
         slope, offset = range_line(self, range)
-        if codes.dtype in (np.dtype(np.float32), np.dtype(np.float16)):
-            values = codes.astype(np.float32)
-            if (slope, offset) != (1.0, 0.0):
-                values *= np.float32(slope)
-                values += np.float32(offset)
-            light = decode_fast(self.curve.form, values)
-            return light if self.gamut.name == "AP1" else light @ matrix.T.astype(np.float32)
-        exact = self.curve.form.decode(codes.astype(np.float64) * slope + offset)
-        return exact if self.gamut.name == "AP1" else exact @ matrix.T
+        if codes.dtype not in (np.dtype(np.float32), np.dtype(np.float16)):
+            return self.curve.form.decode(codes.astype(np.float64) * slope + offset)
+        values = codes.astype(np.float32)
+        if (slope, offset) != (1.0, 0.0):
+            values *= np.float32(slope)
+            values += np.float32(offset)
+        return decode_fast(self.curve.form, values)
+
+    def light_to_acescg(self, light: FloatArray) -> FloatArray:
+        """Scene-linear light in the camera's own gamut to scene-linear ACEScg, (..., 3) to (..., 3)."""
+        if self.gamut.name == "AP1":
+            return light
+        return matrix_times(self.to_acescg, light)
 
     def encode(self, acescg: FloatArray, range: str = "full") -> NDArray[np.float64]:
         """Scene-linear ACEScg to code values: the exact inverse of ``decode``.
@@ -123,9 +130,9 @@ class Encoding:
         (..., 3) float64
             Not clamped to what an integer file can hold.
         """
-        light = np.asarray(acescg, np.float64)
+        light: FloatArray = np.asarray(acescg, np.float64)
         if self.gamut.name != "AP1":
-            light = light @ np.linalg.inv(self.to_acescg).T
+            light = matrix_times(np.linalg.inv(self.to_acescg), light)
         slope, offset = range_line(self, range)
         return (self.curve.form.encode(light) - offset) / slope
 

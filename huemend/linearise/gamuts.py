@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +58,12 @@ def _xyz(xy: XY) -> Matrix:
     return np.array([x / y, 1.0, (1 - x - y) / y])
 
 
+def _frozen(matrix: NDArray[Any]) -> Matrix:
+    out: Matrix = np.array(matrix, np.float64)
+    out.setflags(write=False)
+    return out
+
+
 @cache
 def rgb_to_xyz(gamut: Gamut) -> Matrix:
     """Return the (3, 3) matrix from linear RGB to CIE XYZ with the gamut's own white at Y = 1 (SMPTE RP 177).
@@ -70,22 +77,19 @@ def rgb_to_xyz(gamut: Gamut) -> Matrix:
     primaries = np.array([(x, y, 1 - x - y) for x, y in (gamut.red, gamut.green, gamut.blue)]).T
     if not abs(np.linalg.det(primaries)) > 1e-6:
         raise EncodingError("the three primaries lie on one line", where=gamut.name)
-    matrix: Matrix = np.multiply(primaries, np.linalg.solve(primaries, _xyz(gamut.white)))
-    matrix.setflags(write=False)
-    return matrix
+    return _frozen(primaries * np.linalg.solve(primaries, _xyz(gamut.white)))
 
 
 @cache
 def matrix_to_acescg(gamut: Gamut) -> Matrix:
     """Return the (3, 3) matrix from linear RGB of a gamut to linear ACEScg; white stays white."""
     cones = np.array(ADAPTATIONS[gamut.adaptation])
-    gain = (cones @ _xyz(ACES_WHITE)) / (cones @ _xyz(gamut.white))
+    gain = np.divide(cones @ _xyz(ACES_WHITE), cones @ _xyz(gamut.white))
     adapt = np.linalg.solve(cones, gain[:, None] * cones)
     matrix = np.linalg.solve(rgb_to_xyz(GAMUTS["AP1"]), adapt @ rgb_to_xyz(gamut))
     if gamut == GAMUTS["AP1"]:
         matrix = np.eye(3)
-    matrix.setflags(write=False)
-    return matrix
+    return _frozen(matrix)
 
 
 _SUMMARY = "Technical Summary for S-Gamut3.Cine/S-Log3 and S-Gamut3/S-Log3 (Sony)"

@@ -1,0 +1,63 @@
+"""How noisy a picture is, from its flattest places."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.units import MID_GREY
+
+__all__ = ["noise_at_mid_grey"]
+
+_BLOCK = 16
+_LEVELS = (MID_GREY / 8, MID_GREY * 4)
+#: The blocks of the flattest fifth are looked at; pure noise scatters from block to block, and its 20th percentile
+#: is this much of the truth (256 correlated samples a block; from a simulation, the tests repeat it).
+_QUANTILE, _BIAS = 0.2, 0.945
+_FEWEST_BLOCKS = 8
+
+
+def noise_at_mid_grey(rgb: NDArray[np.floating[Any]], usable: NDArray[np.bool_]) -> float:
+    """Estimate the standard deviation of one pixel's noise at mid-grey, relative to the signal.
+
+    What is left after the second difference along both axes (Immerkaer 1996, Computer Vision and Image
+    Understanding 64:2) is noise where the picture is flat, so the quietest blocks tell it. Light arrives in
+    photons: a block at another level is brought to mid-grey by the square root of the level.
+
+    Parameters
+    ----------
+    rgb : (height, width, 3) array, scene-linear
+    usable : (height, width) bool
+
+    Returns
+    -------
+    float
+        Median over the channels; 0 where the picture has no block to judge by. Noise that denoising,
+        compression or scaling has made coarser than a pixel is seen in part only: take it for a lower bound.
+    """
+    found = [_channel(rgb[..., channel], usable) for channel in range(3)]
+    return float(np.median(found))
+
+
+def _channel(light: NDArray[np.floating[Any]], usable: NDArray[np.bool_]) -> float:
+    across = light[:, :-2] - 2 * light[:, 1:-1] + light[:, 2:]
+    both = across[:-2] - 2 * across[1:-1] + across[2:]
+    power = _blocks(both * both)
+    mean = _blocks(light[1:-1, 1:-1])
+    whole = _blocks(usable[1:-1, 1:-1].astype(np.float32)) > 0.999
+    keep = whole & (mean > _LEVELS[0]) & (mean < _LEVELS[1])
+    if keep.sum() < _FEWEST_BLOCKS:
+        return 0.0
+    # The squares of the nine weights (1, -2, 4 ...) sum to 36.
+    relative = np.sqrt(power[keep] / 36) / mean[keep] * np.sqrt(mean[keep] / MID_GREY)
+    return float(np.quantile(relative, _QUANTILE)) / _BIAS
+
+
+def _blocks(values: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]:
+    """Return the means of whole blocks."""
+    rows, columns = (side // _BLOCK for side in values.shape)
+    whole = values[: rows * _BLOCK, : columns * _BLOCK]
+    mean: NDArray[np.floating[Any]] = whole.reshape(rows, _BLOCK, columns, _BLOCK).mean(axis=(1, 3))
+    return mean
