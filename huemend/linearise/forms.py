@@ -89,6 +89,13 @@ class CameraLog:
     linear_slope: float
     linear_offset: float
 
+    @property
+    def join_gap(self) -> float:
+        """How far the logarithm lies above the line where they meet, in code; makers print rounded numbers."""
+        x = self.lin_side_break
+        bent = self.log_side_slope * log(self.lin_side_slope * x + self.lin_side_offset, self.base)
+        return bent + self.log_side_offset - (self.linear_slope * x + self.linear_offset)
+
     def encode(self, light: FloatArray) -> Exact:
         x = _exact(light)
         above = np.maximum(x, self.lin_side_break)
