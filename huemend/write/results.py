@@ -14,7 +14,8 @@ from huemend.options import MatchOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
 from huemend.write.clf import exact_chain, write_clf
-from huemend.write.cube import Cube, write_cube
+from huemend.write.cube import Cube
+from huemend.write.cube_file import write_cube
 from huemend.write.files import OutputFolder, file_name
 from huemend.write.luts import LutFile, angle_luts, colours_held, match_of_angle
 from huemend.write.protocols import EncodingLike
