@@ -478,14 +478,27 @@ class Uncertainty:
 class Fit:
     """A match that the pairs support.
 
-    ``covariance`` is that of the ladder's parameters (see ``huemend.solve``), ``used`` marks the pairs that
-    the robust loss kept (weight above one half), ``explained`` says why this rung was chosen.
+    Attributes
+    ----------
+    match : Match
+    rung : Rung
+    uncertainty : Uncertainty
+    used : (n,) bool
+        The pairs that the robust loss kept (weight above one half).
+    fold : (n,) int
+        Which fold held each pair out; -1 for pairs that took no part in the proof.
+    fold_matches : tuple of Match
+        For each fold the match of the same rung that was fitted without it.
+    explained : str
+        Why this rung was chosen.
     """
 
     match: Match
     rung: Rung
     uncertainty: Uncertainty
     used: Bool
+    fold: NDArray[np.integer[Any]]
+    fold_matches: tuple[Match, ...]
     explained: str = ""
 
     def __bool__(self) -> bool:

@@ -125,7 +125,8 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
     """Average a still down to matching size (it is never enlarged)."""
     cv2 = import_cv2()
     rgb = np.asarray(still.rgb, np.float32)
-    bad = (~still.valid).astype(np.float32)
+    # Dark pixels are judged by the mean of their patch, which is far less noisy than each of them.
+    bad = (still.clipped | ~np.isfinite(still.rgb).all(-1)).astype(np.float32)
     if still.rgb.shape[1] > width:
         size = (width, max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1])))
         rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)

@@ -1,0 +1,61 @@
+"""``huemend match``: the main job."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import click
+
+from huemend.cli.progress import progress
+
+__all__ = ["match"]
+
+# What --fail-on names, and from which verdict on the exit code is not 0.
+_FAILS = {"never": (), "unsolved": ("unsolved",), "review": ("unsolved", "review")}
+_CODES = {"unsolved": 5, "review": 4}
+
+
+@click.command()
+@click.argument("setup", type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Output folder; `match` beside SETUP if not given.",
+)
+@click.option(
+    "--fail-on",
+    type=click.Choice(list(_FAILS)),
+    default="review",
+    show_default=True,
+    help="Verdicts that make the exit code other than 0 (4: review, 5: unsolved).",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) alone.")
+@click.option("--quiet", is_flag=True, help="No progress on stderr.")
+@click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
+@click.pass_context
+def match(
+    ctx: click.Context, setup: Path, out: Path | None, fail_on: str, as_json: bool, quiet: bool, no_pictures: bool
+) -> None:
+    """Match every angle of SETUP (a TOML file) to its hero; write LUTs, report and record."""
+    from huemend.options import MatchOptions
+    from huemend.pipeline import default_out, find_encodings, match_setup, write_setup
+    from huemend.sample.setupfile import load_setup
+    from huemend.write.files import OutputFolder
+    from huemend.write.report.terminal import terminal_table
+
+    options = MatchOptions()
+    options = replace(options, report=replace(options.report, pictures=not no_pictures))
+    loaded = load_setup(setup, options.sample)
+    find_encodings(loaded)
+    folder = out or default_out(loaded)
+    with OutputFolder(folder) as output, progress(quiet=quiet or as_json) as tell:
+        result = match_setup(loaded, options, on_event=tell)
+        record = write_setup(result, output, options, on_event=tell)
+    click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else terminal_table(record), nl=True)
+    if not as_json:
+        click.echo(f"\nReport: {folder / 'report.html'}")
+    verdicts = {angle["verdict"] for angle in record["angles"].values()}
+    ctx.exit(max((_CODES[verdict] for verdict in verdicts & set(_FAILS[fail_on])), default=0))

@@ -1,0 +1,195 @@
+"""One setup, from media to verdicts: the recipe, to be read from top to bottom."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from huemend.correspond.pairs import FeatureSource
+from huemend.linearise.encodings import Encoding, find_encoding
+from huemend.linearise.pictures import linearise
+from huemend.model import (
+    Angle,
+    AngleResult,
+    Event,
+    InputFile,
+    LinearStill,
+    OnEvent,
+    PairSource,
+    Rung,
+    Setup,
+    SetupResult,
+    Verdict,
+)
+from huemend.options import MatchOptions
+from huemend.sample.stills import sample_angle
+from huemend.solve.fit import fit
+from huemend.validate.proof import prove
+from huemend.validate.verdict import judge
+from huemend.view import view_exposure_stops
+from huemend.write.files import OutputFolder
+from huemend.write.luts import LutFile
+from huemend.write.report import render_report
+from huemend.write.results import ColourTools, write_results
+
+__all__ = ["find_encodings", "match_setup", "read_angle", "write_setup"]
+
+
+def match_setup(setup: Setup, options: MatchOptions | None = None, on_event: OnEvent | None = None) -> SetupResult:
+    """Match every angle of a setup to its hero.
+
+    Parameters
+    ----------
+    setup : Setup
+    options : MatchOptions, optional
+    on_event : callable, optional
+        Is told of progress.
+
+    Returns
+    -------
+    SetupResult
+        An angle that cannot be matched is in it, with its reasons; the others still get theirs.
+
+    Raises
+    ------
+    InputError
+        A medium or an encoding cannot be read or understood.
+    """
+    options = options or MatchOptions()
+    tell = on_event or _silent
+    encodings = find_encodings(setup)
+
+    stills: dict[str, tuple[LinearStill, ...]] = {}
+    inputs: list[InputFile] = []
+    for done, angle in enumerate(setup.angles):
+        tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
+        stills[angle.name], files = read_angle(angle, encodings[angle.name], options)
+        inputs += files
+
+    exposure = view_exposure_stops(stills[setup.hero][0])
+    source = FeatureSource(options.correspond)
+    results = []
+    for done, angle in enumerate(setup.others):
+        tell(Event(stage="match", angle=angle.name, done=done, total=len(setup.others)))
+        results.append(_match_angle(setup, angle, stills, source, exposure, options))
+    tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
+    return SetupResult(
+        setup=setup,
+        view_exposure_stops=exposure,
+        angles=tuple(results),
+        stills=stills,
+        inputs=tuple(inputs),
+    )
+
+
+def find_encodings(setup: Setup) -> dict[str, Encoding]:
+    """Look up every angle's encoding, before any picture is read."""
+    return {
+        angle.name: find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+        for angle in setup.angles
+    }
+
+
+def read_angle(
+    angle: Angle, encoding: Encoding, options: MatchOptions
+) -> tuple[tuple[LinearStill, ...], list[InputFile]]:
+    """Read an angle's pictures, one at a time, and decode them."""
+    linear, files = [], []
+    for still in sample_angle(angle, options.sample):
+        files.append(
+            InputFile(
+                angle=angle.name,
+                moment=still.moment,
+                source=still.source,
+                sha256=still.sha256,
+                bit_depth=still.bit_depth,
+                size=(still.codes.shape[0], still.codes.shape[1]),
+            )
+        )
+        linear.append(
+            linearise(
+                still,
+                encoding,
+                range=still.range or angle.range,
+                pixel_aspect=angle.pixel_aspect,
+                options=options.linearise,
+            )
+        )
+    return tuple(linear), files
+
+
+def _match_angle(
+    setup: Setup,
+    angle: Angle,
+    stills: Mapping[str, tuple[LinearStill, ...]],
+    source: PairSource,
+    exposure: float,
+    options: MatchOptions,
+) -> AngleResult:
+    pairs = source(stills[setup.hero], stills[angle.name])
+    fitted = fit(pairs, options.solve, view_exposure_stops=exposure)
+    if not fitted:
+        return AngleResult(
+            angle=angle,
+            verdict=Verdict.UNSOLVED,
+            reasons=fitted.reasons,
+            match=None,
+            rung=Rung.NONE,
+            explained="",
+            uncertainty=None,
+            held_out=None,
+            pairs=pairs,
+            used=pairs.weight < 0,
+        )
+    held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
+    verdict, reasons = judge(pairs, fitted, held_out, options.validate)
+    solved = verdict is not Verdict.UNSOLVED
+    return AngleResult(
+        angle=angle,
+        verdict=verdict,
+        reasons=reasons,
+        match=fitted.match if solved else None,
+        candidate=None if solved else fitted.match,
+        rung=fitted.rung,
+        explained=fitted.explained,
+        uncertainty=fitted.uncertainty,
+        held_out=held_out,
+        pairs=pairs,
+        used=fitted.used,
+    )
+
+
+def write_setup(
+    result: SetupResult, out: OutputFolder, options: MatchOptions | None = None, on_event: OnEvent | None = None
+) -> dict[str, Any]:
+    """Write LUTs, report and record of a result; return the record.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be written.
+    """
+    from huemend.linearise.ocio import decode_transform, encode_transform
+
+    options = options or MatchOptions()
+    tools = ColourTools(
+        encodings=find_encodings(result.setup),
+        working=find_encoding(options.write.working_encoding),
+        decode_transform=decode_transform,
+        encode_transform=encode_transform,
+    )
+
+    def report(luts: Mapping[str, tuple[LutFile, ...]]) -> Mapping[str, bytes]:
+        return render_report(result, luts=luts, options=options.report)
+
+    return write_results(result, out, tools=tools, options=options, report=report, on_event=on_event)
+
+
+def default_out(setup: Setup) -> Path:
+    """Return where a setup's results go unless told otherwise: ``match`` beside the setup file."""
+    return setup.source.parent / "match"
+
+
+def _silent(event: Event) -> None:
+    pass

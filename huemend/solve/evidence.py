@@ -1,0 +1,55 @@
+"""Whether the pairs can pin a match at all."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from huemend.model import PairedColours, Reason
+from huemend.options import SolveOptions
+from huemend.solve.prior import CameraPairPrior
+from huemend.solve.robust import Estimate
+
+__all__ = ["against", "too_little"]
+
+
+def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
+    """Return the reason if there are too few pairs to say anything, else nothing."""
+    groups = len(np.unique(pairs.group))
+    if groups >= options.fewest_groups and pairs.weight.sum() >= options.fewest_effective:
+        return ()
+    if not len(pairs):
+        text = "no surface was found that this angle and the hero both show"
+    else:
+        text = f"this angle and the hero share only {groups} place{'s' * (groups != 1)}, too few to pin a match"
+    return (
+        Reason(
+            code="nothing-shared",
+            text=text,
+            todo="choose another moment where both see the same things, or name a pair of areas by hand",
+        ),
+    )
+
+
+def against(
+    fitted: Estimate, weight: np.ndarray, prior: CameraPairPrior, options: SolveOptions
+) -> tuple[Reason, ...]:
+    """Return the reasons not to believe a fit."""
+    reasons = []
+    agreeing = float(np.average(fitted.agree > 0.5, weights=weight))
+    if agreeing < options.least_agreeing:
+        reasons.append(
+            Reason(
+                code="contradictory",
+                text=f"only {agreeing:.0%} of what the two views seem to share agrees on one match",
+                todo="check that hero and angle show the same moment and the same set",
+            )
+        )
+    if float(prior.distance(fitted.theta[:9])) > options.implausible:
+        reasons.append(
+            Reason(
+                code="implausible",
+                text="the match would need a colour change that no two cameras under one light have between them",
+                todo="check the encoding, the range and the white balance of this angle and of the hero",
+            )
+        )
+    return tuple(reasons)

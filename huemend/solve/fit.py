@@ -1,0 +1,121 @@
+"""The public face of the solve: pairs in, `Fit` or `NoFit` out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import Fit, NoFit, PairedColours, Rung
+from huemend.options import SolveOptions
+from huemend.solve.evidence import against, too_little
+from huemend.solve.folds import spatial_folds
+from huemend.solve.ladder import FREE, Climb, climb, to_match
+from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
+from huemend.solve.residuals import Samples
+from huemend.solve.robust import estimate
+from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["fit"]
+
+
+def fit(
+    pairs: PairedColours,
+    options: SolveOptions | None = None,
+    *,
+    prior: CameraPairPrior = CAMERA_PAIR,
+    view_exposure_stops: float = 0.0,
+) -> Fit | NoFit:
+    """Fit the simplest sufficient match to pairs.
+
+    Parameters
+    ----------
+    pairs : PairedColours
+        Scene-linear ACEScg; ``reference`` is what the angle is to agree with.
+    options : SolveOptions, optional
+    prior : CameraPairPrior, optional
+        What is known of two cameras before any footage is seen.
+    view_exposure_stops : float
+        Gain of the measurement view, in which rungs are compared.
+
+    Returns
+    -------
+    Fit or NoFit
+        `NoFit` is falsy and says why.
+
+    Raises
+    ------
+    ValueError
+        If arrays of the pairs differ in length, or hold values that are not finite.
+    """
+    options = options or SolveOptions()
+    _check(pairs)
+    reasons = too_little(pairs, options)
+    if reasons:
+        return NoFit(reasons=reasons)
+    samples = Samples.of(pairs, options)
+    flare_unit = float(np.average(pairs.angle_rgb @ AP1_LUMINANCE, weights=samples.weight))
+    # Evidence is judged on the full 3x3, which can explain whatever cameras do; what it cannot is wrong.
+    richest = estimate(samples, FREE[Rung.MATRIX], prior, options, flare_unit=flare_unit)
+    reasons = against(richest, samples.weight, prior, options)
+    if reasons:
+        return NoFit(reasons=reasons)
+    fold = spatial_folds(pairs, options)
+    proof = _thin(len(samples), options.fold_pairs)
+    climbed = climb(
+        samples.take(proof),
+        pairs.reference_rgb[proof],
+        fold[proof],
+        prior,
+        options,
+        view_exposure_stops=view_exposure_stops,
+        flare_unit=flare_unit,
+    )
+    rung = climbed.rung
+    final = (
+        richest if rung is Rung.MATRIX else estimate(samples, FREE[rung], prior, options, flare_unit=flare_unit)
+    )
+    return Fit(
+        match=to_match(final.theta, rung),
+        rung=rung,
+        uncertainty=spread(richest.theta, richest.covariance, options.seed)
+        if rung is not Rung.NONE
+        else NO_UNCERTAINTY,
+        used=final.agree > 0.5,
+        fold=np.where(np.isin(fold, np.unique(fold[proof])), fold, -1),
+        fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
+        explained=climbed.explained,
+    )
+
+
+def _check(pairs: PairedColours) -> None:
+    n = len(pairs.weight)
+    for name in (
+        "reference_rgb",
+        "angle_rgb",
+        "reference_xy",
+        "angle_xy",
+        "radius",
+        "noise",
+        "moment",
+        "group",
+        "label",
+    ):
+        value = getattr(pairs, name)
+        if len(value) != n:
+            raise ValueError(f"{name} has {len(value)} rows, weight has {n}")
+        if value.dtype.kind == "f" and not np.isfinite(value).all():
+            raise ValueError(f"{name} holds values that are not finite")
+
+
+def _thin(n: int, most: int) -> NDArray[np.int64]:
+    return np.unique(np.linspace(0, n - 1, min(n, most)).astype(np.int64))
+
+
+def _fold_matches(climbed: Climb, rung: Rung, fold: NDArray[Any], folds: int) -> tuple:
+    fitted = dict(zip(np.unique(fold).tolist(), climbed.folds[rung], strict=True))
+    # A fold that holds no pair was never held out; the first one's match stands in and is never asked for.
+    first = next(iter(fitted.values()))
+    return tuple(to_match(fitted.get(number, first).theta, rung) for number in range(folds))

@@ -1,0 +1,120 @@
+"""What a match leaves unexplained, pair by pair, and how much of it noise and shading allow.
+
+The residual of a pair has three parts (docs/maths.md, equations 5 to 7): the natural logarithm of the
+luminance ratio, which shading between the two viewpoints moves, and red and blue over luminance, which it does
+not. Treating them apart is what makes the 3x3 insensitive to shading.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import PairedColours
+from huemend.options import SolveOptions
+from huemend.solve.prior import theta_jacobian, theta_to_matrix
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["FLARE", "PARAMETER_COUNT", "Samples", "opponent"]
+
+Float = NDArray[np.floating[Any]]
+
+#: Parameters of a fit: the nine of ``huemend.solve.prior``, then the flare of the three channels.
+PARAMETER_COUNT = 12
+FLARE = slice(9, 12)
+
+_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
+_DARK = 1e-4
+
+
+def opponent(rgb: Float) -> NDArray[np.float64]:
+    """Return ln(luminance), red/luminance, blue/luminance of scene-linear ACEScg, (n, 3)."""
+    luminance = np.maximum(rgb @ _WEIGHTS, _DARK)
+    return np.stack([np.log(luminance), rgb[:, 0] / luminance, rgb[:, 2] / luminance], axis=1)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Samples:
+    """Pairs made ready for a fit.
+
+    Attributes
+    ----------
+    target : (n, 3) float64
+        ``opponent`` of the reference.
+    rgb : (n, 3) float64
+        Scene-linear ACEScg of the angle.
+    weight : (n,) float64
+        Effective count of each pair times how much its brightness matters to the eye.
+    luminance_noise, chroma_noise : (n,) float64
+        Variances that noise alone gives, in the units of the residual.
+    group : (n,) int
+    """
+
+    target: Float
+    rgb: Float
+    weight: Float
+    luminance_noise: Float
+    chroma_noise: Float
+    group: NDArray[np.integer[Any]]
+
+    @classmethod
+    def of(cls, pairs: PairedColours, options: SolveOptions) -> Samples:
+        reference = np.asarray(pairs.reference_rgb, float)
+        angle = np.asarray(pairs.angle_rgb, float)
+        bright = np.maximum(reference @ _WEIGHTS, 1e-3)
+        dim = np.maximum(angle @ _WEIGHTS, 1e-3)
+        noise = (pairs.noise**2).sum(1) + (options.read_noise / bright) ** 2 + (options.read_noise / dim) ** 2
+        return cls(
+            target=opponent(reference),
+            rgb=angle,
+            # A given relative error shows as the cube root of the light (CIE lightness): deep shadows, where it
+            # cannot be seen, must not decide the matrix.
+            weight=np.asarray(pairs.weight, float) * np.clip(np.cbrt(bright / 0.18), 0.3, 1.5),
+            luminance_noise=noise,
+            # Red or blue over luminance carries the noise of both; two is a fair round number for that.
+            chroma_noise=2 * noise,
+            group=np.asarray(pairs.group),
+        )
+
+    def __len__(self) -> int:
+        return len(self.weight)
+
+    def take(self, which: NDArray[Any]) -> Samples:
+        """Return some of the samples."""
+        return Samples(
+            target=self.target[which],
+            rgb=self.rgb[which],
+            weight=self.weight[which],
+            luminance_noise=self.luminance_noise[which],
+            chroma_noise=self.chroma_noise[which],
+            group=self.group[which],
+        )
+
+    def predict(self, theta: Float) -> NDArray[np.float64]:
+        """Return the matched colours of the angle, (n, 3) scene-linear ACEScg."""
+        out: NDArray[np.float64] = (self.rgb - theta[FLARE]) @ theta_to_matrix(theta[:9]).T
+        return out
+
+    def residual(self, theta: Float) -> NDArray[np.float64]:
+        """Return (n, 3): target minus prediction."""
+        return self.target - opponent(self.predict(theta))
+
+    def jacobian(self, theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+        """Return the derivative of the prediction's ``opponent`` by the free parameters, (n, 3, free)."""
+        matrix = theta_to_matrix(theta[:9])
+        lit = self.rgb - theta[FLARE]
+        predicted = lit @ matrix.T
+        luminance = np.maximum(predicted @ _WEIGHTS, _DARK)
+        colour = np.einsum("ijk,nj->nik", theta_jacobian(theta[:9]), lit)
+        flare = np.broadcast_to(-matrix, (len(lit), 3, 3))
+        change = np.concatenate([colour, flare], axis=2)[..., free]
+        relative = np.einsum("i,nik->nk", _WEIGHTS, change) / luminance[:, None]
+        out = np.empty_like(change)
+        out[:, 0] = relative
+        for row, channel in ((1, 0), (2, 2)):
+            share = predicted[:, channel] / luminance
+            out[:, row] = change[:, channel] / luminance[:, None] - share[:, None] * relative
+        return out

@@ -1,0 +1,173 @@
+"""The robust fit: Student-t loss, prior, and the scales of shading and misfit learnt on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.options import SolveOptions
+from huemend.solve.prior import CameraPairPrior
+from huemend.solve.residuals import FLARE, PARAMETER_COUNT, Samples
+
+__all__ = ["Estimate", "estimate", "first_guess", "weighted_median"]
+
+Float = NDArray[np.floating[Any]]
+
+_ROUNDS = 40
+_DONE = 1e-5
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Estimate:
+    """Where the fit came to rest.
+
+    Attributes
+    ----------
+    theta : (12,) float64
+    covariance : (12, 12) float64
+        Of the free parameters; zero elsewhere.
+    agree : (n,) float64
+        Robust weight of each sample relative to a perfect one, 0..1.
+    shading : float
+        Standard deviation of ln luminance between the views.
+    misfit : float
+        Chroma scatter as a multiple of what the options expect.
+    """
+
+    theta: Float
+    covariance: Float
+    agree: Float
+    shading: float
+    misfit: float
+
+
+def weighted_median(values: Float, weight: Float) -> float:
+    """Return the value that halves the weight."""
+    order = np.argsort(values, kind="stable")
+    total = np.cumsum(weight[order])
+    return float(values[order][np.searchsorted(total, total[-1] / 2)])
+
+
+def first_guess(samples: Samples, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+    """Balance from medians of channel ratios, exposure from the mode of those pairs that share that balance.
+
+    The luminance ratio of wrong pairs is spread over stops; its mode is not moved by them, a mean would be.
+    """
+    theta = np.zeros(PARAMETER_COUNT)
+    ours = samples.target
+    theirs = ours - samples.residual(theta)
+    shift = np.log2(np.maximum(ours[:, 1:], 1e-3) / np.maximum(theirs[:, 1:], 1e-3))
+    for parameter, column in ((1, 0), (2, 1)):
+        if parameter in free:
+            theta[parameter] = np.clip(weighted_median(shift[:, column], samples.weight), -0.8, 0.8)
+    if 0 in free:
+        residual = samples.residual(theta)
+        alike = samples.weight / (1 + np.square(residual[:, 1:] / 0.15).sum(1))
+        steps = np.arange(-6, 6.001, 0.02)
+        nearness = np.exp(-0.5 * np.square((steps[:, None] - residual[:, 0] / np.log(2)) / 0.12))
+        theta[0] = steps[np.argmax(nearness @ alike)]
+    return theta
+
+
+def estimate(
+    samples: Samples,
+    free: NDArray[np.integer[Any]],
+    prior: CameraPairPrior,
+    options: SolveOptions,
+    *,
+    start: Float | None = None,
+    flare_unit: float = 0.0,
+) -> Estimate:
+    """Fit the free parameters (docs/maths.md, equations 8 to 12).
+
+    Parameters
+    ----------
+    samples : Samples
+    free : (k,) int
+        Indices of the free parameters, ascending; the others stay at ``start`` or 0.
+    prior : CameraPairPrior
+    options : SolveOptions
+    start : (12,) array, optional
+    flare_unit : float
+        Mean light of the angle's picture, scene-linear: the unit of the flare prior.
+
+    Returns
+    -------
+    Estimate
+    """
+    theta = first_guess(samples, free) if start is None else np.array(start, float)
+    weight = samples.weight
+    total = weight.sum()
+    shading, misfit = options.shading_start, 1.5
+    precision = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
+    colour_precision = np.linalg.inv(np.asarray(prior.covariance, float))
+    flare_sd = max(prior.flare_sd * flare_unit, 1e-6)
+    precision[FLARE, FLARE] = np.eye(3) / flare_sd**2
+    nu = options.tails
+    for _ in range(_ROUNDS):
+        residual = samples.residual(theta)
+        luminance, chroma = _variances(samples, shading, misfit, options)
+        inverse = 1 / np.stack([luminance, chroma, chroma], axis=1)
+        robust = (nu + 3) / (nu + (np.square(residual) * inverse).sum(1))
+        part = weight * robust
+        if len(free):
+            jacobian = samples.jacobian(theta, free)
+            scaled = jacobian * (part[:, None] * inverse)[..., None]
+            hessian = np.einsum("nik,nil->kl", scaled, jacobian)
+            gradient = np.einsum("nik,ni->k", scaled, residual)
+            loosened = colour_precision.copy()
+            loosened[1:, 1:] *= prior.weight(theta[:9])
+            precision[:9, :9] = loosened
+            own = precision[np.ix_(free, free)]
+            offset = theta[free].copy()
+            offset[free < 9] -= prior.mean[free[free < 9]]
+            step = np.linalg.solve(hessian + own, gradient - own @ offset)
+            theta[free] += step
+            moved = float(np.abs(step).max())
+        else:
+            moved = 0.0
+        scales = shading, misfit
+        low, high = options.shading_bounds
+        shading = float(np.clip(np.sqrt((part * np.square(residual[:, 0])).sum() / total), low, high))
+        unit = _variances(samples, shading, 1.0, options)[1]
+        misfit = float(
+            np.clip(np.sqrt((part * (np.square(residual[:, 1:]).mean(1) / unit)).sum() / total), 0.4, 4)
+        )
+        settled = abs(shading - scales[0]) < 1e-4 and abs(misfit - scales[1]) < 1e-3
+        if moved < _DONE and settled:
+            break
+    covariance = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
+    if len(free):
+        covariance[np.ix_(free, free)] = _sandwich(samples, scaled, residual, hessian, own)
+    return Estimate(
+        theta=theta, covariance=covariance, agree=robust * nu / (nu + 3), shading=shading, misfit=misfit
+    )
+
+
+def _variances(
+    samples: Samples, shading: float, misfit: float, options: SolveOptions
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    luminance = shading**2 + samples.luminance_noise
+    chroma = misfit**2 * (options.misfit**2 + samples.chroma_noise)
+    return luminance, chroma
+
+
+def _sandwich(
+    samples: Samples, scaled: Float, residual: Float, hessian: Float, prior: Float
+) -> NDArray[np.float64]:
+    """Covariance that does not believe pairs of one group to be independent (Liang & Zeger 1986)."""
+    score = np.einsum("nik,ni->nk", scaled, residual)
+    groups = np.unique(samples.group, return_inverse=True)[1].reshape(-1)
+    count = int(groups.max()) + 1
+    summed = np.zeros((count, score.shape[1]))
+    np.add.at(summed, groups, score)
+    bread = np.linalg.inv(hessian + prior)
+    # Few groups understate the spread; the usual small-sample factor.
+    meat = summed.T @ summed * count / max(count - 1, 1)
+    # The weights already discount crowded cells, so the model's own information is a lower bound to respect.
+    robust = bread @ (meat + prior) @ bread
+    model = bread
+    return np.where(np.diag(robust).sum() > np.diag(model).sum(), robust, model)

@@ -1,0 +1,88 @@
+"""From the covariance of the parameters to numbers that a colorist can use."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import Interval, Uncertainty
+from huemend.solve.prior import theta_to_matrix
+from huemend.solve.residuals import FLARE
+from huemend.view import delta_e2000, measurement_lab
+
+__all__ = ["NO_UNCERTAINTY", "spread"]
+
+Float = NDArray[np.floating[Any]]
+
+# 90 % of a normal distribution lies within this many standard deviations.
+_NINETY = 1.6448536269514722
+_DRAWS = 64
+
+# Typical surfaces in scene-linear ACEScg under the hero's light: averages of the light and dark skin, the four
+# mid neutrals and the six most saturated patches of the 24-patch chart (BabelColor averages as carried by
+# colour-science, D50 adapted to the ACES white with CAT02).
+_SKIN = np.array([[0.470, 0.318, 0.222], [0.143, 0.093, 0.062]])
+_NEUTRAL = np.array([[0.585, 0.585, 0.585], [0.358, 0.358, 0.358], [0.19, 0.19, 0.19], [0.09, 0.09, 0.09]])
+_SATURATED = np.array(
+    [
+        [0.080, 0.067, 0.263],
+        [0.110, 0.219, 0.078],
+        [0.303, 0.074, 0.048],
+        [0.637, 0.517, 0.080],
+        [0.364, 0.119, 0.266],
+        [0.117, 0.224, 0.353],
+    ]
+)
+
+NO_UNCERTAINTY = Uncertainty(
+    exposure_stops=Interval(low=0.0, high=0.0),
+    red_green_stops=Interval(low=0.0, high=0.0),
+    blue_green_stops=Interval(low=0.0, high=0.0),
+    skin_error=0.0,
+    neutral_error=0.0,
+    saturated_error=0.0,
+)
+
+
+def spread(theta: Float, covariance: Float, seed: int) -> Uncertainty:
+    """Return 90 % intervals and predicted colour errors of a fit (docs/maths.md, section 6).
+
+    Parameters
+    ----------
+    theta : (12,) array
+    covariance : (12, 12) array
+    seed : int
+        Of the draws behind the colour errors.
+    """
+    sd = np.sqrt(np.maximum(np.diag(covariance), 0))
+    interval = [
+        Interval(low=float(theta[k] - _NINETY * sd[k]), high=float(theta[k] + _NINETY * sd[k])) for k in range(3)
+    ]
+    rng = np.random.default_rng(seed)
+    values, vectors = np.linalg.eigh(covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0))
+    draws = theta + rng.normal(size=(_DRAWS, len(theta))) @ root.T
+    best = theta_to_matrix(theta[:9])
+    errors = []
+    for surfaces in (_SKIN, _NEUTRAL, _SATURATED):
+        # The surfaces are as the hero sees them; what the angle recorded of them follows from the match.
+        recorded = surfaces @ np.linalg.inv(best).T + theta[FLARE]
+        shown = measurement_lab(surfaces)
+        drawn = np.stack([(recorded - draw[FLARE]) @ theta_to_matrix(draw[:9]).T for draw in draws])
+        errors.append(
+            float(
+                np.quantile(
+                    delta_e2000(measurement_lab(drawn), np.broadcast_to(shown, drawn.shape)).mean(-1), 0.95
+                )
+            )
+        )
+    return Uncertainty(
+        exposure_stops=interval[0],
+        red_green_stops=interval[1],
+        blue_green_stops=interval[2],
+        skin_error=errors[0],
+        neutral_error=errors[1],
+        saturated_error=errors[2],
+    )

@@ -1,0 +1,111 @@
+"""The proof: colour differences on samples that the match did not use."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
+from huemend.options import ValidateOptions
+from huemend.units import AP1_LUMINANCE
+from huemend.view import clips, delta_e2000, measurement_lab
+
+__all__ = ["prove"]
+
+Float = NDArray[np.floating[Any]]
+Int = NDArray[np.integer[Any]]
+
+
+def prove(
+    pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_exposure_stops: float = 0.0
+) -> HeldOut:
+    """Measure each pair under the match that was fitted without its part of the picture.
+
+    A single patch carries noise, and where two views see it from apart also gloss and shading, which no match
+    can mend; what a match can be wrong about is common to a surface. So patches that lie together and have the
+    same colour are pooled to a surface first, and surfaces that have nothing to do with the match (a wrong pair
+    whatever the match) are counted, not averaged in (docs/maths.md, section 7).
+
+    Returns
+    -------
+    HeldOut
+        ``before`` and ``after`` are over surfaces.
+    """
+    held = fitted.fold >= 0
+    matched = np.array(pairs.angle_rgb, float)
+    for number, match in enumerate(fitted.fold_matches):
+        out = fitted.fold == number
+        matched[out] = match.apply(matched[out])
+    reference = np.asarray(pairs.reference_rgb, float)
+    shot = np.asarray(pairs.angle_rgb, float)
+    target = measurement_lab(reference, view_exposure_stops)
+    error_before = delta_e2000(measurement_lab(shot, view_exposure_stops), target)
+    error_after = delta_e2000(measurement_lab(matched, view_exposure_stops), target)
+    clipped = clips(reference, view_exposure_stops) | clips(matched, view_exposure_stops)
+    error_before[clipped | ~held] = np.nan
+    error_after[clipped | ~held] = np.nan
+
+    count = held & ~clipped & fitted.used
+    surface = _surfaces(reference, pairs.group, count)
+    weight = np.bincount(surface[count], pairs.weight[count]) if count.any() else np.zeros(0)
+    pooled = [_pool(value, pairs.weight, surface) for value in (reference, shot, matched)]
+    labs = [measurement_lab(value, view_exposure_stops) for value in pooled]
+    before, after = delta_e2000(labs[1], labs[0]), delta_e2000(labs[2], labs[0])
+    areas = {}
+    for label in np.unique(pairs.label[count]):
+        if label:
+            inside = np.unique(surface[count & (pairs.label == label)])
+            areas[str(label)] = (
+                _summary(before[inside], weight[inside]),
+                _summary(after[inside], weight[inside]),
+            )
+    return HeldOut(
+        before=_summary(before, weight),
+        after=_summary(after, weight),
+        upper=_upper(after, weight, options),
+        error_before=error_before,
+        error_after=error_after,
+        fold=fitted.fold,
+        clipped_share=float(clipped[held].mean()) if held.any() else 0.0,
+        areas=areas,
+    )
+
+
+def _surfaces(rgb: Float, group: Int, count: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Number the surfaces: same group, same colour to within a stop and a third of a stop of chroma."""
+    luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
+    chroma = 3 * np.log2(np.maximum(rgb[:, [0, 2]], 1e-4) / luminance[:, None])
+    key = np.column_stack([group, np.rint(np.log2(luminance)), np.rint(chroma)]).astype(int)
+    out = np.full(len(rgb), -1)
+    if count.any():
+        out[count] = np.unique(key[count], axis=0, return_inverse=True)[1].reshape(-1)
+    return out
+
+
+def _pool(values: Float, weight: Float, surface: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return the weighted mean of each surface."""
+    inside = surface >= 0
+    total = np.bincount(surface[inside], weight[inside])
+    columns = [np.bincount(surface[inside], weight[inside] * column[inside]) / total for column in values.T]
+    return np.stack(columns, axis=1)
+
+
+def _summary(error: Float, weight: Float) -> ErrorSummary:
+    if not len(error):
+        return ErrorSummary(mean=0.0, p95=0.0, n=0)
+    order = np.argsort(error, kind="stable")
+    share = np.cumsum(weight[order]) / weight.sum()
+    p95 = float(error[order][min(np.searchsorted(share, 0.95), len(error) - 1)])
+    return ErrorSummary(mean=float(np.average(error, weights=weight)), p95=p95, n=len(error))
+
+
+def _upper(error: Float, weight: Float, options: ValidateOptions) -> float:
+    """Return the 95th percentile of the mean under resampling of surfaces (percentile bootstrap)."""
+    if not len(error):
+        return 0.0
+    rng = np.random.default_rng(options.seed)
+    picks = rng.integers(0, len(error), (options.resamples, len(error)))
+    means = (error[picks] * weight[picks]).sum(1) / weight[picks].sum(1)
+    return float(np.quantile(means, 0.95))
