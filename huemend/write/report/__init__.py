@@ -1,7 +1,7 @@
 """The report: what a colorist reads before trusting a match.
 
-``render_report`` turns a result into files; nothing is written here, so that the caller can place every file
-whole or not at all.
+``render_report`` turns a result into files, ``render_day_index`` many records into a page; nothing is written
+here, so that the caller can place every file whole or not at all.
 """
 
 from __future__ import annotations
@@ -12,8 +12,10 @@ from typing import Any
 from huemend.model import SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts import LutFile
+from huemend.write.report.day import DayRow, render_day_index
+from huemend.write.report.terminal import terminal_table
 
-__all__ = ["render_report"]
+__all__ = ["DayRow", "render_day_index", "render_report", "terminal_table"]
 
 
 def render_report(
@@ -29,20 +31,29 @@ def render_report(
     ----------
     result : SetupResult
         With its stills.
-    luts : mapping of angle name to LutFiles
+    luts : mapping of angle name to LUT files
         What was written for each angle.
     record : mapping
-        The record (``report.json``); its ``versions`` are shown.
+        The record, for the versions that it states; without one those installed here are shown.
     options : ReportOptions
 
     Returns
     -------
     dict of file name to bytes
-        ``report.html``, ``summary.html`` and, unless pictures are left out, ``contact.png``. The same result gives the same bytes.
+        ``report.html``, ``summary.html`` (one page for the editor) and, unless pictures are left out,
+        ``contact.png``. The same result gives the same bytes.
     """
+    from huemend.write.report.contact import contact_sheet
+    from huemend.write.report.editor import editor_page
     from huemend.write.report.page import report_page
     from huemend.write.report.pictures import Gallery
 
     options = options or ReportOptions()
     gallery = Gallery(result, options) if options.pictures else None
-    return {"report.html": report_page(result, luts or {}, record or {}, options, gallery)}
+    files = {
+        "report.html": report_page(result, luts or {}, record or {}, options, gallery),
+        "summary.html": editor_page(result, luts or {}, gallery),
+    }
+    if gallery is not None:
+        files["contact.png"] = contact_sheet(result, gallery)
+    return files

@@ -137,7 +137,7 @@ def _luts(facts: Sequence[LutFile]) -> Markup | None:
 
 
 def drift_plot(result: AngleResult) -> Markup | None:
-    """Draw what is left against the hero at each moment: a line that leaves zero is a camera or light that moved."""
+    """Draw what is left against the hero at each moment: what leaves zero is a camera or a light that moved."""
     moments = sorted({int(m) for m in result.pairs.moment})
     if len(moments) < 2:
         return None

@@ -19,7 +19,7 @@ from huemend.write.report.pictures import Gallery, Picture, moment_shown, still_
 from huemend.write.report.samples import Views, both, difference_map, map_legend, samples_section, worst_list
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.summary import match_lut, summary, verdict_mark
-from huemend.write.report.words import VERDICTS, next_step, signed
+from huemend.write.report.words import VERDICTS, next_step, views_text
 
 __all__ = ["asset", "document", "report_page"]
 
@@ -37,7 +37,8 @@ def _digest(text: str) -> str:
 def document(title: str, *body: Markup, script: str = "") -> bytes:
     """Wrap a page: its own style and script and nothing else may run, and nothing can be fetched."""
     style = asset("report.css")
-    policy = f"default-src 'none'; img-src data:; style-src 'sha256-{_digest(style)}'; base-uri 'none'; form-action 'none'"
+    policy = "default-src 'none'; img-src data:; base-uri 'none'; form-action 'none'"
+    policy += f"; style-src 'sha256-{_digest(style)}'"
     policy += f"; script-src 'sha256-{_digest(script)}'" if script else ""
     head = element(
         "head",
@@ -115,11 +116,11 @@ def _cut(views: Views, hero: str, name: str) -> Markup:
         data_second=f"{name}, {what}",
     )
     buttons = element(
-        "span",
+        "div",
         element("button", "Cut", type="button", class_="cut-once"),
         element("button", "Keep cutting", type="button", class_="cut-on", aria_pressed="false"),
         element("span", f"{hero}, hero", class_="on-air", role="status"),
-        class_="needs-script",
+        class_="needs-script buttons",
     )
     words = element(
         "figcaption",
@@ -232,8 +233,7 @@ def report_page(
         element("h1", setup.name),
         element(
             "p",
-            f"Hero: {setup.hero}. Measured and drawn in Rec.709, BT.1886, at {signed(result.view_exposure_stops)} stop."
-            " Pictures are rendered with the ACES 2.0 SDR output transform, which rolls highlights off.",
+            f"Hero: {setup.hero}. {views_text(result.view_exposure_stops)}",
         ),
     )
     return document(

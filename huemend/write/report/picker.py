@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from huemend.model import SetupResult
 from huemend.write.report.markup import Markup, element, number
 from huemend.write.report.pictures import Picture, viewport
+from huemend.write.report.words import PICKER
 
 __all__ = ["picker_section"]
 
@@ -94,12 +95,7 @@ def picker_section(result: SetupResult, pictures: Mapping[str, Picture]) -> Mark
     return element(
         "section",
         element("h2", "Name what you know"),
-        element(
-            "p",
-            "Drag over a surface on the hero and over the same surface on the angle: skin, an apron, a shelf, under the same "
-            "light. Or mark what must never count: a screen, a coloured lamp, a window. Paste the lines into the setup file "
-            "and match again.",
-        ),
+        element("p", PICKER),
         element("p", "The picker needs JavaScript, which is off.", class_="no-script"),
         element(
             "div",

@@ -31,6 +31,7 @@ __all__ = [
     "render_pair",
     "resized",
     "still_at",
+    "thumbnail_uri",
     "viewport",
 ]
 
@@ -63,7 +64,7 @@ def encode_png(pixels: Pixels) -> bytes:
     """Encode 8-bit grey, RGB or RGBA without loss."""
     order = {3: [2, 1, 0], 4: [2, 1, 0, 3]}
     picture = pixels if pixels.ndim == 2 else np.ascontiguousarray(pixels[..., order[pixels.shape[2]]])
-    return _encode(".png", picture, [import_cv2().IMWRITE_PNG_COMPRESSION, 9])
+    return _encode(".png", picture, [import_cv2().IMWRITE_PNG_COMPRESSION, 5])
 
 
 def _encode(kind: str, picture: Pixels, settings: list[int]) -> bytes:
@@ -194,3 +195,13 @@ def render_pair(rgb: Float, view_stops: float) -> tuple[Pixels, Pixels]:
     curve = rendered_picture(np.repeat(levels[None, :, None], 3, axis=2).astype(np.float32), view_stops)
     grey = np.interp(light, levels, curve[0, :, 1].astype(float))
     return colour, np.round(grey).astype(np.uint8)
+
+
+def thumbnail_uri(pixels: Pixels, width: int) -> str:
+    """Return a small copy of a picture as a data URI."""
+    cv2 = import_cv2()
+    height, full = pixels.shape[:2]
+    if full > width:
+        size = (width, max(1, round(height * width / full)))
+        pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+    return _uri("jpeg", encode_jpeg(pixels, 82))

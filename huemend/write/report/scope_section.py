@@ -14,7 +14,7 @@ from huemend.write.report import scopes
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.plots import Frame, density_image, marks, spread, text
 from huemend.write.report.samples import difference_stops, spread_text
-from huemend.write.report.words import match_shown, signed
+from huemend.write.report.words import NO_SKIN, SCOPES, SKIN_GUIDE, match_shown, signed
 
 __all__ = ["Series", "scopes_section", "series_of"]
 
@@ -148,10 +148,10 @@ def balance_plot(series: list[Series]) -> Markup:
         text(frame.x.end - 4, frame.y.end + 12, "magenta", anchor="end", kind="corner"),
         text(frame.x.start + 4, frame.y.start - 6, "green", kind="corner"),
     ]
+    offs = [(s, difference_stops(series[0].sample_rgb, s.sample_rgb)) for s in series[1:]]
     said = "; ".join(
-        f"{_NAMES[s.name]} red against green {spread_text(difference_stops(series[0].sample_rgb, s.sample_rgb)[:, 1])}, "
-        f"blue against green {spread_text(difference_stops(series[0].sample_rgb, s.sample_rgb)[:, 2])} stop"
-        for s in series[1:]
+        f"{_NAMES[s.name]}, red {spread_text(off[:, 1])}, blue {spread_text(off[:, 2])} stop against green"
+        for s, off in offs
     )
     return frame.svg(
         frame.grid(ticks, ticks, zero=(0.0,)),
@@ -173,7 +173,8 @@ def chroma_ground(frame: Frame) -> Markup:
     parts = [
         element(
             "path",
-            d=f"M{number(x(0))} {number(y.end)}V{number(y.start)}M{number(x.start)} {number(y(0))}H{number(x.end)}",
+            d=f"M{number(x(0))} {number(y.end)}V{number(y.start)}"
+            f"M{number(x.start)} {number(y(0))}H{number(x.end)}",
             class_="rule",
         ),
         element(
@@ -243,7 +244,7 @@ def people_table(result: AngleResult, series: list[Series]) -> Markup | None:
             here = np.nanmean(scopes.chroma(one.sample_signal[chosen]), axis=0)
             level = difference_stops(series[0].sample_rgb[chosen], one.sample_rgb[chosen])[:, 0]
             turn = scopes.turn_degrees(float(scopes.hue_degrees(hero)), float(scopes.hue_degrees(here)))
-            more = float(np.linalg.norm(here) / max(np.linalg.norm(hero), 1e-9)) - 1.0
+            more = float(np.linalg.norm(here)) / max(float(np.linalg.norm(hero)), 1e-9) - 1.0
             near_grey = np.linalg.norm(hero) < 0.01
             rows.append(
                 element(
@@ -306,10 +307,7 @@ def scopes_section(result: AngleResult, series: list[Series], view_stops: float)
             "skin samples",
         )
     else:
-        who = (
-            "No sample is known to be skin, so all shared samples are shown. Name a skin area with the picker below to "
-            "compare a person with themselves."
-        )
+        who = NO_SKIN
         chosen, what = np.ones(len(result.pairs), bool), "all shared samples"
     key = element(
         "p",
@@ -324,9 +322,7 @@ def scopes_section(result: AngleResult, series: list[Series], view_stops: float)
         element("h3", "Scopes"),
         element(
             "p",
-            f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. Pictures are averaged over patches, so noise does not "
-            "widen a trace. Rails and lines are the shared samples: bar, the middle half; notch, the middle; long line, the "
-            "middle of the hero's. Frames show different parts of the set, so compare the rails, not the outlines.",
+            f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. {SCOPES}",
             class_="fine",
         ),
         key,
@@ -355,7 +351,7 @@ def scopes_section(result: AngleResult, series: list[Series], view_stops: float)
         ),
         _question(
             "Does this person's skin agree with itself?",
-            f"{who} The dashed line is where skin tends to lie: a guide, never a target. What counts is that the marks lie together.",
+            f"{who} {SKIN_GUIDE}",
             _panel(sample_vectorscope(series, chosen, what), f"Chroma of {what}") if has_samples else None,
             *[_panel(vectorscope(s), f"Chroma of the whole picture, {_NAMES[s.name]}") for s in series],
             people_table(result, series),

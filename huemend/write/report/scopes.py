@@ -49,8 +49,8 @@ BARS_75: dict[str, tuple[float, float, float]] = {
 #: composite video (common practice; 123 degrees). A guide: light, make-up and intent move people off it.
 SKIN_GUIDE_DEGREES = 123.0
 
-#: Rows of a density: about a 10-bit code in four over the 0 to 109 % that is drawn.
-_ROWS = 224
+#: Rows of a density: finer ones break a trace of averaged patches into dots.
+_ROWS = 128
 
 
 def luma(signal: Float) -> NDArray[np.float64]:

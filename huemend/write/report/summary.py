@@ -10,6 +10,7 @@ from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.plots import Axis
 from huemend.write.report.words import (
     LIMITS,
+    TOP_NOTE,
     VERDICTS,
     difference_words,
     interval_text,
@@ -152,9 +153,9 @@ def angle_row(result: AngleResult, lut: str, reach: float, link: str | None) -> 
         held = result.uncertainty
         red_green, blue_green = result.match.balance
         amounts = [
-            _amount("Exposure", result.match.exposure_stops, held and held.exposure_stops, reach),
-            _amount("Red against green", red_green, held and held.red_green_stops, reach),
-            _amount("Blue against green", blue_green, held and held.blue_green_stops, reach),
+            _amount("Exposure", result.match.exposure_stops, held.exposure_stops if held else None, reach),
+            _amount("Red against green", red_green, held.red_green_stops if held else None, reach),
+            _amount("Blue against green", blue_green, held.blue_green_stops if held else None, reach),
         ]
     return element(
         "li", head, what, element("dl", amounts, _difference(result)), class_=f"angle-row {result.verdict}"
@@ -181,8 +182,7 @@ def summary(result: SetupResult, luts: Mapping[str, Sequence[LutFile]], links: M
         element("ol", rows, class_="angle-rows") if rows else None,
         element(
             "p",
-            "Bands and brackets are 90 % intervals. Colour difference is CIEDE2000 on samples that the match did not use, "
-            "in the measurement view: as shot → matched; 1 is about just noticeable side by side.",
+            TOP_NOTE,
             class_="fine",
         ),
         fragment(limits()),

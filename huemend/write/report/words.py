@@ -14,7 +14,12 @@ __all__ = [
     "HOLDS_FOR",
     "LEFT_ALONE",
     "LIMITS",
+    "NO_SKIN",
+    "PICKER",
     "SAFETY",
+    "SCOPES",
+    "SKIN_GUIDE",
+    "TOP_NOTE",
     "VERDICTS",
     "balance_words",
     "difference_words",
@@ -29,6 +34,7 @@ __all__ = [
     "signed",
     "source_text",
     "stop_text",
+    "views_text",
 ]
 
 #: What each verdict is called on the page.
@@ -61,6 +67,33 @@ HOLDS_FOR = (
 LEFT_ALONE = (
     "What it leaves alone.",
     "Noise, sharpness, shutter, vignetting and distortion stay as they were shot.",
+)
+
+PICKER = (
+    "Drag over a surface on the hero and over the same surface on the angle: skin, an apron, a shelf, under the "
+    "same light. Or mark what must never count: a screen, a coloured lamp, a window. Paste the lines into the "
+    "setup file and match again."
+)
+
+SCOPES = (
+    "Pictures are averaged over patches, so noise does not widen a trace. Rails and lines are the shared samples: "
+    "bar, the middle half; notch, the middle; long line, the middle of the hero's. Frames show different parts of "
+    "the set, so compare the rails, not the outlines."
+)
+
+NO_SKIN = (
+    "No sample is known to be skin, so all shared samples are shown. Name a skin area with the picker below to "
+    "compare a person with themselves."
+)
+
+SKIN_GUIDE = (
+    "The dashed line is where skin tends to lie: a guide, never a target. What counts is that the marks lie "
+    "together."
+)
+
+TOP_NOTE = (
+    "Bands and brackets are 90 % intervals. Colour difference is CIEDE2000 on samples that the match did not use, "
+    "in the measurement view: as shot → matched; 1 is about just noticeable side by side."
 )
 
 #: Everything that a reader must know of the limits, in the order in which it is said.
@@ -157,9 +190,9 @@ def difference_words(error: ErrorSummary) -> str:
     if error.mean < 1.0:
         return "hard to see side by side"
     if error.mean < 2.0:
-        return "seen on a close look"
+        return "visible on a close look"
     if error.mean < 4.0:
-        return "seen at a cut"
+        return "visible at a cut"
     return "plain to see"
 
 
@@ -211,6 +244,14 @@ def next_step(result: AngleResult, lut: str = "") -> str:
     if result.verdict is Verdict.REVIEW:
         return f"Look at the cut before you use it. {todo} {use}".replace("  ", " ")
     return f"{use} {todo}".strip()
+
+
+def views_text(view_stops: float) -> str:
+    """Say what numbers and pictures are shown in."""
+    return (
+        "Numbers and scopes: measurement view, plain Rec.709 with BT.1886. Pictures: ACES 2.0 SDR, which rolls "
+        f"highlights off. Both shown at {signed(view_stops)} stop."
+    )
 
 
 def range_text(name: str) -> str:

@@ -1,0 +1,105 @@
+"""The contact sheet: hero, angle as shot and angle matched in one PNG, on the grey that the report uses."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.cv import import_cv2
+from huemend.model import AngleResult, SetupResult
+from huemend.write.report.pictures import Gallery, Picture, encode_png, moment_shown, still_at
+from huemend.write.report.words import VERDICTS
+
+__all__ = ["contact_sheet"]
+
+Pixels = NDArray[np.uint8]
+
+_TILE, _GAP, _LINE = 480, 16, 34
+_GROUND, _PAPER = 0x5C, 0xFF
+
+
+def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
+    """Return the sheet as PNG.
+
+    One row an angle, each headed by its verdict in words. Without an angle to match, the hero stands alone.
+    """
+    rows: list[Pixels] = [_words(f"{result.setup.name}, hero: {result.setup.hero}", 26, bold=True)]
+    if not result.angles:
+        still = result.stills[result.setup.hero][0]
+        shown = gallery.show(f"{gallery.ids[result.setup.hero]}-{still.moment}", still)
+        rows.append(_strip([(shown[0], "hero")], gallery))
+    for angle in result:
+        rows.append(_words(_headline(angle), 20))
+        rows.append(_strip(_shown(angle, result, gallery), gallery))
+    return encode_png(np.vstack(rows))
+
+
+def _headline(result: AngleResult) -> str:
+    said = f"{result.angle.name}: {VERDICTS[result.verdict].lower()}"
+    if result.match is not None:
+        said += f", exposure {result.match.exposure_stops:+.2f} stop"
+    if result.match is not None and result.held_out is not None:
+        before, after = result.held_out.before.mean, result.held_out.after.mean
+        said += f", colour difference {before:.1f} to {after:.1f}"
+    return said
+
+
+def _shown(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
+    hero, ids = result.setup.hero, gallery.ids
+    moment = moment_shown(angle, result.stills, hero)
+    key = ids[angle.angle.name]
+    still, hero_still = still_at(result.stills[angle.angle.name], moment), still_at(result.stills[hero], moment)
+    out = [
+        (gallery.show(f"{ids[hero]}-{hero_still.moment}", hero_still)[0], f"{hero}, hero"),
+        (gallery.show(f"{key}-{still.moment}", still)[0], "as shot"),
+    ]
+    if angle.match is not None:
+        out.append((gallery.show(f"{key}-{still.moment}-matched", still, angle)[0], "matched"))
+    return out
+
+
+def _strip(shown: list[tuple[Picture, str]], gallery: Gallery) -> Pixels:
+    cv2 = import_cv2()
+    tiles = []
+    for picture, words in shown:
+        pixels = gallery.pixels[picture.id]
+        height, width = pixels.shape[:2]
+        scale = _TILE / max(width, height)
+        size = max(1, round(width * scale)), max(1, round(height * scale))
+        tiles.append((cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), words))
+    tallest = max(tile.shape[0] for tile, _ in tiles)
+    strip = _blank(tallest + _LINE + _GAP)
+    for place, (tile, words) in enumerate(tiles):
+        left = _GAP + place * (_TILE + _GAP)
+        top = tallest - tile.shape[0]
+        strip[top : top + tile.shape[0], left : left + tile.shape[1]] = tile
+        strip[tallest : tallest + _LINE] = np.maximum(
+            strip[tallest : tallest + _LINE], _words(words, 16, left=left)[-_LINE:]
+        )
+    return strip
+
+
+def _blank(height: int) -> Pixels:
+    return np.full((height, _GAP + 3 * (_TILE + _GAP), 3), _GROUND, np.uint8)
+
+
+def _words(words: str, size: int, *, left: int = _GAP, bold: bool = False) -> Pixels:
+    """Return a line of text on grey, cut off where the sheet ends."""
+    # OpenImageIO brings its own fonts, so that the sheet looks the same on every machine.
+    import OpenImageIO as oiio
+
+    strip = _blank(size + 20)
+    spec: Any = oiio.ImageSpec(strip.shape[1], strip.shape[0], 3, "uint8")
+    image = oiio.ImageBuf(spec)
+    image.set_pixels(oiio.ROI(), strip)
+    # Those fonts hold Latin, Greek and Cyrillic; what they lack would leave a gap that reads as a space.
+    words = "".join(c if ord(c) < 0x0530 and c.isprintable() else "?" for c in words)
+    font = "DroidSans-Bold" if bold else "DroidSans"
+    baseline = strip.shape[0] - 11
+    if not oiio.ImageBufAlgo.render_text(image, left, baseline, words, size, font, (_PAPER / 255,) * 3):
+        # A build without fonts: a sheet without words is still a sheet, and the error must not linger.
+        image.geterror()
+        return strip
+    return np.asarray(image.get_pixels("uint8"), np.uint8)

@@ -1,0 +1,75 @@
+"""One page for the editor: what to put on which clip, and what to look at. Prints to a single sheet of paper."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from huemend.model import AngleResult, SetupResult
+from huemend.write.luts import LutFile
+from huemend.write.report.markup import Markup, element
+from huemend.write.report.page import document
+from huemend.write.report.pictures import Gallery, moment_shown, still_at, thumbnail_uri
+from huemend.write.report.summary import limits, match_lut, verdict_mark
+from huemend.write.report.words import VERDICTS, difference_words, next_step, overall, stop_text
+
+__all__ = ["editor_page"]
+
+
+def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
+    if gallery is None:
+        return None
+    hero, ids, name = result.setup.hero, gallery.ids, angle.angle.name
+    moment = moment_shown(angle, result.stills, hero)
+    still, hero_still = still_at(result.stills[name], moment), still_at(result.stills[hero], moment)
+    shown = [(gallery.show(f"{ids[hero]}-{hero_still.moment}", hero_still)[0], "hero")]
+    if angle.match is None:
+        shown.append((gallery.show(f"{ids[name]}-{still.moment}", still)[0], "as shot"))
+    else:
+        shown.append((gallery.show(f"{ids[name]}-{still.moment}-matched", still, angle)[0], "matched"))
+    figures = [
+        element(
+            "figure",
+            element("img", src=thumbnail_uri(gallery.pixels[picture.id], 420), alt=f"{name}, {what}"),
+            element("figcaption", what),
+        )
+        for picture, what in shown
+    ]
+    return element("div", figures, class_="thumbs")
+
+
+def _row(angle: AngleResult, result: SetupResult, lut: str, gallery: Gallery | None) -> Markup:
+    facts = []
+    if angle.match is not None:
+        facts.append(f"Exposure {stop_text(angle.match.exposure_stops)}.")
+    if angle.match is not None and angle.held_out is not None:
+        facts.append(f"What is left against the hero is {difference_words(angle.held_out.after)}.")
+    return element(
+        "li",
+        element(
+            "div",
+            element("h2", angle.angle.name),
+            element("p", verdict_mark(angle.verdict), VERDICTS[angle.verdict], class_="verdict"),
+            element("p", " ".join(facts)) if facts else None,
+            element("p", element("strong", "Next: "), next_step(angle, lut), class_="next"),
+        ),
+        _thumbnails(angle, result, gallery),
+        class_="editor-row",
+    )
+
+
+def editor_page(result: SetupResult, luts: Mapping[str, Sequence[LutFile]], gallery: Gallery | None) -> bytes:
+    """Return the page as UTF-8 HTML."""
+    rows = [_row(angle, result, match_lut(luts, angle.angle.name), gallery) for angle in result]
+    return document(
+        f"For the editor: {result.setup.name}",
+        element(
+            "main",
+            element("p", "For the editor", class_="eyebrow"),
+            element("h1", result.setup.name),
+            element("p", overall(result), f" Hero: {result.setup.hero}.", class_="overall"),
+            element("ol", rows, class_="editor-rows") if rows else None,
+            limits(),
+            element("p", "The whole report, with pictures, proof and numbers: report.html.", class_="fine"),
+            class_="one-page",
+        ),
+    )

@@ -1,0 +1,117 @@
+"""The result as a terminal shows it: one line an angle, 80 columns, readable without colour.
+
+Plain ASCII but for the names: a farm's log has no promise to make about its encoding.
+"""
+
+from __future__ import annotations
+
+import textwrap
+import unicodedata
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from huemend.model import Verdict
+from huemend.units import balance_stops
+
+__all__ = ["WIDTH", "cut_to", "terminal_table"]
+
+WIDTH = 80
+
+_VERDICTS = {Verdict.MATCHED: "matched", Verdict.REVIEW: "CHECK BY EYE", Verdict.UNSOLVED: "NOT SOLVED"}
+#: Columns: name, verdict, exposure with half its interval, red and blue against green, difference before > after.
+_COLUMNS = (18, 13, 14, 15, 12)
+_HEADS = ("angle", "verdict", "exposure", "red / blue", "difference")
+
+
+def terminal_table(record: Mapping[str, Any]) -> str:
+    """Return the table of a record (``report.json``), without a final line break.
+
+    Parameters
+    ----------
+    record : mapping
+        As ``huemend.write.make_record`` returns it, or as read back from JSON.
+
+    Returns
+    -------
+    str
+        No line is wider than 80 columns. Angles that need someone are followed by why, and what to do.
+    """
+    lines = [f"{_clean(record['setup'])}, hero: {_clean(record['hero'])}"]
+    lines = [cut_to(lines[0], WIDTH).rstrip(), ""]
+    angles: Mapping[str, Mapping[str, Any]] = record["angles"]
+    if not angles:
+        return "\n".join([*lines, "There is no other angle to match."])
+    lines.append(_line(_HEADS))
+    lines += [_line(_cells(name, angle)) for name, angle in angles.items()]
+    for name, angle in angles.items():
+        if angle["verdict"] != Verdict.MATCHED:
+            lines += ["", *_todo(name, angle)]
+    lines += ["", "Exposure and balance in stops (90 % interval); difference: CIEDE2000, held out."]
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _line(cells: Sequence[str]) -> str:
+    return "  ".join(cut_to(cell, width) for cell, width in zip(cells, _COLUMNS, strict=True))
+
+
+def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
+    exposure = balance = difference = "-"
+    if angle["matrix"] is not None:
+        exposure = f"{angle['exposure_stops']:+.2f}"
+        if angle.get("uncertainty"):
+            low, high = angle["uncertainty"]["exposure_stops"]
+            exposure += f" (+-{(high - low) / 2:.2f})"
+        red, blue = balance_stops(np.array(angle["matrix"], float))
+        balance = f"{red:+.2f} / {blue:+.2f}"
+    held = angle.get("held_out")
+    if held and held["before"]["mean"] is not None:
+        difference = f"{held['before']['mean']:.1f}"
+        if angle["matrix"] is not None and held["after"]["mean"] is not None:
+            difference += f" -> {held['after']['mean']:.1f}"
+    return [name, _VERDICTS[Verdict(angle["verdict"])], exposure, balance, difference]
+
+
+def _todo(name: str, angle: Mapping[str, Any]) -> list[str]:
+    said = []
+    for reason in angle["reasons"]:
+        said.append(_sentence(reason["text"]))
+        if reason.get("todo"):
+            said.append(_sentence(reason["todo"]))
+    words = f"{_clean(name)}: {' '.join(said) or 'Look at it before you use it.'}"
+    return textwrap.wrap(words, WIDTH, subsequent_indent="  ")
+
+
+def _sentence(text: str) -> str:
+    text = _clean(text).strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def _clean(text: str) -> str:
+    """Drop what could move a terminal's cursor: a name comes from somebody's file."""
+    return "".join(c if unicodedata.category(c)[0] != "C" else " " for c in str(text))
+
+
+def cut_to(text: str, width: int) -> str:
+    """Bring a text to a width in terminal columns: wide characters take two, marks that combine none.
+
+    >>> cut_to("left", 6), cut_to("a long name", 6)
+    ('left  ', 'a lon~')
+    """
+    text = _clean(text)
+    sizes = [_columns(c) for c in text]
+    if sum(sizes) <= width:
+        return text + " " * (width - sum(sizes))
+    kept, used = "", 0
+    for character, size in zip(text, sizes, strict=True):
+        if used + size > width - 1:
+            break
+        kept, used = kept + character, used + size
+    return f"{kept}~" + " " * (width - 1 - used)
+
+
+def _columns(character: str) -> int:
+    if unicodedata.combining(character):
+        return 0
+    return 2 if unicodedata.east_asian_width(character) in "WF" else 1
