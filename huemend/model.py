@@ -597,7 +597,7 @@ class InputFile:
     """One file that went into a result, so that a record can say what it rests on.
 
     ``size`` is (height, width) of the upright, cropped picture; ``sha256`` is empty for a clip, whose
-    ``bytes`` and modification time stand in for it.
+    ``bytes`` and modification time stand in for it. ``range`` is the one that it was decoded with.
     """
 
     angle: str
@@ -606,6 +606,7 @@ class InputFile:
     sha256: str
     bit_depth: int
     size: tuple[int, int]
+    range: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

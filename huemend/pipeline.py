@@ -105,6 +105,7 @@ def read_angle(
                 sha256=still.sha256,
                 bit_depth=still.bit_depth,
                 size=(still.codes.shape[0], still.codes.shape[1]),
+                range=still.range or angle.range,
             )
         )
         linear.append(

@@ -10,12 +10,13 @@ import uuid
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from huemend.errors import HuemendError
 from huemend.model import Match
 from huemend.units import MID_GREY, acescct_encode
 
-__all__ = ["exact_chain", "match_transform", "write_clf"]
+__all__ = ["exact_chain", "match_transform", "run_chain", "write_clf"]
 
 _FORMAT = "Academy/ASC Common LUT Format"
 
@@ -106,6 +107,22 @@ def write_clf(chain: Any, *, name: str, description: str, input: str, output: st
         return str(chain.write(_FORMAT, config=config))
     except ocio.Exception as error:
         raise HuemendError(f"OpenColorIO cannot write this chain as CLF ({error})", where=name) from error
+
+
+def run_chain(chain: Any, codes: NDArray[np.floating[Any]]) -> NDArray[np.float64]:
+    """Run codes through a chain as OpenColorIO does, in 32-bit floats.
+
+    Parameters
+    ----------
+    chain : PyOpenColorIO.GroupTransform
+    codes : (n, 3) array
+    """
+    import PyOpenColorIO as ocio
+
+    out = np.ascontiguousarray(codes, np.float32).copy()
+    if len(out):
+        ocio.Config.CreateRaw().getProcessor(chain).getDefaultCPUProcessor().applyRGB(out)
+    return out.astype(float)
 
 
 def _acescct(ocio: Any, direction: Any) -> Any:

@@ -16,6 +16,7 @@ __all__ = [
     "Cube",
     "CubeError",
     "apply_cube",
+    "chain_error",
     "interpolation_error",
     "make_cube",
     "size_by_error",
@@ -230,6 +231,14 @@ def size_by_error(
         whole_p99=whole_error[0],
         whole_largest=whole_error[1],
         outside=1.0 - len(held) / count if count else 0.0,
+    )
+
+
+def chain_error(got: Float, wanted: Float) -> CubeError:
+    """Compare what another program makes of the setup's colours with our own result, (n, 3) codes each."""
+    own = _spread(np.abs(got - wanted).max(axis=1, initial=0.0) * TEN_BIT)
+    return CubeError(
+        p99=own[0], largest=own[1], real_p99=math.nan, whole_p99=math.nan, whole_largest=math.nan, outside=0.0
     )
 
 

@@ -29,6 +29,7 @@ __all__ = [
     "highlight_loss",
     "match_of_angle",
     "range_of",
+    "target_note",
     "view_rendering",
 ]
 
@@ -58,7 +59,8 @@ class LutFile:
     size : int
         Nodes a side; 0 for an exact chain, which has none.
     error : CubeError or None
-        What interpolation costs; None for an exact chain.
+        What interpolation costs, or what an exact chain loses to 32-bit floats and to curves that had to become
+        1D LUTs.
     note : str
         What the user should know before using it; may be empty.
     """
@@ -75,6 +77,9 @@ class LutFile:
     note: str = ""
 
 
+_LINEAR = "the input is scene-linear and a .cube ends at 1.0: use the CLF"
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Recipe:
     """A LUT before it is sampled."""
@@ -89,9 +94,14 @@ class _Recipe:
     real: Callable[[Float], Bool] | None = None
 
 
-def range_of(media_range: str, options: WriteOptions) -> str:
-    """Return the range of the codes on a LUT's camera side."""
-    return media_range if options.lut_range == "media" else options.lut_range
+def range_of(name: str, result: SetupResult, options: WriteOptions) -> str:
+    """Return the range of the codes on the camera side of an angle's LUTs: ``full`` or ``legal``."""
+    chosen = options.lut_range
+    if chosen == "media":
+        # A clip may say its own range; what it was decoded with counts.
+        decoded = (file.range for file in result.inputs if file.angle == name and file.range)
+        chosen = next(decoded, result.setup[name].range)
+    return "legal" if chosen == "narrow" else chosen
 
 
 def match_of_angle(name: str, result: SetupResult) -> Match | None:
@@ -137,9 +147,8 @@ def angle_luts(
     list of (Cube, LutFile)
         ``LutFile.path`` is still empty; whoever writes the file knows it.
     """
-    angle = result.setup[name]
     shot = encodings[name]
-    camera_range = range_of(angle.range, options)
+    camera_range = range_of(name, result, options)
     found = None if name == result.setup.hero else result[name]
     match = match_of_angle(name, result)
     codes = shot.encode(colours_held(result.stills.get(name, ()), options.colours), range=camera_range)
@@ -157,7 +166,7 @@ def angle_luts(
             output_range=recipe.output_range,
             size=cube.size,
             error=error,
-            note=recipe.note,
+            note="; ".join(note for note in (recipe.note, _LINEAR if shot.is_linear else "") if note),
         )
         made.append((cube, file))
     return made
@@ -173,10 +182,10 @@ def _recipes(
 ) -> list[_Recipe]:
     setup = result.setup
     shot = encodings[name]
-    camera_range = range_of(setup[name].range, options)
+    camera_range = range_of(name, result, options)
     into_hero = options.target == "hero"
     target = encodings[setup.hero] if into_hero else shot
-    target_range = range_of(setup[setup.hero].range, options) if into_hero else camera_range
+    target_range = range_of(setup.hero, result, options) if into_hero else camera_range
 
     rendering, rendering_name = view_rendering(options.view, result.view_exposure_stops)
 
@@ -200,7 +209,7 @@ def _recipes(
                 output=target.name,
                 output_range=target_range,
                 place="on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",
-                note=_loss_note(shot, target) if into_hero else "",
+                note=target_note(shot, target),
                 real=real,
             )
         )
@@ -287,7 +296,8 @@ def highlight_loss(shot: EncodingLike, target: EncodingLike) -> float:
     return max(0.0, float(np.log2(own / theirs))) if own > 0 and theirs > 0 else 0.0
 
 
-def _loss_note(shot: EncodingLike, target: EncodingLike) -> str:
+def target_note(shot: EncodingLike, target: EncodingLike) -> str:
+    """Return what is lost where one encoding's highlights go into another; empty if nothing."""
     loss = highlight_loss(shot, target)
     if loss < 0.05:
         return ""

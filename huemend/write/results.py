@@ -13,11 +13,11 @@ from huemend.model import AngleResult, Event, Match, OnEvent, SetupResult, Verdi
 from huemend.options import MatchOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
-from huemend.write.clf import exact_chain, write_clf
-from huemend.write.cube import Cube
+from huemend.write.clf import exact_chain, run_chain, write_clf
+from huemend.write.cube import chain_error
 from huemend.write.cube_file import write_cube
 from huemend.write.files import OutputFolder, file_name
-from huemend.write.luts import LutFile, angle_luts, colours_held, match_of_angle
+from huemend.write.luts import LutFile, angle_luts, colours_held, match_of_angle, target_note
 from huemend.write.protocols import EncodingLike
 from huemend.write.record import make_record
 
@@ -128,26 +128,33 @@ def _write_luts(
         out.write_text(placed.path, write_cube(cube))
         yield placed
         if file.kind == "match" and options.write.clf:
-            exact = replace(placed, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=None)
-            out.write_text(exact.path, _clf(exact, cube, stem, name, result, tools, options))
+            text, exact = _clf(placed, cube.title, stem, name, result, tools, options)
+            out.write_text(exact.path, text)
             yield exact
 
 
 def _clf(
-    file: LutFile, cube: Cube, stem: str, name: str, result: SetupResult, tools: ColourTools, options: MatchOptions
-) -> str:
-    target = result.setup.hero if options.write.target == "hero" else name
+    cube: LutFile, title: str, stem: str, name: str, result: SetupResult, tools: ColourTools, options: MatchOptions
+) -> tuple[str, LutFile]:
+    """Chain what the match LUT samples, and measure the chain as OpenColorIO runs it."""
+    shot = tools.encodings[name]
+    target = tools.encodings[result.setup.hero if options.write.target == "hero" else name]
+    match = match_of_angle(name, result) or Match()
     chain = exact_chain(
-        tools.decode_transform(tools.encodings[name], file.input_range),
-        match_of_angle(name, result) or Match(),
-        tools.encode_transform(tools.encodings[target], file.output_range),
+        tools.decode_transform(shot, cube.input_range), match, tools.encode_transform(target, cube.output_range)
     )
-    return write_clf(
+    text = write_clf(
         chain,
         name=f"{stem}_match",
-        description=cube.title,
-        input=f"{file.input}, {file.input_range} range",
-        output=f"{file.output}, {file.output_range} range",
+        description=title,
+        input=f"{cube.input}, {cube.input_range} range",
+        output=f"{cube.output}, {cube.output_range} range",
+    )
+    codes = shot.encode(colours_held(result.stills.get(name, ()), options.write.colours), range=cube.input_range)
+    wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
+    error = chain_error(run_chain(chain, codes), wanted)
+    return text, replace(
+        cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=target_note(shot, target)
     )
 
 

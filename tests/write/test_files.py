@@ -87,7 +87,9 @@ def test_a_run_that_fails_before_it_writes_leaves_the_earlier_result(tmp_path: P
 
 
 def test_files_that_this_run_did_not_write_again_go_but_changed_ones_stay(tmp_path: Path) -> None:
-    finished(tmp_path, {"luts/a.cube": b"1", "luts/gone.cube": b"2", "luts/hand.cube": b"3", "pictures/p.png": b"4"})
+    finished(
+        tmp_path, {"luts/a.cube": b"1", "luts/gone.cube": b"2", "luts/hand.cube": b"3", "pictures/p.png": b"4"}
+    )
     (tmp_path / "luts/hand.cube").write_bytes(b"somebody's work")
     (tmp_path / "notes.txt").write_text("not ours")
     finished(tmp_path, {"luts/a.cube": b"1"})
