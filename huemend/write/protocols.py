@@ -16,8 +16,8 @@ Float = NDArray[np.floating[Any]]
 class EncodingLike(Protocol):
     """A camera or working encoding: code values to scene-linear ACEScg and back.
 
-    ``is_linear`` is True where the codes are light itself. ``range`` is ``full`` or ``legal``: in ``legal``, codes 0
-    and 1 stand for 64 and 940 of 10 bits.
+    ``is_linear`` is True where the codes are light itself. ``range`` is ``full`` or ``legal``: in ``legal``, codes
+    0 and 1 stand for 64 and 940 of 10 bits.
     """
 
     @property
