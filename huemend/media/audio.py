@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.media.clips import import_av, media_errors
+from huemend.media.clipinfo import import_av, media_errors
 
 if TYPE_CHECKING:
     from av.audio.frame import AudioFrame
@@ -24,9 +24,7 @@ _SILENCE = 1e-4
 _MOST_TRACKS = 4
 
 
-def read_mono(
-    path: Path, rate: int, *, longest: float = 1800.0
-) -> tuple[NDArray[np.float32], Fraction] | None:
+def read_mono(path: Path, rate: int, *, longest: float = 1800.0) -> tuple[NDArray[np.float32], Fraction] | None:
     """Read the first track that is not silent, mixed to one channel.
 
     Parameters
@@ -48,7 +46,10 @@ def read_mono(
         The file cannot be read.
     """
     av = import_av()
-    with media_errors(path, "its sound cannot be read"), av.open(str(path), metadata_errors="replace") as container:
+    with (
+        media_errors(path, "its sound cannot be read"),
+        av.open(str(path), metadata_errors="replace") as container,
+    ):
         pictures = container.streams.video[0] if container.streams.video else None
         zero = Fraction(0)
         if pictures is not None and pictures.start_time is not None and pictures.time_base:

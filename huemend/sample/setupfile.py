@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import glob
 import os
-import tomllib
 from pathlib import Path
 
-from huemend.errors import MediaError, SetupFileError
+from huemend.errors import MediaError
+from huemend.media.sequences import is_sequence
 from huemend.model import Angle, Setup
 from huemend.options import SampleOptions
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media, is_still
 from huemend.sample.tables import Table, nearest
+from huemend.sample.tomlfile import read_toml
 
 __all__ = ["ENCODING_TO_FILL_IN", "load_setup"]
 
@@ -21,10 +22,22 @@ ENCODING_TO_FILL_IN = "?"
 
 _TOP_KEYS = ("setup", "angle")
 _SETUP_KEYS = ("name", "hero")
-_ANGLE_KEYS = ("media", "encoding", "range", "rotate", "flip", "pixel_aspect", "crop", "exposure_index")
+_ANGLE_KEYS = (
+    "media",
+    "encoding",
+    "range",
+    "rotate",
+    "flip",
+    "pixel_aspect",
+    "crop",
+    "exposure_index",
+    "matrix",
+    "offset",
+)
 # `narrow` is what BT.2100 calls the range that cameras and editors call legal.
 _RANGES = {"full": "full", "legal": "legal", "narrow": "legal"}
 _ROTATIONS = {0: 0, 90: 90, 180: 180, 270: 270}
+_MATRICES = {name: name for name in ("bt601", "bt709", "bt2020")}
 _FLIPS = {"none": "none", "horizontal": "horizontal", "vertical": "vertical"}
 
 _MEDIA_HINT = 'write media = ["wide.png"], or a glob such as "wide/*.png"'
@@ -53,7 +66,7 @@ def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = Non
     """
     options = options or SampleOptions()
     path = Path(path)
-    top = Table(_parse(path, options), path, known=_TOP_KEYS)
+    top = Table(read_toml(path, options), path, known=_TOP_KEYS)
     setup = top.table("setup", _SETUP_KEYS)
     name = _safe(setup, "name", setup.text("name", hint='write name = "..." under [setup]'))
     tables = top.table("angle")
@@ -75,30 +88,8 @@ def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = Non
         raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")
     angles = tuple(_angle(tables.table(key, _ANGLE_KEYS), normal_name(key), options) for key in tables.values)
     loaded = Setup(name=name, hero=hero, angles=angles, source=path.absolute())
-    _check_counts(loaded, tables)
+    _check_counts(loaded, tables, options)
     return loaded
-
-
-def _parse(path: Path, options: SampleOptions) -> object:
-    try:
-        if not path.exists():
-            raise SetupFileError("there is no such setup file", where=path, todo="`huemend new FOLDER` drafts one")
-        if path.is_dir():
-            raise SetupFileError("is a folder", where=path, todo="name the setup file in it")
-        if path.stat().st_size > options.largest_setup_file:
-            raise SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
-        data = path.read_bytes()
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise SetupFileError(f"cannot be read ({reason})", where=path, todo="check the file") from error
-    try:
-        return tomllib.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise SetupFileError("is not UTF-8 text", where=path, todo="save it as UTF-8") from error
-    except tomllib.TOMLDecodeError as error:
-        raise SetupFileError(f"is not valid TOML: {error}", where=path, todo="correct that line") from error
-    except RecursionError as error:
-        raise SetupFileError("is nested too deeply", where=path, todo="name a setup file") from error
 
 
 def _safe(table: Table, key: str, name: str) -> str:
@@ -127,6 +118,9 @@ def _angle(table: Table, name: str, options: SampleOptions) -> Angle:
         pixel_aspect=table.number("pixel_aspect", 1.0, options.pixel_aspect),
         crop=(left, top, right, bottom),
         exposure_index=table.whole("exposure_index", 800, options.exposure_index),
+        range_stated="range" in table.values,
+        matrix=table.choice("matrix", _MATRICES, None),
+        offset=table.number("offset", 0.0, options.offset) if "offset" in table.values else None,
     )
 
 
@@ -148,17 +142,20 @@ def _media(table: Table, options: SampleOptions) -> tuple[Path, ...]:
         if not names:
             raise MediaError("no still or clip matches", where=path, todo=f"correct media of {table.key}")
         found += (folder / name for name in sorted(names, key=natural_key))
-    if len(found) > options.most_stills:
+    if len(found) > options.most_stills and not is_sequence(found, options.clips.sequence_length):
         raise table.problem(f"names {len(found)} files", "media", todo=f"at most {options.most_stills} are read")
     return tuple(found)
 
 
-def _check_counts(setup: Setup, tables: Table) -> None:
+def _check_counts(setup: Setup, tables: Table, options: SampleOptions) -> None:
     """Several stills of an angle show the same moments as the hero's, in the same order."""
     wanted = setup[setup.hero].media
-    if not all(is_still(path) for path in wanted):
+    shortest = options.clips.sequence_length
+    if not all(is_still(path) for path in wanted) or is_sequence(wanted, shortest):
         return
     for angle in setup.others:
+        if is_sequence(angle.media, shortest):
+            continue
         if all(is_still(path) for path in angle.media) and len(angle.media) != len(wanted):
             raise tables.problem(
                 f"has {len(angle.media)} stills where the hero has {len(wanted)}",

@@ -9,9 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.errors import MediaError
+from huemend.media.clips import CLIP_SUFFIXES
 from huemend.media.pictures import STILL_SUFFIXES, read_picture
 from huemend.model import Angle, Still
 from huemend.options import SampleOptions
+from huemend.sample.clips import ClipPlan, clip_stills, is_clip
+from huemend.sample.place import place
 
 __all__ = ["is_media", "is_still", "place", "sample_angle"]
 
@@ -23,13 +26,22 @@ def is_still(path: Path) -> bool:
 
 def is_media(path: Path) -> bool:
     """Tell by its suffix whether a file is something to sample."""
-    return is_still(path)
+    return is_still(path) or path.suffix.lower() in CLIP_SUFFIXES
 
 
-def sample_angle(angle: Angle, options: SampleOptions | None = None) -> Iterator[Still]:
+def sample_angle(
+    angle: Angle, options: SampleOptions | None = None, plan: ClipPlan | None = None
+) -> Iterator[Still]:
     """Yield the stills of an angle in the order of their moments.
 
     One still is held at a time: whoever keeps only what it measured keeps memory bounded.
+
+    Parameters
+    ----------
+    angle : Angle
+    options : SampleOptions, optional
+    plan : ClipPlan, optional
+        Which frames of a clip show the setup's moments (`huemend.sample.clips.plan_clips`).
 
     Raises
     ------
@@ -37,13 +49,18 @@ def sample_angle(angle: Angle, options: SampleOptions | None = None) -> Iterator
         A file cannot be read, shows nothing, or differs in size from the angle's first.
     """
     options = options or SampleOptions()
+    if is_clip(angle.media, options):
+        if plan is None:
+            raise ValueError("a clip needs the plan of its setup")
+        yield from clip_stills(angle, plan, options)
+        return
     first: tuple[int, int] | None = None
     for moment, path in enumerate(angle.media):
         if not is_still(path):
             raise MediaError(
                 f"{path.suffix or 'a file without a suffix'} is not read",
                 where=path,
-                todo="give a PNG, TIFF, OpenEXR, DPX or JPEG still",
+                todo="give stills (PNG, TIFF, OpenEXR, DPX, JPEG) or one clip an angle",
             )
         picture = read_picture(path, options)
         size = (picture.codes.shape[0], picture.codes.shape[1])
@@ -66,34 +83,6 @@ def sample_angle(angle: Angle, options: SampleOptions | None = None) -> Iterator
             floating=picture.floating,
             sha256=picture.sha256,
         )
-
-
-def place(codes: NDArray[np.float32], angle: Angle) -> NDArray[np.float32]:
-    """Turn a picture upright, then flip and crop it, as the setup file says.
-
-    Parameters
-    ----------
-    codes : (height, width, 3) float32
-
-    Returns
-    -------
-    (height, width, 3) float32
-        Read-only and contiguous; the input itself where nothing is to be done.
-    """
-    # np.rot90 turns counter-clockwise, the setup file clockwise.
-    codes = np.rot90(codes, -(angle.rotate // 90)) if angle.rotate else codes
-    if angle.flip == "horizontal":
-        codes = codes[:, ::-1]
-    elif angle.flip == "vertical":
-        codes = codes[::-1]
-    height, width = codes.shape[:2]
-    left, top, right, bottom = angle.crop
-    codes = codes[round(top * height) : height - round(bottom * height)]
-    codes = codes[:, round(left * width) : width - round(right * width)]
-    if not (codes.flags.c_contiguous and codes.flags.owndata):
-        codes = np.array(codes, order="C")
-    codes.setflags(write=False)
-    return codes
 
 
 def _check_shows_something(path: Path, codes: NDArray[np.float32], options: SampleOptions) -> None:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.media.clips import ClipInfo
+from huemend.media.clipinfo import ClipInfo
 from huemend.media.timecode import DAY_SECONDS
 from huemend.options import ClipOptions
 

@@ -1,0 +1,108 @@
+"""Numbered pictures as a clip."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.errors import MediaError
+from huemend.media.clipinfo import ClipInfo
+from huemend.media.clips import Clip, open_clip
+from huemend.media.pictures import STILL_SUFFIXES, read_picture
+from huemend.media.signal import Signal
+
+__all__ = ["Footage", "PictureSequence", "is_sequence", "open_footage"]
+
+_NUMBER = re.compile(r"(.*?)(\d+)(\.[A-Za-z]+)$")
+#: BT.709 luma weights: what "luma" is for pictures that come as R'G'B'.
+_LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
+
+
+def is_sequence(media: Sequence[Path], shortest: int) -> bool:
+    """Tell whether files are the frames of one shot: same name, numbers that follow one another.
+
+    >>> is_sequence([Path(f"shot.{n:04d}.exr") for n in range(1001, 1101)], 24)
+    True
+    """
+    if len(media) < shortest:
+        return False
+    found = [_NUMBER.match(path.name) for path in media]
+    if not all(found) or any(path.suffix.lower() not in STILL_SUFFIXES for path in media):
+        return False
+    stems = {(path.parent, match[1], match[3]) for path, match in zip(media, found, strict=True) if match}
+    numbers = [int(match[2]) for match in found if match]
+    return len(stems) == 1 and numbers == list(range(numbers[0], numbers[0] + len(numbers)))
+
+
+class PictureSequence:
+    """Numbered pictures, read like a clip. Frames are checked to be of one size as they are read."""
+
+    def __init__(self, media: Sequence[Path], rate: int) -> None:
+        self._media = tuple(media)
+        picture = read_picture(self._media[0])
+        self.path = self._media[0]
+        self.info = ClipInfo(
+            path=self._media[0],
+            size=(picture.codes.shape[0], picture.codes.shape[1]),
+            fps=Fraction(rate),
+            even=True,
+            frames=len(self._media),
+            timecode=None,
+            codec=self._media[0].suffix[1:].lower(),
+            pix_fmt="rgb",
+            signal=Signal(
+                kind="rgb", matrix="rgb", range="full", bits=picture.bit_depth, floating=picture.floating
+            ),
+            transfer="untagged",
+            primaries="untagged",
+            tags={},
+            rotation=0,
+            pixel_aspect=1.0,
+            audio=False,
+            reel="",
+            interlaced=False,
+            notes=(f"numbered pictures, {rate} a second assumed",),
+        )
+
+    def read_frames(self, indices: Iterable[int]) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Yield ``(index, rgb)`` in rising order, as `Clip.read_frames` does."""
+        for index in sorted(set(indices)):
+            codes = read_picture(self._media[index]).codes
+            if codes.shape[:2] != self.info.size:
+                height, width = self.info.size
+                raise MediaError(
+                    f"is {codes.shape[1]} x {codes.shape[0]} pixels, the sequence's first is {width} x {height}",
+                    where=self._media[index],
+                    todo="export all pictures of a sequence at one size",
+                )
+            yield index, codes
+
+    def read_luma(self, indices: Iterable[int], step: int = 1) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Yield ``(index, luma)`` in rising order, as `Clip.read_luma` does."""
+        for index, codes in self.read_frames(indices):
+            yield index, codes[::step, ::step] @ _LUMA
+
+    def time_of(self, index: int) -> Fraction:
+        """Seconds from the first frame to a frame."""
+        return index / self.info.fps
+
+
+Footage = Clip | PictureSequence
+
+
+@contextmanager
+def open_footage(
+    media: Sequence[Path], *, rate: int, matrix: str | None = None, range: str | None = None
+) -> Iterator[Footage]:
+    """Open a clip, or numbered pictures as if they were one."""
+    if len(media) == 1:
+        with open_clip(media[0], matrix=matrix, range=range) as clip:
+            yield clip
+    else:
+        yield PictureSequence(media, rate)

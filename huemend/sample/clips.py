@@ -1,0 +1,291 @@
+"""Stills out of clips: one clock, the right moments, and what had to be assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.errors import MediaError
+from huemend.media.clipinfo import ClipInfo
+from huemend.media.clips import CLIP_SUFFIXES
+from huemend.media.sequences import Footage, is_sequence, open_footage
+from huemend.model import Angle, Event, OnEvent, Setup, Still
+from huemend.options import SampleOptions
+from huemend.sample.moments import Choice, Look, choose_moments, look_at, steady_mean
+from huemend.sample.place import place
+from huemend.sample.sync import Sync, synchronise
+
+__all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "plan_clips"]
+
+#: Pictures that exposure is followed on are averaged down to about this many columns.
+_DRIFT_WIDTH = 320
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClipPlan:
+    """Which frames of which clip show which moment.
+
+    Attributes
+    ----------
+    infos : mapping of angle to ClipInfo
+    syncs : mapping of angle to Sync
+    span : (start, end)
+        The range that all angles share, in seconds on the hero's clock (an angle's if the hero is no clip).
+    times : tuple of Fraction
+        The moments on that clock.
+    frames : mapping of angle to frame indices, one for each moment
+    choice : Choice
+        What spoke against the candidates that were not taken.
+    notes : tuple of str
+    """
+
+    infos: Mapping[str, ClipInfo]
+    syncs: Mapping[str, Sync]
+    span: tuple[Fraction, Fraction]
+    times: tuple[Fraction, ...]
+    frames: Mapping[str, tuple[int, ...]]
+    choice: Choice
+    notes: tuple[str, ...] = field(default=())
+
+    def timecode(self, angle: str, index: int) -> str:
+        """Label of a frame of an angle: its timecode, or the frame number."""
+        start = self.infos[angle].timecode
+        return str(start + index) if start is not None else f"frame {index}"
+
+    def frame_at(self, angle: str, time: Fraction) -> int:
+        """The frame of an angle that is nearest to a time on the common clock."""
+        return _frame_at(self.infos[angle], self.syncs[angle], time)
+
+    def record(self) -> dict[str, Any]:
+        """What a report must say of the clips, ready for JSON."""
+        angles = {}
+        for name, info in self.infos.items():
+            signal = info.signal
+            angles[name] = {
+                "source": info.path.name,
+                "codec": info.codec,
+                "pixel_layout": info.pix_fmt,
+                "size": list(info.size),
+                "fps": str(info.fps),
+                "frames": info.frames,
+                "start_timecode": str(info.timecode) if info.timecode else None,
+                "matrix": signal.matrix,
+                "range": signal.range,
+                "assumed": list(signal.assumed),
+                "tagged_transfer": info.transfer,
+                "tagged_primaries": info.primaries,
+                "reel": info.reel,
+                "notes": list(info.notes),
+                "sync": {
+                    "how": self.syncs[name].how,
+                    "start_seconds": round(float(self.syncs[name].start), 6),
+                    "confidence": round(self.syncs[name].confidence, 3),
+                    "text": self.syncs[name].text,
+                },
+                "moments": [
+                    {"frame": index, "timecode": self.timecode(name, index)} for index in self.frames[name]
+                ],
+            }
+        return {
+            "span_seconds": [round(float(edge), 6) for edge in self.span],
+            "moments_rejected": dict(self.choice.rejected),
+            "moments_forced": self.choice.forced,
+            "notes": list(self.notes),
+            "angles": angles,
+        }
+
+
+def is_clip(media: Sequence[Path], options: SampleOptions | None = None) -> bool:
+    """Tell whether an angle's media are a clip, or numbered pictures that are sampled like one."""
+    options = options or SampleOptions()
+    if len(media) == 1:
+        return media[0].suffix.lower() in CLIP_SUFFIXES
+    return is_sequence(media, options.clips.sequence_length)
+
+
+def plan_clips(
+    setup: Setup,
+    options: SampleOptions | None = None,
+    *,
+    span: tuple[Fraction, Fraction] | None = None,
+    avoid: Sequence[Fraction] = (),
+    on_event: OnEvent | None = None,
+) -> ClipPlan | None:
+    """Bring a setup's clips to one clock and choose the moments to sample.
+
+    Parameters
+    ----------
+    setup : Setup
+    options : SampleOptions, optional
+    span : (start, end), optional
+        Only moments of this range, in seconds on the hero's clock.
+    avoid : sequence of times, optional
+        Moments already used elsewhere: a check must look at other frames.
+    on_event : callable, optional
+
+    Returns
+    -------
+    ClipPlan or None
+        None if no angle is a clip.
+
+    Raises
+    ------
+    MediaError
+        A clip cannot be read, or the clips share no moment.
+    """
+    options = options or SampleOptions()
+    angles = [angle for angle in setup.angles if is_clip(angle.media, options)]
+    if not angles:
+        return None
+    notes: list[str] = []
+    stills = [angle for angle in setup.angles if angle not in angles]
+    count = options.clips.moments
+    if stills:
+        count = min(len(angle.media) for angle in stills)
+        names = ", ".join(angle.name for angle in stills)
+        notes.append(f"{names}: stills beside clips, so moments are paired in order, not by time")
+    infos = {}
+    for angle in angles:
+        with _open(angle, options) as footage:
+            infos[angle.name] = footage.info
+    hero = setup.hero if setup.hero in infos else angles[0].name
+    offsets = {angle.name: angle.offset for angle in angles if angle.offset is not None}
+    syncs = synchronise(
+        infos,
+        hero,
+        offsets=offsets,
+        read_audio=lambda info, rate: _read_audio(info, rate, options.clips.audio_seconds),
+        options=options.clips,
+    )
+    shared = _shared_span(infos, syncs, span)
+    candidates = _candidates(shared, count, options, avoid)
+    looks: dict[str, list[Look]] = {}
+    for done, angle in enumerate(angles):
+        if on_event:
+            on_event(
+                Event(stage="sample", angle=angle.name, text="choosing moments", done=done, total=len(angles))
+            )
+        wanted = [_frame_at(infos[angle.name], syncs[angle.name], time) for time in candidates]
+        with _open(angle, options) as footage:
+            looks[angle.name] = _looks(footage, wanted, options)
+    choice = choose_moments(looks, [float(time) for time in candidates], count, options.clips)
+    if choice.forced:
+        notes.append("no moment is good in every angle: the least bad ones were taken")
+    times = tuple(candidates[index] for index in choice.indices)
+    frames = {name: tuple(_frame_at(infos[name], syncs[name], time) for time in times) for name in infos}
+    return ClipPlan(
+        infos=infos, syncs=syncs, span=shared, times=times, frames=frames, choice=choice, notes=tuple(notes)
+    )
+
+
+def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = None) -> Iterator[Still]:
+    """Yield the stills of an angle's moments, one at a time, quietened by their neighbours where nothing moves."""
+    options = options or SampleOptions()
+    with _open(angle, options) as footage:
+        for moment, index in enumerate(plan.frames[angle.name]):
+            reach = options.clips.neighbours
+            near = range(max(index - reach, 0), min(index + reach + 1, footage.info.frames))
+            pictures = dict(footage.read_frames(near))
+            order = sorted(pictures)
+            codes, _ = steady_mean([pictures[item] for item in order], order.index(index))
+            yield _still(angle, footage, codes, moment, f"{footage.path.name} #{index}")
+
+
+def drift_stills(
+    angle: Angle, plan: ClipPlan, times: Sequence[Fraction], options: SampleOptions | None = None
+) -> Iterator[Still]:
+    """Yield small pictures of an angle at given times on the common clock, for following exposure and balance."""
+    options = options or SampleOptions()
+    with _open(angle, options) as footage:
+        wanted = [plan.frame_at(angle.name, time) for time in times]
+        small = {index: _small(codes) for index, codes in footage.read_frames(wanted)}
+        for moment, index in enumerate(wanted):
+            yield _still(angle, footage, small[index], moment, f"{footage.path.name} #{index}")
+
+
+def _small(codes: NDArray[np.float32]) -> NDArray[np.float32]:
+    step = max(1, codes.shape[1] // _DRIFT_WIDTH)
+    height, width = codes.shape[0] // step, codes.shape[1] // step
+    cut = codes[: height * step, : width * step]
+    small: NDArray[np.float32] = cut.reshape(height, step, width, step, 3).mean(axis=(1, 3), dtype=np.float32)
+    return small
+
+
+def _still(angle: Angle, footage: Footage, codes: NDArray[np.float32], moment: int, source: str) -> Still:
+    signal = footage.info.signal
+    return Still(
+        codes=place(codes, angle),
+        angle=angle.name,
+        moment=moment,
+        source=source,
+        bit_depth=signal.bits,
+        floating=signal.floating,
+        # Numbered pictures say nothing of their range: there the setup file decides, as for any still.
+        range=signal.range if footage.info.tags else None,
+    )
+
+
+def _open(angle: Angle, options: SampleOptions) -> Any:
+    return open_footage(
+        angle.media,
+        rate=options.clips.sequence_rate,
+        matrix=angle.matrix,
+        range=angle.range if angle.range_stated else None,
+    )
+
+
+def _read_audio(info: ClipInfo, rate: int, longest: float) -> tuple[NDArray[np.float32], Fraction] | None:
+    from huemend.media.audio import read_mono
+
+    return read_mono(info.path, rate, longest=longest)
+
+
+def _frame_at(info: ClipInfo, sync: Sync, time: Fraction) -> int:
+    return min(max(round((time - sync.start) * info.fps), 0), info.frames - 1)
+
+
+def _shared_span(
+    infos: Mapping[str, ClipInfo], syncs: Mapping[str, Sync], span: tuple[Fraction, Fraction] | None
+) -> tuple[Fraction, Fraction]:
+    start = max(sync.start for sync in syncs.values())
+    # The last frame begins one frame before the end.
+    end = min(syncs[name].start + (info.frames - 1) / info.fps for name, info in infos.items())
+    if span is not None:
+        start, end = max(start, span[0]), min(end, span[1])
+    if end < start:
+        names = ", ".join(f"{name} ({sync.how})" for name, sync in syncs.items())
+        raise MediaError(f"the clips share no moment: {names}", todo="state offset = seconds in the setup file")
+    return start, end
+
+
+def _candidates(
+    span: tuple[Fraction, Fraction], count: int, options: SampleOptions, avoid: Sequence[Fraction]
+) -> list[Fraction]:
+    """Times spread evenly over the span, without its ends, away from those to avoid."""
+    start, end = span
+    edge = Fraction(options.clips.edge_share) * (end - start)
+    number = max(count * options.clips.candidates, 1)
+    step = (end - start - 2 * edge) / number
+    times = [start + edge + step * (Fraction(index) + Fraction(1, 2)) for index in range(number)]
+    if avoid:
+        # Frames next to a used one show the same thing: shift by half a step, and drop what is still close.
+        times = [time + step / 2 for time in times]
+        far = [time for time in times if all(abs(time - used) >= step / 3 for used in avoid) and time <= end]
+        times = far or times
+    return times
+
+
+def _looks(footage: Footage, wanted: Sequence[int], options: SampleOptions) -> list[Look]:
+    last = footage.info.frames - 1
+    out: dict[int, Look] = {}
+    for index in sorted(set(wanted)):
+        near = [item for item in (index - 1, index, index + 1) if 0 <= item <= last]
+        luma = dict(footage.read_luma(near))
+        out[index] = look_at(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
+    return [out[index] for index in wanted]

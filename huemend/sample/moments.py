@@ -1,0 +1,246 @@
+"""Which moments of a setup to sample, and how to quieten them.
+
+Moments are judged on luma alone, on small pictures of a few frames around each candidate. A moment must be good in
+every angle, since all angles are compared at the same moments; among the good ones those are taken that lie apart
+in time and show people in different poses.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.options import ClipOptions
+
+__all__ = ["Choice", "Look", "choose_moments", "look_at", "steady_mean"]
+
+Float = NDArray[np.floating[Any]]
+
+#: Edges that tell focus are few: they are the top percent of all differences.
+_EDGE_PERCENTILE = 99.0
+#: A pixel differs from the median picture if it is this far off, in codes (about a stop of log).
+_OTHER = 0.08
+#: What a place of the picture must show to be called still: its mean over a box of this side...
+_BOX = 9
+#: ...within this many standard errors of the noise.
+_ERRORS = 4.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Look:
+    """What one angle looks like at one candidate moment.
+
+    Attributes
+    ----------
+    proxy : (h, w) float32
+        Small luma picture, codes 0..1.
+    level, spread : float
+        Mean and standard deviation of luma.
+    sharpness : float
+        Steepness of the picture's strongest edges.
+    jump : float
+        How far the mean level is off both neighbouring frames (0 if it lies between them).
+    motion : float
+        Mean difference to the nearer neighbouring frame at full resolution: noise and motion.
+    """
+
+    proxy: Float
+    level: float
+    spread: float
+    sharpness: float
+    jump: float
+    motion: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """Which candidates were taken and why others were not.
+
+    Attributes
+    ----------
+    indices : tuple of int
+        In order of time.
+    rejected : mapping of rule to count
+        Candidates by the first rule that spoke against them.
+    forced : bool
+        No candidate was good in every angle: the least bad ones were taken.
+    """
+
+    indices: tuple[int, ...]
+    rejected: Mapping[str, int]
+    forced: bool
+
+
+def look_at(before: Float | None, luma: Float, after: Float | None, options: ClipOptions) -> Look:
+    """Judge one frame next to its neighbours.
+
+    Parameters
+    ----------
+    before, luma, after : (height, width) arrays
+        Luma of three neighbouring frames, codes 0..1; None at the ends of a clip.
+    """
+    level = float(luma.mean())
+    around = [other for other in (before, after) if other is not None]
+    shifts = [level - float(other.mean()) for other in around]
+    # A ramp or a pan lies between its neighbours; a flash stands out from both.
+    lonely = bool(shifts) and (min(shifts) > 0 or max(shifts) < 0)
+    return Look(
+        proxy=_shrink(luma, options.proxy_side),
+        level=level,
+        spread=float(luma.std()),
+        sharpness=_sharpness(luma),
+        jump=min((abs(shift) for shift in shifts), default=0.0) if lonely else 0.0,
+        motion=min((float(np.abs(luma - other).mean()) for other in around), default=0.0),
+    )
+
+
+def _shrink(luma: Float, side: int) -> Float:
+    """Average down so that the longer side is about ``side``."""
+    step = max(1, round(max(luma.shape) / side))
+    height, width = luma.shape[0] // step * step, luma.shape[1] // step * step
+    small: Float = luma[:height, :width].reshape(height // step, step, width // step, step).mean(axis=(1, 3))
+    return small
+
+
+def _sharpness(luma: Float) -> float:
+    # Two by two pixels are averaged first, so that noise does not pass for focus.
+    height, width = luma.shape[0] // 2 * 2, luma.shape[1] // 2 * 2
+    if min(height, width) < 4:
+        return 0.0
+    quads = luma[:height, :width]
+    quads = (quads[0::2, 0::2] + quads[1::2, 0::2] + quads[0::2, 1::2] + quads[1::2, 1::2]) * np.float32(0.25)
+    edges = np.concatenate(
+        [np.abs(np.diff(quads, axis=0))[::2].ravel(), np.abs(np.diff(quads, axis=1))[:, ::2].ravel()]
+    )
+    return float(np.percentile(edges, _EDGE_PERCENTILE))
+
+
+def choose_moments(
+    looks: Mapping[str, Sequence[Look]], times: Sequence[float], count: int, options: ClipOptions | None = None
+) -> Choice:
+    """Choose moments that are good in every angle and differ from one another.
+
+    Parameters
+    ----------
+    looks : mapping of angle to looks
+        One look for each candidate time, all angles in the same order.
+    times : sequence of float
+        Seconds on the hero's clock, rising.
+    count : int
+        How many to take at most.
+
+    Returns
+    -------
+    Choice
+    """
+    options = options or ClipOptions()
+    faults: list[list[str]] = [[] for _ in times]
+    for series in looks.values():
+        for index, fault in enumerate(_faults(series, options)):
+            if fault:
+                faults[index].append(fault)
+    good = [index for index, fault in enumerate(faults) if not fault]
+    forced = not good
+    if forced:
+        fewest = min(len(fault) for fault in faults)
+        good = [index for index, fault in enumerate(faults) if len(fault) == fewest]
+    rejected = Counter(fault[0] for index, fault in enumerate(faults) if fault and index not in good)
+    taken = _spread_out(good, looks, times, count)
+    return Choice(indices=tuple(taken), rejected=dict(sorted(rejected.items())), forced=forced)
+
+
+def _faults(series: Sequence[Look], options: ClipOptions) -> list[str]:
+    """The first rule that speaks against each candidate, or an empty string."""
+    sharp = float(np.median([look.sharpness for look in series]))
+    spread = float(np.median([look.spread for look in series]))
+    motion = float(np.median([look.motion for look in series]))
+    middle = np.median([look.proxy for look in series], axis=0)
+    middle = middle - np.median(middle)
+    out = []
+    for look in series:
+        # Its own median goes first: a change of exposure is no change of picture.
+        other = float((np.abs(look.proxy - np.median(look.proxy) - middle) > _OTHER).mean())
+        if look.spread < options.flat_share * spread:
+            out.append("black or fade")
+        elif look.jump > options.flash:
+            out.append("flash")
+        elif other > options.other_share:
+            out.append("another picture")
+        elif look.motion < options.frozen_share * motion:
+            out.append("frozen")
+        elif look.sharpness < options.blur_share * sharp:
+            out.append("blurred")
+        else:
+            out.append("")
+    return out
+
+
+def _spread_out(
+    good: Sequence[int], looks: Mapping[str, Sequence[Look]], times: Sequence[float], count: int
+) -> list[int]:
+    """Take the candidate farthest from those taken, in time and in pose, again and again."""
+    if len(good) <= count:
+        return list(good)
+    at = np.array([times[index] for index in good])
+    gap = np.abs(at[:, None] - at[None, :]) / max(float(at[-1] - at[0]) / count, 1e-9)
+    # Beyond the even spacing, more time between two moments is worth no more.
+    distance = np.minimum(gap, 1.0)
+    for series in looks.values():
+        flat = np.stack([series[index].proxy.ravel() for index in good])
+        pose = np.abs(flat[:, None, :] - flat[None, :, :]).mean(axis=2)
+        distance = distance + pose / max(float(np.median(pose)), 1e-6) / (2 * len(looks))
+    sharp = np.sum([[series[index].sharpness for index in good] for series in looks.values()], axis=0)
+    taken = [int(np.argmax(sharp))]
+    nearest = distance[taken[0]].copy()
+    while len(taken) < count:
+        nearest[taken] = -1.0
+        best = int(np.argmax(nearest))
+        taken.append(best)
+        nearest = np.minimum(nearest, distance[best])
+    return [good[index] for index in sorted(taken)]
+
+
+def steady_mean(frames: Sequence[Float], centre: int) -> tuple[NDArray[np.float32], float]:
+    """Average neighbouring frames where nothing moves.
+
+    Where the local mean of a neighbour differs from the centre's by more than its noise explains, that neighbour
+    is left out there, so that motion is never smeared and a light that flickers is never mixed.
+
+    Parameters
+    ----------
+    frames : sequence of (height, width, 3) arrays
+    centre : int
+        Which of them is the moment.
+
+    Returns
+    -------
+    picture : (height, width, 3) float32
+    gain : float
+        Frames averaged in a pixel, on average over the picture.
+    """
+    from scipy.ndimage import uniform_filter
+
+    base = np.asarray(frames[centre], np.float32)
+    total = base.copy()
+    count = np.ones(base.shape[:2], np.float32)
+    for index, frame in enumerate(frames):
+        if index == centre:
+            continue
+        change = np.asarray(frame, np.float32) - base
+        # Median absolute deviation: motion in less than half of the picture does not count as noise.
+        noise = 1.4826 * float(np.median(np.abs(change)))
+        if noise == 0.0 and not change.any():
+            continue  # the same frame again brings nothing
+        limit = _ERRORS * max(noise, 1e-6) / _BOX
+        local = uniform_filter(change, size=(_BOX, _BOX, 0))
+        still = (np.abs(local) <= limit).all(axis=2)
+        # A moving edge is found a little late by its mean: keep clear of it.
+        still = uniform_filter(still.astype(np.float32), size=_BOX) > 0.999
+        total += np.where(still[..., None], np.asarray(frame, np.float32), 0)
+        count += still
+    return total / count[..., None], float(count.mean())
