@@ -1,0 +1,65 @@
+"""TOML in, within bounds that keep a hostile file from taking the machine."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from huemend.errors import SetupFileError
+from huemend.options import SampleOptions
+
+__all__ = ["read_toml"]
+
+# Strings and comments of TOML 1.0.0; what is left after taking them away is keys, numbers and brackets.
+_TEXTS = re.compile(
+    r'''"""(?:[^\\]|\\.)*?"{3,5}|'{3}.*?'{3,5}|"(?:[^"\\\n]|\\.)*"|'[^'\n]*'|\#[^\n]*''', re.DOTALL
+)
+_NUMBERS = re.compile(r"(?<![\w.-])[+-]?\d[\d_]*\.\d[\d_]*(?:[eE][+-]?\d+)?(?![\w.-])")
+_MOST_DOTS = 32
+
+
+def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
+    """Read a TOML file of bounded size and depth.
+
+    Raises
+    ------
+    SetupFileError
+        The file cannot be read, or is no TOML that a setup file could be.
+    """
+    try:
+        if not path.exists():
+            raise SetupFileError("there is no such setup file", where=path, todo="`huemend new FOLDER` drafts one")
+        if path.is_dir():
+            raise SetupFileError("is a folder", where=path, todo="name the setup file in it")
+        if path.stat().st_size > options.largest_setup_file:
+            raise SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
+        data = path.read_bytes()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise SetupFileError(f"cannot be read ({reason})", where=path, todo="check the file") from error
+    try:
+        text = data.decode("utf-8-sig")
+        deep = _deep_line(text)
+        if deep is not None:
+            raise SetupFileError(f"line {deep} is nested too deeply", where=path, todo="name a setup file")
+        return tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        raise SetupFileError("is not UTF-8 text", where=path, todo="save it as UTF-8") from error
+    except tomllib.TOMLDecodeError as error:
+        raise SetupFileError(f"is not valid TOML: {error}", where=path, todo="correct that line") from error
+    except RecursionError as error:
+        raise SetupFileError("is nested too deeply", where=path, todo="name a setup file") from error
+
+
+def _deep_line(text: str) -> int | None:
+    """Return the number of the first line whose key has absurdly many parts, or None.
+
+    ``tomllib`` takes memory in the square of a dotted key's length: 400 kB of ``a.a.a.`` would fill any machine.
+    """
+    bare = _TEXTS.sub(lambda found: "\n" * found[0].count("\n"), text)
+    for number, line in enumerate(bare.split("\n"), start=1):
+        if line.count(".") > _MOST_DOTS and _NUMBERS.sub("", line).count(".") > _MOST_DOTS:
+            return number
+    return None

@@ -1,0 +1,96 @@
+"""Drafting a setup file: what is grouped, what is guessed, and that the result is read back."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from huemend.errors import MediaError, SetupFileError
+from huemend.sample.demo import copy_demo
+from huemend.sample.draft import _quoted, draft_setup, group_by_name
+from huemend.sample.setupfile import load_setup
+
+
+def touch(folder: Path, *names: str) -> None:
+    for name in names:
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(b"-")
+
+
+@pytest.mark.parametrize(
+    ("files", "angles"),
+    [
+        (["left.png", "wide.png"], ["left", "wide"]),
+        (["left_1.png", "left_2.png", "wide_1.png", "wide_2.png"], ["left", "wide"]),
+        (["cam1.png", "cam2.png", "cam10.png"], ["cam1", "cam2", "cam10"]),
+        (["cam1_0001.dpx", "cam1_0002.dpx", "cam2_0001.dpx", "cam2_0002.dpx"], ["cam1", "cam2"]),
+        (["A001_C003.exr", "B001_C003.exr"], ["A001_C", "B001_C"]),
+        (["1.png", "2.png"], ["1", "2"]),
+    ],
+)
+def test_grouping_by_name(files: list[str], angles: list[str]) -> None:
+    groups = group_by_name(files)
+    assert list(groups) == angles
+    assert sorted(name for group in groups.values() for name in group) == sorted(files)
+
+
+def test_sub_folders_come_first(tmp_path: Path) -> None:
+    touch(
+        tmp_path, "left/2.png", "left/10.png", "wide/1.png", "wide/2.png", "notes/a.txt", ".hidden/a.png", "x.png"
+    )
+    draft = draft_setup(tmp_path)
+    assert draft.angles == {"left": ("left/2.png", "left/10.png"), "wide": ("wide/1.png", "wide/2.png")}
+    assert draft.hero == "wide"
+
+
+def test_a_draft_is_read_back_once_the_encoding_is_filled_in(tmp_path: Path) -> None:
+    touch(tmp_path, "left_1.png", "left_2.png", "Wide master_1.png", "Wide master_2.png")
+    path = tmp_path / "setup.toml"
+    path.write_text(draft_setup(tmp_path).text, encoding="utf-8")
+    with pytest.raises(SetupFileError, match="is still to be filled in"):
+        load_setup(path)
+    path.write_text(draft_setup(tmp_path, "V-Log/V-Gamut").text, encoding="utf-8")
+    setup = load_setup(path)
+    assert setup.hero == "Wide master"
+    assert {angle.encoding for angle in setup.angles} == {"V-Log/V-Gamut"}
+    assert [path.name for path in setup["left"].media] == ["left_1.png", "left_2.png"]
+
+
+def test_every_guess_is_marked(tmp_path: Path) -> None:
+    touch(tmp_path, "a/1.png", "b/1.png", "b/2.png")
+    text = draft_setup(tmp_path).text
+    assert 'hero = "a"  # a guess' in text
+    assert text.count("# a guess; ") == 2 and text.count("# fill in") == 2
+    assert "# 2 here, 1 at the hero" in text
+
+
+def test_names_that_no_file_could_carry_are_replaced(tmp_path: Path) -> None:
+    touch(tmp_path, "a:b/1.png", "WIDE/1.png", "wide/1.png", ' "quoted"\\ /1.png')
+    draft = draft_setup(tmp_path, "e")
+    (tmp_path / "setup.toml").write_text(draft.text, encoding="utf-8")
+    assert len(load_setup(tmp_path / "setup.toml").angles) == 4
+
+
+def test_too_little_to_draft_from(tmp_path: Path) -> None:
+    with pytest.raises(MediaError, match="holds no stills"):
+        draft_setup(tmp_path)
+    touch(tmp_path, "wide.png")
+    with pytest.raises(MediaError, match="holds one angle only"):
+        draft_setup(tmp_path)
+    with pytest.raises(MediaError, match="no such file"):
+        draft_setup(tmp_path / "gone")
+
+
+@given(st.text())
+def test_quoted_text_is_read_back(text: str) -> None:
+    assert tomllib.loads(f"a = {_quoted(text)}") == {"a": text}
+
+
+def test_the_demo_is_a_setup_of_three_angles(tmp_path: Path) -> None:
+    setup = load_setup(copy_demo(tmp_path / "demo"))
+    assert len(setup.angles) == 3
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["demo"]
