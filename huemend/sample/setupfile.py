@@ -20,7 +20,7 @@ __all__ = ["ENCODING_TO_FILL_IN", "load_setup"]
 #: What a drafted setup file says where only a person knows the encoding.
 ENCODING_TO_FILL_IN = "?"
 
-_TOP_KEYS = ("setup", "angle")
+_TOP_KEYS = ("setup", "angle", "encoding")
 _SETUP_KEYS = ("name", "hero")
 _ANGLE_KEYS = (
     "media",
@@ -87,9 +87,22 @@ def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = Non
     if len(known) < 2:
         raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")
     angles = tuple(_angle(tables.table(key, _ANGLE_KEYS), normal_name(key), options) for key in tables.values)
-    loaded = Setup(name=name, hero=hero, angles=angles, source=path.absolute())
+    loaded = Setup(name=name, hero=hero, angles=angles, source=path.absolute(), encodings=_encodings(top))
     _check_counts(loaded, tables, options)
     return loaded
+
+
+def _encodings(top: Table) -> tuple[EncodingSpec, ...]:
+    """Read the encodings that the setup file defines itself."""
+    if "encoding" not in top:
+        return ()
+    specs = []
+    for name, values in top.table("encoding").values.items():
+        try:
+            specs.append(parse_encoding_spec(name, values, top.source.absolute().parent))
+        except SetupFileError as error:
+            raise SetupFileError(error.what, where=f"{top.source}: {error.where}", todo=error.todo) from error
+    return tuple(specs)
 
 
 def _safe(table: Table, key: str, name: str) -> str:

@@ -72,6 +72,14 @@ def test_everything_that_it_may_say(folder: Path) -> None:
     assert (wide.range, wide.rotate, wide.flip, wide.exposure_index) == ("full", 0, "none", 800)
 
 
+def test_encodings_of_its_own(folder: Path) -> None:
+    table = '[encoding.house]\ntable = [0, 0.25, 1]\ngamut = "ACEScg"\n'
+    (spec,) = load_setup(write(folder, GOOD + table)).encodings
+    assert (spec.name, spec.table, spec.gamut) == ("house", (0.0, 0.25, 1.0), "ACEScg")
+    line = complaint(folder, GOOD + table.replace("gamut", "gamutt"))
+    assert line.startswith(f"{folder / 'setup.toml'}: encoding.house.gamutt: is not a known key")
+
+
 def test_paths_are_relative_to_the_file(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write(folder, GOOD)
     elsewhere = folder / "elsewhere"
