@@ -150,7 +150,8 @@ def _clf(
         input=f"{cube.input}, {cube.input_range} range",
         output=f"{cube.output}, {cube.output_range} range",
     )
-    codes = shot.encode(colours_held(result.stills.get(name, ()), options.write.colours), range=cube.input_range)
+    held = colours_held(result.stills.get(name, ()), options.write.colours)
+    codes = shot.encode(held, range=cube.input_range).astype(np.float32).astype(float)
     wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
     error = chain_error(run_chain(chain, codes), wanted)
     return text, replace(
