@@ -279,7 +279,9 @@ def test_any_bytes_are_read_or_refused(data: bytes) -> None:
         assert "\n" not in str(error)
 
 
-_WORDS = 'TITLE "x" LUT_3D_SIZE LUT_1D_SIZE DOMAIN_MIN DOMAIN_MAX 2 3 0 1 -1 .5 1e3 nan -inf 0,5 # 1e400 é \n \r\n \t'
+_WORDS = (
+    'TITLE "x" LUT_3D_SIZE LUT_1D_SIZE DOMAIN_MIN DOMAIN_MAX 2 3 0 1 -1 .5 1e3 nan -inf 0,5 # 1e400 é \n \r\n \t'
+)
 WORDS = st.sampled_from(_WORDS.split(" "))
 
 
