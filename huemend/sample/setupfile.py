@@ -6,9 +6,10 @@ import glob
 import os
 from pathlib import Path
 
-from huemend.errors import MediaError
+from huemend.errors import MediaError, SetupFileError
 from huemend.media.sequences import is_sequence
-from huemend.model import Angle, Setup
+from huemend.model import Angle, EncodingSpec, Setup
+from huemend.model_encoding import parse_encoding_spec
 from huemend.options import SampleOptions
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media, is_still
