@@ -25,6 +25,9 @@ from huemend.units import MID_GREY
 
 __all__ = ["FORMS", "curve_from_spec", "gamut_from_spec"]
 
+#: How far the pieces of a curve may miss each other, in code: half a code of ten bits.
+_JOIN = 0.5 / 1023
+
 #: The parametric forms that a setup file may fill in, by the word it uses for them.
 FORMS: dict[str, type[Any]] = {
     "camera-log": CameraLog,
@@ -97,11 +100,13 @@ def _check(form: Curve, where: str) -> None:
         with np.errstate(all="raise"):
             light = form.decode(code)
             back = form.encode(light)
+            # Finely, where the pieces of a log meet: light that rises must not fall back to a smaller code.
+            between = form.encode(np.linspace(light[0], light[-1] / 50, 20_001))
     except (FloatingPointError, ValueError, ZeroDivisionError):
         raise EncodingError("its numbers give no curve", where=where, todo="check them") from None
     if not (np.isfinite(light).all() and (np.diff(light) > 0).all()):
         raise EncodingError("its curve does not rise from code to code", where=where, todo="check its numbers")
-    if not np.abs(back - code).max() < 0.5 / 1023:
+    if not (np.abs(back - code).max() < _JOIN and np.diff(between).min() > -_JOIN):
         raise EncodingError("its pieces do not meet", where=where, todo="check its numbers")
 
 

@@ -2,8 +2,9 @@
 
 Evaluating a logarithm in float64 over a UHD frame takes seconds and a gigabyte. The table holds the exact curve
 at 16,384 steps of code per unit with straight lines between; the error stays below ``RELATIVE_ERROR`` of the light
-(or of ``ERROR_FLOOR``, whichever is larger), which is what float32 codes can resolve anyway. Codes outside the
-table, and those in the cells where a curve changes its form, take the exact path.
+plus ``ABSOLUTE_ERROR``, which is about what float32 codes can resolve. It is larger only within one step of a place
+where the printed pieces of a curve do not meet, and at the end of a root (Apple Log below code 4 of ten bits). Codes
+outside the table take the exact path.
 """
 
 from __future__ import annotations
@@ -16,12 +17,12 @@ from numpy.typing import NDArray
 
 from huemend.linearise.forms import Curve, Linear
 
-__all__ = ["ERROR_FLOOR", "RELATIVE_ERROR", "decode_fast"]
+__all__ = ["ABSOLUTE_ERROR", "RELATIVE_ERROR", "decode_fast"]
 
 #: Largest error of the table, relative to the light ...
 RELATIVE_ERROR = 4e-6
-#: ... or to this much light, about twelve stops below mid-grey, where that is more.
-ERROR_FLOOR = 5e-5
+#: ... and beside it, about twenty stops below mid-grey.
+ABSOLUTE_ERROR = 1e-7
 
 _LOW, _HIGH, _STEPS = -0.125, 1.125, 16_384
 _CHUNK = 1 << 16  # values per go: index, fraction and result stay in the processor's cache

@@ -64,7 +64,9 @@ def test_curve_agrees_with_colour_science(name: str) -> None:
     gap = {"D-Log": 3e-6, "F-Log": 1.3e-5, "N-Log": 3e-4}.get(name, 1e-9)
     # The library evaluates both pieces everywhere, so that its logarithm may see what it then drops.
     with np.errstate(invalid="ignore"):
-        np.testing.assert_allclose(light, colour.log_decoding(code, function=COLOUR_LOGS[name]), rtol=1e-9, atol=gap)
+        np.testing.assert_allclose(
+            light, colour.log_decoding(code, function=COLOUR_LOGS[name]), rtol=1e-9, atol=gap
+        )
         theirs = colour.log_encoding(light, function=COLOUR_LOGS[name])
     np.testing.assert_allclose(curve.encode(light), theirs, rtol=0, atol=1.1e-4 if name == "F-Log" else 1e-6)
 
@@ -93,7 +95,10 @@ def test_signal_curves_agree_with_colour_science() -> None:
         CURVES["BT.709 camera"].form.encode(light), colour.oetf(light, function="ITU-R BT.709"), atol=1e-12
     )
     np.testing.assert_allclose(
-        CURVES["PQ"].form.decode(signal) * 203, colour.eotf(signal, function="ITU-R BT.2100 PQ"), rtol=1e-9, atol=1e-9
+        CURVES["PQ"].form.decode(signal) * 203,
+        colour.eotf(signal, function="ITU-R BT.2100 PQ"),
+        rtol=1e-9,
+        atol=1e-9,
     )
     hlg = colour.models.oetf_inverse_BT2100_HLG(signal)
     # The constants of BT.2100 are printed to eight decimals, ours are worked out from the first of them.
