@@ -196,7 +196,7 @@ def chroma_ground(frame: Frame) -> Markup:
             )
             parts.append(
                 text(
-                    x(cb) + 7, y(cr) - 3, name, kind="target-name", anchor="start" if cb < x.high * 0.6 else "end"
+                    x(cb) + 7, y(cr) - 3, name, kind="target-name", anchor="start" if cb < x.high * 0.5 else "end"
                 )
             )
     turn = np.radians(scopes.SKIN_GUIDE_DEGREES)

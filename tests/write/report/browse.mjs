@@ -1,0 +1,202 @@
+// Opens the report's pages in a real browser, uses them as a person would, and prints what happened as JSON.
+import { createRequire } from "node:module";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
+
+const modules = process.env.HUEMEND_NODE_MODULES;
+const require = createRequire(join(modules, "x.js"));
+const { chromium } = require("playwright-core");
+const axe = readFileSync(join(modules, "axe-core", "axe.min.js"), "utf8");
+const folder = process.argv[2];
+
+const browser = await chromium.launch({
+  executablePath: process.env.HUEMEND_CHROMIUM,
+  args: ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"],
+});
+const seen = { console: [], requests: [], layout: [], axe: [] };
+
+async function open(name, { width = 1280, height = 900, scheme = "light", motion = "no-preference", script = true } = {}) {
+  const started = performance.now();
+  const context = await browser.newContext({
+    viewport: { width, height }, colorScheme: scheme, reducedMotion: motion, javaScriptEnabled: script,
+  });
+  const page = await context.newPage();
+  page.on("console", (line) => seen.console.push(`${name}: ${line.type()} ${line.text()}`));
+  page.on("pageerror", (error) => seen.console.push(`${name}: ${error.message}`));
+  page.on("request", (request) => {
+    const url = request.url();
+    const own = url === `file://${join(folder, `${name}.html`)}`;
+    if (!own && !url.startsWith("data:")) seen.requests.push(`${name}: ${url}`);
+  });
+  await page.goto(`file://${join(folder, `${name}.html`)}`);
+  page.done = () => { (seen.times ??= []).push([name, width, Math.round(performance.now() - started)]); return context.close(); };
+  return page;
+}
+
+// Every page at three widths, light and dark: does it fit, and is it accessible?
+for (const name of ["report", "summary", "unsolved", "awkward", "plain", "day"]) {
+  for (const [width, scheme] of [[390, "light"], [820, "dark"], [1440, "light"]]) {
+    const page = await open(name, { width, scheme });
+    const over = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+    const broken = await page.evaluate(() =>
+      Array.from(document.querySelectorAll("use")).filter((use) => !document.querySelector(use.getAttribute("href"))).length);
+    seen.layout.push({ name, width, scheme, over, broken });
+    if (width !== 1440) {
+      // The page's own policy forbids scripts, and rightly so; the browser's debugging channel stands above it.
+      await page.evaluate(axe);
+      const found = await page.evaluate(() => window.axe.run());
+      for (const { id, impact, nodes } of found.violations) {
+        seen.axe.push({ name, width, scheme, id, impact, where: nodes.slice(0, 3).map((node) => node.html.slice(0, 160)) });
+      }
+    }
+    await page.done();
+  }
+}
+
+// The wipe, by pointer and keyboard.
+{
+  const page = await open("report");
+  const wipe = page.locator(".wipe").first();
+  const slider = wipe.getByRole("slider");
+  const now = async () => Number(await slider.getAttribute("aria-valuenow"));
+  seen.wipe = { start: await now() };
+  await wipe.scrollIntoViewIfNeeded();
+  const box = await wipe.boundingBox();
+  await page.mouse.move(box.x + box.width * 0.25, box.y + box.height / 2);
+  seen.wipe.pointer = await now();
+  seen.wipe.clip = await wipe.locator(".over").evaluate((over) => getComputedStyle(over).clipPath);
+  await slider.focus();
+  for (const key of ["ArrowRight", "ArrowLeft", "PageUp", "Home", "End"]) {
+    await page.keyboard.press(key);
+    seen.wipe[key] = await now();
+  }
+  seen.wipe.text = await slider.getAttribute("aria-valuetext");
+
+  // The cut check: still until asked, and never faster than once a second.
+  await page.evaluate(() => {
+    window.cuts = [];
+    const stage = document.querySelector(".cut");
+    new MutationObserver(() => window.cuts.push(performance.now())).observe(stage, { attributes: true, attributeFilter: ["class"] });
+  });
+  const figure = page.locator("figure:has(.cut)").first();
+  await figure.scrollIntoViewIfNeeded();
+  await page.waitForTimeout(1500);
+  seen.cut = { unasked: await page.evaluate(() => window.cuts.length) };
+  const once = figure.getByRole("button", { name: "Cut", exact: true });
+  const keep = figure.getByRole("button", { name: "Keep cutting" });
+  await once.click();
+  seen.cut.second = await figure.locator(".second").evaluate((e) => getComputedStyle(e).visibility);
+  seen.cut.said = await figure.getByRole("status").textContent();
+  for (let n = 0; n < 5; n += 1) await once.click();
+  seen.cut.hurried = await page.evaluate(() => window.cuts.length);
+  await page.waitForTimeout(1100);
+  await keep.focus();
+  await page.keyboard.press("Enter");
+  seen.cut.pressed = await keep.getAttribute("aria-pressed");
+  await page.waitForTimeout(4000);
+  await page.keyboard.press("Enter");
+  const stopped = await page.evaluate(() => window.cuts.length);
+  await page.waitForTimeout(1500);
+  seen.cut.afterStop = (await page.evaluate(() => window.cuts.length)) - stopped;
+  const cuts = await page.evaluate(() => window.cuts);
+  seen.cut.gaps = cuts.slice(1).map((at, n) => at - cuts[n]);
+
+  // Luminance, and the choice of the part held out.
+  await page.locator(".luminance").first().check();
+  seen.luminance = await page.locator(".angle").first().evaluate((angle) => ({
+    grey: getComputedStyle(angle.querySelector(".grey")).display,
+    colour: getComputedStyle(angle.querySelector(".row .colour")).display,
+  }));
+  const part = page.locator(".part").first();
+  const values = await part.locator("option").evaluateAll((all) => all.map((one) => one.value));
+  await part.selectOption(values[1]);
+  seen.part = {
+    chosen: values[1],
+    marked: await page.locator(".angle").first().locator(".samples .out").evaluateAll((all) => [...new Set(all.map((one) => one.dataset.part))]),
+  };
+  await page.done();
+}
+{
+  const page = await open("report", { motion: "reduce" });
+  seen.reduced = {
+    keep: await page.locator(".cut-on").first().isVisible(),
+    once: await page.locator(".cut-once").first().isVisible(),
+  };
+  await page.done();
+}
+
+// The picker: by mouse, by keyboard, by numbers; pairs and areas to ignore.
+async function drag(page, pad, from, to) {
+  await pad.scrollIntoViewIfNeeded();
+  const box = await pad.locator("svg").boundingBox();
+  await page.mouse.move(box.x + box.width * from[0], box.y + box.height * from[1]);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width * 0.5, box.y + box.height * 0.5, { steps: 3 });
+  await page.mouse.move(box.x + box.width * to[0], box.y + box.height * to[1], { steps: 3 });
+  await page.mouse.up();
+}
+for (const name of ["report", "awkward"]) {
+  const page = await open(name, { height: 1400 });
+  const picker = page.locator(".picker");
+  const lines = picker.locator("#toml");
+  const pads = picker.locator(".surface:visible .pad");
+  const out = { names: await picker.locator(".surface").evaluateAll((all) => all.map((one) => one.dataset.name)) };
+  out.empty = await lines.inputValue();
+  await drag(page, pads.nth(0), [0.2, 0.3], [0.4, 0.6]);
+  out.half = await lines.inputValue();
+  await drag(page, pads.nth(1), [0.7, 0.8], [0.1, 0.25]);
+  await picker.locator(".pair-name").fill('skin "Ada" \\ 1');
+  out.mouse = await lines.inputValue();
+  await picker.getByLabel("areas to leave out").check();
+  out.ignore = await lines.inputValue();
+  await picker.getByLabel("the same surface on both").check();
+
+  // With the keyboard alone: clear, place, move, resize.
+  await pads.nth(0).focus();
+  await page.keyboard.press("Delete");
+  out.cleared = await lines.inputValue();
+  for (const key of ["ArrowRight", "ArrowDown", "Shift+ArrowRight", "Shift+ArrowUp"]) await page.keyboard.press(key);
+  out.keyboard = await lines.inputValue();
+  const numbers = picker.locator(".surface:visible").nth(1).getByRole("spinbutton");
+  for (const [n, value] of ["10", "20", "30.5", "40"].entries()) await numbers.nth(n).fill(value);
+  out.numbers = await lines.inputValue();
+  await picker.locator(".pick-angle").selectOption("right");
+  out.other = { lines: await lines.inputValue(), shown: await picker.locator(".surface:visible").evaluateAll((all) => all.map((one) => one.dataset.name)) };
+  await pads.nth(1).click();
+  out.click = await lines.inputValue();
+  seen[`picker ${name}`] = out;
+  await page.done();
+}
+
+// On a phone the picker follows a finger.
+{
+  const context = await browser.newContext({ viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true });
+  const page = await context.newPage();
+  await page.goto(`file://${join(folder, "report.html")}`);
+  const wipe = page.locator(".wipe").first();
+  await wipe.scrollIntoViewIfNeeded();
+  const box = await wipe.boundingBox();
+  await page.touchscreen.tap(box.x + box.width * 0.8, box.y + box.height / 2);
+  seen.touch = Number(await wipe.getByRole("slider").getAttribute("aria-valuenow"));
+  await context.close();
+}
+
+// Without JavaScript the pictures stay and the controls that would do nothing are away.
+{
+  const page = await open("report", { script: false });
+  seen.noScript = {
+    pictures: await page.locator(".row .picture").count(),
+    controls: await page.locator(".needs-script:visible").count(),
+    note: await page.locator(".no-script").isVisible(),
+  };
+  await page.done();
+}
+
+// Paper.
+for (const name of ["report", "summary"]) {
+  const page = await open(name);
+  await page.pdf({ path: join(folder, `${name}.pdf`), preferCSSPageSize: true, printBackground: true });
+  await page.done();
+}
+await browser.close();
+console.log(JSON.stringify(seen));

@@ -1,0 +1,95 @@
+"""What the report's tests share.
+
+The browser tests need Chromium (found on the PATH, or named by HUEMEND_CHROMIUM), node, and a folder with two
+packages from npm, named by HUEMEND_NODE_MODULES::
+
+    npm install --prefix DIR playwright-core axe-core    # then HUEMEND_NODE_MODULES=DIR/node_modules
+
+They are skipped, with the reason, where one of these is missing. playwright-core drives the browser that is
+installed; it downloads none.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from huemend.model import Verdict
+from huemend.options import MatchOptions, ReportOptions
+from huemend.write.record import make_record
+from huemend.write.report import DayRow, render_day_index, render_report
+
+from .factory import make_luts, make_result
+
+
+@pytest.fixture(scope="session")
+def result():
+    """A hero, a matched angle and one to review."""
+    return make_result(width=480, samples=150)
+
+
+@pytest.fixture(scope="session")
+def files(result):
+    """The files of that result's report."""
+    return render_report(result, luts=make_luts(result))
+
+
+@pytest.fixture(scope="session")
+def unsolved():
+    """A hero, a matched angle and one that could not be solved."""
+    return make_result(verdicts=(Verdict.MATCHED, Verdict.UNSOLVED), width=320, samples=60)
+
+
+def record_of(result):
+    """Return the record of a result."""
+    return make_record(result, luts=make_luts(result), cdls={}, options=MatchOptions())
+
+
+@pytest.fixture(scope="session")
+def browsed(tmp_path_factory, result, files, unsolved):
+    """Everything that the browser saw and did, from one run of browse.mjs."""
+    node, chromium = shutil.which("node"), os.environ.get("HUEMEND_CHROMIUM") or shutil.which("chromium")
+    modules = os.environ.get("HUEMEND_NODE_MODULES", "")
+    if node is None:
+        pytest.skip("node is not installed")
+    if chromium is None:
+        pytest.skip("Chromium is not installed (HUEMEND_CHROMIUM can name it)")
+    for package in ("playwright-core", "axe-core"):
+        if not modules or not (Path(modules) / package).is_dir():
+            pytest.skip(f"HUEMEND_NODE_MODULES names no folder with {package}")
+    folder = tmp_path_factory.mktemp("browser")
+    awkward = make_result(
+        width=320,
+        samples=40,
+        name='<i>kiln</i> & "wheel"',
+        angle_names=('top "A"', "right"),
+        crop=(0.1, 0.0, 0.1, 0.2),
+    )
+    pages = {
+        "report": files["report.html"],
+        "summary": files["summary.html"],
+        "unsolved": render_report(unsolved, luts=make_luts(unsolved))["report.html"],
+        "awkward": render_report(awkward)["report.html"],
+        "plain": render_report(result, options=ReportOptions(pictures=False))["report.html"],
+        "day": render_day_index(
+            [
+                DayRow(name="a", report="report.html", record=record_of(result), contact=files["contact.png"]),
+                DayRow(name="b", report="unsolved.html", record=record_of(unsolved)),
+                DayRow(name="c", error="setup.toml: no such file"),
+            ]
+        ),
+    }
+    for name, data in pages.items():
+        (folder / f"{name}.html").write_bytes(data)
+    script = Path(__file__).with_name("browse.mjs")
+    env = {**os.environ, "HUEMEND_NODE_MODULES": modules, "HUEMEND_CHROMIUM": chromium}
+    done = subprocess.run(
+        [node, str(script), str(folder)], capture_output=True, text=True, env=env, timeout=300, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout) | {"folder": folder}

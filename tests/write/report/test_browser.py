@@ -1,0 +1,115 @@
+"""The report in a real browser: silent, offline, usable by pointer and keyboard, accessible, printable."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.npm]
+
+
+def test_nothing_on_the_console(browsed):
+    assert browsed["console"] == []
+
+
+def test_nothing_is_fetched(browsed):
+    assert browsed["requests"] == []
+
+
+def test_pages_fit_their_window_and_every_picture_is_there(browsed):
+    assert {(page["width"], page["scheme"]) for page in browsed["layout"]} >= {(390, "light"), (820, "dark")}
+    assert [page for page in browsed["layout"] if page["over"] > 0 or page["broken"]] == []
+
+
+def test_axe_finds_nothing_serious(browsed):
+    # The accessibility rules of axe-core, WCAG 2.2 among them.
+    assert [found for found in browsed["axe"] if found["impact"] in {"serious", "critical"}] == []
+
+
+def test_the_wipe_follows_pointer_and_keyboard(browsed):
+    wipe = browsed["wipe"]
+    assert wipe["start"] == 50
+    assert wipe["pointer"] == pytest.approx(25, abs=1)
+    assert "25%" in wipe["clip"] or "24%" in wipe["clip"]
+    assert wipe["ArrowRight"] == wipe["pointer"] + 2
+    assert wipe["ArrowLeft"] == wipe["pointer"]
+    assert wipe["PageUp"] == wipe["pointer"] + 10
+    assert (wipe["Home"], wipe["End"]) == (0, 100)
+    assert wipe["text"].startswith("100 % as shot")
+    assert browsed["touch"] == pytest.approx(80, abs=1)
+
+
+def test_the_cut_check_waits_to_be_asked_and_never_flashes(browsed):
+    cut = browsed["cut"]
+    assert cut["unasked"] == 0
+    assert cut["second"] == "visible"
+    assert cut["said"] == "left, matched"
+    assert cut["hurried"] == 1, "six presses within a second are one cut"
+    assert cut["pressed"] == "true"
+    assert len(cut["gaps"]) >= 3
+    # WCAG 2.2, success criterion 2.3.1 allows three flashes a second; one is our own, stricter rule.
+    assert min(cut["gaps"]) >= 999
+    assert cut["afterStop"] == 0
+
+
+def test_reduced_motion_leaves_single_cuts_only(browsed):
+    assert browsed["reduced"] == {"keep": False, "once": True}
+
+
+def test_luminance_replaces_colour(browsed):
+    assert browsed["luminance"] == {"grey": "inline", "colour": "none"}
+
+
+def test_a_held_out_part_can_be_chosen(browsed):
+    assert browsed["part"]["marked"] == [browsed["part"]["chosen"]]
+
+
+def near(expected):
+    return pytest.approx(expected, abs=0.006)
+
+
+def test_picker_gives_toml_for_pairs_and_areas_to_ignore(browsed):
+    out = browsed["picker report"]
+    assert out["names"] == ["wide", "left", "right"]
+    assert out["empty"] == out["half"] == out["cleared"] == out["click"] == ""
+    (pair,) = tomllib.loads(out["mouse"])["pair"]
+    assert pair["name"] == 'skin "Ada" \\ 1'
+    assert pair["hero"] == near([0.2, 0.3, 0.4, 0.6])
+    assert pair["left"] == near([0.1, 0.25, 0.7, 0.8]), "a drag to the upper left is the same rectangle"
+    hero, left = tomllib.loads(out["ignore"])["ignore"]
+    assert (hero["angle"], left["angle"]) == ("wide", "left")
+    assert left["area"] == pair["left"]
+
+
+def test_picker_works_by_keyboard_and_by_numbers(browsed):
+    out = browsed["picker report"]
+    (pair,) = tomllib.loads(out["keyboard"])["pair"]
+    assert pair["hero"] == near([0.46, 0.46, 0.57, 0.55])
+    (pair,) = tomllib.loads(out["numbers"])["pair"]
+    assert pair["left"] == near([0.1, 0.2, 0.305, 0.4])
+    assert out["other"] == {"lines": "", "shown": ["wide", "right"]}
+
+
+def test_picker_undoes_the_crop_and_quotes_awkward_names(browsed):
+    out = browsed["picker awkward"]
+    (pair,) = tomllib.loads(out["mouse"])["pair"]
+    # The crop leaves out a tenth on the left and right, and a fifth at the bottom.
+    assert pair['top "A"'] == near([0.1 + 0.1 * 0.8, 0.25 * 0.8, 0.1 + 0.7 * 0.8, 0.8 * 0.8])
+    assert pair["hero"] == near([0.2, 0.3, 0.4, 0.6])
+
+
+def test_without_javascript_the_pictures_stay(browsed):
+    assert browsed["noScript"]["pictures"] == 6
+    assert browsed["noScript"]["controls"] == 0
+    assert browsed["noScript"]["note"]
+
+
+def pages_of(data):
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", data))
+
+
+def test_prints(browsed):
+    assert pages_of((browsed["folder"] / "summary.pdf").read_bytes()) == 1
+    assert 3 <= pages_of((browsed["folder"] / "report.pdf").read_bytes()) <= 20
