@@ -1,10 +1,10 @@
 """A dense float32 table of a curve, for pictures.
 
-Evaluating a logarithm in float64 over a UHD frame takes seconds and a gigabyte. The table holds the exact curve
-at 16,384 steps of code per unit with straight lines between; the error stays below ``RELATIVE_ERROR`` of the light
-plus ``ABSOLUTE_ERROR``, which is about what float32 codes can resolve. It is larger only within one step of a place
-where the printed pieces of a curve do not meet, and at the end of a root (Apple Log below code 4 of ten bits). Codes
-outside the table take the exact path.
+Evaluating a logarithm in float64 over a UHD frame takes seconds and a gigabyte. The table holds the exact
+curve at 16,384 steps of code per unit with straight lines between; the error stays below ``RELATIVE_ERROR`` of
+the light plus ``ABSOLUTE_ERROR``, which is about what float32 codes can resolve. It is larger only within one
+step of a place where the printed pieces of a curve do not meet, and at the end of a root (Apple Log below code 4
+of ten bits). Codes outside the table take the exact path.
 """
 
 from __future__ import annotations

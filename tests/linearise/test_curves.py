@@ -68,6 +68,7 @@ def test_curve_agrees_with_colour_science(name: str) -> None:
             light, colour.log_decoding(code, function=COLOUR_LOGS[name]), rtol=1e-9, atol=gap
         )
         theirs = colour.log_encoding(light, function=COLOUR_LOGS[name])
+    np.testing.assert_allclose(light, decoded, rtol=1e-9, atol=gap)
     np.testing.assert_allclose(curve.encode(light), theirs, rtol=0, atol=1.1e-4 if name == "F-Log" else 1e-6)
 
 

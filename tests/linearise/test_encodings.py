@@ -47,7 +47,7 @@ def _builtin(style: str, values: np.ndarray, *, inverse: bool = False) -> np.nda
 
 @pytest.mark.parametrize("name", BUILTINS)
 def test_decoding_agrees_with_opencolorio(name: str) -> None:
-    """To 1e-6 of code: their light, encoded exactly, is the code again (1e-6 of the light where there is no code)."""
+    """To 1e-6 of code: their light, encoded exactly, is the code again (linear light: to 1e-6 of it)."""
     encoding = find_encoding(name)
     grey = np.linspace(0.0, 1.0, 1024)[:, None] * np.ones(3)
     # Neutrals and mild colours: a saturated one would test how single precision cancels in a matrix.
