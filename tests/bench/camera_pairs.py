@@ -26,7 +26,7 @@ FROM_XYZ = np.linalg.inv(TO_XYZ)
 CATS = ("CAT02", "Bradford")
 METRICS = ("linear", "lab", "oklab")
 
-#: How often each light is drawn. Judgement: half daylight, a fifth tungsten, most of the rest white LED.
+#: How often each light is drawn. Judgement: near half daylight, a fifth tungsten, most of the rest white LED.
 LIGHTS = {
     **dict.fromkeys(("D50", "D55", "D60", "D65", "D75"), 0.09),
     "A": 0.20,

@@ -1,6 +1,6 @@
 """Derive the prior of ``huemend.solve.prior`` from measured spectra.
 
-    python tests/bench/derive_prior.py FOLDER [--pairs 10000] [--seed 1] [--plot FILE.png]
+    python tests/bench/derive_prior.py FOLDER [--pairs 4000] [--seed 1] [--plot FILE.png]
 
 FOLDER holds two tables that are not shipped with this project:
 
@@ -15,7 +15,7 @@ FOLDER holds two tables that are not shipped with this project:
 The 190 ACES training reflectances, a 24-patch chart and the CIE illuminants come with colour-science; the two
 cameras that it also carries are left out here, for the test of the prior. What is simulated, and which of its
 numbers are judgement rather than measurement, is told in docs/prior.md. The figures are printed in the form in
-which ``huemend/solve/prior.py`` and docs/prior.md hold them; 10,000 pairs take about ten minutes on one core.
+which ``huemend/solve/prior.py`` and docs/prior.md hold them; it takes about ten minutes on one core.
 """
 
 from __future__ import annotations
@@ -98,7 +98,8 @@ def show(name: str, result: Simulation) -> None:
 def misfit(world: World, result: Simulation) -> None:
     """Print what the best 3x3 leaves."""
     objects = np.array([label != "training" for label in world.labels])
-    target, fitted = result.target.astype(float), result.fitted.astype(float)
+    thin = slice(None, None, max(1, len(result.theta) // 2000))
+    target, fitted = result.target[thin].astype(float), result.fitted[thin].astype(float)
     relative = np.sqrt(((target - fitted)[:, objects] ** 2).mean(1)) / target[:, objects].mean(1)
     print("\nRMS of what is left over the mean signal: median", np.median(relative, 0).round(4), end=" ")
     print("p90", np.quantile(relative, 0.9, 0).round(4))
@@ -140,6 +141,7 @@ def law(error: Array, colour_log: Array) -> None:
         seen = np.log(typical[:, channel])
         fit = least_squares(lambda p, seen=seen: np.log(np.hypot(p[0], p[1] * centre)) - seen, [0.005, 0.01])
         floor[channel], slope[channel] = np.abs(fit.x)
+    print("misfit by distance from neutral: base", floor.round(4), "slope", slope.round(4))
     predicted = np.sqrt(floor**2 + (slope * centre[:, None]) ** 2)
     for at, seen, said in zip(centre, typical, predicted, strict=True):
         print(f"     at {at:.2f} typical {seen.round(4)} law {said.round(4)}")
@@ -203,7 +205,7 @@ def main() -> None:
     assert __doc__
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("folder", type=Path, help="where the two tables lie")
-    parser.add_argument("--pairs", type=int, default=10000)
+    parser.add_argument("--pairs", type=int, default=4000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--plot", type=Path, help="also draw the general prior (needs matplotlib)")
     arguments = parser.parse_args()

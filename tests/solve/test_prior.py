@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -155,12 +156,23 @@ def test_misfit_grows_with_saturation_and_bears_any_colour() -> None:
     assert strange.max() < 0.2
 
 
+@pytest.mark.parametrize(
+    "name, prior",
+    [("CAMERA_PAIR", CAMERA_PAIR), ("WELL_SET_PAIR", WELL_SET_PAIR), ("SAME_CAMERA_PAIR", SAME_CAMERA_PAIR)],
+)
+def test_the_page_gives_the_numbers_that_are_used(name: str, prior: CameraPairPrior) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "prior.md").read_text(encoding="utf-8")
+    row = next(line for line in page.splitlines() if line.startswith(f"| `{name}`"))
+    *deviations, dof = (float(cell) for cell in row.strip("| ").split("|")[1:])
+    assert_allclose(deviations, np.sqrt(np.diag(prior.covariance))[1:], atol=0.00051)
+    assert dof == prior.dof
+
+
 # ---------------------------------------------------------------------------------- against other measurements
 #
-# The prior was learnt without the two cameras of colour-science (measured by NPL: a Nikon D5100 and a Sigma SD
-# Merrill) and with input transforms of its own; here they come from colour-science's ``matrix_idt``, which follows
-# ACES procedure P-2013-001, and the best matrix is fitted in CIELAB. The CIE 1931 observer stands for a camera
-# without error.
+# The prior was learnt without the two cameras of colour-science (measured by NPL) and with input transforms of its
+# own; here they come from colour-science's ``matrix_idt``, which follows ACES procedure P-2013-001, and the best
+# matrix is fitted in CIELAB. The CIE 1931 observer stands for a camera without error.
 
 BAYER, STACKED = "Nikon 5100 (NPL)", "Sigma SDMerill (NPL)"
 
