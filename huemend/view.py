@@ -166,18 +166,23 @@ def measurement_picture(rgb: Float, exposure_stops: float = 0.0) -> NDArray[np.u
     return _bytes(measurement_signal(rgb, exposure_stops))
 
 
+_BLOCKS_ACROSS = 120
+_SHARE_UNDER_WHITE = 0.98
+
+
 def view_exposure_stops(hero: LinearStill) -> float:
     """The one gain of a setup's views: how far to darken so that the hero's bright diffuse areas do not clip.
 
     The brightness of an area is the median of its largest BT.709 channel over small blocks, so that points of
-    specular light count nowhere; blocks that are mostly clipped do not count either.
+    specular light count nowhere; blocks that are mostly clipped do not count either, and neither does the
+    brightest fiftieth of the frame, which is where lamps in shot are.
 
     Returns
     -------
     float
         0 where nothing needs it, otherwise negative, in tenths of a stop.
     """
-    size = max(2, hero.rgb.shape[1] // 120)
+    size = max(2, hero.rgb.shape[1] // _BLOCKS_ACROSS)
     rows, columns = (side // size for side in hero.valid.shape)
     if not rows or not columns:
         return 0.0
@@ -187,14 +192,10 @@ def view_exposure_stops(hero: LinearStill) -> float:
     blocks = blocks[np.isfinite(blocks).mean(axis=1) > 0.5]
     if not len(blocks):
         return 0.0
-    level = float(np.quantile(np.nanmedian(blocks, axis=1), _BRIGHTEST_SHARE))
+    level = float(np.quantile(np.nanmedian(blocks, axis=1), _SHARE_UNDER_WHITE))
     if level <= 1.0:
         return 0.0
     return -float(np.ceil(np.log2(level) * 10 - 1e-9) / 10)
-
-
-#: Share of the picture's area that stays under display white.
-_BRIGHTEST_SHARE = 0.995
 
 
 # ------------------------------------------------------------------------------------------- to look at

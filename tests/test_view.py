@@ -231,6 +231,12 @@ def test_view_gain_ignores_specular_points_and_clipped_areas() -> None:
     assert view.view_exposure_stops(hero(rgb, valid)) == 0.0
 
 
+def test_view_gain_ignores_a_lamp_in_shot() -> None:
+    rgb = np.full((270, 480, 3), 0.3)
+    rgb[50:90, 100:150] = 2.2
+    assert view.view_exposure_stops(hero(rgb)) == 0.0
+
+
 def test_view_gain_of_a_tiny_or_useless_picture_is_zero() -> None:
     assert view.view_exposure_stops(hero(np.full((2, 2, 3), 9.0), np.zeros((2, 2), bool))) == 0.0
     assert view.view_exposure_stops(hero(np.full((1, 1, 3), 9.0))) == 0.0
