@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from huemend import __version__
-from huemend.cli.boundary import run
+from huemend.cli.boundary import PipeClosed, run
 
 __all__ = ["huemend", "main"]
 
@@ -40,6 +40,12 @@ class _LazyGroup(click.Group):
         if not any(param.name == "debug" for param in command.params):
             command.params.append(_debug_option())
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError:
+            raise PipeClosed from None
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

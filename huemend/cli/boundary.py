@@ -29,7 +29,7 @@ import click
 
 from huemend.errors import HuemendError
 
-__all__ = ["run"]
+__all__ = ["PipeClosed", "run"]
 
 _FAILURE, _INPUT, _INTERRUPTED, _PIPE, _TERMINATED = 1, 3, 130, 141, 143
 
@@ -47,6 +47,10 @@ _PATH_AT_FAULT = frozenset(
         errno.EROFS,
     }
 )
+
+
+class PipeClosed(BaseException):
+    """Whoever read our output is gone; click would end with code 1, which says a failure of ours."""
 
 
 class _Terminated(BaseException):
@@ -77,8 +81,10 @@ def run(group: click.Group, args: Sequence[str] | None = None) -> int:
     except click.ClickException as error:
         error.show()
         return error.exit_code
-    except (Exception, KeyboardInterrupt, _Terminated) as error:
-        if state["debug"] and not isinstance(error, BrokenPipeError):
+    except SystemExit as error:
+        return error.code if isinstance(error.code, int) else _FAILURE
+    except (Exception, KeyboardInterrupt, PipeClosed, _Terminated) as error:
+        if state["debug"] and not isinstance(error, (BrokenPipeError, PipeClosed)):
             traceback.print_exc()
         return _explain(error)
 
@@ -91,7 +97,7 @@ def _explain(error: BaseException) -> int:
             return _tell("interrupted", _INTERRUPTED)
         case _Terminated():
             return _tell("ended by SIGTERM", _TERMINATED)
-        case BrokenPipeError():
+        case BrokenPipeError() | PipeClosed():
             # Python flushes stdout once more on its way out and would complain.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             return _PIPE

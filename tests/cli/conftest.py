@@ -1,0 +1,62 @@
+"""A setup of two small pictures, and ways to run the command line on it."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from huemend.media.pictures import write_picture
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capfd: pytest.CaptureFixture[str]) -> Iterator[Run]:
+    """Run a command line in this process: (exit code, stdout, stderr), as a terminal would see them."""
+    from huemend.cli import huemend
+    from huemend.cli.boundary import run as run_group
+
+    before = signal.getsignal(signal.SIGTERM)
+
+    def call(*args: object) -> tuple[int, str, str]:
+        capfd.readouterr()
+        code = run_group(huemend, [str(arg) for arg in args])
+        out, err = capfd.readouterr()
+        return code, out, err
+
+    yield call
+    signal.signal(signal.SIGTERM, before)
+
+
+def picture(seed: int, gain: float = 1.0) -> np.ndarray:
+    """Invent a picture with something to find in it: 160 soft spots of many colours, as ACEScct codes."""
+    rng = np.random.default_rng(seed)
+    height, width = 180, 320
+    ys, xs = np.mgrid[0:height, 0:width]
+    linear = np.full((height, width, 3), 0.18)
+    for _ in range(160):
+        x, y, size = rng.uniform(0, width), rng.uniform(0, height), rng.uniform(3, 14)
+        spot = ((xs - x) ** 2 + (ys - y) ** 2 < size**2)[..., None]
+        linear = np.where(spot, rng.uniform(0.03, 0.7, 3), linear)
+    linear = linear * gain + rng.normal(0, 0.002, linear.shape)
+    return (np.log2(np.maximum(linear, 0.008)) + 9.72) / 17.52  # ACEScct above its toe (S-2016-001)
+
+
+@pytest.fixture
+def setup_file(tmp_path: Path) -> Path:
+    """A setup that can be matched: the angle is the hero's picture, half a stop down."""
+    folder = tmp_path / "setup"
+    folder.mkdir()
+    write_picture(folder / "wide.png", picture(1), 16)
+    write_picture(folder / "left.png", picture(1, 2**-0.5), 16)
+    path = folder / "setup.toml"
+    path.write_text(
+        '[setup]\nname = "bench"\nhero = "wide"\n'
+        '[angle.wide]\nmedia = ["wide.png"]\nencoding = "ACEScct"\n'
+        '[angle.left]\nmedia = ["left.png"]\nencoding = "ACEScct"\n'
+    )
+    return path
