@@ -65,7 +65,7 @@ def linearise(
     clipped = _area_mean(over.astype(np.float32), size) > 1e-6 if over.any() else np.zeros(size, np.bool_)
     noise = noise_at_mid_grey(rgb, ~clipped)
     floor = MID_GREY * max(2.0**options.floor_stops, (noise / options.floor_noise) ** 2)
-    valid = (_darkest_channel(rgb) > np.float32(floor)) & ~_grown(clipped)
+    valid = (_darkest_channel(_smooth(rgb)) > np.float32(floor)) & ~_grown(clipped)
     if valid.mean() < options.least_valid:
         raise _nothing_to_measure(clipped, where)
     return LinearStill(
@@ -147,6 +147,12 @@ def _any_channel(mask: Bool) -> Bool:
 
 def _darkest_channel(rgb: Float32) -> Float32:
     return np.minimum(np.minimum(rgb[..., 0], rgb[..., 1]), rgb[..., 2])
+
+
+def _smooth(rgb: Float32) -> Float32:
+    # Judged pixel by pixel, noise itself would choose which dark pixels stay: the bright ones, so that the mean of
+    # what stays would be too bright.
+    return np.asarray(import_cv2().blur(rgb, (5, 5)), np.float32)
 
 
 def _grown(mask: Bool) -> Bool:
