@@ -130,7 +130,7 @@ _ALL = (
         source="Technical Summary for S-Gamut3.Cine/S-Log3 and S-Gamut3/S-Log3 (Sony)",
     ),
     PublishedCurve(name="S-Log2", form=_slog(155 / 219), source="S-Log2 Technical Paper (Sony, 2012)"),
-    PublishedCurve(name="S-Log", form=_slog(1.0), source="S-Log White Paper (Sony, 2012)"),
+    PublishedCurve(name="S-Log", form=_slog(1.0), source="S-Log White Paper (Sony)"),
     PublishedCurve(
         name="V-Log",
         form=CameraLog(
@@ -147,12 +147,12 @@ _ALL = (
     PublishedCurve(
         name="C-Log",
         form=MirroredLog(slope=0.45310179, gain=10.1596, offset=0.12512248),
-        source="Canon Log, Canon Log 2 and Canon Log 3 Gamma Curves, version 1.2 (Canon, 2020)",
+        source="Input Transform Version 202007 for EOS C300 Mark II (Canon, 2020)",
     ),
     PublishedCurve(
         name="C-Log2",
         form=MirroredLog(slope=0.24136077, gain=87.09937546, offset=0.092864125),
-        source="Canon Log, Canon Log 2 and Canon Log 3 Gamma Curves, version 1.2 (Canon, 2020)",
+        source="Input Transform Version 202007 for EOS C300 Mark II (Canon, 2020)",
     ),
     PublishedCurve(
         name="C-Log3",
@@ -165,7 +165,7 @@ _ALL = (
             break_=0.014,
             linear_slope=1.9754798,
         ),
-        source="Canon Log, Canon Log 2 and Canon Log 3 Gamma Curves, version 1.2 (Canon, 2020)",
+        source="Input Transform Version 202007 for EOS C300 Mark II (Canon, 2020)",
     ),
     PublishedCurve(name="LogC3", form=logc3(800), source="ALEXA Log C Curve, Usage in VFX (ARRI, 2012)"),
     PublishedCurve(
@@ -243,7 +243,7 @@ _ALL = (
             gamma=0.09271529,
             delta=0.67291850,
         ),
-        source="Mi-Log Profile White Paper (Xiaomi, 2024), through colour-science",
+        source="Xiaomi Log Profile White Paper (Xiaomi, 2024), through colour-science",
     ),
     PublishedCurve(
         name="Log3G10",

@@ -143,7 +143,7 @@ _ALL = (
         green=(0.089241145423286, 0.893809528608105),
         blue=(0.110488236673827, -0.052579333080476),
         adaptation="cat02",
-        source=_AMPAS,
+        source="IDT.Sony.Venice_SLog3_SGamut3 (aces-dev, 2020)",
     ),
     Gamut(
         name="Venice S-Gamut3.Cine",
@@ -151,7 +151,7 @@ _ALL = (
         green=(0.188682902773355, 0.828684937020288),
         blue=(0.101337382499301, -0.089187517306263),
         adaptation="cat02",
-        source=_AMPAS,
+        source="IDT.Sony.Venice_SLog3_SGamut3Cine (aces-dev, 2020)",
     ),
     Gamut(
         name="V-Gamut",
@@ -166,7 +166,7 @@ _ALL = (
         green=(0.170, 1.140),
         blue=(0.080, -0.100),
         adaptation="cat02",
-        source=f"EOS C300 Mark II Input Transform Version 2.0 (Canon, 2016); {_AMPAS}",
+        source=f"EOS C500 Firmware Update (Canon, 2014); {_AMPAS}",
     ),
     Gamut(
         name="AWG3",
@@ -196,7 +196,7 @@ _ALL = (
         red=(0.7347, 0.2653),
         green=(0.0263, 0.9737),
         blue=(0.1173, -0.0224),
-        source=f"F-Log2 C Data Sheet (Fujifilm), through colour-science; {_BRADFORD}",
+        source=f"F-Log2 C Data Sheet Ver. 1.0 (Fujifilm, 2024), through colour-science; {_BRADFORD}",
     ),
     Gamut(
         name="N-Gamut",
@@ -224,7 +224,7 @@ _ALL = (
         red=(0.725, 0.301),
         green=(0.221, 0.814),
         blue=(0.068, -0.076),
-        source="Apple Log 2 White Paper (Apple, 2025), through OpenColorIO's builtin transform",
+        source="OpenColorIO's builtin transform of Apple Log 2, to the three decimals that its matrix stands for",
     ),
     Gamut(
         name="BT.2020",

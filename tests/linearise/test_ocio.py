@@ -11,6 +11,7 @@ import pytest
 
 from huemend.linearise.encodings import Encoding, all_encodings, find_encoding
 from huemend.linearise.ocio import decode_transform, encode_transform, is_exact
+from huemend.model_encoding import parse_encoding_spec
 
 CONFIG = ocio.Config.CreateRaw()
 ENCODINGS = [encoding for encoding in all_encodings() if not encoding.name.startswith("Linear/")]
@@ -72,6 +73,29 @@ def test_a_clf_carries_it(name: str, tmp_path: Path) -> None:
     through_file = run(ocio.FileTransform(str(path)), codes)
     np.testing.assert_allclose(through_file, run(chain, codes), atol=1e-6)
     np.testing.assert_allclose(through_file, encoding.encode(encoding.decode(codes, "legal")), atol=3e-5)
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        {"table": [0.0, 0.02, 0.1, 0.4, 1.3, 4.0], "gamut": "V-Gamut"},
+        {
+            "form": "toed-power",
+            "exponent": 0.45,
+            "offset": 0.0993,
+            "break": 0.01806,
+            "slope": 4.5,
+            "gamut": "BT.2020",
+        },
+    ],
+)
+def test_an_encoding_of_the_setup_files_own(table: dict[str, Any]) -> None:
+    encoding = find_encoding("Own", custom=[parse_encoding_spec("Own", table)])
+    codes = codes_of(encoding)
+    light = run(decode_transform(encoding, "legal"), codes)
+    np.testing.assert_allclose(light, encoding.decode(codes, "legal"), rtol=1e-5, atol=1e-4)
+    back = run(encode_transform(encoding, "legal"), encoding.decode(codes, "legal"))
+    np.testing.assert_allclose(back, codes, atol=2e-4)
 
 
 def test_light_below_black_and_above_one_is_not_clamped() -> None:
