@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import OpenImageIO as oiio
 import pytest
 
 from huemend.media.pictures import write_picture
-
-oiio: Any = pytest.importorskip("OpenImageIO")
 
 
 def edit(old: str, new: str) -> Callable[[Path], None]:

@@ -11,9 +11,9 @@ import os
 import struct
 import zlib
 from pathlib import Path
-from typing import Any
 
 import numpy as np
+import OpenImageIO as oiio
 import pytest
 import tifffile
 from PIL import Image, ImageOps
@@ -21,8 +21,6 @@ from PIL import Image, ImageOps
 from huemend.errors import MediaError, OutputError
 from huemend.media.pictures import read_picture, write_picture
 from huemend.options import SampleOptions
-
-oiio: Any = pytest.importorskip("OpenImageIO")
 
 HEIGHT, WIDTH = 40, 56
 

@@ -1,0 +1,63 @@
+"""What the documents say is what the program does."""
+
+from __future__ import annotations
+
+import re
+import runpy
+import tomllib
+from pathlib import Path
+
+import click
+import pytest
+
+ROOT = Path(__file__).parent.parent
+DOCUMENTS = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md"), *(ROOT / "tests").rglob("*.md")])
+
+
+def test_the_command_line_reference_is_up_to_date() -> None:
+    made = runpy.run_path(str(ROOT / "docs" / "make_cli.py"))["cli_markdown"]()
+    assert (ROOT / "docs" / "cli.md").read_text(encoding="utf-8") == made, "run: python docs/make_cli.py"
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_links_lead_somewhere(path: Path) -> None:
+    for target in re.findall(r"\]\(([^)#\s]+)[^)]*\)", path.read_text(encoding="utf-8")):
+        if "://" not in target:
+            assert (path.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("name", ["demo", "tests"])
+def test_readme_gives_one_line_a_job(name: str) -> None:
+    blocks = re.findall(rf"```sh {name}\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+    assert len(blocks) == 1 and blocks[0].count("\n") == 1
+
+
+def test_readme_shows_a_setup_file_that_loads(tmp_path: Path) -> None:
+    from huemend import load_setup
+
+    (block,) = re.findall(r"```toml\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+    tables = tomllib.loads(block)
+    for angle in tables["angle"].values():
+        for name in angle["media"]:
+            (tmp_path / name).write_bytes(b"-")
+    (tmp_path / "setup.toml").write_text(block, encoding="utf-8")
+    setup = load_setup(tmp_path / "setup.toml")
+    assert setup.hero == "wide" and setup["left"].range == "legal"
+
+
+def test_readme_lists_every_exit_code() -> None:
+    from huemend.cli import boundary
+
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for code in re.findall(r"^(\d+)  ", boundary.__doc__ or "", re.MULTILINE):
+        assert re.search(rf"^\| .*\b{code}\b", readme, re.MULTILINE), code
+
+
+def test_commands_that_the_documents_name_exist() -> None:
+    from huemend.cli import huemend as group
+
+    known = {*group.list_commands(click.Context(group))}
+    for path in DOCUMENTS:
+        for block in re.findall(r"```sh\n(.*?)```", path.read_text(encoding="utf-8"), re.DOTALL):
+            for name in re.findall(r"^huemend ([a-z-]+)", block, re.MULTILINE):
+                assert name in known, f"{path.name}: huemend {name}"
