@@ -183,7 +183,8 @@ def clip_levels(still: Still, encoding: Encoding, *, range: str, options: Linear
     # Values above 1 (a clip's super-whites, float files) say that the file does not end at 1.
     ends_at_one = not still.floating and not encoding.is_linear and float(sample.max()) <= 1.0 + quantum / 2
     ceiling = 1.0 - quantum / 2 if ends_at_one else np.inf
-    least = min(options.clip_from, 0.8 * encoding.largest_linear)
+    # A plain video signal ends at white, and what lies well below that is paper.
+    least = min(options.clip_from, 0.95 * encoding.largest_linear)
     step = max(1.0 / 1023, quantum)
     levels = np.full(3, ceiling)
     for channel in (0, 1, 2):

@@ -117,6 +117,16 @@ def test_white_paper_at_nominal_exposure_is_not_taken_for_clipped() -> None:
     assert not linear(still(S_LOG3.encode(light))).clipped.any()
 
 
+def test_paper_in_plain_video_is_not_taken_for_clipped_but_white_is() -> None:
+    bt709 = find_encoding("BT.709 camera")
+    light = scene(300, 400)
+    light[:150] = 0.9
+    codes = np.minimum(bt709.encode(light), 1.0)
+    assert not linear(still(codes, bit_depth=8), bt709).clipped.any()
+    codes[:20, :20] = 1.0
+    assert linear(still(codes, bit_depth=8), bt709).clipped.sum() == 400
+
+
 def test_highlights_that_roll_off_are_not_taken_for_clipped() -> None:
     light = scene(300, 400)
     light[:100] = np.geomspace(1, 30, 400)[None, :, None]
