@@ -119,7 +119,7 @@ def test_white_paper_at_nominal_exposure_is_not_taken_for_clipped() -> None:
 
 def test_paper_in_plain_video_is_not_taken_for_clipped_but_white_is() -> None:
     bt709 = find_encoding("BT.709 camera")
-    light = scene(300, 400)
+    light = 0.7 * scene(300, 400)
     light[:150] = 0.9
     codes = np.minimum(bt709.encode(light), 1.0)
     assert not linear(still(codes, bit_depth=8), bt709).clipped.any()
