@@ -13,6 +13,7 @@ from huemend.write.luts import LutFile
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops
+from huemend.write.report.scopes import middle
 from huemend.write.report.words import interval_text, rung_text, signed, source_text
 
 __all__ = ["drift_plot", "inputs_table", "numbers_section", "table", "versions_table"]
@@ -35,12 +36,12 @@ def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Child]], *,
         element(
             "table",
             element("caption", caption),
-            element("thead", element("tr", [element("th", h, scope="col") for h in head])) if head else None,
+            element("thead", element("tr", [element("th", h, scope="col") if h else element("td") for h in head])),
             element("tbody", body),
         ),
         class_="scroll",
         tabindex=0,
-        role="region",
+        role="group",
         aria_label=caption,
     )
 
@@ -150,9 +151,9 @@ def drift_plot(result: AngleResult) -> Markup | None:
     series = ("hero", "before", "after")
     drawn, said = [], []
     for column, (name, kind) in enumerate(zip(names, series, strict=True)):
-        middle = np.array([_middle(off[kept & (result.pairs.moment == m), column]) for m in moments])
-        drawn.append(marks(frame, np.arange(len(moments), dtype=float), middle, kind, size=3.2))
-        said.append(f"{name} {', '.join(signed(float(v)) for v in middle)}")
+        left = np.array([middle(off[kept & (result.pairs.moment == m), column]) for m in moments])
+        drawn.append(marks(frame, np.arange(len(moments), dtype=float), left, kind, size=3.2))
+        said.append(f"{name} {', '.join(signed(float(v)) for v in left)}")
     step = max(1, len(moments) // 8)
     ticks = [(float(i), str(m)) for i, m in enumerate(moments) if i % step == 0]
     levels = [(v, signed(v, 2)) for v in (-0.5, -0.25, 0.0, 0.25, 0.5)]
@@ -171,11 +172,6 @@ def drift_plot(result: AngleResult) -> Markup | None:
         plot,
         class_="panel",
     )
-
-
-def _middle(values: Any) -> float:
-    good = values[np.isfinite(values)]
-    return float(np.median(good)) if good.size else float("nan")
 
 
 def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:

@@ -166,7 +166,7 @@ def _angle_section(
         maps = [
             element(
                 "figure",
-                difference_map(result, views, size, after=after),
+                difference_map(result, result.held_out, views, size, after=after),
                 element("figcaption", element("b", what)),
             )
             for what, after in states

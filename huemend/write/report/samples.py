@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import AngleResult, PairedColours
+from huemend.model import AngleResult, HeldOut, PairedColours
 from huemend.options import ReportOptions
 from huemend.units import AP1_LUMINANCE
 from huemend.write.report.markup import Markup, element, fragment, number
@@ -133,7 +133,9 @@ def worst(result: AngleResult, count: int) -> NDArray[np.intp]:
     return np.asarray(known[np.argsort(-error[known], kind="stable")][:count])
 
 
-def difference_map(result: AngleResult, views: Views | None, size: tuple[int, int], *, after: bool) -> Markup:
+def difference_map(
+    result: AngleResult, held: HeldOut, views: Views | None, size: tuple[int, int], *, after: bool
+) -> Markup:
     """Draw where held-out samples differ: one square a cell, larger and darker with the difference.
 
     Parameters
@@ -141,8 +143,7 @@ def difference_map(result: AngleResult, views: Views | None, size: tuple[int, in
     size : (height, width)
         Of the angle's still, in which the samples' places are given.
     """
-    assert result.held_out is not None  # narrowed by the caller: without a proof there is no map
-    error = result.held_out.error_after if after else result.held_out.error_before
+    error = held.error_after if after else held.error_before
     height, width = size
     cell = width / _MAP_CELLS
     rows = max(1, int(np.ceil(height / cell)))

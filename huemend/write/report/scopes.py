@@ -22,6 +22,7 @@ __all__ = [
     "column_density",
     "hue_degrees",
     "luma",
+    "middle",
     "patch_average",
     "plane_density",
     "turn_degrees",
@@ -45,9 +46,10 @@ BARS_75: dict[str, tuple[float, float, float]] = {
     "blue": (0.0, 0.0, 0.75),
 }
 
-#: Where skin of every complexion tends to lie on a vectorscope, counter-clockwise from +Cb: the +I axis of
-#: composite video (common practice; 123 degrees). A guide: light, make-up and intent move people off it.
-SKIN_GUIDE_DEGREES = 123.0
+#: Between which angles skin tends to lie on a vectorscope, counter-clockwise from +Cb. The skin patches of the
+#: published 24-patch chart lie at 118 and 121 degrees, the line of common practice (the +I axis of composite
+#: video) at 123. A guide: light, make-up and intent move people out of it.
+SKIN_GUIDE_DEGREES = (115.0, 127.0)
 
 #: Rows of a density: finer ones break a trace of averaged patches into dots.
 _ROWS = 128
@@ -56,8 +58,8 @@ _ROWS = 128
 def luma(signal: Float) -> NDArray[np.float64]:
     """Return Y' of R'G'B' (ITU-R BT.709-6, item 3.2), both 0..1.
 
-    >>> luma(np.array([1.0, 1.0, 1.0])).round(6)
-    np.float64(1.0)
+    >>> float(luma(np.array([0.5, 0.5, 0.5])).round(6))
+    0.5
     """
     return np.asarray(np.asarray(signal, float) @ _LUMA_709)
 
@@ -76,6 +78,16 @@ def chroma(signal: Float) -> NDArray[np.float64]:
 def hue_degrees(cb_cr: Float) -> NDArray[np.float64]:
     """Return the angle on the vectorscope, counter-clockwise from +Cb, 0..360."""
     return np.asarray(np.degrees(np.arctan2(cb_cr[..., 1], cb_cr[..., 0])) % 360.0)
+
+
+def middle(values: Float) -> float:
+    """Return the median of what is finite, NaN where nothing is.
+
+    >>> middle(np.array([1.0, np.nan, 3.0])), middle(np.array([]))
+    (2.0, nan)
+    """
+    good = np.asarray(values, float)[np.isfinite(values)]
+    return float(np.median(good)) if good.size else float("nan")
 
 
 def turn_degrees(start: float, end: float) -> float:

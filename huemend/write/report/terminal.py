@@ -5,7 +5,6 @@ Plain ASCII but for the names: a farm's log has no promise to make about its enc
 
 from __future__ import annotations
 
-import textwrap
 import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -80,7 +79,27 @@ def _todo(name: str, angle: Mapping[str, Any]) -> list[str]:
         if reason.get("todo"):
             said.append(_sentence(reason["todo"]))
     words = f"{_clean(name)}: {' '.join(said) or 'Look at it before you use it.'}"
-    return textwrap.wrap(words, WIDTH, subsequent_indent="  ")
+    return _wrapped(words)
+
+
+def _wrapped(words: str) -> list[str]:
+    """Break a text into lines of at most 80 columns; a word that is wider than a line is broken anywhere."""
+    lines, room = [""], WIDTH
+    for word in words.split():
+        size = sum(_columns(c) for c in word)
+        if size > room and lines[-1].strip():
+            lines.append("  ")
+            room = WIDTH - 2
+        while size > room:
+            piece = ""
+            while sum(_columns(c) for c in piece + word[0]) <= room:
+                piece, word = piece + word[0], word[1:]
+            lines[-1] += piece
+            lines.append("  ")
+            size, room = sum(_columns(c) for c in word), WIDTH - 2
+        lines[-1] += f"{word} "
+        room -= size + 1
+    return [line.rstrip() for line in lines]
 
 
 def _sentence(text: str) -> str:

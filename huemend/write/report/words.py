@@ -87,7 +87,7 @@ NO_SKIN = (
 )
 
 SKIN_GUIDE = (
-    "The dashed line is where skin tends to lie: a guide, never a target. What counts is that the marks lie "
+    "The dashed wedge is where skin tends to lie: a guide, never a target. What counts is that the marks lie "
     "together."
 )
 

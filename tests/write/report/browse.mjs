@@ -16,7 +16,6 @@ const browser = await chromium.launch({
 const seen = { console: [], requests: [], layout: [], axe: [] };
 
 async function open(name, { width = 1280, height = 900, scheme = "light", motion = "no-preference", script = true } = {}) {
-  const started = performance.now();
   const context = await browser.newContext({
     viewport: { width, height }, colorScheme: scheme, reducedMotion: motion, javaScriptEnabled: script,
   });
@@ -29,7 +28,7 @@ async function open(name, { width = 1280, height = 900, scheme = "light", motion
     if (!own && !url.startsWith("data:")) seen.requests.push(`${name}: ${url}`);
   });
   await page.goto(`file://${join(folder, `${name}.html`)}`);
-  page.done = () => { (seen.times ??= []).push([name, width, Math.round(performance.now() - started)]); return context.close(); };
+  page.done = () => context.close();
   return page;
 }
 

@@ -127,7 +127,7 @@ def _pairs(
 
 
 def _patch(view: np.ndarray, centre: np.ndarray, radius: int) -> np.ndarray:
-    x, y = (int(round(v)) for v in centre)
+    x, y = (round(float(v)) for v in centre)
     part = view[max(y - radius, 0) : y + radius + 1, max(x - radius, 0) : x + radius + 1]
     return np.asarray(part.reshape(-1, 3).mean(axis=0), float)
 

@@ -1,0 +1,158 @@
+"""The table in the terminal, the day's page, the contact sheet and the words."""
+
+from __future__ import annotations
+
+import json
+import unicodedata
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from huemend.model import ErrorSummary, Interval, Match, Reason, Verdict
+from huemend.options import ReportOptions
+from huemend.write.report import DayRow, render_day_index, terminal_table
+from huemend.write.report.contact import contact_sheet
+from huemend.write.report.pictures import Gallery
+from huemend.write.report.summary import reach_of, stop_rule
+from huemend.write.report.words import balance_words, difference_words, next_step, overall
+
+from .conftest import record_of
+from .factory import make_result
+
+
+def columns(text):
+    """Return how many terminal columns a text takes (Unicode Standard Annex 11)."""
+    return sum(
+        2 if unicodedata.east_asian_width(c) in "WF" else 0 if unicodedata.combining(c) else 1 for c in text
+    )
+
+
+def test_one_line_an_angle(result):
+    lines = terminal_table(record_of(result)).splitlines()
+    assert lines[0] == "glaze-table, hero: wide"
+    (left,) = [line for line in lines if line.startswith("left ")]
+    (right,) = [line for line in lines if line.startswith("right ")]
+    assert left.split()[1:4] == ["matched", "+0.43", "(+-0.04)"]
+    assert "CHECK BY EYE" in right
+    assert "right: Samples near the window" in "\n".join(lines)
+
+
+def test_reads_a_record_from_a_file(unsolved):
+    record = json.loads(json.dumps(record_of(unsolved)))
+    table = terminal_table(record)
+    assert "NOT SOLVED" in table
+    assert "Name three" in table
+
+
+LONG = "a very long name of a camera angle"
+NAMES = [("left", "right"), (LONG, "カメラ七番の長い名前です" * 6), ("e\u0301", "x" * 90)]
+
+
+@pytest.mark.parametrize("names", NAMES)
+def test_never_wider_than_eighty_columns(names):
+    result = make_result(width=160, samples=20, angle_names=names, name="長い名前" * 20)
+    table = terminal_table(record_of(result))
+    assert max(columns(line) for line in table.splitlines()) <= 80
+
+
+def test_a_name_cannot_drive_the_terminal():
+    result = make_result(width=160, samples=20, angle_names=("\x1b[2Jgone", "b\rc\nd"), name="\x9b31m")
+    table = terminal_table(record_of(result))
+    assert {c for c in table if unicodedata.category(c)[0] == "C"} == {"\n"}
+
+
+def test_a_day_puts_what_needs_eyes_first(result, unsolved, files):
+    matched = make_result(verdicts=(Verdict.MATCHED, Verdict.MATCHED), width=160, samples=20, name="fine")
+    page = render_day_index(
+        [
+            DayRow(name="fine", report="fine/report.html", record=record_of(matched)),
+            DayRow(
+                name="doubtful",
+                report="doubtful/report.html",
+                record=record_of(result),
+                contact=files["contact.png"],
+            ),
+            DayRow(name="broken", error="broken/setup.toml: no such <file>"),
+            DayRow(
+                name="hopeless", report="hopeless/report.html", record=record_of(unsolved), contact=b"no picture"
+            ),
+        ],
+        title="Day 4",
+    ).decode()
+    places = [page.index(f">{name}<") for name in ("broken", "hopeless", "doubtful", "fine")]
+    assert places == sorted(places)
+    assert "no such &lt;file&gt;" in page
+    assert "4 setups; angles: 1 not solved, 1 to check by eye, 4 matched. 1 did not run." in page
+    assert page.count("<img ") == 1
+    assert render_day_index([]).startswith(b"<!doctype html>")
+
+
+def test_contact_sheet_holds_a_row_an_angle(result, files):
+    import cv2
+
+    sheet = cv2.imdecode(np.frombuffer(files["contact.png"], np.uint8), cv2.IMREAD_COLOR)
+    alone = replace(result, angles=result.angles[:1])
+    gallery = Gallery(alone, ReportOptions())
+    single = cv2.imdecode(np.frombuffer(contact_sheet(alone, gallery), np.uint8), cv2.IMREAD_COLOR)
+    assert sheet.shape[1] == single.shape[1] == 1504
+    assert sheet.shape[0] > 1.7 * single.shape[0]
+    # The ground between the pictures is grey, without a tint.
+    assert (sheet[:, 2] == 0x5C).all()
+    # The words are there: white on the grey of the head line.
+    assert sheet[:40].max() > 200
+
+
+def test_pictures_show_the_match(result):
+    gallery = Gallery(result, ReportOptions())
+    still = result.stills["left"][0]
+    gallery.show("a", still)
+    gallery.show("b", still, result["left"])
+    before, after = gallery.pixels["p-a"].mean(), gallery.pixels["p-b"].mean()
+    assert after > before + 8, "the left angle is to become brighter by 0.43 stop"
+    grey = gallery.pixels["p-a-y"]
+    assert grey.ndim == 2
+
+
+def test_luminance_picture_of_a_neutral_is_its_colour_picture():
+    from huemend.write.report.pictures import render_pair
+
+    ramp = np.repeat(np.geomspace(0.002, 8, 256)[None, :, None], 3, axis=2).astype(np.float32)
+    colour, grey = render_pair(ramp, -0.4)
+    assert np.abs(colour[..., 1].astype(int) - grey).max() <= 1
+
+
+def test_words_follow_the_match():
+    # Red up and blue down is warm; both up leaves green behind: magenta (by the meaning of the words).
+    assert balance_words(0.1, -0.1) == "warmer"
+    assert balance_words(-0.1, 0.1) == "cooler"
+    assert balance_words(0.2, 0.2) == "more magenta"
+    assert balance_words(0.3, 0.05) == "more magenta and a little warmer"
+    means = (0.5, 1.5, 3.0, 6.0)
+    said = [difference_words(ErrorSummary(mean=m, p95=m, n=9)) for m in means]
+    assert len(set(said)) == 4
+
+
+def test_every_verdict_says_what_to_do_next(result, unsolved):
+    for angle in (*result, *unsolved):
+        assert next_step(angle).endswith(".")
+        assert len(next_step(angle)) > 30
+        bare = replace(angle, reasons=(Reason(code="x", text="Something is off."),))
+        assert len(next_step(bare)) > 30
+    identity = replace(result["left"], match=Match())
+    assert "Leave the clip as it is" in next_step(identity)
+    assert overall(unsolved) == "right could not be matched from this footage; left is matched."
+
+
+def test_stop_rules_share_one_scale(result):
+    assert reach_of(result) == 1.0
+    far = replace(result["left"], match=Match(exposure_stops=-3.4), uncertainty=None)
+    assert reach_of(replace(result, angles=(far, result["right"]))) == 4.0
+    rule = stop_rule(0.5, Interval(low=0.25, high=0.75), 1.0)
+    # 8 to 192 drawing units for -1 to +1 stop: half a stop right of the middle is at 146.
+    assert 'd="M146 15' in rule
+    assert 'x="123"' in rule and 'width="46"' in rule
+
+
+def test_files_have_their_names(files):
+    assert set(files) == {"report.html", "summary.html", "contact.png"}
