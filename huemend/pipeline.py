@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from huemend.correspond.pairs import FeatureSource
+from huemend.errors import EncodingError
 from huemend.linearise.encodings import Encoding, find_encoding
 from huemend.linearise.pictures import linearise
 from huemend.model import (
@@ -32,8 +33,9 @@ from huemend.write.files import OutputFolder
 from huemend.write.luts import LutFile
 from huemend.write.report import render_report
 from huemend.write.results import ColourTools, write_results
+from huemend.write.timeline import Timeline
 
-__all__ = ["find_encodings", "match_setup", "read_angle", "write_setup"]
+__all__ = ["find_encodings", "find_working_encoding", "match_setup", "read_angle", "write_setup"]
 
 
 def match_setup(setup: Setup, options: MatchOptions | None = None, on_event: OnEvent | None = None) -> SetupResult:
@@ -161,10 +163,34 @@ def _match_angle(
     )
 
 
+def find_working_encoding(options: MatchOptions) -> Encoding:
+    """Look up the log space that working LUTs lead to and CDLs work in, before any picture is read."""
+    encoding = find_encoding(options.write.working_encoding)
+    if encoding.is_linear:
+        raise EncodingError(
+            f"{encoding.name} is scene-linear, and a LUT or a CDL cannot hold its highlights",
+            todo="name a log space, such as ACEScct",
+        )
+    return encoding
+
+
 def write_setup(
-    result: SetupResult, out: OutputFolder, options: MatchOptions | None = None, on_event: OnEvent | None = None
+    result: SetupResult,
+    out: OutputFolder,
+    options: MatchOptions | None = None,
+    timeline: Timeline | None = None,
+    on_event: OnEvent | None = None,
 ) -> dict[str, Any]:
     """Write LUTs, report and record of a result; return the record.
+
+    Parameters
+    ----------
+    result : SetupResult
+    out : OutputFolder
+    options : MatchOptions, optional
+    timeline : Timeline, optional
+        Gets a list of its clips' LUTs.
+    on_event : callable, optional
 
     Raises
     ------
@@ -176,7 +202,7 @@ def write_setup(
     options = options or MatchOptions()
     tools = ColourTools(
         encodings=find_encodings(result.setup),
-        working=find_encoding(options.write.working_encoding),
+        working=find_working_encoding(options),
         decode_transform=decode_transform,
         encode_transform=encode_transform,
     )
@@ -184,7 +210,9 @@ def write_setup(
     def report(luts: Mapping[str, tuple[LutFile, ...]]) -> Mapping[str, bytes]:
         return render_report(result, luts=luts, options=options.report)
 
-    return write_results(result, out, tools=tools, options=options, report=report, on_event=on_event)
+    return write_results(
+        result, out, tools=tools, options=options, report=report, timeline=timeline, on_event=on_event
+    )
 
 
 def default_out(setup: Setup) -> Path:

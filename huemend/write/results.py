@@ -20,6 +20,7 @@ from huemend.write.files import OutputFolder, file_name
 from huemend.write.luts import LutFile, angle_luts, colours_held, match_of_angle, target_note
 from huemend.write.protocols import EncodingLike
 from huemend.write.record import make_record
+from huemend.write.timeline import Timeline, timeline_files
 
 __all__ = ["ColourTools", "Report", "write_results"]
 
@@ -56,6 +57,7 @@ def write_results(
     tools: ColourTools,
     options: MatchOptions,
     report: Report | None = None,
+    timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
 ) -> dict[str, Any]:
     """Write everything that one setup hands on, the record last.
@@ -69,6 +71,8 @@ def write_results(
     options : MatchOptions
     report : callable, optional
         Renders the report, once it is known which LUTs there are.
+    timeline : Timeline, optional
+        Gets a list of its clips' LUTs, and its CDLs if it is an EDL.
     on_event : callable, optional
 
     Returns
@@ -97,7 +101,11 @@ def write_results(
         out.write_text(ccc, ccc_text(list(cdls.values())))
     for path, data in (report(luts) if report is not None else {}).items():
         out.write_bytes(path, data)
-    return out.finish(make_record(result, luts=luts, cdls=cdls, options=options, ccc=ccc))
+    record = make_record(result, luts=luts, cdls=cdls, options=options, ccc=ccc)
+    if timeline is not None:
+        for path, data in timeline_files(timeline, setup.angles, record, file_name(setup.name)).items():
+            out.write_bytes(path, data)
+    return out.finish(record)
 
 
 def _stems(result: SetupResult) -> dict[str, str]:

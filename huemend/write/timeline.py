@@ -11,7 +11,7 @@ import fnmatch
 import io
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path, PureWindowsPath
 from typing import Any
 
@@ -20,7 +20,15 @@ from huemend.model import Angle
 from huemend.write.cdl import Cdl
 from huemend.write.edl import Edl, EdlEvent, read_edl, with_cdls
 
-__all__ = ["EventMatch", "clip_csv", "graded_edl", "match_events", "read_timeline"]
+__all__ = [
+    "EventMatch",
+    "Timeline",
+    "clip_csv",
+    "graded_edl",
+    "match_events",
+    "read_timeline",
+    "timeline_files",
+]
 
 #: Endings of files that OpenTimelineIO reads by itself.
 OTIO_ENDINGS = (".otio", ".otioz", ".otiod")
@@ -35,15 +43,55 @@ class EventMatch:
     note: str = ""
 
 
-def read_timeline(path: Path) -> tuple[tuple[EdlEvent, ...], Edl | None]:
-    """Read a CMX3600 EDL or an OpenTimelineIO file.
+@dataclass(frozen=True, kw_only=True)
+class Timeline:
+    """What clips a timeline uses, and how to tell whose they are.
+
+    Attributes
+    ----------
+    events : tuple of EdlEvent
+    edl : Edl or None
+        The list itself, if it is an EDL.
+    patterns : mapping of angle name to patterns
+        Wildcards (``A001*``) for clip names and reels, which come before what names say by themselves.
+    """
+
+    events: tuple[EdlEvent, ...]
+    edl: Edl | None = None
+    patterns: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+
+def timeline_files(
+    timeline: Timeline, angles: Sequence[Angle], record: Mapping[str, Any], stem: str
+) -> dict[str, bytes]:
+    """Return the files that a timeline gets: the CSV of clips, and the EDL with its CDLs if it is one.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    angles : sequence of Angle
+    record : mapping
+    stem : str
+        What the files' names begin with.
 
     Returns
     -------
-    events : tuple of EdlEvent
-        The picture events, in the order of the list.
-    edl : Edl or None
-        The list itself, if it is an EDL.
+    dict of file name to bytes
+    """
+    matches = match_events(timeline.events, angles, timeline.patterns)
+    files = {f"{stem}_clips.csv": clip_csv(matches, record).encode("utf-8")}
+    if timeline.edl is not None:
+        files[f"{stem}_cdl.edl"] = graded_edl(timeline.edl, matches, record)
+    return files
+
+
+def read_timeline(path: Path, patterns: Mapping[str, Sequence[str]] | None = None) -> Timeline:
+    """Read a CMX3600 EDL or an OpenTimelineIO file.
+
+    Parameters
+    ----------
+    path : Path
+    patterns : mapping of angle name to patterns, optional
 
     Raises
     ------
@@ -53,9 +101,9 @@ def read_timeline(path: Path) -> tuple[tuple[EdlEvent, ...], Edl | None]:
         If it takes OpenTimelineIO and that is not installed.
     """
     if path.suffix.lower() in OTIO_ENDINGS:
-        return _read_otio(path), None
+        return Timeline(events=_read_otio(path), patterns=patterns or {})
     edl = read_edl(path)
-    return edl.events, edl
+    return Timeline(events=edl.events, edl=edl, patterns=patterns or {})
 
 
 def match_events(

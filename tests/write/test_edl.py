@@ -15,7 +15,7 @@ from huemend.errors import MissingLibraryError, TimelineError
 from huemend.model import Angle
 from huemend.write.cdl import Cdl
 from huemend.write.edl import EdlEvent, parse_edl, read_edl, with_cdls
-from huemend.write.timeline import clip_csv, graded_edl, match_events, read_timeline
+from huemend.write.timeline import clip_csv, graded_edl, match_events, read_timeline, timeline_files
 
 # Made for this test after the CMX3600 layout: number, reel, channels, transition, four timecodes.
 LIST = """TITLE: GLAZE TABLE V3
@@ -252,8 +252,9 @@ def test_an_opentimelineio_file(tmp_path: Path) -> None:
         track.append(otio.schema.Clip(name, media, span))
     path = tmp_path / "glaze.otio"
     otio.adapters.write_to_file(timeline, str(path))
-    events, edl = read_timeline(path)
-    assert edl is None
+    timeline = read_timeline(path)
+    events = timeline.events
+    assert timeline.edl is None
     assert [found.angle for found in match_events(events, ANGLES)] == ["wide", "tight"]
     assert (events[1].source_in, events[1].source_out) == ("00:00:08:08", "00:00:10:08")
     assert (events[1].record_in, events[1].record_out) == ("01:00:02:00", "01:00:04:00")
@@ -272,5 +273,8 @@ def test_without_opentimelineio_the_extra_is_named(tmp_path: Path, monkeypatch: 
 def test_an_edl_is_a_timeline_too(tmp_path: Path) -> None:
     path = tmp_path / "list.edl"
     path.write_text(LIST)
-    events, edl = read_timeline(path)
-    assert edl is not None and events == edl.events
+    timeline = read_timeline(path, {"tight": ["B*"]})
+    assert timeline.edl is not None and timeline.events == timeline.edl.events
+    files = timeline_files(timeline, ANGLES, RECORD, "glaze")
+    assert list(files) == ["glaze_clips.csv", "glaze_cdl.edl"]
+    assert files["glaze_cdl.edl"].count(b"*ASC_SOP") == 2

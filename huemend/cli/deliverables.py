@@ -1,0 +1,99 @@
+"""Options that say what is handed on: kinds, sizes and spaces of LUTs, and the timeline that they are for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from huemend.options import WriteOptions
+
+__all__ = ["deliverable_options", "timeline_of", "write_options"]
+
+_OPTIONS = (
+    click.option(
+        "--target",
+        type=click.Choice(["angle", "hero"]),
+        default="angle",
+        show_default=True,
+        help="Encoding that match LUTs write: the angle's own, or the hero's, so that one conversion serves all.",
+    ),
+    click.option(
+        "--lut-range",
+        type=click.Choice(["media", "full", "legal"]),
+        default="media",
+        show_default=True,
+        help="Range of the codes that LUTs are given: that of the media, or another.",
+    ),
+    click.option(
+        "--lut-size",
+        type=click.IntRange(2, 129),
+        metavar="N",
+        help="Nodes a side of every LUT; chosen by the error that it leaves if not given.",
+    ),
+    click.option(
+        "--working-encoding",
+        default="ACEScct",
+        show_default=True,
+        metavar="NAME",
+        help="Published log space of the working LUT and the CDL.",
+    ),
+    click.option(
+        "--view",
+        type=click.Choice(["aces", "plain", "hdr"]),
+        default="aces",
+        show_default=True,
+        help="Rendering of the view LUT: ACES 2.0 for Rec.709, the plain measurement view, or ACES 2.0 for PQ.",
+    ),
+    click.option(
+        "--edl",
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help="CMX3600 EDL or OpenTimelineIO file: list each clip's LUTs, and write the EDL with its CDLs.",
+    ),
+    click.option(
+        "--clip",
+        "clips",
+        multiple=True,
+        metavar="ANGLE=PATTERN",
+        help="Clips or reels of --edl that are an angle's, such as wide=A001*; several may be given.",
+    ),
+)
+
+
+def deliverable_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options to a command; it is given them by their names."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
+
+def write_options(told: dict[str, Any]) -> WriteOptions:
+    """Return the write stage's options as a command was told."""
+    names = ("target", "lut_range", "lut_size", "working_encoding", "view")
+    return WriteOptions(**{name: told[name] for name in names})
+
+
+def timeline_of(told: dict[str, Any], angles: list[str]) -> Any:
+    """Read the timeline that a command was given, before the long work starts; None if it was given none.
+
+    Raises
+    ------
+    click.UsageError
+        If ``--clip`` names no angle or comes without ``--edl``.
+    """
+    patterns: dict[str, list[str]] = {}
+    for clip in told["clips"]:
+        angle, equals, pattern = clip.partition("=")
+        if not equals or not pattern or angle not in angles:
+            raise click.UsageError(f"--clip {clip}: say ANGLE=PATTERN, with one of {', '.join(angles)}")
+        patterns.setdefault(angle, []).append(pattern)
+    if told["edl"] is None:
+        if patterns:
+            raise click.UsageError("--clip needs --edl")
+        return None
+    from huemend.write.timeline import read_timeline
+
+    return read_timeline(told["edl"], patterns)
