@@ -128,6 +128,8 @@ class CorrespondOptions:
     width, reference_width : int
     reference_features, angle_features : int
         At most that many features.
+    squeezes : tuple of float
+        The angle is also seen squeezed (below 1) and stretched sideways, for surfaces seen from the side.
     neighbours : int
         How many candidates of each feature are kept as possible counterparts.
     upright : float
@@ -163,6 +165,7 @@ class CorrespondOptions:
     reference_width: int = 1920
     reference_features: int = 12_000
     angle_features: int = 6_000
+    squeezes: tuple[float, ...] = (0.7, 1.4)
     neighbours: int = 2
     upright: float = 25.0
     ratio: float = 0.95
@@ -173,7 +176,7 @@ class CorrespondOptions:
     step: int = 3
     reach: float = 45.0
     patch_radius: float = 2.5
-    mismatch: float = 0.35
+    mismatch: float = 0.25
     darkest: float = 0.004
     cell: float = 24.0
     correlation: float = 0.3

@@ -81,16 +81,31 @@ class Candidates:
         )
 
 
-def detect(still: LinearStill, picture: MatchPicture, width: int, most: int) -> Features:
-    """Find features on a still seen ``width`` pixels wide; places are those of ``picture``."""
+def detect(
+    still: LinearStill, picture: MatchPicture, width: int, most: int, squeezes: tuple[float, ...] = ()
+) -> Features:
+    """Find features on a still seen ``width`` pixels wide; places are those of ``picture``.
+
+    ``squeezes`` adds features of the picture squeezed or stretched sideways: cameras of one set stand at about
+    one height around it, so that upright surfaces are foreshortened sideways and hardly any other way (a few of
+    the many simulated views of Morel & Yu 2009).
+    """
+    return _joined([_detect(still, picture, width, most, squeeze) for squeeze in (1.0, *squeezes)])
+
+
+def _joined(parts: list[Features]) -> Features:
+    names = ("places", "size", "turn", "descriptor", "chroma")
+    return Features(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})
+
+
+def _detect(still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float) -> Features:
     cv2 = import_cv2()
     height = max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1]))
+    size = round(width * squeeze), height
     if width < still.rgb.shape[1]:
-        log = log_luminance(
-            cv2.resize(np.asarray(still.rgb, np.float32), (width, height), interpolation=cv2.INTER_AREA)
-        )
+        log = log_luminance(cv2.resize(np.asarray(still.rgb, np.float32), size, interpolation=cv2.INTER_AREA))
     else:
-        log = cv2.resize(log_luminance(np.asarray(still.rgb)), (width, height), interpolation=cv2.INTER_CUBIC)
+        log = cv2.resize(log_luminance(np.asarray(still.rgb)), size, interpolation=cv2.INTER_CUBIC)
     # A low contrast threshold: evenly lit sets are soft, and later checks are strict.
     sift = cv2.SIFT_create(nfeatures=most, contrastThreshold=0.012, edgeThreshold=15)
     points, descriptor = sift.detectAndCompute(feature_picture(log), None)
@@ -103,15 +118,15 @@ def detect(still: LinearStill, picture: MatchPicture, width: int, most: int) -> 
             descriptor=np.zeros((0, 128), np.float32),
             chroma=np.zeros((0, 2)),
         )
-    enlarged = width / picture.rgb.shape[1]
+    enlarged = np.array([size[0] / picture.rgb.shape[1], size[1] / picture.rgb.shape[0]])
     places = (np.array([p.pt for p in points], float) + 0.5) / enlarged - 0.5
-    size = np.array([p.size for p in points], float) / enlarged
-    rgb, _ = patch_means(picture, places, np.maximum(size / 2, 1.0))
+    diameter = np.array([p.size for p in points], float) / enlarged[1]
+    rgb, _ = patch_means(picture, places, np.maximum(diameter / 2, 1.0))
     log_rgb = np.log2(np.maximum(rgb, 1e-3))
     root = np.sqrt(descriptor / np.maximum(descriptor.sum(1, keepdims=True), 1e-9))
     return Features(
         places=places,
-        size=size,
+        size=diameter,
         turn=np.array([p.angle for p in points], float),
         descriptor=root.astype(np.float32),
         chroma=log_rgb[:, [0, 2]] - log_rgb[:, 1:2],
@@ -130,37 +145,30 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
     the same picture shows elsewhere says little.
     """
     keep = options.neighbours
-    none = Candidates(
-        reference=np.zeros((0, 2)),
-        angle=np.zeros((0, 2)),
-        scale=np.zeros(0),
-        distinct=np.zeros(0),
-        found=len(angle),
-    )
-    beyond = 6
-    if len(reference) <= beyond or not len(angle):
-        return none
+    if len(reference) <= keep + 1 or not len(angle):
+        return Candidates(
+            reference=np.zeros((0, 2)),
+            angle=np.zeros((0, 2)),
+            scale=np.zeros(0),
+            distinct=np.zeros(0),
+            found=len(angle),
+        )
     similarity = angle.descriptor @ reference.descriptor.T
-    nearest = np.argpartition(-similarity, beyond, axis=1)[:, : beyond + 1]
-    order = np.argsort(-np.take_along_axis(similarity, nearest, 1), axis=1, kind="stable")
-    nearest = np.take_along_axis(nearest, order, 1)
-    distance = _distance(np.take_along_axis(similarity, nearest, 1))
     best_of_reference = _distance(similarity.max(0))
+    nearest, distance = _largest(similarity, keep + 2)
     of_angle = np.repeat(np.arange(len(angle)), keep)
     of_reference = nearest[:, :keep].ravel()
     apart = distance[:, :keep].ravel()
     turn = (angle.turn[of_angle] - reference.turn[of_reference] + 180) % 360 - 180
     chroma = np.abs(angle.chroma[of_angle] - reference.chroma[of_reference]).max(1)
     good = (
-        (apart < options.ratio * np.repeat(distance[:, beyond], keep))
+        (apart < options.ratio * np.repeat(distance[:, -1], keep))
         & (apart <= options.slack * best_of_reference[of_reference] + 1e-6)
         & (apart < 0.75)
         & (np.abs(turn) < options.upright)
         & (chroma < options.chroma_gate)
     )
     of_angle, of_reference, apart = of_angle[good], of_reference[good], apart[good]
-    if not len(of_angle):
-        return none
     # Distance to the most alike feature elsewhere in the same picture, in either picture.
     alike = np.minimum(_self_distance(angle, of_angle, 12.0), _self_distance(reference, of_reference, 6.0))
     return Candidates(
@@ -170,6 +178,21 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
         distinct=np.clip((1.15 - apart / np.maximum(alike, 1e-6)) / 0.35, 0.02, 1.0),
         found=len(angle),
     )
+
+
+def _largest(similarity: Float, count: int) -> tuple[Int, NDArray[np.float32]]:
+    """Return the columns of each row's largest values, in order, and their distances; spoils its input.
+
+    A few passes of argmax are several times as quick as one partition of every row.
+    """
+    rows = np.arange(len(similarity))
+    columns, values = [], []
+    for _ in range(count):
+        column = similarity.argmax(1)
+        columns.append(column)
+        values.append(similarity[rows, column].copy())
+        similarity[rows, column] = -1
+    return np.stack(columns, 1), _distance(np.stack(values, 1))
 
 
 def _self_distance(features: Features, which: Int, apart: float) -> NDArray[np.float32]:

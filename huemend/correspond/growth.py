@@ -89,7 +89,7 @@ def grow(
     # A fixed seed: the same pictures give the same pairs.
     rng = np.random.default_rng(0)
     for _ in range(3):
-        for reach in (1.5, 0.75):
+        for reach in (1.5, 0.75, 0.4):
             search.jitter(rng, reach)
         search.propagate()
     return search.accepted(tried)

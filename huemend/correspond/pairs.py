@@ -32,7 +32,7 @@ class FeatureSource:
     def __init__(self, options: CorrespondOptions) -> None:
         self.options = options
         self._pictures: dict[tuple[str, int], MatchPicture] = {}
-        self._features: dict[tuple[str, int, int], Features] = {}
+        self._features: dict[tuple[str, int, bool], Features] = {}
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs of all moments that both angles have.
@@ -55,20 +55,24 @@ class FeatureSource:
             self._pictures[key] = make_picture(still, self.options.width)
         return self._pictures[key]
 
-    def _detected(self, still: LinearStill, width: int, most: int) -> Features:
-        key = still.angle, still.moment, width
+    def _detected(self, still: LinearStill, *, as_reference: bool) -> Features:
+        options = self.options
+        key = still.angle, still.moment, as_reference
         if key not in self._features:
-            self._features[key] = detect(still, self._picture(still), width, most)
+            if as_reference:
+                width, most, squeezes = options.reference_width, options.reference_features, ()
+                width = min(width, 2 * still.rgb.shape[1])
+            else:
+                width, most, squeezes = options.width, options.angle_features, options.squeezes
+                width = min(width, still.rgb.shape[1])
+            self._features[key] = detect(still, self._picture(still), width, most, squeezes)
         return self._features[key]
 
     def _moment(self, reference: LinearStill, angle: LinearStill) -> PairedColours:
         options = self.options
         ours, theirs = self._picture(reference), self._picture(angle)
-        enlarged = min(options.reference_width, 2 * reference.rgb.shape[1])
         candidates = find_candidates(
-            self._detected(reference, enlarged, options.reference_features),
-            self._detected(angle, min(options.width, angle.rgb.shape[1]), options.angle_features),
-            options,
+            self._detected(reference, as_reference=True), self._detected(angle, as_reference=False), options
         )
         label, rejected = believed(candidates, options)
         names = reference.angle, angle.angle

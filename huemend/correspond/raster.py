@@ -162,11 +162,20 @@ def _noise_curve(log: Float) -> NDArray[np.float32]:
 def feature_picture(log: Float) -> NDArray[np.uint8]:
     """Even out light and contrast over the frame, so that a dim shelf gives features like a bright one."""
     cv2 = import_cv2()
-    sigma = log.shape[1] / 30
-    detail = log - cv2.GaussianBlur(log, (0, 0), sigma)
+    # The light changes slowly over the frame: a sixteenth of the size is plenty to follow it.
+    small = max(1, log.shape[1] // 16), max(1, log.shape[0] // 16)
+    sigma = small[0] / 30
+
+    def slow(picture: Float) -> NDArray[np.float32]:
+        coarse = cv2.GaussianBlur(cv2.resize(picture, small, interpolation=cv2.INTER_AREA), (0, 0), sigma)
+        out: NDArray[np.float32] = cv2.resize(coarse, log.shape[::-1], interpolation=cv2.INTER_LINEAR)
+        return out
+
+    detail = log - slow(log)
     # The constant keeps noise on a plain wall from being stretched into texture.
-    spread = np.sqrt(cv2.GaussianBlur(detail * detail, (0, 0), sigma)) + 0.15
-    return np.clip(128 + 45 * detail / spread, 0, 255).astype(np.uint8)
+    spread = np.sqrt(slow(detail * detail)) + np.float32(0.15)
+    out: NDArray[np.uint8] = np.clip(128 + 45 * detail / spread, 0, 255).astype(np.uint8)
+    return out
 
 
 def patch_means(
