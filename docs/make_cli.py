@@ -13,7 +13,7 @@ TARGET = Path(__file__).with_name("cli.md")
 
 def cli_markdown() -> str:
     """Return the reference of every command as Markdown."""
-    root = click.Context(huemend, info_name="huemend", terminal_width=100)
+    root = click.Context(huemend, info_name="huemend", terminal_width=100, **huemend.context_settings)
     parts = [
         "# The command line",
         "Made from the commands by `python docs/make_cli.py`; do not edit.",
