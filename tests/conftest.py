@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Generator
 from pathlib import Path
 
 import pytest
@@ -10,21 +11,26 @@ import pytest
 import huemend
 
 
-@pytest.hookimpl(hookwrapper=True)
-def pytest_runtest_makereport(item, call):  # type: ignore[no-untyped-def]
-    """Turn a skip into a failure where the machine is meant to have everything."""
-    outcome = yield
-    report = outcome.get_result()
+def _forbid(report: pytest.TestReport | pytest.CollectReport) -> None:
     if report.skipped and not hasattr(report, "wasxfail") and os.environ.get("HUEMEND_FORBID_SKIPS") == "1":
         report.outcome = "failed"
         report.longrepr = f"skipped where HUEMEND_FORBID_SKIPS=1 forbids it: {report.longrepr}"
 
 
-def pytest_collectreport(report: pytest.CollectReport) -> None:
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport() -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Turn a skip into a failure where the machine is meant to have everything."""
+    report = yield
+    _forbid(report)
+    return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
     """A whole module can be skipped, too (``pytest.importorskip`` at its top)."""
-    if report.skipped and os.environ.get("HUEMEND_FORBID_SKIPS") == "1":
-        report.outcome = "failed"
-        report.longrepr = f"skipped where HUEMEND_FORBID_SKIPS=1 forbids it: {report.longrepr}"
+    report = yield
+    _forbid(report)
+    return report
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
