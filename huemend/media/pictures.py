@@ -98,7 +98,8 @@ def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
         raise MediaError(f"is damaged or cut short ({_short(message)})", where=path, todo=AGAIN)
 
     bits = spec.get_int_attribute("oiio:BitsPerSample", 0)
-    codes = _to_codes(raw[..., list(_colour_channels(path, spec))], kind, bits)
+    channels = _colour_channels(path, spec)
+    codes = _to_codes(raw[..., :3] if channels == (0, 1, 2) else raw[..., list(channels)], kind, bits)
     if source.format_name() == "openexr":
         codes = _in_display_window(codes, spec)
     codes = _upright(codes, spec.get_int_attribute("Orientation", 1))
