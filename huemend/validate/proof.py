@@ -12,7 +12,7 @@ from huemend.options import ValidateOptions
 from huemend.units import AP1_LUMINANCE
 from huemend.view import clips, delta_e2000, measurement_lab
 
-__all__ = ["prove"]
+__all__ = ["measure", "prove"]
 
 Float = NDArray[np.floating[Any]]
 Int = NDArray[np.integer[Any]]
@@ -33,11 +33,43 @@ def prove(
     HeldOut
         ``before`` and ``after`` are over surfaces.
     """
-    held = fitted.fold >= 0
     matched = np.array(pairs.angle_rgb, float)
     for number, match in enumerate(fitted.fold_matches):
         out = fitted.fold == number
         matched[out] = match.apply(matched[out])
+    return measure(pairs, matched, fitted.used, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops)
+
+
+def measure(
+    pairs: PairedColours,
+    matched: Float,
+    used: NDArray[np.bool_],
+    options: ValidateOptions,
+    *,
+    fold: Int | None = None,
+    view_exposure_stops: float = 0.0,
+) -> HeldOut:
+    """Measure pairs before and after a match that did not use them.
+
+    Parameters
+    ----------
+    pairs : PairedColours
+    matched : (n, 3) array
+        The angle's colours after the match, scene-linear ACEScg.
+    used : (n,) bool
+        Pairs that show the same surface; the others are left out.
+    options : ValidateOptions
+    fold : (n,) int, optional
+        Which part held each pair out; -1 leaves it out. Without it, all were.
+    view_exposure_stops : float
+
+    Returns
+    -------
+    HeldOut
+        ``before`` and ``after`` are over surfaces, as `prove` says.
+    """
+    fold = np.zeros(len(pairs), int) if fold is None else fold
+    held = fold >= 0
     reference = np.asarray(pairs.reference_rgb, float)
     shot = np.asarray(pairs.angle_rgb, float)
     target = measurement_lab(reference, view_exposure_stops)
@@ -47,7 +79,7 @@ def prove(
     error_before[clipped | ~held] = np.nan
     error_after[clipped | ~held] = np.nan
 
-    count = held & ~clipped & fitted.used
+    count = held & ~clipped & used
     surface = _surfaces(reference, pairs.group, count)
     weight = np.bincount(surface[count], pairs.weight[count]) if count.any() else np.zeros(0)
     pooled = [_pool(value, pairs.weight, surface) for value in (reference, shot, matched)]
@@ -67,7 +99,7 @@ def prove(
         upper=_upper(after, weight, options),
         error_before=error_before,
         error_after=error_after,
-        fold=fitted.fold,
+        fold=fold,
         clipped_share=float(clipped[held].mean()) if held.any() else 0.0,
         areas=areas,
     )
