@@ -19,6 +19,7 @@ _COMMANDS: Mapping[str, str] = {
     "demo": "Write the demo setup into a folder.",
     "new": "Draft a setup file from a folder of stills.",
     "match": "Match every angle of a setup to its hero.",
+    "verify": "Measure an earlier match on other frames.",
     "encodings": "List the camera encodings that are known.",
 }
 

@@ -11,12 +11,9 @@ import click
 
 from huemend.cli.deliverables import deliverable_options, timeline_of, write_options
 from huemend.cli.progress import progress
+from huemend.cli.verdicts import exit_code, fail_on_option
 
 __all__ = ["match"]
-
-# What --fail-on names, and from which verdict on the exit code is not 0.
-_FAILS = {"never": (), "unsolved": ("unsolved",), "review": ("unsolved", "review")}
-_CODES = {"unsolved": 5, "review": 4}
 
 
 @click.command()
@@ -27,13 +24,7 @@ _CODES = {"unsolved": 5, "review": 4}
     metavar="DIR",
     help="Output folder; `match` beside SETUP if not given.",
 )
-@click.option(
-    "--fail-on",
-    type=click.Choice(list(_FAILS)),
-    default="review",
-    show_default=True,
-    help="Verdicts that make the exit code other than 0 (4: review, 5: unsolved).",
-)
+@fail_on_option
 @click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) alone.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
@@ -71,5 +62,4 @@ def match(
     click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else terminal_table(record), nl=True)
     if not as_json:
         click.echo(f"\nReport: {folder / 'report.html'}")
-    verdicts = {angle["verdict"] for angle in record["angles"].values()}
-    ctx.exit(max((_CODES[verdict] for verdict in verdicts & set(_FAILS[fail_on])), default=0))
+    ctx.exit(exit_code((angle["verdict"] for angle in record["angles"].values()), fail_on))

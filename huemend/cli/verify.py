@@ -1,0 +1,57 @@
+"""``huemend verify``: measure delivered match LUTs on other frames."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from huemend.cli.progress import progress
+from huemend.cli.verdicts import exit_code, fail_on_option
+
+__all__ = ["verify"]
+
+_VERDICTS = {"matched": "holds", "review": "CHECK BY EYE", "unsolved": "NOT VERIFIED"}
+
+
+@click.command()
+@click.argument("setup", type=click.Path(path_type=Path))
+@click.option(
+    "--match",
+    "delivered",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Output folder of the match; `match` beside SETUP if not given.",
+)
+@fail_on_option
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@click.option("--quiet", is_flag=True, help="No progress on stderr.")
+@click.pass_context
+def verify(
+    ctx: click.Context, setup: Path, delivered: Path | None, fail_on: str, as_json: bool, quiet: bool
+) -> None:
+    """Measure the match LUTs of an earlier run on the frames of SETUP (a TOML file), and change nothing.
+
+    SETUP names the same hero and angles as the setup that was matched, with other stills or clips: another take,
+    or the end of the day.
+    """
+    from huemend.pipeline import default_out
+    from huemend.sample.setupfile import load_setup
+    from huemend.verify import verify_setup
+
+    loaded = load_setup(setup)
+    with progress(quiet=quiet or as_json) as tell:
+        found = verify_setup(loaded, delivered or default_out(loaded), on_event=tell)
+    if as_json:
+        angles = {each.angle: each.as_record() for each in found}
+        click.echo(json.dumps({"schema": "huemend-verify/1", "setup": loaded.name, "angles": angles}, indent=2))
+    else:
+        for each in found:
+            click.echo(f"{each.angle}: {_VERDICTS[each.verdict]}; {'; '.join(r.text for r in each.reasons)}")
+            if each.exposure_drift is not None:
+                click.echo(
+                    f"  a match of these frames would add {each.exposure_drift:+.2f} stop, red "
+                    f"{each.red_green_drift:+.2f} and blue {each.blue_green_drift:+.2f} against green"
+                )
+    ctx.exit(exit_code((each.verdict for each in found), fail_on))
