@@ -22,9 +22,10 @@ from tests.bench.accuracy.table import flags, markdown, record, summary
 def main() -> int:
     options = _options()
     if options.render:
-        from tests.bench.accuracy.setups import make
+        from tests.bench.accuracy.making import make
+        from tests.bench.accuracy.setups import RECIPES
 
-        make(options.cache, only=options.only)
+        make(RECIPES, options.cache, only=options.only)
     folders = list(options.cases)
     if not folders and options.cache:
         folders.append(options.cache / "cases")

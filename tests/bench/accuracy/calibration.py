@@ -141,7 +141,7 @@ def main() -> int:
     )
     parser.add_argument("--json", action="store_true", help="print every trial instead of the table")
     options = parser.parse_args()
-    from huemend.solve import fit
+    from huemend.solve.fit import fit
 
     outcomes, refused = [], 0
     for seed, trial in _trials(options):

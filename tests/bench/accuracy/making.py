@@ -1,0 +1,225 @@
+"""Make a bench setup: render its stages, let its cameras record them, and keep the truth beside the pictures.
+
+A stage (a set, its light, a moment) is rendered once, in spectral bands; any number of cameras can then record
+it. What is rendered stays in the cache.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import zlib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from fnmatch import fnmatch
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from demo.generator import camera as kit
+from demo.generator.camera import Camera
+from demo.generator.scene import View
+from tests.bench.accuracy import codes, sets
+
+Codes = NDArray[np.uint16] | NDArray[np.uint8]
+
+#: Raise this when the stages look different from before, so that caches are made anew.
+RENDERING = 1
+SIZE = (960, 540)
+PATHS = 12
+#: The display-referred encoding, and a log one that holds all that the sensor sees.
+DISPLAY, _DEEP_LOG = "BT.709 display", "LogC4/AWG4"
+#: Truth is kept for every third pixel, from the second on.
+THIRD = (slice(1, None, 3), slice(1, None, 3))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stage:
+    """A set at one moment, seen from ``views``; ``aperture`` and ``focus`` are in metres (0: all is sharp)."""
+
+    name: str
+    build: Callable[[], sets.Peopled]
+    people: tuple[str, ...]
+    views: tuple[str, ...]
+    aperture: float = 0.0
+    focus: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shot:
+    """One camera of a setup: the view it has, and how it records it.
+
+    ``legal`` records code values 64 to 940; ``upside_down`` hangs the camera from the ceiling; ``knee`` is the
+    look that a display-referred camera bakes in.
+    """
+
+    stage: Stage
+    view: str
+    camera: Camera
+    legal: bool = False
+    upside_down: bool = False
+    knee: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Recipe:
+    """One setup; ``wide`` is the hero. ``target`` is the log-mean luminance that the hero is exposed for."""
+
+    about: str
+    shots: dict[str, Shot]
+    blind: tuple[str, ...] = ()
+    settled: tuple[str, ...] = ()
+    target: float = 0.12
+
+
+def make(recipes: dict[str, Recipe], cache: Path, *, only: list[str] | None = None) -> None:
+    """Make the setups that ``cache/cases`` lacks; renders are kept in ``cache/renders``."""
+    renders = Renders(cache / "renders")
+    for name, recipe in recipes.items():
+        if only and not any(fnmatch(name, pattern) for pattern in only):
+            continue
+        folder = cache / "cases" / name
+        stamp = _stamp(recipe)
+        if not (folder / "recipe.txt").exists() or (folder / "recipe.txt").read_text("utf-8") != stamp:
+            print(f"making {name}: {recipe.about}", file=sys.stderr, flush=True)
+            _make_one(name, recipe, folder, renders)
+            (folder / "recipe.txt").write_text(stamp, "utf-8")
+
+
+def _stamp(recipe: Recipe) -> str:
+    """What the pictures depend on, as text: a case with another stamp is made anew."""
+    shots = {
+        name: [shot.stage.name, shot.view, repr(shot.camera), shot.legal, shot.upside_down, shot.knee]
+        for name, shot in recipe.shots.items()
+    }
+    return json.dumps([RENDERING, SIZE, PATHS, shots, recipe.blind, recipe.settled, recipe.target], indent=1)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Rendered:
+    """One view: spectral bands (h, w, 18), what each pixel shows, and whose it is (0 nobody's)."""
+
+    bands: NDArray[np.float32]
+    cls: NDArray[np.uint8]
+    person: NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class Renders:
+    """Renders kept in a folder, one file a view, made a stage at a time."""
+
+    folder: Path
+
+    def view(self, shot: Shot) -> Rendered:
+        """What the shot's camera stands before."""
+        path = self._path(shot.stage, shot.view)
+        if not path.exists():
+            self._render(shot.stage)
+        with np.load(path) as data:
+            return Rendered(bands=data["bands"].astype(np.float32), cls=data["cls"], person=data["person"])
+
+    def _path(self, stage: Stage, view: str) -> Path:
+        return self.folder / f"{stage.name}_{view}_{SIZE[0]}x{SIZE[1]}_{PATHS}_{RENDERING}.npz"
+
+    def _render(self, stage: Stage) -> None:
+        from demo.generator.render import render_class, render_views
+
+        scene, people = stage.build()
+        views: dict[str, View] = {
+            view: replace(scene.views[view], aperture=stage.aperture, focus=stage.focus) for view in stage.views
+        }
+        missing = {view: spec for view, spec in views.items() if not self._path(stage, view).exists()}
+        print(f"rendering {stage.name}: {', '.join(missing)}", file=sys.stderr, flush=True)
+        seed = zlib.crc32(stage.name.encode()) % 1000
+        rendered = render_views(scene, missing, SIZE, spp=PATHS, seed=seed)
+        # The same scene with its classes swapped says whose each pixel is.
+        owner = {id(part): number for number, parts in enumerate(people, start=1) for part in parts}
+        marks = ("set", "skin", "cloth", "hair", "leaf")
+        marked = tuple(replace(part, kind=marks[owner.get(id(part), 0)]) for part in scene.parts)
+        self.folder.mkdir(parents=True, exist_ok=True)
+        for view, spec in missing.items():
+            person = render_class(replace(scene, parts=marked), spec, SIZE)
+            person[person > len(people)] = 0
+            path = self._path(stage, view)
+            unfinished = path.with_suffix(".part.npz")
+            # Half floats hold radiance to 0.05 %, and shot and truth share what is lost.
+            bands = rendered[view].bands.astype(np.float16)
+            np.savez(unfinished, bands=bands, cls=rendered[view].cls, person=person)
+            unfinished.replace(path)
+
+
+def _make_one(name: str, recipe: Recipe, folder: Path, renders: Renders) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    hero = recipe.shots["wide"]
+    # The operator exposes for what the frame shows, not for lamps in it.
+    key = kit.expose(renders.view(hero).bands, hero.camera, recipe.target)
+    for camera_name, shot in recipe.shots.items():
+        view = renders.view(shot)
+        seed = zlib.crc32(f"{name}/{camera_name}".encode())
+        _write_png(folder / f"{camera_name}.png", _record(view.bands, shot, key, seed))
+        if camera_name == "wide":
+            continue
+        clean = _finish(kit.develop(view.bands, shot.camera, key), shot)
+        want = _finish(kit.truth(view.bands, hero.camera, key), hero)
+        np.savez_compressed(
+            folder / f"truth_{camera_name}.npz",
+            shot=codes.decode(clean, shot.camera.encoding, legal=shot.legal)[THIRD].astype(np.float16),
+            truth=codes.decode(want, hero.camera.encoding, legal=hero.legal)[THIRD].astype(np.float16),
+            cls=view.cls[THIRD],
+            person=view.person[THIRD],
+        )
+    spec = {
+        "about": recipe.about,
+        "hero": "wide",
+        "encoding": {camera_name: shot.camera.encoding for camera_name, shot in recipe.shots.items()},
+        "range": {camera_name: "legal" if shot.legal else "full" for camera_name, shot in recipe.shots.items()},
+        "rotate": {camera_name: 180 for camera_name, shot in recipe.shots.items() if shot.upside_down},
+        "blind": list(recipe.blind),
+        "settled": list(recipe.settled),
+        "people": list(hero.stage.people),
+    }
+    (folder / "case.json").write_text(json.dumps(spec, indent=1) + "\n", "utf-8")
+
+
+def _record(
+    bands: NDArray[np.float32], shot: Shot, key: float, seed: int
+) -> NDArray[np.uint16] | NDArray[np.uint8]:
+    """What the camera writes to its card: code values of its depth, spread over 8 or 16 bits."""
+    camera = shot.camera
+    # Quantising comes last, after range and look: let the kit keep 16 bits of log until then.
+    log = camera.encoding if camera.encoding != DISPLAY else _DEEP_LOG
+    values = kit.shoot(bands, replace(camera, encoding=log, bits=16), key, seed) / 65535
+    if camera.encoding == DISPLAY or shot.legal:
+        values = _finish(kit.decode(values, log), shot)
+    if shot.upside_down:
+        values = values[::-1, ::-1]
+    top = 2**camera.bits - 1
+    values = np.rint(values * top) / top
+    kind = np.uint8 if camera.bits == 8 else np.uint16
+    return np.rint(values * np.iinfo(kind).max).astype(kind)
+
+
+def _finish(rgb: NDArray[np.float64], shot: Shot) -> NDArray[np.float64]:
+    """Scene-linear ACEScg to the code values of the shot's encoding, look and range, not yet quantised."""
+    if shot.knee:
+        light = rgb @ codes.gamut_matrix("ACEScg", "ITU-R BT.709").T
+        rgb = _knee(light) @ codes.gamut_matrix("ITU-R BT.709", "ACEScg").T
+    return codes.encode(rgb, shot.camera.encoding, legal=shot.legal)
+
+
+#: A display-referred camera squeezes light above this share of white into what is left (a "knee"; common
+#: practice, no source), up to four times white; the bend is such that the curve has no kink.
+_KNEE, _KNEE_REACH, _KNEE_BEND = 0.8, 4.0, 67.6
+
+
+def _knee(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    over = np.clip((light - _KNEE) / (_KNEE_REACH - _KNEE), 0.0, 1.0)
+    squeezed = _KNEE + (1.0 - _KNEE) * np.log1p(_KNEE_BEND * over) / np.log1p(_KNEE_BEND)
+    return np.where(light > _KNEE, squeezed, light)
+
+
+def _write_png(path: Path, values: Codes) -> None:
+    if not cv2.imwrite(str(path), np.ascontiguousarray(values[..., ::-1])):
+        raise OSError(f"{path}: cannot be written")
