@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +10,7 @@ import click
 
 from huemend.options import WriteOptions
 
-__all__ = ["deliverable_options", "timeline_of", "write_options"]
+__all__ = ["deliverable_options", "lut_notes", "timeline_of", "write_options"]
 
 _OPTIONS = (
     click.option(
@@ -97,3 +97,11 @@ def timeline_of(told: dict[str, Any], angles: list[str]) -> Any:
     from huemend.write.timeline import read_timeline
 
     return read_timeline(told["edl"], patterns)
+
+
+def lut_notes(record: Mapping[str, Any]) -> Iterator[str]:
+    """Yield what a user should know before using LUTs of a record, one line an angle."""
+    for name, angle in record["angles"].items():
+        notes = dict.fromkeys(lut["note"] for lut in angle["luts"] if lut["note"])
+        if notes:
+            yield f"{name}: {'; '.join(notes)}"

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from huemend.cli.deliverables import deliverable_options, timeline_of, write_options
+from huemend.cli.deliverables import deliverable_options, lut_notes, timeline_of, write_options
 from huemend.cli.progress import progress
 from huemend.cli.verdicts import exit_code, fail_on_option
 
@@ -62,4 +62,6 @@ def match(
     click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else terminal_table(record), nl=True)
     if not as_json:
         click.echo(f"\nReport: {folder / 'report.html'}")
+    for note in lut_notes(record):
+        click.echo(f"huemend: {note}", err=True)
     ctx.exit(exit_code((angle["verdict"] for angle in record["angles"].values()), fail_on))

@@ -200,12 +200,12 @@ def _recipes(
         return np.asarray((light > 0).all(axis=1) & (after > 0).all(axis=1))
 
     recipes = []
-    if match is not None or (into_hero and name == setup.hero):
+    if match is not None:
         recipes.append(
             _Recipe(
                 kind="match",
                 function=lambda codes: target.encode(linear(codes), range=target_range),
-                matched=match is not None,
+                matched=True,
                 output=target.name,
                 output_range=target_range,
                 place="on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",

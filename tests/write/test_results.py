@@ -14,6 +14,7 @@ import jsonschema
 import numpy as np
 import pytest
 
+from huemend.cli.deliverables import lut_notes
 from huemend.linearise.encodings import find_encoding
 from huemend.options import MatchOptions, WriteOptions
 from huemend.view import measurement_signal, rendered_hdr_signal, rendered_signal
@@ -178,6 +179,16 @@ def test_into_the_hero_s_encoding(tmp_path: Path) -> None:
     luts = {lut["kind"]: lut for lut in record["angles"]["left"]["luts"]}
     assert luts["match"]["output"] == luts["clf"]["output"] == "LogC4/AWG4"
     assert luts["match"]["note"] == ""  # LogC4 holds more than S-Log3
+    assert {lut["kind"] for lut in record["hero_luts"]} == {"working", "view"}
+
+
+def test_a_hero_that_holds_less_is_told_with_the_lut(tmp_path: Path) -> None:
+    result = a_result(tmp_path)
+    angles = (replace(result.setup.angles[0], encoding="BT.709 camera"), *result.setup.angles[1:])
+    result = replace(result, setup=replace(result.setup, angles=angles))
+    record = write(tmp_path, result, target="hero")
+    notes = list(lut_notes(record))
+    assert len(notes) == 2 and notes[0].startswith("left: BT.709 camera ends ") and "highlights" in notes[0]
 
 
 def test_a_hero_that_holds_less_is_told() -> None:
