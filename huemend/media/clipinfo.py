@@ -106,8 +106,8 @@ def import_av() -> Any:
         import av
     except ImportError as error:
         raise MissingLibraryError(f"PyAV cannot load ({error})", todo="run: pip install av") from error
-    # libav prints its own complaints; the ones that matter come to us as errors.
-    av.logging.set_level(av.logging.PANIC)
+    # PyAV's log level stays as it is, silent: with any other, a decoder's thread that logs waits for the
+    # interpreter while closing the clip waits for that thread.
     return av
 
 

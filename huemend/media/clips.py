@@ -129,7 +129,13 @@ class Clip:
             back = 4 * back + 16
 
     def _rewind(self) -> None:
-        self._container.seek(self._start, stream=self._stream, backward=True)
+        av = import_av()
+        try:
+            # Some containers are searched by decoding time, which runs ahead of the first frame's...
+            self._container.seek(self._start - round(2 / self._base), stream=self._stream, backward=True)
+        except av.FFmpegError:
+            # ...and some refuse a time before their first.
+            self._container.seek(self._start, stream=self._stream, backward=True)
         self._frames = self._container.decode(self._stream)
         self._next = 0
 
