@@ -214,8 +214,12 @@ class SolveOptions:
         Least effective number of independent pairs.
     least_agreeing : float
         Least share of pairs (by weight) that agree with the best match; below, the evidence contradicts itself.
-    implausible : float
-        Squared distance from the camera-pair prior beyond which a match is not believed.
+    most_effective : float
+        The effective number of pairs is bounded: what no 3x3 explains (metamerism, gloss) is common to many pairs
+        and does not average out however many there are.
+    implausible_mix, implausible_balance : float
+        Squared distance from the camera-pair prior beyond which a channel mix, or even a balance, is not believed
+        to be the work of two cameras under one light.
     seed : int
     """
 
@@ -231,7 +235,9 @@ class SolveOptions:
     fewest_groups: int = 4
     fewest_effective: float = 5.0
     least_agreeing: float = 0.3
-    implausible: float = 80.0
+    most_effective: float = 150.0
+    implausible_mix: float = 120.0
+    implausible_balance: float = 40.0
     seed: int = 0
 
 
@@ -280,7 +286,7 @@ class ReportOptions:
     picture_width: int = 1280
     picture_megapixels: float = 7.0
     jpeg_quality: int = 88
-    samples_drawn: int = 500
+    samples_drawn: int = 300
     worst: int = 6
 
 

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from huemend.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
-from huemend.write.report.pictures import Gallery, Picture, encode_png, moment_shown, still_at
+from huemend.write.report.angle import AngleStills, views_of
+from huemend.write.report.pictures import Gallery, Picture, encode_png
 from huemend.write.report.words import VERDICTS
 
 __all__ = ["contact_sheet"]
@@ -27,8 +28,7 @@ def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
     """
     rows: list[Pixels] = [_words(f"{result.setup.name}, hero: {result.setup.hero}", 26, bold=True)]
     if not result.angles:
-        still = result.stills[result.setup.hero][0]
-        shown = gallery.show(f"{gallery.ids[result.setup.hero]}-{still.moment}", still)
+        shown = gallery.show(result.stills[result.setup.hero][0])
         rows.append(_strip([(shown[0], "hero")], gallery))
     for angle in result:
         rows.append(_words(_headline(angle), 20))
@@ -47,17 +47,9 @@ def _headline(result: AngleResult) -> str:
 
 
 def _shown(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
-    hero, ids = result.setup.hero, gallery.ids
-    moment = moment_shown(angle, result.stills, hero)
-    key = ids[angle.angle.name]
-    still, hero_still = still_at(result.stills[angle.angle.name], moment), still_at(result.stills[hero], moment)
-    out = [
-        (gallery.show(f"{ids[hero]}-{hero_still.moment}", hero_still)[0], f"{hero}, hero"),
-        (gallery.show(f"{key}-{still.moment}", still)[0], "as shot"),
-    ]
-    if angle.match is not None:
-        out.append((gallery.show(f"{key}-{still.moment}-matched", still, angle)[0], "matched"))
-    return out
+    views = views_of(angle, AngleStills.of(angle, result), gallery)
+    out = [(views.reference[0], f"{result.setup.hero}, hero"), (views.before[0], "as shot")]
+    return out if views.after is None else [*out, (views.after[0], "matched")]
 
 
 def _strip(shown: list[tuple[Picture, str]], gallery: Gallery) -> Pixels:

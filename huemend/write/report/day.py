@@ -14,7 +14,7 @@ from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document
 from huemend.write.report.pictures import thumbnail_uri
 from huemend.write.report.summary import verdict_mark
-from huemend.write.report.words import VERDICTS, signed
+from huemend.write.report.words import VERDICTS, sentence, signed
 
 __all__ = ["DayRow", "render_day_index"]
 
@@ -81,8 +81,7 @@ def _angle(name: str, angle: Mapping[str, Any]) -> Markup:
     why = None
     if verdict is not Verdict.MATCHED and angle.get("reasons"):
         first = angle["reasons"][0]
-        todo = f" {first['todo'].rstrip('.')}." if first.get("todo") else ""
-        why = element("small", f" {first['text']}{todo}")
+        why = element("small", f" {sentence(first['text'])} {sentence(first.get('todo', ''))}")
     return element(
         "li",
         verdict_mark(verdict),

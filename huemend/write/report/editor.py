@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, SetupResult
 from huemend.write.luts import LutFile
+from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document
-from huemend.write.report.pictures import Gallery, moment_shown, still_at, thumbnail_uri
+from huemend.write.report.pictures import Gallery, thumbnail_uri
 from huemend.write.report.summary import limits, match_lut, verdict_mark
 from huemend.write.report.words import VERDICTS, difference_words, next_step, overall, stop_text
 
@@ -18,21 +19,16 @@ __all__ = ["editor_page"]
 def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
     if gallery is None:
         return None
-    hero, ids, name = result.setup.hero, gallery.ids, angle.angle.name
-    moment = moment_shown(angle, result.stills, hero)
-    still, hero_still = still_at(result.stills[name], moment), still_at(result.stills[hero], moment)
-    shown = [(gallery.show(f"{ids[hero]}-{hero_still.moment}", hero_still)[0], "hero")]
-    if angle.match is None:
-        shown.append((gallery.show(f"{ids[name]}-{still.moment}", still)[0], "as shot"))
-    else:
-        shown.append((gallery.show(f"{ids[name]}-{still.moment}-matched", still, angle)[0], "matched"))
+    views, name = views_of(angle, AngleStills.of(angle, result), gallery), angle.angle.name
+    second, what = (views.before, "as shot") if views.after is None else (views.after, "matched")
+    shown = [(views.reference[0], result.setup.hero, "hero"), (second[0], name, what)]
     figures = [
         element(
             "figure",
-            element("img", src=thumbnail_uri(gallery.pixels[picture.id], 420), alt=f"{name}, {what}"),
+            element("img", src=thumbnail_uri(gallery.pixels[picture.id], 420), alt=f"{who}, {what}"),
             element("figcaption", what),
         )
-        for picture, what in shown
+        for picture, who, what in shown
     ]
     return element("div", figures, class_="thumbs")
 
@@ -59,7 +55,7 @@ def _row(angle: AngleResult, result: SetupResult, lut: str, gallery: Gallery | N
 
 def editor_page(result: SetupResult, luts: Mapping[str, Sequence[LutFile]], gallery: Gallery | None) -> bytes:
     """Return the page as UTF-8 HTML."""
-    rows = [_row(angle, result, match_lut(luts, angle.angle.name), gallery) for angle in result]
+    rows = [_row(angle, result, match_lut(luts.get(angle.angle.name, ())), gallery) for angle in result]
     return document(
         f"For the editor: {result.setup.name}",
         element(

@@ -6,11 +6,10 @@ frame as the camera recorded it, so the crop of an angle is undone here by the n
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from huemend.model import SetupResult
+from huemend.write.report.angle import AngleStills
 from huemend.write.report.markup import Markup, element, number
-from huemend.write.report.pictures import Picture, viewport
+from huemend.write.report.pictures import Gallery, Picture, viewport
 from huemend.write.report.words import PICKER
 
 __all__ = ["picker_section"]
@@ -48,21 +47,16 @@ def _surface(name: str, role: str, crop: tuple[float, ...], picture: Picture) ->
     )
 
 
-def picker_section(result: SetupResult, pictures: Mapping[str, Picture]) -> Markup:
-    """Lay out the picker: the hero, the other angles, a name, and the lines to paste.
-
-    Parameters
-    ----------
-    pictures : mapping of angle name to Picture
-    """
+def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
+    """Lay out the picker: the hero, the other angles as they were shot, a name, and the lines to paste."""
     setup = result.setup
+    first = AngleStills.of(result.angles[0], result)
+    pictures = {setup.hero: gallery.show(first.hero)[0]}
+    for angle in result:
+        pictures[angle.angle.name] = gallery.show(AngleStills.of(angle, result).angle)[0]
     hero = _surface(setup.hero, "hero", setup[setup.hero].crop, pictures[setup.hero])
-    others = [
-        _surface(r.angle.name, "angle", r.angle.crop, pictures[r.angle.name])
-        for r in result
-        if r.angle.name in pictures
-    ]
-    choices = [element("option", r.angle.name, value=r.angle.name) for r in result if r.angle.name in pictures]
+    others = [_surface(r.angle.name, "angle", r.angle.crop, pictures[r.angle.name]) for r in result]
+    choices = [element("option", r.angle.name, value=r.angle.name) for r in result]
     kinds = element(
         "fieldset",
         element("legend", "What is it?"),

@@ -128,19 +128,27 @@ class Gallery:
         fitting = int((per_picture * width / height) ** 0.5)
         return max(320, min(self.options.picture_width, fitting))
 
-    def show(self, key: str, still: LinearStill, result: AngleResult | None = None) -> tuple[Picture, Picture]:
+    def show(self, still: LinearStill, result: AngleResult | None = None) -> tuple[Picture, Picture]:
         """Return a still in colour and in luminance, matched if a result is given."""
-        if key in self._shown:
-            return self._shown[key]
-        rgb = resized(still.rgb, self.width)
+        matched = result is not None and match_shown(result) is not None
+        key = f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
+        if key not in self._shown:
+            rgb = self._light(still, result, self.width)
+            colour, grey = render_pair(rgb, self.result.view_exposure_stops)
+            scale = rgb.shape[1] / still.rgb.shape[1]
+            self._shown[key] = self._add(key, colour, scale), self._add(f"{key}-y", grey, scale)
+        return self._shown[key]
+
+    def small(self, still: LinearStill, result: AngleResult | None = None, width: int = 320) -> Pixels:
+        """Return a small picture that is not put on the sheet."""
+        from huemend.view import rendered_picture
+
+        return rendered_picture(self._light(still, result, width), self.result.view_exposure_stops)
+
+    def _light(self, still: LinearStill, result: AngleResult | None, width: int) -> Float:
+        rgb = resized(still.rgb, width)
         match = match_shown(result) if result is not None else None
-        if match is not None:
-            rgb = match.apply(rgb)
-        colour, grey = render_pair(rgb, self.result.view_exposure_stops)
-        scale = rgb.shape[1] / still.rgb.shape[1]
-        shown = self._add(key, colour, scale), self._add(f"{key}-y", grey, scale)
-        self._shown[key] = shown
-        return shown
+        return rgb if match is None else match.apply(rgb)
 
     def _add(self, key: str, pixels: Pixels, scale: float) -> Picture:
         height, width = pixels.shape[:2]

@@ -20,6 +20,9 @@ __all__ = ["SERIES", "Axis", "Frame", "density_image", "marks", "spread", "text"
 
 Float = NDArray[np.floating[Any]]
 
+#: More marks than this only cover one another.
+_MOST_MARKS = 350
+
 SERIES = ("hero", "before", "after")
 
 
@@ -115,9 +118,12 @@ def marks(frame: Frame, x: Float, y: Float, series: str, *, size: float = 2.4) -
     Parameters
     ----------
     x, y : (n,) arrays
-        Points that are not finite are left out; those outside the axes lie on the edge.
+        Points that are not finite are left out, those outside the axes lie on the edge; of very many an even
+        choice is drawn.
     """
-    good = np.isfinite(x) & np.isfinite(y)
+    good = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+    if len(good) > _MOST_MARKS:
+        good = good[np.linspace(0, len(good) - 1, _MOST_MARKS).astype(int)]
     steps = []
     for px, py in zip(np.asarray(x, float)[good], np.asarray(y, float)[good], strict=True):
         cx, cy = frame.x(float(px)), frame.y(float(py))

@@ -1,4 +1,4 @@
-"""The matched samples: drawn on both pictures, the worst of them listed, and a map of where angles differ."""
+"""The shared samples, drawn on both pictures."""
 
 from __future__ import annotations
 
@@ -8,21 +8,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import AngleResult, HeldOut, PairedColours
+from huemend.model import AngleResult
 from huemend.options import ReportOptions
 from huemend.units import AP1_LUMINANCE
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
-from huemend.write.report.words import balance_words, match_shown, signed
+from huemend.write.report.words import signed
 
-__all__ = ["BANDS", "Views", "difference_map", "difference_stops", "overlay", "parts", "samples_section"]
+__all__ = ["Views", "both", "difference_stops", "overlay", "parts", "ring", "samples_section", "spread_text"]
 
 Float = NDArray[np.floating[Any]]
-
-#: Lower ends of the difference map's bands in CIEDE2000; one is about just noticeable side by side.
-BANDS = (0.0, 1.0, 2.0, 4.0, 8.0)
-
-_MAP_CELLS = 22
 
 
 @dataclass(frozen=True)
@@ -78,7 +73,7 @@ def overlay(result: AngleResult, picture: Picture, side: str, moment: int, optio
     pairs = result.pairs
     drawn = _drawn(result, moment, options.samples_drawn)
     xy = (getattr(pairs, f"{side}_xy")[drawn] + 0.5) * picture.scale
-    smallest = picture.width / 160
+    smallest = picture.width / 200
     radius = np.maximum(pairs.radius[drawn, 0 if side == "reference" else 1] * picture.scale, smallest)
     used = result.used[drawn] if len(result.used) == len(pairs) else np.ones(len(drawn), bool)
     fold = result.held_out.fold[drawn] if result.held_out is not None else np.full(len(drawn), -1)
@@ -89,7 +84,7 @@ def overlay(result: AngleResult, picture: Picture, side: str, moment: int, optio
         for kept in (True, False):
             chosen = (fold == part) & (used == kept)
             path = "".join(
-                _ring(x, y, r) if kept else _cross(x, y, r)
+                ring(x, y, r) if kept else _cross(x, y, r)
                 for (x, y), r in zip(xy[chosen], radius[chosen], strict=True)
             )
             halo += path
@@ -103,15 +98,15 @@ def overlay(result: AngleResult, picture: Picture, side: str, moment: int, optio
 
 
 def _drawn(result: AngleResult, moment: int, most: int) -> NDArray[np.intp]:
-    """Choose which samples to draw: all of the moment, or an even choice that keeps the worst."""
+    """Choose which samples to draw: all of the moment, or an even choice of them."""
     index = np.flatnonzero(result.pairs.moment == moment)
     if len(index) <= most:
         return index
-    even = index[np.linspace(0, len(index) - 1, most).astype(int)]
-    return np.union1d(even, np.intersect1d(index, worst(result, 12)))
+    return np.asarray(index[np.linspace(0, len(index) - 1, most).astype(int)])
 
 
-def _ring(x: float, y: float, r: float) -> str:
+def ring(x: float, y: float, r: float) -> str:
+    """Return the path of a circle."""
     radius, across = number(r, 1), number(2 * r, 1)
     half = f"a{radius} {radius} 0 1 0"
     return f"M{number(x - r, 1)} {number(y, 1)}{half} {across} 0{half} -{across} 0"
@@ -122,153 +117,6 @@ def _cross(x: float, y: float, r: float) -> str:
     return (
         f"M{n(x - a, 1)} {n(y - a, 1)}l{n(2 * a, 1)} {n(2 * a, 1)}m0 {n(-2 * a, 1)}l{n(-2 * a, 1)} {n(2 * a, 1)}"
     )
-
-
-def worst(result: AngleResult, count: int) -> NDArray[np.intp]:
-    """Return the samples that differ most when held out, worst first; none without a proof."""
-    if result.held_out is None:
-        return np.zeros(0, np.intp)
-    error = result.held_out.error_after if result.match is not None else result.held_out.error_before
-    known = np.flatnonzero(np.isfinite(error))
-    return np.asarray(known[np.argsort(-error[known], kind="stable")][:count])
-
-
-def difference_map(
-    result: AngleResult, held: HeldOut, views: Views | None, size: tuple[int, int], *, after: bool
-) -> Markup:
-    """Draw where held-out samples differ: one square a cell, larger and darker with the difference.
-
-    Parameters
-    ----------
-    size : (height, width)
-        Of the angle's still, in which the samples' places are given.
-    """
-    error = held.error_after if after else held.error_before
-    height, width = size
-    cell = width / _MAP_CELLS
-    rows = max(1, int(np.ceil(height / cell)))
-    known = np.isfinite(error)
-    x = np.clip((result.pairs.angle_xy[known, 0] / cell).astype(int), 0, _MAP_CELLS - 1)
-    y = np.clip((result.pairs.angle_xy[known, 1] / cell).astype(int), 0, rows - 1)
-    total = np.bincount(y * _MAP_CELLS + x, weights=error[known], minlength=rows * _MAP_CELLS)
-    count = np.bincount(y * _MAP_CELLS + x, minlength=rows * _MAP_CELLS)
-    squares = []
-    for index in np.flatnonzero(count):
-        mean = total[index] / count[index]
-        band = int(np.searchsorted(BANDS, mean, side="right")) - 1
-        side = cell * (0.36 + 0.14 * band)
-        cx, cy = (index % _MAP_CELLS + 0.5) * cell, (index // _MAP_CELLS + 0.5) * cell
-        squares.append(
-            element(
-                "rect",
-                x=number(cx - side / 2, 1),
-                y=number(cy - side / 2, 1),
-                width=number(side, 1),
-                height=number(side, 1),
-                class_=f"band band-{band}",
-            )
-        )
-    ground = Markup("")
-    if views is not None:
-        grey = views.before[1]
-        ground = element("g", grey.use("faint"), transform=f"scale({number(1 / grey.scale, 5)})")
-    when = "after the match" if after else "as shot"
-    empty = int((count == 0).sum())
-    return element(
-        "svg",
-        ground,
-        fragment(squares),
-        viewBox=f"0 0 {width} {height}",
-        class_="picture map",
-        role="img",
-        aria_label=f"Difference {when}: {len(squares)} places with samples, {empty} without any.",
-    )
-
-
-def map_legend() -> Markup:
-    """Explain the bands of the difference map."""
-    labels = ("under 1", "1 to 2", "2 to 4", "4 to 8", "over 8")
-    items = []
-    for band, label in enumerate(labels):
-        side = 22 * (0.36 + 0.14 * band)
-        box = element(
-            "rect",
-            x=number(11 - side / 2),
-            y=number(11 - side / 2),
-            width=number(side),
-            height=number(side),
-            class_=f"band band-{band}",
-        )
-        swatch = element("svg", box, viewBox="0 0 22 22", class_="swatch", aria_hidden="true")
-        items.append(element("li", swatch, label))
-    items.append(element("li", "no square: no shared sample there, so nothing is known"))
-    return element("ul", items, class_="legend")
-
-
-def worst_list(result: AngleResult, views: Views | None, moment: int, options: ReportOptions) -> Markup:
-    """List the worst samples with a crop of each picture and what is still off, in words."""
-    held = result.held_out
-    chosen = worst(result, options.worst)
-    if held is None or len(chosen) == 0:
-        return element("p", "There were no samples to hold out, so there is nothing to list.")
-    match = match_shown(result)
-    pairs = result.pairs
-    shown = pairs.angle_rgb if match is None else match.apply(np.asarray(pairs.angle_rgb, float))
-    off = difference_stops(pairs.reference_rgb[chosen], shown[chosen])
-    rows = []
-    for place, index in enumerate(chosen):
-        after = f" → {held.error_after[index]:.1f}" if match is not None else ""
-        name = str(pairs.label[index])
-        words = fragment(
-            element("strong", f"{held.error_before[index]:.1f}{after}"),
-            f" {name}" if name else None,
-            element("br"),
-            _still_off(off[place]),
-        )
-        crops = _crops(pairs, int(index), views, moment)
-        rows.append(element("li", crops, element("p", words)))
-    return element("ol", rows, class_="worst")
-
-
-def _still_off(off: Float) -> str:
-    if not np.isfinite(off).all():
-        return "Too dark to say in stops."
-    level = (
-        "as bright as"
-        if abs(off[0]) < 0.03
-        else f"{abs(off[0]):.2f} stop {'brighter' if off[0] > 0 else 'darker'} than"
-    )
-    balance = balance_words(float(off[1]), float(off[2]))
-    return f"Shows {level} the hero, and {balance.replace('it was', 'there')}."
-
-
-def _crops(pairs: PairedColours, index: int, views: Views | None, moment: int) -> Markup | None:
-    if views is None or pairs.moment[index] != moment:
-        return None
-    places = [
-        ("hero", views.reference, pairs.reference_xy[index], pairs.radius[index, 0]),
-        ("as shot", views.before, pairs.angle_xy[index], pairs.radius[index, 1]),
-    ]
-    if views.after is not None:
-        places.append(("matched", views.after, pairs.angle_xy[index], pairs.radius[index, 1]))
-    crops = []
-    for name, pair, xy, radius in places:
-        picture = pair[0]
-        x, y = (float(v + 0.5) * picture.scale for v in xy)
-        r = max(float(radius) * picture.scale, picture.width / 160)
-        side = min(max(9 * r, picture.width / 12), picture.width, picture.height)
-        left = min(max(x - side / 2, 0), picture.width - side)
-        top = min(max(y - side / 2, 0), picture.height - side)
-        path = _ring(x, y, r)
-        ring = fragment(
-            element("path", d=path, class_="halo", stroke_width=number(side / 28)),
-            element("path", d=path, class_="sample kept", stroke_width=number(side / 70)),
-        )
-        box = " ".join(number(v, 1) for v in (left, top, side, side))
-        crops.append(
-            viewport(picture, both(pair), ring, label=f"Crop of the sample, {name}", kind="crop", box=box)
-        )
-    return element("div", crops, class_="crops")
 
 
 def samples_section(
@@ -323,7 +171,7 @@ def samples_section(
 
 
 def _key(kind: str) -> Markup:
-    path = _cross(9, 9, 6) if "aside" in kind else _ring(9, 9, 6)
+    path = _cross(9, 9, 6) if "aside" in kind else ring(9, 9, 6)
     mark = element("path", d=path, class_=f"sample {kind}", stroke_width="2")
     return element(
         "svg",

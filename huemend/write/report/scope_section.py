@@ -24,26 +24,34 @@ _NEAR_GREY = 0.01
 
 def series_of(result: AngleResult, hero: LinearStill, angle: LinearStill, view_stops: float) -> list[Series]:
     """Return hero, angle as shot and, where there is a match, angle matched."""
-    pairs, match = result.pairs, match_shown(result)
-    patches = scopes.patch_average(angle.rgb)
+    pairs, match, kept = result.pairs, match_shown(result), kept_samples(result)
+    patches, shot = scopes.patch_average(angle.rgb), np.asarray(pairs.angle_rgb, float).reshape(-1, 3)[kept]
+    there = np.asarray(pairs.reference_rgb, float).reshape(-1, 3)[kept]
     out = [
-        Series.of("hero", scopes.patch_average(hero.rgb), pairs.reference_rgb, view_stops),
-        Series.of("before", patches, pairs.angle_rgb, view_stops),
+        Series.of("hero", scopes.patch_average(hero.rgb), there, view_stops),
+        Series.of("before", patches, shot, view_stops),
     ]
     if match is not None:
-        matched = match.apply(np.asarray(pairs.angle_rgb, float).reshape(-1, 3))
-        out.append(Series.of("after", match.apply(patches), matched, view_stops))
+        out.append(Series.of("after", match.apply(patches), match.apply(shot), view_stops))
     return out
+
+
+def kept_samples(result: AngleResult) -> NDArray[np.bool_]:
+    """Return which samples the scopes show: all but those that the fit set aside as outliers."""
+    if len(result.used) == len(result.pairs) and result.used.any():
+        return np.asarray(result.used, bool)
+    return np.ones(len(result.pairs), bool)
 
 
 def people_table(result: AngleResult, series: Sequence[Series]) -> Markup | None:
     """Compare each named surface with itself across the two views: level, hue angle and saturation."""
-    names = sorted({str(name) for name in result.pairs.label if name})
+    labels = result.pairs.label[kept_samples(result)]
+    names = sorted({str(name) for name in labels if name})
     if not names:
         return None
     rows = []
     for name in names:
-        chosen = result.pairs.label == name
+        chosen = labels == name
         there = scopes.chroma(series[0].sample_signal[chosen]).mean(axis=0)
         for one in series[1:]:
             here = scopes.chroma(one.sample_signal[chosen]).mean(axis=0)
@@ -93,8 +101,8 @@ def _balance(series: Sequence[Series], has_samples: bool) -> Markup:
 
 
 def is_skin(result: AngleResult) -> NDArray[np.bool_]:
-    """Return which samples are known to be skin, by what somebody or something named them."""
-    names = (str(name).lower() for name in result.pairs.label)
+    """Return which of the kept samples are known to be skin, by what somebody or something named them."""
+    names = (str(name).lower() for name in result.pairs.label[kept_samples(result)])
     return np.array(["skin" in name or "face" in name for name in names], bool)
 
 
@@ -103,7 +111,7 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
     if chosen.any():
         who = f"{int(chosen.sum())} skin samples of this angle and the same places on the hero."
     else:
-        chosen, what, who = np.ones(len(result.pairs), bool), "all shared samples", NO_SKIN
+        chosen, what, who = np.ones(len(chosen), bool), "all shared samples", NO_SKIN
     panels = [_panel(traces.vectorscope(s), f"Chroma of the whole picture, {NAMES[s.name]}") for s in series]
     if has_samples:
         panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Chroma of {what}"))
@@ -114,7 +122,9 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
 def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: float) -> Markup:
     """Lay out every scope of one angle under the three questions."""
     has_samples = len(result.pairs) > 0
-    note = f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. {SCOPES}"
+    aside = int(len(result.pairs) - kept_samples(result).sum())
+    left_out = f" {aside} of {len(result.pairs)} samples, set aside as outliers, are left out." if aside else ""
+    note = f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. {SCOPES}{left_out}"
     return element(
         "section",
         element("h3", "Scopes"),

@@ -174,4 +174,4 @@ def _ink(counts: NDArray[np.float64]) -> NDArray[np.float64]:
         return counts
     # Between one patch and the peak lie three orders of magnitude; a third power brings them onto paper.
     ink: NDArray[np.float64] = np.cbrt(counts / peak)
-    return np.where(counts > 0, np.maximum(ink, 0.28), 0.0)
+    return np.where(counts > 0, np.maximum(ink, 0.4), 0.0)

@@ -17,15 +17,23 @@ from huemend.write.report.words import (
     match_words,
     next_step,
     overall,
+    sentence,
     signed,
 )
 
-__all__ = ["angle_row", "limits", "match_lut", "reach_of", "stop_rule", "summary", "verdict_mark"]
+__all__ = ["angle_row", "limits", "match_lut", "reach_of", "reasons_list", "stop_rule", "summary", "verdict_mark"]
 
 
-def match_lut(luts: Mapping[str, Sequence[LutFile]], name: str) -> str:
-    """Return the file of an angle's match LUT, or an empty string."""
-    return next((fact.path for fact in luts.get(name, ()) if fact.kind == "match"), "")
+def match_lut(luts: Sequence[LutFile]) -> str:
+    """Return the file of the match LUT among an angle's, or an empty string."""
+    return next((lut.path for lut in luts if lut.kind == "match"), "")
+
+
+def reasons_list(result: AngleResult) -> Markup | None:
+    """Return why a verdict is what it is."""
+    if not result.reasons:
+        return None
+    return element("ul", [element("li", sentence(reason.text)) for reason in result.reasons], class_="reasons")
 
 
 def verdict_mark(verdict: Verdict) -> Markup:
@@ -136,15 +144,10 @@ def angle_row(result: AngleResult, lut: str, reach: float, link: str | None) -> 
         element("p", verdict_mark(result.verdict), VERDICTS[result.verdict], class_="verdict"),
         class_="who",
     )
-    reasons = (
-        element("ul", [element("li", reason.text) for reason in result.reasons], class_="reasons")
-        if result.reasons
-        else None
-    )
     what = element(
         "div",
         element("p", match_words(result)),
-        reasons,
+        reasons_list(result),
         element("p", element("strong", "Next: "), next_step(result, lut), class_="next"),
         class_="what",
     )
@@ -173,7 +176,8 @@ def summary(result: SetupResult, luts: Mapping[str, Sequence[LutFile]], links: M
     """Return the whole top section."""
     reach = reach_of(result)
     rows = [
-        angle_row(angle, match_lut(luts, angle.angle.name), reach, links.get(angle.angle.name)) for angle in result
+        angle_row(angle, match_lut(luts.get(angle.angle.name, ())), reach, links.get(angle.angle.name))
+        for angle in result
     ]
     return element(
         "section",

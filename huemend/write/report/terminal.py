@@ -13,6 +13,7 @@ import numpy as np
 
 from huemend.model import Verdict
 from huemend.units import balance_stops
+from huemend.write.report.words import sentence
 
 __all__ = ["WIDTH", "cut_to", "terminal_table"]
 
@@ -75,9 +76,7 @@ def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
 def _todo(name: str, angle: Mapping[str, Any]) -> list[str]:
     said = []
     for reason in angle["reasons"]:
-        said.append(_sentence(reason["text"]))
-        if reason.get("todo"):
-            said.append(_sentence(reason["todo"]))
+        said += [sentence(_clean(reason["text"])), sentence(_clean(reason.get("todo", "")))]
     words = f"{_clean(name)}: {' '.join(said) or 'Look at it before you use it.'}"
     return _wrapped(words)
 
@@ -100,11 +99,6 @@ def _wrapped(words: str) -> list[str]:
         lines[-1] += f"{word} "
         room -= size + 1
     return [line.rstrip() for line in lines]
-
-
-def _sentence(text: str) -> str:
-    text = _clean(text).strip()
-    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def _clean(text: str) -> str:

@@ -7,6 +7,10 @@ and two decimals, colour differences with one.
 from __future__ import annotations
 
 import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from huemend.model import AngleResult, ErrorSummary, Interval, Match, Rung, SetupResult, Verdict
 
@@ -28,9 +32,11 @@ __all__ = [
     "match_shown",
     "match_words",
     "next_step",
+    "off_words",
     "overall",
     "range_text",
     "rung_text",
+    "sentence",
     "signed",
     "source_text",
     "stop_text",
@@ -120,6 +126,18 @@ _SOURCES = {
 _SAME_EXPOSURE, _SAME_BALANCE = 0.03, 0.02
 
 
+def sentence(text: str) -> str:
+    """Return a text with a capital and a full stop: reasons come as the stage that found them wrote them.
+
+    >>> sentence("look at the cut"), sentence("Done."), sentence("")
+    ('Look at the cut.', 'Done.', '')
+    """
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+
+
 def signed(value: float, digits: int = 2) -> str:
     """Write a signed number with a true minus, and no sign on a zero.
 
@@ -180,6 +198,19 @@ def balance_words(red_green: float, blue_green: float) -> str:
     return f"{main} and a little {other}" if share > 0.5 else main
 
 
+def off_words(off: NDArray[np.floating[Any]]) -> str:
+    """Say how a sample still differs from the hero: level, red-green and blue-green, in stops.
+
+    >>> off_words(np.array([-0.4, 0.2, -0.2]))
+    'Shows 0.40 stop darker than the hero, and warmer.'
+    """
+    if not np.isfinite(off).all():
+        return "Too dark to say in stops."
+    level, red_green, blue_green = (float(v) for v in off)
+    said = "as bright as" if abs(level) < _SAME_EXPOSURE else f"{abs(level):.2f} stop {exposure_words(level)} than"
+    return f"Shows {said} the hero, and {balance_words(red_green, blue_green).replace('it was', 'there')}."
+
+
 def difference_words(error: ErrorSummary) -> str:
     """Say how visible a mean CIEDE2000 is.
 
@@ -227,7 +258,7 @@ def next_step(result: AngleResult, lut: str = "") -> str:
         File of its match LUT, where one was written.
     """
     where = f"{result.angle.encoding}, {range_text(result.angle.range)}"
-    todo = " ".join(dict.fromkeys(reason.todo.rstrip(".") + "." for reason in result.reasons if reason.todo))
+    todo = " ".join(dict.fromkeys(sentence(reason.todo) for reason in result.reasons if reason.todo))
     if result.verdict is Verdict.UNSOLVED:
         return (
             f"Balance this angle by hand. {todo}".strip()
@@ -250,7 +281,7 @@ def views_text(view_stops: float) -> str:
     """Say what numbers and pictures are shown in."""
     return (
         "Numbers and scopes: measurement view, plain Rec.709 with BT.1886. Pictures: ACES 2.0 SDR, which rolls "
-        f"highlights off. Both shown at {signed(view_stops)} stop."
+        f"highlights off. Both {'as exposed' if view_stops == 0 else f'shown at {signed(view_stops)} stop'}."
     )
 
 

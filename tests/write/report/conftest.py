@@ -69,6 +69,7 @@ def browsed(tmp_path_factory, result, files, unsolved):
         name='<i>kiln</i> & "wheel"',
         angle_names=('top "A"', "right"),
         crop=(0.1, 0.0, 0.1, 0.2),
+        tall=True,
     )
     pages = {
         "report": files["report.html"],

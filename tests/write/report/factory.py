@@ -44,6 +44,7 @@ MATCHES = {
 
 #: Left, top, right, bottom of each view in the photograph, as shares of it.
 _VIEWS = {"wide": (0.0, 0.0, 1.0, 0.72), "left": (0.12, 0.0, 0.72, 0.43), "right": (0.3, 0.18, 0.98, 0.67)}
+_TALL = {"wide": (0.2, 0.0, 0.7, 1.0), "left": (0.3, 0.02, 0.6, 0.6), "right": (0.25, 0.1, 0.65, 0.9)}
 _FACE = (0.36, 0.1, 0.53, 0.34)
 
 
@@ -89,10 +90,16 @@ def still(name: str, rgb: np.ndarray, moment: int = 0) -> LinearStill:
 
 
 def _pairs(
-    name: str, hero: np.ndarray, angle: np.ndarray, rng: np.random.Generator, count: int, moments: int
+    name: str,
+    hero: np.ndarray,
+    angle: np.ndarray,
+    rng: np.random.Generator,
+    count: int,
+    moments: int,
+    cuts: dict[str, tuple[float, float, float, float]],
 ) -> PairedColours:
     """Take samples on a jittered grid where both views show the same place of the photograph."""
-    boxes = np.array([_VIEWS["wide"], _VIEWS[name]])
+    boxes = np.array([cuts["wide"], cuts[name]])
     low, high = boxes[:, :2].max(axis=0) + 0.02, boxes[:, 2:].min(axis=0) - 0.02
     place = low + rng.random((count, 2)) * (high - low)
     xy = [
@@ -189,11 +196,13 @@ def make_result(
     name: str = "glaze-table",
     angle_names: tuple[str, str] = ("left", "right"),
     crop: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0),
+    tall: bool = False,
 ) -> SetupResult:
     """Return an invented result of a hero called ``wide`` and two angles."""
     rng = np.random.default_rng(4)
+    cuts = _TALL if tall else _VIEWS
     scene = photograph()
-    views = {key: _cut(scene, box, width) for key, box in _VIEWS.items()}
+    views = {key: _cut(scene, box, width) for key, box in cuts.items()}
     shots = {key: _shot(view, MATCHES.get(key), rng) for key, view in views.items()}
     stills = {"wide": tuple(still("wide", shots["wide"], m) for m in range(moments))}
     found, angles = [], [Angle(name="wide", media=(Path("wide.png"),), encoding="C-Log3/Cinema Gamut")]
@@ -202,7 +211,7 @@ def make_result(
         angles.append(angle)
         stills[shown] = tuple(still(shown, shots[key], m) for m in range(moments))
         solved = verdict is not Verdict.UNSOLVED
-        pairs = _pairs(key, shots["wide"], shots[key], rng, samples if solved else 0, moments)
+        pairs = _pairs(key, shots["wide"], shots[key], rng, samples if solved else 0, moments, cuts)
         match = MATCHES[key] if solved else None
         found.append(
             AngleResult(

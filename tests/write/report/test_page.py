@@ -182,7 +182,7 @@ def test_without_pictures_nobody_is_shown(result):
 def test_several_moments_have_a_drift_plot(unsolved):
     result = make_result(width=240, samples=90, moments=3)
     text = Outline(render_report(result)["report.html"].decode()).text
-    assert "Moment 0 of 3 is shown." in text
+    assert "Moment 1 of 3 is shown" in text
     assert "What is left against the hero at each moment" in text
     assert "at each moment" not in Outline(render_report(unsolved)["report.html"].decode()).text
 
@@ -206,7 +206,8 @@ def test_many_angles_share_the_room():
         angle = replace(result.angles[n % 2].angle, name=f"cam {n}")
         more.append(replace(result.angles[n % 2], angle=angle))
         angles.append(angle)
-        stills[angle.name] = result.stills[result.angles[n % 2].angle.name]
+        own = result.stills[result.angles[n % 2].angle.name]
+        stills[angle.name] = tuple(replace(still, angle=angle.name) for still in own)
     crowd = replace(
         result, setup=replace(result.setup, angles=tuple(angles)), angles=tuple(more), stills=stills, inputs=()
     )

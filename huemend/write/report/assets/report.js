@@ -143,8 +143,10 @@ if (picker) {
   for (const one of surfaces) {
     let start = null;
     const place = (event) => {
-      const box = one.drawing.getBoundingClientRect();
-      return [hold((event.clientX - box.left) / box.width, 0, 1), hold((event.clientY - box.top) / box.height, 0, 1)];
+      // A tall picture does not fill its box, so the drawing itself says where the pointer is.
+      const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(one.drawing.getScreenCTM().inverse());
+      const { width, height } = one.drawing.viewBox.baseVal;
+      return [hold(at.x / width, 0, 1), hold(at.y / height, 0, 1)];
     };
     one.pad.addEventListener("pointerdown", (event) => {
       start = place(event);

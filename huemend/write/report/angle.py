@@ -1,0 +1,158 @@
+"""The section of one angle, from its verdict to its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from huemend.model import AngleResult, LinearStill, SetupResult
+from huemend.options import ReportOptions
+from huemend.write.luts import LutFile
+from huemend.write.report.checks import cut_check, side_by_side, wipe
+from huemend.write.report.differences import difference_map, map_legend
+from huemend.write.report.markup import Markup, element, fragment
+from huemend.write.report.numbers import numbers_section
+from huemend.write.report.pictures import Gallery, moment_shown, still_at, thumbnail_uri
+from huemend.write.report.samples import Views, samples_section
+from huemend.write.report.scope_section import scopes_section, series_of
+from huemend.write.report.summary import match_lut, reasons_list, verdict_mark
+from huemend.write.report.words import VERDICTS, next_step
+from huemend.write.report.worst import worst_list
+
+__all__ = ["AngleStills", "angle_section", "views_of"]
+
+
+@dataclass(frozen=True, eq=False)
+class AngleStills:
+    """The stills that stand for one angle: those of the moment that shows most of its samples.
+
+    ``reference`` is the angle that the samples are shared with; the hero, unless angles were chained.
+    """
+
+    moment: int
+    hero: LinearStill
+    reference: LinearStill
+    angle: LinearStill
+
+    @classmethod
+    def of(cls, result: AngleResult, setup: SetupResult) -> AngleStills:
+        """Choose the stills of an angle."""
+        stills, hero, shared = setup.stills, setup.setup.hero, result.pairs.reference
+        moment = moment_shown(result, stills, hero)
+        return cls(
+            moment=moment,
+            hero=still_at(stills[hero], moment),
+            reference=still_at(stills[shared if shared in stills else hero], moment),
+            angle=still_at(stills[result.angle.name], moment),
+        )
+
+
+def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> Views:
+    """Return the pictures of an angle, rendered into the gallery."""
+    return Views(
+        reference=gallery.show(stills.hero),
+        before=gallery.show(stills.angle),
+        after=gallery.show(stills.angle, result) if result.match is not None else None,
+    )
+
+
+def _pictures(views: Views, hero: str, name: str, link: str) -> Markup:
+    checks = element("div", wipe(views, name), cut_check(views, hero, name), class_="checks")
+    return fragment(side_by_side(views, hero, name, link), checks)
+
+
+def _moments(
+    result: AngleResult, setup: SetupResult, stills: AngleStills, gallery: Gallery | None
+) -> Markup | None:
+    """Say which moment is shown, and fold away small pictures of all of them."""
+    own = setup.stills[result.angle.name]
+    if len(own) < 2:
+        return None
+    place = [still.moment for still in own].index(stills.angle.moment) + 1
+    said = element("p", f"Moment {place} of {len(own)} is shown: most of the samples lie in it.", class_="fine")
+    if gallery is None:
+        return said
+    rows = []
+    for still in own:
+        shown: list[tuple[str, LinearStill, AngleResult | None]]
+        shown = [("hero", still_at(setup.stills[setup.setup.hero], still.moment), None), ("as shot", still, None)]
+        if result.match is not None:
+            shown.append(("matched", still, result))
+        for what, picture, match in shown:
+            uri = thumbnail_uri(gallery.small(picture, match), 320)
+            caption = element("figcaption", f"{still.source}, {what}")
+            rows.append(element("figure", element("img", src=uri, alt=f"{still.source}, {what}"), caption))
+    head = element("summary", f"All {len(own)} moments")
+    strip = element("div", rows, class_=f"moments moments-{3 if result.match is not None else 2}")
+    return fragment(said, element("details", head, strip))
+
+
+def _differences(
+    result: AngleResult,
+    sample_views: Views | None,
+    stills: AngleStills,
+    options: ReportOptions,
+) -> Markup | None:
+    held = result.held_out
+    if held is None:
+        return None
+    size = stills.angle.rgb.shape[0], stills.angle.rgb.shape[1]
+    states = [("as shot", False), ("matched", True)] if result.match is not None else [("as shot", False)]
+    maps = [
+        element(
+            "figure",
+            difference_map(result, held, sample_views, size, after=after),
+            element("figcaption", element("b", what)),
+        )
+        for what, after in states
+    ]
+    return element(
+        "section",
+        element("h3", "Where it still differs"),
+        element("div", maps, class_="pair"),
+        map_legend(),
+        element("h4", "The worst samples"),
+        worst_list(result, held, sample_views, stills.moment, size[1], options),
+    )
+
+
+def angle_section(
+    result: AngleResult,
+    setup: SetupResult,
+    gallery: Gallery | None,
+    link: str,
+    luts: Sequence[LutFile],
+    options: ReportOptions,
+) -> Markup:
+    """Return the section of one angle; ``link`` is its id on the page, ``gallery`` is None without pictures."""
+    hero, name = setup.setup.hero, result.angle.name
+    stills = AngleStills.of(result, setup)
+    views = sample_views = None
+    if gallery is not None:
+        views = views_of(result, stills, gallery)
+        sample_views = replace(views, reference=gallery.show(stills.reference))
+    sizes = {
+        side: still.rgb.shape[:2] for side, still in (("reference", stills.reference), ("angle", stills.angle))
+    }
+    samples = element("p", "No surface was found that both views show under the same light.")
+    if len(result.pairs):
+        samples = samples_section(result, sample_views, sizes, stills.moment, options)
+    verdict = element("small", f" {VERDICTS[result.verdict].lower()}")
+    view_stops = setup.view_exposure_stops
+    return element(
+        "article",
+        element("h2", verdict_mark(result.verdict), name, verdict),
+        reasons_list(result),
+        element("p", element("strong", "Next: "), next_step(result, match_lut(luts)), class_="next"),
+        _pictures(views, hero, name, link)
+        if views is not None
+        else element("p", "Pictures were left out of this report.", class_="fine"),
+        _moments(result, setup, stills, gallery),
+        element("h3", "Samples that both views show"),
+        samples,
+        _differences(result, sample_views, stills, options),
+        scopes_section(result, series_of(result, stills.hero, stills.angle, view_stops), view_stops),
+        numbers_section(result, luts),
+        class_="angle",
+        id=link,
+    )

@@ -1,0 +1,87 @@
+"""The pictures of one angle: side by side, under a wipe, and as a cut."""
+
+from __future__ import annotations
+
+from huemend.write.report.markup import Markup, element, fragment
+from huemend.write.report.pictures import viewport
+from huemend.write.report.samples import Views, both
+
+__all__ = ["cut_check", "side_by_side", "wipe"]
+
+
+def side_by_side(views: Views, hero: str, name: str, link: str) -> Markup:
+    """Show hero, angle as shot and angle matched at one size, with a switch to luminance."""
+    shown = [("hero", hero, views.reference), ("as shot", name, views.before)]
+    if views.after is not None:
+        shown.append(("matched", name, views.after))
+    figures = [
+        element(
+            "figure",
+            viewport(pair[0], both(pair), label=f"{who}, {what}"),
+            element("figcaption", element("b", what), f" {who}"),
+        )
+        for what, who, pair in shown
+    ]
+    switch = element(
+        "label",
+        element("input", type="checkbox", class_="luminance", id=f"lum-{link}"),
+        " luminance only, to judge exposure alone",
+        class_="needs-script",
+    )
+    return fragment(element("div", figures, class_=f"row row-{len(figures)}"), element("p", switch, class_="keys"))
+
+
+def wipe(views: Views, name: str) -> Markup | None:
+    """Lay the matched picture over the one as shot, with an edge that follows pointer and keyboard."""
+    if views.after is None:
+        return None
+    stage = element(
+        "div",
+        viewport(views.before[0], both(views.before), label=f"{name}, as shot"),
+        viewport(views.after[0], both(views.after), label=f"{name}, matched", kind="over"),
+        element(
+            "div",
+            class_="edge-handle",
+            role="slider",
+            tabindex=0,
+            aria_label=f"Wipe between {name} as shot and matched",
+            aria_valuemin=0,
+            aria_valuemax=100,
+            aria_valuenow=50,
+            aria_valuetext="50 % as shot, the rest matched",
+        ),
+        class_="wipe",
+    )
+    words = element(
+        "figcaption",
+        element("b", "Wipe"),
+        " as shot on the left, matched on the right. Move over it, drag it, or use the arrow keys.",
+    )
+    return element("figure", stage, words, class_="wide")
+
+
+def cut_check(views: Views, hero: str, name: str) -> Markup:
+    """Lay the angle over the hero, one of them visible: the page cuts between them when asked."""
+    second, what = (views.after, "matched") if views.after is not None else (views.before, "as shot")
+    stage = element(
+        "div",
+        viewport(views.reference[0], both(views.reference), label=f"{hero}, hero", kind="first"),
+        viewport(second[0], both(second), label=f"{name}, {what}", kind="second"),
+        class_="cut",
+        data_first=f"{hero}, hero",
+        data_second=f"{name}, {what}",
+    )
+    buttons = element(
+        "div",
+        element("button", "Cut", type="button", class_="cut-once"),
+        element("button", "Keep cutting", type="button", class_="cut-on", aria_pressed="false"),
+        element("span", f"{hero}, hero", class_="on-air", role="status"),
+        class_="needs-script buttons",
+    )
+    words = element(
+        "figcaption",
+        element("b", "Cut check"),
+        " as an editor would cut: never more than once a second. ",
+        buttons,
+    )
+    return element("figure", stage, words, class_="wide")

@@ -1,0 +1,102 @@
+"""The worst samples, each with a crop of every picture and what is still off, in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import AngleResult, HeldOut, PairedColours
+from huemend.options import ReportOptions
+from huemend.write.report.markup import Markup, element, fragment, number
+from huemend.write.report.pictures import Picture, viewport
+from huemend.write.report.samples import Views, both, difference_stops, ring
+from huemend.write.report.words import match_shown, off_words
+
+__all__ = ["worst", "worst_list"]
+
+Float = NDArray[np.floating[Any]]
+
+#: Two of the worst lie at least this share of the picture's width apart: one bad book spine is one finding.
+_APART = 0.06
+
+
+def worst(result: AngleResult, count: int, width: int) -> list[int]:
+    """Return the samples that differ most when held out, worst first, no two at one place of the angle.
+
+    Parameters
+    ----------
+    width : int
+        Of the angle's still.
+    """
+    held, chosen = result.held_out, list[int]()
+    if held is None:
+        return chosen
+    error = held.error_after if result.match is not None else held.error_before
+    known = np.flatnonzero(np.isfinite(error))
+    places = result.pairs.angle_xy
+    for index in known[np.argsort(-error[known], kind="stable")]:
+        far = np.hypot(*(places[chosen] - places[index]).T) if chosen else np.array([np.inf])
+        if far.min() > _APART * width:
+            chosen.append(int(index))
+        if len(chosen) == count:
+            break
+    return chosen
+
+
+def worst_list(
+    result: AngleResult, held: HeldOut, views: Views | None, moment: int, width: int, options: ReportOptions
+) -> Markup:
+    """List the worst samples."""
+    chosen = worst(result, options.worst, width)
+    if not chosen:
+        return element("p", "There were no samples to hold out, so there is nothing to list.")
+    match, pairs = match_shown(result), result.pairs
+    rgb = np.asarray(pairs.angle_rgb, float)[chosen]
+    off = difference_stops(pairs.reference_rgb[chosen], rgb if match is None else match.apply(rgb))
+    rows = []
+    for place, index in enumerate(chosen):
+        after = f" → {held.error_after[index]:.1f}" if match is not None else ""
+        said = [f" {pairs.label[index]}"] if pairs.label[index] else []
+        if len(result.used) == len(pairs) and not result.used[index]:
+            said.append(", which the fit set aside as an outlier")
+        words = fragment(element("strong", f"{held.error_before[index]:.1f}{after}"), said, element("br"))
+        crops = _crops(pairs, index, views) if views is not None and pairs.moment[index] == moment else None
+        rows.append(element("li", crops, element("p", words, off_words(off[place]))))
+    return element("ol", rows, class_="worst")
+
+
+def _crops(pairs: PairedColours, index: int, views: Views) -> Markup:
+    """Cut the same area of the set out of every picture."""
+    places = [
+        ("hero", views.reference, pairs.reference_xy[index]),
+        ("as shot", views.before, pairs.angle_xy[index]),
+    ]
+    if views.after is not None:
+        places.append(("matched", views.after, pairs.angle_xy[index]))
+    hero = views.reference[0]
+    # How many radii to show, so that a crop of the hero is never a handful of pixels.
+    radii = max(9.0, hero.width / 12 / max(float(pairs.radius[index, 0]) * hero.scale, 1e-6))
+    crops = []
+    for name, pair, xy in places:
+        radius = float(pairs.radius[index, 0 if name == "hero" else 1]) * pair[0].scale
+        crops.append(
+            _crop(pair, (xy + 0.5) * pair[0].scale, radius, radii * radius, f"Crop of the sample, {name}")
+        )
+    return element("div", crops, class_="crops")
+
+
+def _crop(pair: tuple[Picture, Picture], centre: Float, radius: float, side: float, label: str) -> Markup:
+    picture = pair[0]
+    x, y = (float(v) for v in centre)
+    side = max(min(side, picture.width, picture.height), 8.0)
+    left = min(max(x - side / 2, 0), picture.width - side)
+    top = min(max(y - side / 2, 0), picture.height - side)
+    path = ring(x, y, max(radius, side / 14))
+    marks = fragment(
+        element("path", d=path, class_="halo", stroke_width=number(side / 28)),
+        element("path", d=path, class_="sample kept", stroke_width=number(side / 70)),
+    )
+    box = " ".join(number(v, 1) for v in (left, top, side, side))
+    return viewport(picture, both(pair), marks, label=label, kind="crop", box=box)
