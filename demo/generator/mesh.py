@@ -50,7 +50,8 @@ class Part:
     smooth : bool
         Interpolate normals.
     light : (str, float), optional
-        Emits: name of the light, and radiance relative to a mid-key perfect diffuser.
+        Emits: name of the light, and radiance relative to a perfect diffuser at the key's level; a texture
+        scales it, so that a window can show what lies outside.
     """
 
     vertices: Array
@@ -250,4 +251,4 @@ def isosurface(
             face[axis] = end
             values[tuple(face)] = np.maximum(values[tuple(face)], cell * 0.5)
     vertices, faces, _, _ = marching_cubes(values, 0.0, spacing=(cell, cell, cell))
-    return vertices.astype(float) + np.asarray(low, float), faces[:, ::-1].astype(np.int64)
+    return vertices.astype(float) + np.asarray(low, float), faces.astype(np.int64)

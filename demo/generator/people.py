@@ -49,6 +49,10 @@ class Look:
         Metres, and a factor on width.
     jaw, nose : float
         Factors that vary the face.
+    lips : float
+        How much redder than the skin the lips are, 0..1.
+    scarf : two surfaces
+        Ground and spots of the scarf.
     """
 
     skin: tuple[str, float] = ("skin light 2", 0.9)
@@ -66,6 +70,7 @@ class Look:
     girth: float = 1.0
     jaw: float = 1.0
     nose: float = 1.0
+    lips: float = 0.45
     scarf: tuple[str, str] = ("towel red", "yarn yellow")
 
 
@@ -133,12 +138,12 @@ def head_distance(p: Array, look: Look) -> Array:
     """Skin of head and neck."""
     q = both_sides(p)
     skull = ellipsoid(p, (0, 0.014, 0.032), (0.075, 0.096, 0.090))
-    face = ellipsoid(p, (0, -0.022, -0.034), (0.061, 0.070, 0.086))
+    face = ellipsoid(p, (0, -0.022, -0.034), (0.059, 0.070, 0.086))
     d = join(skull, face, 0.03)
     d = join(d, ellipsoid(p, (0, -0.048, -0.088), (0.043 * look.jaw, 0.041, 0.033)), 0.03)
-    d = join(d, ellipsoid(q, (0.052 * look.jaw, -0.008, -0.066), (0.018, 0.035, 0.03)), 0.03)
+    d = join(d, ellipsoid(q, (0.042 * look.jaw, -0.012, -0.064), (0.017, 0.033, 0.026)), 0.03)
     d = join(d, ellipsoid(q, (0.040, -0.058, -0.028), (0.025, 0.026, 0.022)), 0.02)
-    d = join(d, cone(q, (0.010, -0.087, 0.026), (0.047, -0.071, 0.027), 0.010, 0.009), 0.014)
+    d = join(d, cone(q, (0.012, -0.085, 0.029), (0.046, -0.070, 0.028), 0.009, 0.008), 0.016)
     d = cut(d, ellipsoid(q, (0.0315, -0.097, 0.004), (0.0185, 0.019, 0.013)), 0.010)
     bridge = cone(p, (0, -0.083, 0.016), (0, -0.1075, -0.0245), 0.0085, 0.0105 * look.nose)
     d = join(d, bridge, 0.010)
@@ -146,29 +151,28 @@ def head_distance(p: Array, look: Look) -> Array:
     d = join(d, ellipsoid(q, (0.0125 * look.nose, -0.0985, -0.032), (0.0085, 0.0105, 0.0080)), 0.006)
     d = cut(d, ellipsoid(q, (0.0065, -0.108, -0.0415), (0.0036, 0.0052, 0.0035)), 0.003)
     d = join(d, ellipsoid(p, (0, -0.0825, -0.068), (0.027, 0.0165, 0.019)), 0.010)
-    d = join(d, cone(q, (0.0, -0.0985, -0.0612), (0.020, -0.0895, -0.0645), 0.0050, 0.0030), 0.004)
-    d = join(d, cone(q, (0.0, -0.0970, -0.0735), (0.016, -0.0905, -0.0695), 0.0062, 0.0036), 0.004)
-    d = cut(d, cone(q, (0.0, -0.1035, -0.0668), (0.021, -0.0935, -0.0664), 0.0014, 0.0010), 0.002)
+    d = join(d, cone(q, (0.0, -0.0972, -0.0622), (0.022, -0.0872, -0.0632), 0.0042, 0.0024), 0.004)
+    d = join(d, cone(q, (0.0, -0.0962, -0.0722), (0.019, -0.0880, -0.0672), 0.0052, 0.0026), 0.004)
+    d = cut(d, cone(q, (0.0, -0.1020, -0.0672), (0.027, -0.0890, -0.0622), 0.0015, 0.0011), 0.002)
     d = join(d, ellipsoid(p, (0, -0.082, -0.103), (0.021 * look.jaw, 0.016, 0.014)), 0.014)
     # Lids: a shell around the eyeball, open in the middle.
     eye = np.linalg.norm(q - np.asarray(EYE, np.float32), axis=1)
-    lid = np.maximum(np.abs(eye - 0.0142) - 0.0013, 0)
-    upper = np.maximum(eye - 0.0152, EYE[2] + 0.0042 - 0.15 * (q[:, 0] - EYE[0]) - q[:, 2])
+    upper = np.maximum(eye - 0.0152, EYE[2] + 0.0034 - 0.15 * (q[:, 0] - EYE[0]) - q[:, 2])
     lower = np.maximum(eye - 0.0148, q[:, 2] - (EYE[2] - 0.0062))
-    del lid
     d = join(d, np.minimum(upper, lower), 0.003)
     ear = ellipsoid(q, (0.077, 0.014, -0.006), (0.009, 0.021, 0.033))
     ear = cut(ear, ellipsoid(q, (0.086, 0.007, -0.002), (0.007, 0.011, 0.019)), 0.005)
     d = join(d, ear, 0.006)
-    neck = cone(p, (0, 0.022, -0.070), (0, 0.040, -0.215), 0.050, 0.056)
+    neck = cone(p, (0, 0.022, -0.070), (0, 0.040, -0.235), 0.048, 0.054)
     d = join(d, neck, 0.03)
     return d
 
 
 def hair_distance(p: Array, look: Look, seed: int) -> Array:
     """Hair (or scarf) around the skull."""
-    strands = np.arctan2(p[:, 0], -p[:, 1] + 0.02)
-    wave = 0.0022 * np.sin(strands * 46 + 60 * p[:, 2]) + 0.004 * solid_noise(p, 0.05, seed)
+    strands = np.arctan2(p[:, 0], -p[:, 1] + 0.02) + 0.35 * solid_noise(p, 0.06, seed + 7, 2)
+    wave = 0.0015 * np.sin(strands * 38 + 50 * p[:, 2]) + 0.004 * solid_noise(p, 0.05, seed)
+    wave = wave + 0.0012 * solid_noise(p, 0.008, seed + 3, 2)
     skull = ellipsoid(p, (0, 0.018, 0.034), (0.083, 0.104, 0.098))
     # The hairline: above a slanted plane, higher at the front than at the nape.
     front = 0.062 - 0.075 * smoothstep(-0.075, 0.02, p[:, 1]) - 0.055 * smoothstep(0.02, 0.09, p[:, 1])
@@ -191,8 +195,12 @@ def hair_distance(p: Array, look: Look, seed: int) -> Array:
         fringe = ellipsoid(p, (0.022, -0.070, 0.078), (0.050, 0.022, 0.020)) + wave
         d = join(d, fringe, 0.012)
     elif look.style == "bun":
-        bun = ellipsoid(p, (0, 0.098, 0.098), (0.042, 0.042, 0.040)) + 0.0026 * np.sin(p[:, 2] * 300 + strands * 20)
+        bun = ellipsoid(p, (0.004, 0.060, 0.142), (0.044, 0.042, 0.036)) + 0.0022 * np.sin(p[:, 2] * 260 + strands * 14)
         d = join(d, bun, 0.008)
+        q = both_sides(p)
+        swept = cone(q, (0.012, -0.078, 0.094), (0.078, -0.012, 0.030), 0.017, 0.013) + wave
+        lock = cone(q, (0.078, -0.012, 0.030), (0.079, 0.004, -0.020), 0.011, 0.005)
+        d = join(d, np.minimum(swept, lock), 0.012)
     elif look.style == "short":
         tuft = ellipsoid(p, (0.012, -0.042, 0.108), (0.056, 0.046, 0.026)) + 1.6 * wave
         d = join(d, np.maximum(tuft, line - 0.006), 0.015)
@@ -208,20 +216,23 @@ def skin_paint(p: Array, look: Look, seed: int) -> Paint:
     flush = 0.30 * np.exp(-(np.linalg.norm(q - np.array([0.042, -0.075, -0.030]), axis=1) / 0.020) ** 2)
     flush += 0.28 * np.exp(-(np.linalg.norm(p - np.array([0, -0.112, -0.030]), axis=1) / 0.013) ** 2)
     flush += 0.30 * np.exp(-(np.linalg.norm(q - np.array([0.082, 0.014, -0.006]), axis=1) / 0.025) ** 2)
-    paint.over("peach red", flush * 0.55, gain * 0.9)
+    paint.over("peach red", flush * 0.42, gain * 0.9)
     lips = np.minimum(
-        cone(q, (0.0, -0.1005, -0.0620), (0.020, -0.0915, -0.0650), 0.0060, 0.0028),
-        cone(q, (0.0, -0.0990, -0.0735), (0.016, -0.0925, -0.0695), 0.0068, 0.0035),
+        cone(q, (0.0, -0.0990, -0.0622), (0.023, -0.0885, -0.0632), 0.0052, 0.0020),
+        cone(q, (0.0, -0.0980, -0.0722), (0.020, -0.0895, -0.0668), 0.0060, 0.0024),
     )
-    paint.over("peach red", 0.62 * smoothstep(0.0018, -0.0010, lips) if False else 0.62 * (1 - smoothstep(-0.001, 0.0018, lips)), gain * 0.85)
+    paint.over("peach red", look.lips * (1 - smoothstep(-0.0015, 0.0022, lips)), gain * 0.85)
     dark = 0.35 * np.exp(-(np.linalg.norm((q - np.array([0.032, -0.088, 0.002])) / [1, 1, 0.7], axis=1) / 0.016) ** 2)
     paint.shade(1 - dark)
-    brow = cone(q, (0.014, -0.098, 0.0245), (0.047, -0.078, 0.0295), 0.0062, 0.0042)
+    brow = np.minimum(
+        cone(q, (0.0155, -0.097, 0.0285), (0.034, -0.089, 0.0335), 0.0048, 0.0044),
+        cone(q, (0.034, -0.089, 0.0335), (0.049, -0.075, 0.0290), 0.0044, 0.0026),
+    )
     grain = 0.5 + 0.5 * solid_noise(p * np.array([1, 1, 3.0]), 0.006, seed + 2)
     hair, hair_gain = look.hair
     paint.over(hair, (1 - smoothstep(-0.002, 0.0045, brow)) * (0.70 + 0.3 * grain), hair_gain * 0.9)
     if look.beard:
-        chin = smoothstep(-0.035, -0.062, p[:, 2]) if False else 1 - smoothstep(-0.068, -0.040, p[:, 2])
+        chin = 1 - smoothstep(-0.068, -0.040, p[:, 2])
         front = 1 - smoothstep(-0.035, 0.012, p[:, 1])
         moustache = np.exp(-(np.linalg.norm((q - np.array([0.012, -0.100, -0.051])) / [2.2, 1.4, 0.6], axis=1) / 0.011) ** 2)
         below = smoothstep(-0.135, -0.110, p[:, 2])
@@ -256,7 +267,7 @@ def arm_points(pose: Pose) -> list[tuple[Array, Array, Array]]:
     """Shoulder, elbow and wrist of both arms, right first."""
     arms = []
     for side, wrist in ((-1.0, pose.right), (1.0, pose.left)):
-        shoulder = np.array([side * 0.185, 0.015 - 0.0055 * pose.lean, 1.415])
+        shoulder = np.array([side * 0.172, 0.015 - 0.0055 * pose.lean, 1.385])
         target = np.asarray(wrist, float)
         upper, fore = 0.285, 0.255
         reach = target - shoulder
@@ -287,8 +298,8 @@ def trunk_distance(p: Array, look: Look, lean: float) -> Array:
     d = ellipsoid(q, (0, 0.005, 1.285), (0.165 * g, 0.112 * g, 0.165))
     d = join(d, ellipsoid(q, (0, 0.0, 1.08), (0.140 * g, 0.108 * g, 0.17)), 0.06)
     d = join(d, ellipsoid(q, (0, 0.005, 0.92), (0.168 * g, 0.122 * g, 0.135)), 0.06)
-    d = join(d, cone(both_sides(q), (0.04, 0.02, 1.425), (0.180, 0.015, 1.412), 0.052, 0.058), 0.05)
-    return join(d, cone(q, (0, 0.025, 1.40), (0, 0.035, 1.462), 0.080, 0.066), 0.03)
+    d = join(d, cone(both_sides(q), (0.03, 0.02, 1.425), (0.164, 0.015, 1.382), 0.044, 0.052), 0.05)
+    return join(d, cone(q, (0, 0.025, 1.39), (0, 0.035, 1.450), 0.080, 0.062), 0.03)
 
 
 def garment_distance(p: Array, look: Look, pose: Pose, seed: int) -> Array:
@@ -296,10 +307,10 @@ def garment_distance(p: Array, look: Look, pose: Pose, seed: int) -> Array:
     d = trunk_distance(p, look, pose.lean)
     for shoulder, elbow, wrist in arm_points(pose):
         end = elbow + (wrist - elbow) * look.sleeves
-        d = join(d, cone(p, shoulder, elbow, 0.063, 0.050), 0.045)
-        sleeve = cone(p, elbow, end, 0.051, 0.046)
+        d = join(d, cone(p, shoulder, elbow, 0.055, 0.046), 0.045)
+        sleeve = cone(p, elbow, end, 0.047, 0.043)
         d = join(d, sleeve, 0.025)
-        cuff = cone(p, end - (end - elbow) * min(1.0, 0.03 / max(np.linalg.norm(end - elbow), 1e-3)), end, 0.050, 0.050)
+        cuff = cone(p, end - (end - elbow) * min(1.0, 0.03 / max(np.linalg.norm(end - elbow), 1e-3)), end, 0.046, 0.046)
         d = np.minimum(d, cuff)
         # Folds gather at the elbow.
         near = np.exp(-((np.linalg.norm(p - elbow.astype(np.float32), axis=1) / 0.10) ** 2))
@@ -308,7 +319,7 @@ def garment_distance(p: Array, look: Look, pose: Pose, seed: int) -> Array:
     d = d + 0.008 * folds
     q = leaned(p, pose.lean)
     collar = np.maximum(
-        np.abs(np.hypot(q[:, 0], q[:, 1] - 0.036) - 0.068) - 0.006, np.abs(q[:, 2] - (1.468 + 0.25 * (q[:, 1] - 0.03))) - 0.020
+        np.abs(np.hypot(q[:, 0], q[:, 1] - 0.036) - 0.065) - 0.006, np.abs(q[:, 2] - (1.455 + 0.25 * (q[:, 1] - 0.03))) - 0.020
     )
     return join(d, collar, 0.008)
 
@@ -319,6 +330,12 @@ def legs_distance(p: Array, look: Look) -> Array:
     d = cone(q, (0.085, 0.005, 0.90), (0.095, -0.015, 0.50), 0.098 * look.girth, 0.066)
     d = join(d, cone(q, (0.095, -0.015, 0.50), (0.10, 0.02, 0.09), 0.066, 0.058), 0.03)
     return d + 0.006 * solid_noise(p * np.array([1, 1, 0.5], np.float32), 0.11, 5, 2)
+
+
+def band(x: Array, pitch: float, share: float, soft: float = 0.0028) -> Array:
+    """Stripes with soft edges: 1 over ``share`` of every ``pitch`` metres."""
+    away = (np.abs((x / pitch) % 1 - 0.5) - share / 2) * pitch
+    return 1 - smoothstep(-soft / 2, soft / 2, away)
 
 
 def garment_paint(p: Array, look: Look, pose: Pose, seed: int) -> Paint:
@@ -341,17 +358,16 @@ def garment_paint(p: Array, look: Look, pose: Pose, seed: int) -> Paint:
     if look.top == "plaid":
         for scale, width, surface, share in ((0.085, 0.42, first, 0.62), (0.085, 0.10, second, 0.85)):
             shift = 0.0 if surface == first else 0.022
-            across = np.abs(((u + shift) / scale) % 1 - 0.5) * 2 < width
-            down = np.abs(((v + shift) / scale) % 1 - 0.5) * 2 < width
-            paint.over(surface, (across.astype(np.float32) + down) * share / (1.35 if surface == first else 1.0))
+            across, down = (band(x + shift, scale, width) for x in (u, v))
+            paint.over(surface, (across + down) * share / (1.35 if surface == first else 1.0))
     elif look.top == "stripes":
-        paint.over(first, (np.abs((v / 0.046) % 1 - 0.5) * 2 < 0.45).astype(np.float32))
-        paint.over(second, (np.abs((v / 0.046 + 0.5) % 1 - 0.5) * 2 < 0.10).astype(np.float32))
+        paint.over(first, band(v, 0.046, 0.45))
+        paint.over(second, band(v + 0.023, 0.046, 0.14))
     elif look.top == "knit":
         cable = np.sin(v * 330 + 2.2 * np.sin(u * 190))
         paint.over(first, 0.30 * smoothstep(-0.3, 0.8, cable))
         zig = np.abs((v + 0.018 * np.abs((u / 0.03) % 2 - 1)) / 0.12 % 1 - 0.5) * 2
-        paint.over(second, 0.9 * (zig < 0.22))
+        paint.over(second, 0.9 * (1 - smoothstep(0.18, 0.25, zig)))
         weave = weave + 0.10 * cable
     elif look.top in ("dots", "leaves"):
         pitch = 0.036 if look.top == "dots" else 0.055
@@ -454,7 +470,7 @@ def person(look: Look, pose: Pose, *, seed: int = 0, detail: float = 1.0, legs: 
     """
     parts: list[Part] = []
     # Head.
-    low, high = (-0.11, -0.14, -0.215), (0.11, 0.15, 0.15)
+    low, high = (-0.11, -0.14, -0.235), (0.11, 0.15, 0.15)
     v, f = meshed(lambda p: head_distance(p, look), low, high, 0.0024 * detail)
     head = [Part(vertices=v, faces=f, paint=skin_paint(v, look, seed), finish=SKIN_FINISH, kind="skin", smooth=True)]
     head += [eyeball(-1, look, 3.0), eyeball(1, look, -3.0)]
@@ -474,7 +490,7 @@ def person(look: Look, pose: Pose, *, seed: int = 0, detail: float = 1.0, legs: 
     if look.glasses:
         for side in (-1, 1):
             a = np.linspace(0, 2 * np.pi, 33)
-            rim = np.stack([side * EYE[0] + 0.0235 * np.cos(a), np.full(33, -0.1005) + 0.10 * np.abs(0.0235 * np.cos(a) * 0 + 0), EYE[2] - 0.002 + 0.0190 * np.sin(a)], 1)
+            rim = np.stack([side * EYE[0] + 0.0235 * np.cos(a), np.full(33, -0.1005), EYE[2] - 0.002 + 0.0190 * np.sin(a)], 1)
             head.append(tube(rim, 0.0013, "hair black", finish=Finish(0.3, 0.5)))
             head.append(tube([(side * 0.055, -0.1, 0.008), (side * 0.076, -0.06, 0.010), (side * 0.082, 0.01, 0.010)], 0.0013, "hair black"))
         head.append(tube([(-0.008, -0.101, 0.006), (0, -0.1035, 0.008), (0.008, -0.101, 0.006)], 0.0013, "hair black"))
@@ -484,7 +500,7 @@ def person(look: Look, pose: Pose, *, seed: int = 0, detail: float = 1.0, legs: 
         about_y = np.array([[np.cos(a), 0, np.sin(a)], [0, 1, 0], [-np.sin(a), 0, np.cos(a)]])
         head = [replace(part, vertices=part.vertices @ about_y.T) for part in head]
     shift = -np.tan(np.deg2rad(pose.lean)) * 0.60
-    parts += placed(head, (0, 0.005 + shift, 1.625))
+    parts += placed(head, (0, 0.005 + shift, 1.634))
     # Clothes.
     arms = arm_points(pose)
     reach = np.array([p for arm in arms for p in arm])
@@ -531,4 +547,4 @@ def person(look: Look, pose: Pose, *, seed: int = 0, detail: float = 1.0, legs: 
         v, f = meshed(lambda p: legs_distance(p, look), (-0.25, -0.2, 0.04), (0.25, 0.2, 1.0), 0.012 * detail)
         paint = Paint(len(v), "jeans dark blue").shade(1 + 0.12 * solid_noise(v, 0.02, seed))
         parts.append(Part(vertices=v, faces=f, paint=paint, finish=MATTE, kind="cloth", smooth=True))
-    return placed(parts, scale=look.height / 1.765)
+    return placed(parts, scale=look.height / 1.78)

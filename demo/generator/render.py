@@ -12,7 +12,7 @@ and depth with weights common to all bands, and multiplied back, so texture and 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -47,46 +47,84 @@ def _mitsuba() -> Any:
     return mi
 
 
-def _bsdf(mi: Any, part: Part, which: list[int]) -> dict[str, Any]:
+def _colour(mi: Any, part: Part) -> dict[str, Any]:
     if isinstance(part.paint, str):
-        colour: dict[str, Any] = {"type": "rgb", "value": [float(x) for x in reflectance(part.paint)[which]]}
-    elif len(part.paint.shape) == 1:
-        colour = {"type": "mesh_attribute", "name": "vertex_paint"}
-    else:
-        # Row 0 of a bitmap is v = 0 in Mitsuba's own convention only after a flip: v runs up here.
-        pixels = np.ascontiguousarray(part.paint.bands(which)[::-1]).astype(np.float16)
-        colour = {"type": "bitmap", "bitmap": mi.Bitmap(pixels), "raw": True}
-    if part.finish.roughness is None:
-        return {"type": "diffuse", "reflectance": colour}
-    return {
-        "type": "principled",
-        "base_color": colour,
-        "roughness": part.finish.roughness,
-        "specular": part.finish.specular,
-    }
+        return {"type": "rgb", "value": 0.5}
+    if len(part.paint.shape) == 1:
+        return {"type": "mesh_attribute", "name": "vertex_paint"}
+    empty = np.full((*part.paint.shape, 3), 0.5, np.float16)
+    return {"type": "bitmap", "bitmap": mi.Bitmap(empty), "raw": True, "format": "fp16"}
 
 
-def _mesh(mi: Any, part: Part, which: list[int]) -> Any:
+def _mesh(mi: Any, part: Part) -> Any:
     props = mi.Properties()
-    props["bsdf"] = mi.load_dict(_bsdf(mi, part, which))
+    if part.finish.roughness is None:
+        props["bsdf"] = mi.load_dict({"type": "diffuse", "reflectance": _colour(mi, part)})
+    else:
+        gloss = {"roughness": part.finish.roughness, "specular": part.finish.specular}
+        props["bsdf"] = mi.load_dict({"type": "principled", "base_color": _colour(mi, part), **gloss})
     if part.light is not None:
-        name, power = part.light
-        radiance = [float(x) for x in power * light(name)[which]]
-        props["emitter"] = mi.load_dict({"type": "area", "radiance": {"type": "rgb", "value": radiance}})
-    mesh = mi.Mesh(
-        "part", len(part.vertices), len(part.faces), has_vertex_normals=part.smooth, has_vertex_texcoords=part.uv is not None, props=props
-    )
+        painted = isinstance(part.paint, Paint) and len(part.paint.shape) == 2
+        shine = _colour(mi, part) if painted else {"type": "rgb", "value": 1.0}
+        props["emitter"] = mi.load_dict({"type": "area", "radiance": shine})
+    has_uv = part.uv is not None
+    count = (len(part.vertices), len(part.faces))
+    mesh = mi.Mesh("part", *count, has_vertex_normals=part.smooth, has_vertex_texcoords=has_uv, props=props)
     fields = mi.traverse(mesh)
     fields["vertex_positions"] = np.ravel(part.vertices).astype(np.float32)
     fields["faces"] = np.ravel(part.faces).astype(np.uint32)
     if part.smooth:
         fields["vertex_normals"] = np.ravel(vertex_normals(part.vertices, part.faces)).astype(np.float32)
-    if part.uv is not None:
+    if has_uv:
         fields["vertex_texcoords"] = np.ravel(part.uv).astype(np.float32)
     fields.update()
     if isinstance(part.paint, Paint) and len(part.paint.shape) == 1:
-        mesh.add_attribute("vertex_paint", 3, np.ravel(part.paint.bands(which)).astype(np.float32))
+        mesh.add_attribute("vertex_paint", 3, np.full(3 * len(part.vertices), 0.5, np.float32))
     return mesh
+
+
+class _Loaded:
+    """A scene inside Mitsuba; its geometry stays while the bands change."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.mi = _mitsuba()
+        self.parts = {f"part{i:05d}": part for i, part in enumerate(scene.parts)}
+        self.ambient = scene.ambient
+        spec: dict[str, Any] = {name: _mesh(self.mi, part) for name, part in self.parts.items()}
+        spec["ambient"] = {"type": "constant", "radiance": {"type": "rgb", "value": 1.0}}
+        self.scene = self.mi.load_dict({"type": "scene", **spec})
+        self.params = self.mi.traverse(self.scene)
+
+    def set_bands(self, which: list[int]) -> None:
+        """Give every surface and light the values of three bands."""
+        mi = self.mi
+        name, power = self.ambient
+        self.params["ambient.radiance.value"] = mi.Color3f(*(power * light(name)[which]).tolist())
+        for key, part in self.parts.items():
+            slot = "reflectance" if part.finish.roughness is None else "base_color"
+            if isinstance(part.paint, str):
+                self.params[f"{key}.bsdf.{slot}.value"] = mi.Color3f(*reflectance(part.paint)[which].tolist())
+            elif len(part.paint.shape) == 1:
+                self.params[f"{key}.vertex_paint"] = mi.Float(np.ravel(part.paint.bands(which)))
+            else:
+                # Mitsuba has v = 0 at row 0; here v runs up, as a picture hangs.
+                pixels = np.ascontiguousarray(part.paint.bands(which)[::-1]).astype(np.float16)
+                self.params[f"{key}.bsdf.{slot}.data"] = mi.TensorXf16(pixels)
+            if part.light is not None:
+                lamp, radiance = part.light
+                shine = radiance * light(lamp)[which]
+                if isinstance(part.paint, Paint) and len(part.paint.shape) == 2:
+                    glow = np.ascontiguousarray((part.paint.bands(which) * shine)[::-1]).astype(np.float16)
+                    self.params[f"{key}.emitter.radiance.data"] = mi.TensorXf16(glow)
+                else:
+                    self.params[f"{key}.emitter.radiance.value"] = mi.Color3f(*shine.tolist())
+        self.params.update()
+
+    def render(self, view: View, size: tuple[int, int], integrator: dict[str, Any], spp: int, seed: int) -> Array:
+        """Render one view with the bands as set."""
+        sensor = _sensor(self.mi, view, size)
+        image = self.mi.render(self.scene, sensor=sensor, integrator=self.mi.load_dict(integrator), spp=spp, seed=seed)
+        return np.array(image)
 
 
 def vertex_normals(vertices: Array, faces: Array) -> Array:
@@ -135,15 +173,6 @@ def _sensor(mi: Any, view: View, size: tuple[int, int]) -> Any:
     return mi.load_dict(spec)
 
 
-def _load(mi: Any, scene: Scene, which: list[int]) -> Any:
-    ambient, power = scene.ambient
-    spec: dict[str, Any] = {"type": "scene"}
-    spec["ambient"] = {"type": "constant", "radiance": {"type": "rgb", "value": [float(x) for x in power * light(ambient)[which]]}}
-    for i, part in enumerate(scene.parts):
-        spec[f"part{i:05d}"] = _mesh(mi, part, which)
-    return mi.load_dict(spec)
-
-
 def render_views(
     scene: Scene, views: Mapping[str, View], size: tuple[int, int] = (960, 540), spp: int = 64, seed: int = 0, clean: bool = True
 ) -> dict[str, Render]:
@@ -159,26 +188,27 @@ def render_views(
     clean : bool
         Smooth the light as the module says.
     """
-    mi = _mitsuba()
-    path = {"type": "path", "max_depth": DEPTH, "rr_depth": 1000}
-    integrator = mi.load_dict({"type": "aov", "aovs": "albedo:albedo,nn:sh_normal,dd:depth", "img": path})
+    loaded = _Loaded(scene)
     light_maps: dict[str, list[Array]] = {name: [] for name in views}
     albedos: dict[str, list[Array]] = {name: [] for name in views}
     guides: dict[str, Array] = {}
     for start in range(0, len(BANDS), 3):
-        which = list(range(start, start + 3))
-        loaded = _load(mi, scene, which)
+        loaded.set_bands(list(range(start, start + 3)))
         for k, (name, view) in enumerate(views.items()):
-            out = np.array(mi.render(loaded, sensor=_sensor(mi, view, size), integrator=integrator, spp=spp, seed=seed * 1000 + k))
-            light_maps[name].append(out[..., :3])
-            albedos[name].append(out[..., 3:6])
-            guides.setdefault(name, out[..., 6:10])
+            # The same seed and count in both: each path's place in its pixel is the same.
+            common = (spp, seed * 1000 + k)
+            light_maps[name].append(loaded.render(view, size, {"type": "path", "max_depth": DEPTH, "rr_depth": 1000}, *common))
+            if clean:
+                aovs = "albedo:albedo" if name in guides else "albedo:albedo,nn:sh_normal,dd:depth"
+                out = loaded.render(view, size, {"type": "aov", "aovs": aovs}, *common)
+                albedos[name].append(out[..., :3])
+                guides.setdefault(name, out[..., 3:])
     result = {}
     for name, view in views.items():
         bands = np.concatenate(light_maps[name], axis=2)
         if clean:
             bands = clean_light(bands, np.concatenate(albedos[name], axis=2), guides[name][..., :3], guides[name][..., 3])
-        result[name] = Render(bands=np.ascontiguousarray(bands, np.float32), cls=render_class(scene, view, size))
+        result[name] = Render(bands=np.ascontiguousarray(bands, np.float32), cls=_classes(loaded, scene, view, size))
     return result
 
 
@@ -191,13 +221,14 @@ def render_bands(
 
 def render_class(scene: Scene, view: View, size: tuple[int, int] = (960, 540)) -> NDArray[np.uint8]:
     """What each pixel's centre shows, (h, w), numbered as in ``mesh.CLASSES``."""
-    mi = _mitsuba()
-    loaded = _load(mi, scene, [0, 1, 2])
-    sharp = View(position=view.position, target=view.target, fov=view.fov, roll=view.roll)
-    integrator = mi.load_dict({"type": "aov", "aovs": "ss:shape_index,dd:depth"})
-    out = np.array(mi.render(loaded, sensor=_sensor(mi, sharp, size), integrator=integrator, spp=1, seed=0))
+    return _classes(_Loaded(scene), scene, view, size)
+
+
+def _classes(loaded: _Loaded, scene: Scene, view: View, size: tuple[int, int]) -> NDArray[np.uint8]:
+    sharp = replace(view, aperture=0.0)
+    out = loaded.render(sharp, size, {"type": "aov", "aovs": "ss:shape_index,dd:depth"}, 1, 0)
     table = np.array([CLASSES[part.kind] for part in scene.parts], np.uint8)
-    index, depth = np.rint(out[..., -2]).astype(int), out[..., -1]
+    index, depth = np.rint(out[..., 0]).astype(int), out[..., 1]
     cls = table[np.clip(index, 0, len(table) - 1)]
     cls[depth <= 0] = CLASSES["none"]
     return cls
