@@ -25,6 +25,7 @@ __all__ = ["STILL_SUFFIXES", "Picture", "read_picture", "write_picture"]
 #: What a still may be called.
 STILL_SUFFIXES = frozenset({".dpx", ".exr", ".jpeg", ".jpg", ".png", ".tif", ".tiff"})
 
+_STORED_BITS: Mapping[str, int] = {"uint8": 8, "uint16": 16, "uint": 32, "half": 16, "float": 32, "double": 32}
 _FORMATS = frozenset({"dpx", "jpeg", "openexr", "png", "tiff"})
 _READABLE = "save the still as PNG, TIFF, OpenEXR, DPX or JPEG"
 
@@ -77,6 +78,33 @@ def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
     digest = hash_file(path)
     if path.suffix.lower() == ".png":
         check_png(path)
+    try:
+        raw, spec, format_name = _read_raw(path, options)
+        channels = _colour_channels(path, spec)
+    except UnicodeDecodeError as error:
+        # Names and messages that quote a broken header come out of the library as text that is none.
+        raise MediaError("is damaged (its header is garbled)", where=path, todo=AGAIN) from error
+
+    kind = str(spec.format)
+    bits = spec.get_int_attribute("oiio:BitsPerSample", 0)
+    codes = _to_codes(raw[..., :3] if channels == (0, 1, 2) else raw[..., list(channels)], kind, bits)
+    if format_name == "openexr":
+        codes = _in_display_window(codes, spec)
+    codes = _upright(codes, spec.get_int_attribute("Orientation", 1))
+    _check_finite(path, codes)
+    codes = np.ascontiguousarray(codes)
+    codes.setflags(write=False)
+    stored = _STORED_BITS[kind]
+    return Picture(
+        codes=codes,
+        bit_depth=bits if 0 < bits < stored else stored,
+        floating=kind in ("half", "float", "double"),
+        sha256=digest,
+    )
+
+
+def _read_raw(path: Path, options: SampleOptions) -> tuple[NDArray[Any], Any, str]:
+    """Read the values as stored (as float32 where they are wider than 16 bits), the header, the format's name."""
     oiio = _oiio(options)
     # Left to itself, the PNG reader multiplies colour with alpha.
     hints = oiio.ImageSpec()
@@ -88,27 +116,14 @@ def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
     try:
         spec = source.spec()
         _check_header(path, source.format_name(), spec, options)
-        kind = str(spec.format)
-        raw = source.read_image(spec.format if kind in ("uint8", "uint16") else oiio.FLOAT)
+        raw = source.read_image(spec.format if str(spec.format) in ("uint8", "uint16") else oiio.FLOAT)
         # Asked for even after a success: a JPEG that is cut short comes back whole, its end made up.
         message = source.geterror()
     finally:
         source.close()
     if raw is None or message:
         raise MediaError(f"is damaged or cut short ({_short(message)})", where=path, todo=AGAIN)
-
-    bits = spec.get_int_attribute("oiio:BitsPerSample", 0)
-    channels = _colour_channels(path, spec)
-    codes = _to_codes(raw[..., :3] if channels == (0, 1, 2) else raw[..., list(channels)], kind, bits)
-    if source.format_name() == "openexr":
-        codes = _in_display_window(codes, spec)
-    codes = _upright(codes, spec.get_int_attribute("Orientation", 1))
-    _check_finite(path, codes)
-    codes = np.ascontiguousarray(codes)
-    codes.setflags(write=False)
-    floating = kind in ("half", "float", "double")
-    stored = {"uint8": 8, "uint16": 16, "uint": 32, "half": 16, "float": 32, "double": 32}[kind]
-    return Picture(codes=codes, bit_depth=bits if 0 < bits < stored else stored, floating=floating, sha256=digest)
+    return raw, spec, source.format_name()
 
 
 def _oiio(options: SampleOptions | None = None) -> Any:
@@ -131,7 +146,7 @@ def _check_header(path: Path, format_name: str, spec: Any, options: SampleOption
         raise MediaError("is a deep OpenEXR", where=path, todo="flatten it first")
     if spec.depth > 1:
         raise MediaError("is a volume, not a picture", where=path, todo=_READABLE)
-    if str(spec.format) not in ("uint8", "uint16", "uint", "half", "float", "double"):
+    if str(spec.format) not in _STORED_BITS:
         raise MediaError(
             f"holds {spec.format} values", where=path, todo="save it with 8 or 16 bits, half or float"
         )

@@ -260,6 +260,26 @@ def test_a_file_cut_short_is_told(tmp_path: Path, share: float, capfd: pytest.Ca
     assert capfd.readouterr() == ("", "")
 
 
+def test_garbled_files_are_read_or_told(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    """A few bytes of the header changed at random, in every format: a picture, or one line of ours."""
+    rng = np.random.default_rng(4)
+    told = 0
+    for path in write_all_kinds(tmp_path):
+        whole = path.read_bytes()
+        for _ in range(60):
+            data = bytearray(whole)
+            for place in rng.integers(0, 400, rng.integers(1, 8)):
+                data[place] = rng.integers(0, 256)
+            path.write_bytes(bytes(data))
+            try:
+                read_picture(path)
+            except MediaError as error:
+                told += 1
+                assert "\n" not in str(error)
+    assert told > 100
+    assert capfd.readouterr() == ("", "")
+
+
 def test_a_flipped_bit_in_a_png_is_told(tmp_path: Path, codes: np.ndarray) -> None:
     data = bytearray(png(codes))
     data[len(data) // 2] ^= 1
