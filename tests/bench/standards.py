@@ -190,9 +190,7 @@ def main(say: Callable[[str], None] = print) -> None:
         say(".cube: reader; largest difference at the nodes; between them")
         for reader, at, between in cube_readers(folder):
             say(f"  {reader:34} {at:.1e}  {between:.1e}")
-        say(
-            ".clf, OpenColorIO: 10-bit codes; p99 and largest with exact mathematics; largest with fast mathematics"
-        )
+        say(".clf, OpenColorIO, 10-bit codes: p99 and largest with exact logarithms; largest with fast ones")
         for what, p99, exact, fast in clf_readers(folder):
             say(f"  {what:34} {p99:.4f}  {exact:.4f}  {fast:.4f}")
         say(".ccc: reader; largest difference in code")
