@@ -6,7 +6,7 @@ import numpy as np
 
 from huemend.model import AngleResult, HeldOut
 from huemend.write.report.markup import Markup, element, fragment, number
-from huemend.write.report.samples import Views
+from huemend.write.report.samples import Views, kept_samples
 
 __all__ = ["BANDS", "difference_map", "map_legend"]
 
@@ -39,7 +39,7 @@ def difference_map(
     height, width = size
     cell = width / _CELLS
     rows = max(1, int(np.ceil(height / cell)))
-    known = np.isfinite(error)
+    known = np.isfinite(error) & kept_samples(result)
     column = np.clip((result.pairs.angle_xy[known, 0] / cell).astype(int), 0, _CELLS - 1)
     row = np.clip((result.pairs.angle_xy[known, 1] / cell).astype(int), 0, rows - 1)
     count = np.bincount(row * _CELLS + column, minlength=rows * _CELLS)

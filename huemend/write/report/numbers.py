@@ -69,7 +69,7 @@ def _proof(result: AngleResult) -> Markup:
         if result.match is not None:
             rows.append([f"{label}, matched", *_error(after)])
     parts = len({int(f) for f in held.fold if f >= 0})
-    note = f"Every sample was held out once, in {parts} parts; neighbours always together. " if parts else ""
+    note = f"Every surface was held out once, in {parts} parts, neighbours together. " if parts else ""
     upper = (
         f"With 95 % confidence the mean after the match is at or under {held.upper:.2f}. "
         if result.match is not None
@@ -78,7 +78,7 @@ def _proof(result: AngleResult) -> Markup:
     clipped = f"{100 * held.clipped_share:.1f} % of the samples clip in the measurement view and were left out."
     return fragment(
         table(
-            "Colour difference on held-out samples (CIEDE2000)", ["", "mean", "95th percentile", "samples"], rows
+            "Colour difference on held-out surfaces (CIEDE2000)", ["", "mean", "95th percentile", "surfaces"], rows
         ),
         element("p", f"{note}{upper}{clipped}", class_="fine"),
     )

@@ -15,7 +15,17 @@ from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
 from huemend.write.report.words import signed
 
-__all__ = ["Views", "both", "difference_stops", "overlay", "parts", "ring", "samples_section", "spread_text"]
+__all__ = [
+    "Views",
+    "both",
+    "difference_stops",
+    "kept_samples",
+    "overlay",
+    "parts",
+    "ring",
+    "samples_section",
+    "spread_text",
+]
 
 Float = NDArray[np.floating[Any]]
 
@@ -64,6 +74,16 @@ def parts(result: AngleResult) -> list[int]:
     return sorted({int(fold) for fold in result.held_out.fold if fold >= 0})
 
 
+def kept_samples(result: AngleResult) -> NDArray[np.bool_]:
+    """Return which samples show the same surface, as far as the fit could tell: what the proof counts.
+
+    Where none does, all of them, so that a page can still show what there was.
+    """
+    if len(result.used) == len(result.pairs) and result.used.any():
+        return np.asarray(result.used, bool)
+    return np.ones(len(result.pairs), bool)
+
+
 def overlay(result: AngleResult, picture: Picture, side: str, moment: int, options: ReportOptions) -> Markup:
     """Draw the samples of a moment on one picture.
 
@@ -75,7 +95,7 @@ def overlay(result: AngleResult, picture: Picture, side: str, moment: int, optio
     xy = (getattr(pairs, f"{side}_xy")[drawn] + 0.5) * picture.scale
     smallest = picture.width / 200
     radius = np.maximum(pairs.radius[drawn, 0 if side == "reference" else 1] * picture.scale, smallest)
-    used = result.used[drawn] if len(result.used) == len(pairs) else np.ones(len(drawn), bool)
+    used = kept_samples(result)[drawn]
     fold = result.held_out.fold[drawn] if result.held_out is not None else np.full(len(drawn), -1)
     # One black path below all marks: white stays legible on white, and no filter slows the page down.
     groups, halo = [], ""
@@ -163,7 +183,7 @@ def samples_section(
             choice,
             element("span", _key("kept"), "fitted", class_="key"),
             element("span", _key("kept out"), "held out for proof", class_="key") if known else None,
-            element("span", _key("aside"), "set aside as an outlier", class_="key"),
+            element("span", _key("aside"), "set aside: not the same surface", class_="key"),
             element("span", note, class_="key"),
             class_="keys",
         ),

@@ -12,7 +12,7 @@ from huemend.write.report import scopes, traces
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.numbers import table
 from huemend.write.report.plots import Frame, marks
-from huemend.write.report.samples import spread_text
+from huemend.write.report.samples import kept_samples, spread_text
 from huemend.write.report.traces import NAMES, Series
 from huemend.write.report.words import NO_SKIN, SCOPES, SKIN_GUIDE, match_shown, signed
 
@@ -34,13 +34,6 @@ def series_of(result: AngleResult, hero: LinearStill, angle: LinearStill, view_s
     if match is not None:
         out.append(Series.of("after", match.apply(patches), match.apply(shot), view_stops))
     return out
-
-
-def kept_samples(result: AngleResult) -> NDArray[np.bool_]:
-    """Return which samples the scopes show: all but those that the fit set aside as outliers."""
-    if len(result.used) == len(result.pairs) and result.used.any():
-        return np.asarray(result.used, bool)
-    return np.ones(len(result.pairs), bool)
 
 
 def people_table(result: AngleResult, series: Sequence[Series]) -> Markup | None:
@@ -123,7 +116,7 @@ def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: fl
     """Lay out every scope of one angle under the three questions."""
     has_samples = len(result.pairs) > 0
     aside = int(len(result.pairs) - kept_samples(result).sum())
-    left_out = f" {aside} of {len(result.pairs)} samples, set aside as outliers, are left out." if aside else ""
+    left_out = f" {aside} of {len(result.pairs)} samples were set aside and are left out." if aside else ""
     note = f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. {SCOPES}{left_out}"
     return element(
         "section",

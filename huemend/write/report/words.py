@@ -22,9 +22,11 @@ __all__ = [
     "PICKER",
     "SAFETY",
     "SCOPES",
+    "SET_ASIDE",
     "SKIN_GUIDE",
     "TOP_NOTE",
     "VERDICTS",
+    "WORST",
     "balance_words",
     "difference_words",
     "exposure_words",
@@ -97,9 +99,19 @@ SKIN_GUIDE = (
     "together."
 )
 
+WORST = (
+    "Colour difference of single samples, each held out of the match that it is judged by. One sample carries "
+    "noise, gloss and shading that a surface averages out, so these lie above the mean."
+)
+
+SET_ASIDE = (
+    "These pairs do not show the same surface, whatever the match; neither the match nor its proof counts them. "
+    "If one of them does show the same surface, the match is wrong there: look at the cut."
+)
+
 TOP_NOTE = (
-    "Bands and brackets are 90 % intervals. Colour difference is CIEDE2000 on samples that the match did not use, "
-    "in the measurement view: as shot → matched; 1 is about just noticeable side by side."
+    "Bands and brackets are 90 % intervals. Colour difference is CIEDE2000 on surfaces that the match did not "
+    "use, in the measurement view: as shot → matched; 1 is about just noticeable side by side."
 )
 
 #: Everything that a reader must know of the limits, in the order in which it is said.

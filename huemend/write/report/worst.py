@@ -11,8 +11,8 @@ from huemend.model import AngleResult, HeldOut, PairedColours
 from huemend.options import ReportOptions
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
-from huemend.write.report.samples import Views, both, difference_stops, ring
-from huemend.write.report.words import match_shown, off_words
+from huemend.write.report.samples import Views, both, difference_stops, kept_samples, ring
+from huemend.write.report.words import SET_ASIDE, WORST, match_shown, off_words
 
 __all__ = ["worst", "worst_list"]
 
@@ -22,20 +22,20 @@ Float = NDArray[np.floating[Any]]
 _APART = 0.06
 
 
-def worst(result: AngleResult, count: int, width: int) -> list[int]:
+def worst(result: AngleResult, held: HeldOut, count: int, width: int, *, kept: bool = True) -> list[int]:
     """Return the samples that differ most when held out, worst first, no two at one place of the angle.
 
     Parameters
     ----------
     width : int
         Of the angle's still.
+    kept : bool
+        True for the samples that the proof counts, False for those that were set aside.
     """
-    held, chosen = result.held_out, list[int]()
-    if held is None:
-        return chosen
     error = held.error_after if result.match is not None else held.error_before
-    known = np.flatnonzero(np.isfinite(error))
+    known = np.flatnonzero(np.isfinite(error) & (kept_samples(result) == kept))
     places = result.pairs.angle_xy
+    chosen: list[int] = []
     for index in known[np.argsort(-error[known], kind="stable")]:
         far = np.hypot(*(places[chosen] - places[index]).T) if chosen else np.array([np.inf])
         if far.min() > _APART * width:
@@ -48,20 +48,28 @@ def worst(result: AngleResult, count: int, width: int) -> list[int]:
 def worst_list(
     result: AngleResult, held: HeldOut, views: Views | None, moment: int, width: int, options: ReportOptions
 ) -> Markup:
-    """List the worst samples."""
-    chosen = worst(result, options.worst, width)
+    """List the worst samples that the proof counts and, folded away, the worst of those set aside."""
+    chosen = worst(result, held, options.worst, width)
     if not chosen:
         return element("p", "There were no samples to hold out, so there is nothing to list.")
+    aside = worst(result, held, options.worst, width, kept=False)
+    folded = None
+    if aside:
+        head = element("summary", "The worst of those set aside")
+        folded = element("details", head, element("p", SET_ASIDE), _list(result, held, aside, views, moment))
+    note = element("p", WORST, class_="fine")
+    return fragment(note, _list(result, held, chosen, views, moment), folded)
+
+
+def _list(result: AngleResult, held: HeldOut, chosen: list[int], views: Views | None, moment: int) -> Markup:
     match, pairs = match_shown(result), result.pairs
     rgb = np.asarray(pairs.angle_rgb, float)[chosen]
     off = difference_stops(pairs.reference_rgb[chosen], rgb if match is None else match.apply(rgb))
     rows = []
     for place, index in enumerate(chosen):
         after = f" → {held.error_after[index]:.1f}" if match is not None else ""
-        said = [f" {pairs.label[index]}"] if pairs.label[index] else []
-        if len(result.used) == len(pairs) and not result.used[index]:
-            said.append(", which the fit set aside as an outlier")
-        words = fragment(element("strong", f"{held.error_before[index]:.1f}{after}"), said, element("br"))
+        name = f" {pairs.label[index]}" if pairs.label[index] else None
+        words = fragment(element("strong", f"{held.error_before[index]:.1f}{after}"), name, element("br"))
         crops = _crops(pairs, index, views) if views is not None and pairs.moment[index] == moment else None
         rows.append(element("li", crops, element("p", words, off_words(off[place]))))
     return element("ol", rows, class_="worst")
