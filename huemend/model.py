@@ -491,6 +491,8 @@ class Fit:
         For each fold the match of the same rung that was fitted without it.
     explained : str
         Why this rung was chosen.
+    doubts : tuple of Reason
+        What the fit itself found that speaks against trusting it unseen.
     """
 
     match: Match
@@ -500,6 +502,7 @@ class Fit:
     fold: NDArray[np.integer[Any]]
     fold_matches: tuple[Match, ...]
     explained: str = ""
+    doubts: tuple[Reason, ...] = ()
 
     def __bool__(self) -> bool:
         return True

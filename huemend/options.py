@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 __all__ = [
+    "BakeOptions",
     "ClipOptions",
     "CorrespondOptions",
+    "DriftOptions",
     "LineariseOptions",
     "MatchOptions",
     "ReportOptions",
@@ -320,6 +322,49 @@ class WriteOptions:
 
 
 @dataclass(frozen=True, kw_only=True)
+class DriftOptions:
+    """Following exposure and balance over time.
+
+    Attributes
+    ----------
+    pictures : int
+        Pictures of each angle, spread over the common range.
+    exposure_limit, balance_limit : float
+        Stops that a camera may move against its own first pictures before its match needs a review.
+    grid : tuple of int
+        Rows and columns of the areas that are followed.
+    first_share : float
+        Share of the pictures, from the first on, that the others are compared with.
+    """
+
+    pictures: int = 24
+    exposure_limit: float = 0.15
+    balance_limit: float = 0.1
+    grid: tuple[int, int] = (18, 32)
+    first_share: float = 0.15
+
+
+@dataclass(frozen=True, kw_only=True)
+class BakeOptions:
+    """Running a match over media.
+
+    Attributes
+    ----------
+    clip_format, picture_format : str
+        What is written unless told otherwise: a key of ``huemend.media.encode.FORMATS``.
+    queue : int
+        Frames held between reading, the LUT and writing, which bounds the memory.
+    report_every : float
+        Seconds between two words on progress.
+    """
+
+    clip_format: str = "prores-4444"
+    picture_format: str = "tiff"
+    queue: int = 2
+    report_every: float = 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
 class MatchOptions:
     """Everything that ``match_setup`` can be told."""
 
@@ -328,5 +373,6 @@ class MatchOptions:
     correspond: CorrespondOptions = field(default_factory=CorrespondOptions)
     solve: SolveOptions = field(default_factory=SolveOptions)
     validate: ValidateOptions = field(default_factory=ValidateOptions)
+    drift: DriftOptions = field(default_factory=DriftOptions)
     write: WriteOptions = field(default_factory=WriteOptions)
     report: ReportOptions = field(default_factory=ReportOptions)

@@ -16,6 +16,7 @@ from huemend.model import (
     Event,
     InputFile,
     LinearStill,
+    NoFit,
     OnEvent,
     PairSource,
     Rung,
@@ -132,7 +133,7 @@ def _match_angle(
 ) -> AngleResult:
     pairs = source(stills[setup.hero], stills[angle.name])
     fitted = fit(pairs, options.solve, view_exposure_stops=exposure)
-    if not fitted:
+    if isinstance(fitted, NoFit):
         return AngleResult(
             angle=angle,
             verdict=Verdict.UNSOLVED,

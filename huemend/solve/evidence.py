@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from huemend.model import PairedColours, Reason
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.robust import Estimate
 
-__all__ = ["against", "too_little"]
+__all__ = ["against", "strange_mix", "too_little"]
 
 
 def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
@@ -31,9 +34,9 @@ def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...
 
 
 def against(
-    fitted: Estimate, weight: np.ndarray, prior: CameraPairPrior, options: SolveOptions
+    fitted: Estimate, weight: NDArray[np.floating[Any]], prior: CameraPairPrior, options: SolveOptions
 ) -> tuple[Reason, ...]:
-    """Return the reasons not to believe a fit."""
+    """Return the reasons not to believe even an exposure and a balance."""
     reasons = []
     agreeing = float(np.average(fitted.agree > 0.5, weights=weight))
     if agreeing < options.least_agreeing:
@@ -44,12 +47,26 @@ def against(
                 todo="check that hero and angle show the same moment and the same set",
             )
         )
-    if float(prior.distance(fitted.theta[:9])) > options.implausible:
+    if float(prior.distance(fitted.theta[:9])) > options.implausible_balance:
         reasons.append(
             Reason(
                 code="implausible",
-                text="the match would need a colour change that no two cameras under one light have between them",
+                text="the match would need a balance that no two cameras under one light have between them",
                 todo="check the encoding, the range and the white balance of this angle and of the hero",
             )
         )
     return tuple(reasons)
+
+
+def strange_mix(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> tuple[Reason, ...]:
+    """Return the reason not to believe a channel mix, where there is one."""
+    if float(prior.distance(fitted.theta[:9])) <= options.implausible_mix:
+        return ()
+    return (
+        Reason(
+            code="strange-mix",
+            text="the shared surfaces ask for a channel mix that no two cameras have between them, so that only "
+            "exposure and balance were matched",
+            todo="check the encoding and the range, and whether one camera recorded with a look",
+        ),
+    )

@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import Fit, NoFit, PairedColours, Rung
+from huemend.model import Fit, Match, NoFit, PairedColours, Rung
 from huemend.options import SolveOptions
-from huemend.solve.evidence import against, too_little
+from huemend.solve.evidence import against, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
-from huemend.solve.ladder import FREE, Climb, climb, to_match
+from huemend.solve.ladder import FREE, LADDER, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
@@ -57,11 +57,14 @@ def fit(
         return NoFit(reasons=reasons)
     samples = Samples.of(pairs, options)
     flare_unit = float(np.average(pairs.angle_rgb @ AP1_LUMINANCE, weights=samples.weight))
-    # Evidence is judged on the full 3x3, which can explain whatever cameras do; what it cannot is wrong.
-    richest = estimate(samples, FREE[Rung.MATRIX], prior, options, flare_unit=flare_unit)
-    reasons = against(richest, samples.weight, prior, options)
+    balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=flare_unit)
+    reasons = against(balance, samples.weight, prior, options)
     if reasons:
         return NoFit(reasons=reasons)
+    richest = estimate(samples, FREE[Rung.MATRIX], prior, options, flare_unit=flare_unit)
+    doubts = strange_mix(richest, prior, options)
+    if doubts:
+        richest = balance
     fold = spatial_folds(pairs, options)
     proof = _thin(len(samples), options.fold_pairs)
     climbed = climb(
@@ -70,6 +73,7 @@ def fit(
         fold[proof],
         prior,
         options,
+        rungs=LADDER[: LADDER.index(Rung.BALANCE) + 1] if doubts else LADDER,
         view_exposure_stops=view_exposure_stops,
         flare_unit=flare_unit,
     )
@@ -80,13 +84,16 @@ def fit(
     return Fit(
         match=to_match(final.theta, rung),
         rung=rung,
+        # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what
+        # is not known of the mix is as unknown as before.
         uncertainty=spread(richest.theta, richest.covariance, options.seed)
         if rung is not Rung.NONE
         else NO_UNCERTAINTY,
         used=final.agree > 0.5,
-        fold=np.where(np.isin(fold, np.unique(fold[proof])), fold, -1),
+        fold=fold,
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
         explained=climbed.explained,
+        doubts=doubts,
     )
 
 
@@ -114,7 +121,7 @@ def _thin(n: int, most: int) -> NDArray[np.int64]:
     return np.unique(np.linspace(0, n - 1, min(n, most)).astype(np.int64))
 
 
-def _fold_matches(climbed: Climb, rung: Rung, fold: NDArray[Any], folds: int) -> tuple:
+def _fold_matches(climbed: Climb, rung: Rung, fold: NDArray[Any], folds: int) -> tuple[Match, ...]:
     fitted = dict(zip(np.unique(fold).tolist(), climbed.folds[rung], strict=True))
     # A fold that holds no pair was never held out; the first one's match stands in and is never asked for.
     first = next(iter(fitted.values()))

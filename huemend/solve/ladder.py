@@ -71,6 +71,7 @@ def climb(
     prior: CameraPairPrior,
     options: SolveOptions,
     *,
+    rungs: tuple[Rung, ...] = LADDER,
     view_exposure_stops: float,
     flare_unit: float,
 ) -> Climb:
@@ -79,7 +80,7 @@ def climb(
     numbers = np.unique(fold)
     per_rung: dict[Rung, tuple[Estimate, ...]] = {}
     errors: dict[Rung, Float] = {}
-    for rung in LADDER:
+    for rung in rungs:
         held = np.zeros(len(samples))
         estimates = []
         for number in numbers:
@@ -92,8 +93,8 @@ def climb(
         per_rung[rung] = tuple(estimates)
         errors[rung] = held
     mean = {rung: float(np.average(value, weights=samples.weight)) for rung, value in errors.items()}
-    best = min(LADDER, key=lambda rung: mean[rung])
-    for rung in LADDER:
+    best = min(rungs, key=lambda rung: mean[rung])
+    for rung in rungs:
         loss, spread = _paired(errors[rung] - errors[best], samples)
         if rung is best or loss <= max(options.rung_slack * spread, options.rung_gain):
             explained = (

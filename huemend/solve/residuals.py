@@ -66,13 +66,15 @@ class Samples:
         angle = np.asarray(pairs.angle_rgb, float)
         bright = np.maximum(reference @ _WEIGHTS, 1e-3)
         dim = np.maximum(angle @ _WEIGHTS, 1e-3)
+        effective = float(pairs.weight.sum())
+        count = pairs.weight * min(1.0, options.most_effective / max(effective, 1e-9))
         noise = (pairs.noise**2).sum(1) + (options.read_noise / bright) ** 2 + (options.read_noise / dim) ** 2
         return cls(
             target=opponent(reference),
             rgb=angle,
             # A given relative error shows as the cube root of the light (CIE lightness): deep shadows, where it
             # cannot be seen, must not decide the matrix.
-            weight=np.asarray(pairs.weight, float) * np.clip(np.cbrt(bright / 0.18), 0.3, 1.5),
+            weight=np.asarray(count, float) * np.clip(np.cbrt(bright / 0.18), 0.3, 1.5),
             luminance_noise=noise,
             # Red or blue over luminance carries the noise of both; two is a fair round number for that.
             chroma_noise=2 * noise,

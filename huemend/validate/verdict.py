@@ -43,7 +43,7 @@ def judge(
 
 
 def _doubts(pairs: PairedColours, fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> list[Reason]:
-    doubts = []
+    doubts = list(fitted.doubts)
     after = held_out.after
     if after.n < options.fewest_surfaces:
         doubts.append(
