@@ -11,6 +11,7 @@ import numpy as np
 
 from demo.generator.mesh import GLAZED, MATTE, SATIN, Part, box, lathe, panel, placed
 from demo.generator.people import Look, Pose, person
+from demo.generator.rooms.workshop import build as _workshop
 from demo.generator.scene import Scene, View
 from demo.generator.texture import Paint, fbm, label_word
 
@@ -52,6 +53,15 @@ _PARTNER = Look(
     skin=("skin dark 1", 1.0), hair=("hair black", 0.9), style="curly", top="plain", glasses=True,
     colours=("jeans dark blue",) * 3, height=1.7,
 )  # fmt: skip
+
+
+def workshop(*, moment: int = 0) -> Peopled:
+    """The demo's workshop, with other things on its shelves and a warmer key; two people, left and right."""
+    scene = _workshop(seed=5, moment=moment, key="LED-B3", detail=1.2)
+    human = [part for part in scene.parts if part.kind in ("skin", "hair", "cloth")]
+    left = tuple(part for part in human if part.vertices[:, 0].mean() < 0)
+    right = tuple(part for part in human if part.vertices[:, 0].mean() >= 0)
+    return scene, (left, right)
 
 
 def brick_bar(*, moved: bool = False, seed: int = 0) -> Peopled:

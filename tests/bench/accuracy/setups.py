@@ -25,6 +25,11 @@ BRICK = Stage(name="brick", build=sets.brick_bar, people=_BRICK, views=("wide", 
 BRICK_LATER = Stage(
     name="brick-later", build=partial(sets.brick_bar, moved=True), people=_BRICK, views=("left", "right")
 )
+_WORKSHOP = ("potter", "painter")
+WORKSHOP = Stage(name="workshop", build=sets.workshop, people=_WORKSHOP, views=("wide", "left", "right"))
+WORKSHOP_LATER = Stage(
+    name="workshop-later", build=partial(sets.workshop, moment=2), people=_WORKSHOP, views=("left", "right")
+)
 BACKDROP = Stage(
     name="backdrop", build=sets.backdrop, people=("sitter", "partner"), views=("wide", "left", "right")
 )
@@ -157,6 +162,22 @@ RECIPES: dict[str, Recipe] = {
             "wide": _shot(BACKDROP, "wide", "b", _SLOG, "5000K daylight", legal=True),
             "left": _shot(BACKDROP, "left", "e", _CLOG2, "5100K daylight", stops=-1.5),
             "right": _shot(BACKDROP, "right", "g", _VLOG, "4600K daylight", stops=0.2, legal=True),
+        },
+    ),
+    "workshop": Recipe(
+        about="daylight from a window in shot, lamps in shot, a mixed key; glossy glazes everywhere",
+        shots={
+            "wide": _shot(WORKSHOP, "wide", "h", _SLOG, "4600K daylight"),
+            "left": _shot(WORKSHOP, "left", "b", _LOGC3, "4900K daylight", stops=0.3, flare=0.012),
+            "right": _shot(WORKSHOP, "right", "c", _CLOG3, "4300K daylight", stops=-0.4),
+        },
+    ),
+    "workshop-later": Recipe(
+        about="the workshop at another moment for the angles, one of them C-Log2, one as noisy as a pushed sensor",
+        shots={
+            "wide": _shot(WORKSHOP, "wide", "a", _LOGC4, "4600K daylight"),
+            "left": _shot(WORKSHOP_LATER, "left", "f", _CLOG2, "4400K daylight", stops=-0.25),
+            "right": _shot(WORKSHOP_LATER, "right", "e", _SLOG, "4800K daylight", stops=0.5, electrons=700.0),
         },
     ),
 }
