@@ -98,16 +98,20 @@ def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float]
     if len(before) == 0 or np.array_equal(before, after):
         return Cdl()
     metric = None if difference is None else _metric(after, difference)
-    low = [0.0] * 3 + [-2.0] * 3 + [0.1] * 3 + [0.0]
-    high = [10.0] * 3 + [2.0] * 3 + [10.0] * 3 + [4.0]
 
     def residual(numbers: Float) -> Float:
         miss = apply_cdl(_cdl(numbers), before) - after
         return (miss if metric is None else np.einsum("nij,nj->ni", metric, miss)).ravel()
 
-    start = np.array([1.0] * 3 + [0.0] * 3 + [1.0] * 3 + [1.0])
-    found = least_squares(residual, start, bounds=(low, high), max_nfev=60).x
-    return _cdl(np.round(found, _DECIMALS) + 0.0)
+    # MINPACK's Levenberg-Marquardt: the other methods decompose the whole residual at every step.
+    found = least_squares(residual, np.zeros(10), method="lm", max_nfev=1000).x
+    fitted = _cdl(found)
+    return Cdl(
+        slope=_rounded(fitted.slope),
+        offset=_rounded(fitted.offset),
+        power=_rounded(fitted.power),
+        saturation=round(fitted.saturation, _DECIMALS),
+    )
 
 
 def _metric(codes: Float, difference: Callable[[Float, Float], Float]) -> NDArray[np.float64]:
@@ -139,8 +143,23 @@ def _metric(codes: Float, difference: Callable[[Float, Float], Float]) -> NDArra
 
 
 def _cdl(numbers: Float) -> Cdl:
-    slope, offset, power = (tuple(float(x) for x in part) for part in (numbers[:3], numbers[3:6], numbers[6:9]))
-    return Cdl(slope=slope, offset=offset, power=power, saturation=float(numbers[9]))  # type: ignore[arg-type]
+    """Return the CDL of ten free numbers: logarithms of what must be positive, and the offsets as they are."""
+    positive = np.exp(np.clip(numbers, -4.0, 4.0))
+    return Cdl(
+        slope=_three(positive[:3]),
+        offset=_three(numbers[3:6]),
+        power=_three(positive[6:9]),
+        saturation=float(positive[9]),
+    )
+
+
+def _three(values: Float) -> tuple[float, float, float]:
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def _rounded(values: tuple[float, float, float]) -> tuple[float, float, float]:
+    # Adding zero turns -0.0 into 0.0.
+    return _three(np.round(values, _DECIMALS) + 0.0)
 
 
 def ccc_text(entries: Sequence[CdlEntry]) -> str:

@@ -173,8 +173,10 @@ def _cdl(
     """Fit the closest CDL in the working space to what the match does to this angle's own colours."""
     working = tools.working
     name = found.angle.name
+    half = options.write.cdl_colours // 2
+    shared = found.pairs.angle_rgb[found.used]
     held = np.concatenate(
-        [colours_held(result.stills.get(name, ()), options.write.cdl_colours), found.pairs.angle_rgb[found.used]]
+        [colours_held(result.stills.get(name, ()), half), shared[:: max(1, -(-len(shared) // half))]]
     )
     before, after = working.encode(held, range="full"), working.encode(match.apply(held), range="full")
 
