@@ -16,7 +16,7 @@ from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import middle
 from huemend.write.report.words import interval_text, rung_text, signed, source_text
 
-__all__ = ["drift_plot", "inputs_table", "numbers_section", "table", "versions_table"]
+__all__ = ["drift_plot", "inputs_table", "numbers_section", "table", "versions_line"]
 
 
 _LIBRARIES = ("numpy", "scipy", "opencv-python", "colour-science", "opencolorio", "openimageio", "av")
@@ -234,13 +234,13 @@ def inputs_table(result: SetupResult) -> Markup:
     return table("Input files", ["angle", "file", "encoding and range", "depth", "size", "SHA-256"], rows)
 
 
-def versions_table(record: Mapping[str, Any]) -> Markup:
-    """List the versions that made this result: as the record states them, else those installed here."""
+def versions_line(record: Mapping[str, Any]) -> Markup:
+    """Name the versions that made this result: as the record states them, else those installed here."""
     stated = record.get("libraries")
     versions = dict(stated) if isinstance(stated, Mapping) else {name: _version(name) for name in _LIBRARIES}
-    rows: list[list[Child]] = [["huemend", str(record.get("huemend") or _version("huemend"))]]
-    rows += [[str(name), str(version)] for name, version in sorted(versions.items()) if version]
-    return table("Made with", ["", "version"], rows)
+    made = [f"{name} {version}" for name, version in sorted(versions.items()) if version]
+    own = record.get("huemend") or _version("huemend") or "of unknown version"
+    return element("p", f"Made with huemend {own} on {', '.join(made)}.")
 
 
 def _version(library: str) -> str | None:

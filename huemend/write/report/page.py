@@ -14,7 +14,7 @@ from huemend.options import ReportOptions
 from huemend.write.luts import LutFile
 from huemend.write.report.angle import angle_section
 from huemend.write.report.markup import Markup, element, fragment, plain_id
-from huemend.write.report.numbers import inputs_table, versions_table
+from huemend.write.report.numbers import inputs_table, versions_line
 from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.summary import summary
@@ -88,7 +88,7 @@ def report_page(
                 "section",
                 element("h2", "Files and versions"),
                 inputs_table(result),
-                versions_table(record),
+                versions_line(record),
                 id="files",
             ),
         ),

@@ -63,7 +63,7 @@ SAFETY = (
         "The match makes an angle agree with the hero. It does not make the hero right: grade the hero first or "
         "last, as you like, and every matched angle follows.",
     ),
-    ("Originals untouched.", "Nothing was written into or next to the camera files."),
+    ("Originals untouched.", "The camera files were only read. Without the LUT an angle looks as it was shot."),
 )
 
 HOLDS_FOR = (
@@ -90,8 +90,8 @@ SCOPES = (
 )
 
 NO_SKIN = (
-    "No sample is known to be skin, so all shared samples are shown. Name a skin area with the picker below to "
-    "compare a person with themselves."
+    "No sample is known to be skin, so all shared samples are shown. Name a skin area in the setup file, as a "
+    "pair, to compare a person with themselves."
 )
 
 SKIN_GUIDE = (
@@ -277,7 +277,7 @@ def next_step(result: AngleResult, lut: str = "") -> str:
             if todo
             else (
                 "Balance this angle by hand, or name three or four surfaces that both views show "
-                "with the picker below and match again."
+                "in the setup file (the picker in the report writes the lines) and match again."
             )
         )
     use = f"Put {lut} first on the clip" if lut else "Put its match LUT first on the clip"
