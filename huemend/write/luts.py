@@ -284,9 +284,14 @@ def _title(
     mark = marks[found.verdict] if found is not None and recipe.matched else ""
     what = "match" if recipe.matched else "plain conversion, no match"
     return (
-        f"{mark}{result.setup.name} {name} {recipe.kind} ({what}): {shot} {camera_range} range in, "
+        f"{mark}{_short(result.setup.name)} {_short(name)} {recipe.kind} ({what}): {shot} {camera_range} range in, "
         f"{recipe.output} {recipe.output_range} range out; {recipe.place}"
     )
+
+
+def _short(name: str) -> str:
+    """Keep a long name from pushing encoding and range out of a title."""
+    return name if len(name) <= 32 else f"{name[:29]}..."
 
 
 def highlight_loss(shot: EncodingLike, target: EncodingLike) -> float:

@@ -140,6 +140,12 @@ def test_titles_say_where_a_lut_belongs(out: Path) -> None:
     assert all("ACEScct, full range" in (correction[1].text or "") for correction in corrections)
 
 
+def test_long_names_leave_room_for_what_matters(tmp_path: Path) -> None:
+    write(tmp_path, a_result(tmp_path, name="s" * 150, names={"left": "l" * 150}))
+    (path,) = tmp_path.rglob("*l_match.cube")
+    assert "S-Log3/S-Gamut3.Cine full range in" in read_cube(path).title
+
+
 def test_the_match_comes_back_out_of_the_record(record: dict[str, Any]) -> None:
     match = match_of(record["angles"]["left"])
     assert match is not None
