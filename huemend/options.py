@@ -79,9 +79,9 @@ class SampleOptions:
     """Reading pictures and clips.
 
     ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate. The setup file
-    is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect``, ``exposure_index``
-    and ``offset`` (seconds) are (lowest, highest) of what a setup file may say; ``crop_leaves`` is the least share of width and of height
-    that a crop must leave.
+    is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect``, ``exposure_index`` and
+    ``offset`` (seconds) are (lowest, highest) of what a setup file may say; ``crop_leaves`` is the least share of
+    width and of height that a crop must leave.
     """
 
     largest_side: int = 20_000

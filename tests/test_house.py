@@ -23,7 +23,7 @@ STAGES = ("sample", "linearise", "correspond", "solve", "validate", "write", "ap
 FLOORS = (
     ("__main__",),
     ("cli",),
-    ("day", "verify"),
+    ("bake", "day", "verify"),
     ("pipeline",),
     STAGES,
     ("view", "media"),

@@ -20,6 +20,7 @@ _COMMANDS: Mapping[str, str] = {
     "new": "Draft a setup file from a folder of stills.",
     "match": "Match every angle of a setup to its hero.",
     "verify": "Measure an earlier match on other frames.",
+    "bake": "Write an angle's media with the match in them.",
     "encodings": "List the camera encodings that are known.",
 }
 

@@ -12,7 +12,7 @@ from huemend.model import Event, OnEvent
 
 __all__ = ["progress"]
 
-_STAGES = {"sample": "reading", "match": "matching", "write": "writing"}
+_STAGES = {"sample": "reading", "match": "matching", "write": "writing", "bake": "baking"}
 
 
 @contextmanager

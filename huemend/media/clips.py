@@ -99,6 +99,11 @@ class Clip:
             return (self._table[index] - self._table[0]) * self._base
         return index / self.info.fps
 
+    def shown_at(self, frame: av.VideoFrame) -> Fraction:
+        """Seconds from the first frame to a decoded one."""
+        stamp = frame.pts if frame.pts is not None else frame.dts or 0
+        return (stamp - self._start) * self._base
+
     def _frame(self, index: int) -> av.VideoFrame:
         with media_errors(self.path, f"frame {index} cannot be decoded"):
             if self._frames is None or not self._next <= index <= self._next + _READ_ON:

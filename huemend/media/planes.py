@@ -20,7 +20,7 @@ from huemend.media.signal import REPACK, Signal, decode_matrix, encode_matrix, s
 if TYPE_CHECKING:
     import av
 
-__all__ = ["fill_frame", "frame_to_planes", "frame_to_rgb", "luma_plane"]
+__all__ = ["fill_frame", "float_planes", "frame_to_planes", "frame_to_rgb", "luma_plane"]
 
 Float32 = NDArray[np.float32]
 
@@ -187,6 +187,11 @@ def _grow_columns(part: Float32, width: int, signal: Signal) -> Float32:
         np.add(part[:, :-1], part[:, 1:], out=odd[:, :-1])
         odd[:, :-1] *= np.float32(0.5)
     return out[:, :width]
+
+
+def float_planes(frame: av.VideoFrame) -> list[Float32]:
+    """Return the planes of a float R'G'B' frame as R, G, B views of its memory, to read or to fill."""
+    return [_samples(frame, index) for index in (2, 0, 1)]
 
 
 def luma_plane(frame: av.VideoFrame, signal: Signal, *, step: int = 1) -> Float32:

@@ -21,7 +21,7 @@ from huemend.sample.moments import Choice, Look, choose_moments, look_at, steady
 from huemend.sample.place import place
 from huemend.sample.sync import Sync, synchronise
 
-__all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "plan_clips"]
+__all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "is_clip_file", "plan_clips"]
 
 #: Pictures that exposure is followed on are averaged down to about this many columns.
 _DRIFT_WIDTH = 320
@@ -101,11 +101,16 @@ class ClipPlan:
         }
 
 
+def is_clip_file(path: Path) -> bool:
+    """Tell by its suffix whether a file is a clip."""
+    return path.suffix.lower() in CLIP_SUFFIXES
+
+
 def is_clip(media: Sequence[Path], options: SampleOptions | None = None) -> bool:
     """Tell whether an angle's media are a clip, or numbered pictures that are sampled like one."""
     options = options or SampleOptions()
     if len(media) == 1:
-        return media[0].suffix.lower() in CLIP_SUFFIXES
+        return is_clip_file(media[0])
     return is_sequence(media, options.clips.sequence_length)
 
 

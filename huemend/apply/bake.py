@@ -1,0 +1,281 @@
+"""Run a match over media: decode, LUT, encode, each in a thread of its own.
+
+Decoding and encoding leave the interpreter's lock alone most of the time, so that three threads keep the machine
+busy where one would wait. Only a few frames are held, whatever the length.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
+from huemend.errors import MediaError
+from huemend.media.clipinfo import import_av
+from huemend.media.clips import Clip, open_clip
+from huemend.media.encode import FORMATS, ClipWriter, write_clip
+from huemend.media.planes import fill_frame, float_planes, frame_to_planes
+from huemend.model import Angle, Event, OnEvent
+from huemend.options import BakeOptions
+
+if TYPE_CHECKING:
+    from av import VideoFrame
+
+__all__ = ["Baked", "Pace", "bake_clip", "keep_outside", "stream_frames"]
+
+#: Seconds between two looks at whether another thread has given up.
+_POLL = 0.1
+
+
+@dataclass(frozen=True, kw_only=True)
+class Baked:
+    """What was written.
+
+    Attributes
+    ----------
+    paths : tuple of Path
+    frames : int
+        Frames or pictures written in this run.
+    skipped : int
+        Pictures that an earlier run had finished.
+    fps : float
+        Frames a second.
+    range : str
+        ``full`` or ``legal``: of what was written.
+    notes : tuple of str
+        What the user should know.
+    """
+
+    paths: tuple[Path, ...]
+    frames: int
+    skipped: int = 0
+    fps: float = 0.0
+    range: str = "full"
+    notes: tuple[str, ...] = ()
+
+
+class Pace:
+    """Tells how far a job is, now and then."""
+
+    def __init__(self, angle: str, total: int, options: BakeOptions, on_event: OnEvent | None) -> None:
+        self._angle, self._total, self._options, self._on_event = angle, total, options, on_event
+        self._start = self._told = time.perf_counter()
+        self.done = 0
+
+    @property
+    def fps(self) -> float:
+        """Frames a second so far."""
+        return self.done / max(time.perf_counter() - self._start, 1e-9)
+
+    def step(self) -> None:
+        """One more frame is written."""
+        self.done += 1
+        now = time.perf_counter()
+        if self._on_event and (now - self._told >= self._options.report_every or self.done == self._total):
+            self._told = now
+            # Events count what is being done, from nought.
+            self._on_event(
+                Event(
+                    stage="bake",
+                    angle=self._angle,
+                    text=f"{self.fps:.1f} frames/s",
+                    done=max(self.done - 1, 0),
+                    total=self._total,
+                )
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Item:
+    """One frame on its way: as it went into the LUT, as it came out, and when it is shown."""
+
+    frame: VideoFrame
+    result: VideoFrame | None = None
+    time: Fraction | None = None
+
+    @property
+    def through(self) -> VideoFrame:
+        """As it came out of the LUT."""
+        if self.result is None:
+            raise ValueError("this frame has not been through the LUT")
+        return self.result
+
+
+def bake_clip(
+    source: Path,
+    angle: Angle,
+    lut: DeliveredLut,
+    out: Path,
+    *,
+    format: str,
+    overwrite: bool = False,
+    options: BakeOptions | None = None,
+    on_event: OnEvent | None = None,
+) -> Baked:
+    """Write a clip with the match in it.
+
+    R'G'B' of the clip is brought to the range of the LUT, looked up with tetrahedral interpolation in float, and
+    brought back. What lies outside the LUT's domain moves along with its edge instead of being cut off, so that
+    superwhites stay.
+
+    Parameters
+    ----------
+    source, out : Path
+    angle : Angle
+        Says which matrix and range to believe.
+    lut : DeliveredLut
+    format : str
+        A key of `huemend.media.encode.FORMATS` that is a clip.
+    overwrite : bool
+        Replace a file that is there.
+    options : BakeOptions, optional
+    on_event : callable, optional
+
+    Raises
+    ------
+    MediaError
+        The clip cannot be read to its end, or the encoder refuses it. Nothing is written then.
+    LutError, OutputError
+    """
+    options = options or BakeOptions()
+    stated = angle.range if angle.range_stated else None
+    with open_clip(source, matrix=angle.matrix, range=stated) as clip:
+        info = clip.info
+        if info.interlaced:
+            what = "is interlaced: both fields of a frame would be mixed in chroma"
+            raise MediaError(what, where=source, todo="deinterlace it first, or use the LUT in the grade")
+        into = line_between(info.signal.range, lut.input_range)
+        back = line_between(lut.output_range, info.signal.range)
+        pace = Pace(angle.name, info.frames, options, on_event)
+        with write_clip(out, FORMATS[format], info, overwrite=overwrite) as writer:
+            with stream_frames(clip, into, LutFilter(lut.path, info.size), options.queue) as items:
+                for item in items:
+                    _encode(writer, item, lut, back)
+                    pace.step()
+            _check_whole(clip, pace.done)
+        notes = []
+        if writer.signal.range != info.signal.range:
+            notes.append(f"{FORMATS[format].about} cannot say that it is full range: written in legal range")
+        return Baked(paths=(out,), frames=pace.done, fps=pace.fps, range=writer.signal.range, notes=tuple(notes))
+
+
+def _encode(writer: ClipWriter, item: _Item, lut: DeliveredLut, back: tuple[float, float]) -> None:
+    planes = float_planes(item.through)
+    keep_outside(float_planes(item.frame), planes, lut)
+    frame = writer.blank()
+    fill_frame(frame, writer.signal, planes, gain=back[0], offset=back[1])
+    writer.write(frame, item.time)
+
+
+def keep_outside(before: list[NDArray[np.float32]], after: list[NDArray[np.float32]], lut: DeliveredLut) -> None:
+    """Let what lies outside the LUT's domain move along with its edge.
+
+    Parameters
+    ----------
+    before, after : lists of three (height, width) float32 planes
+        What went into the LUT and what came out; ``after`` is changed.
+    """
+    slope = np.float32(line_between(lut.input_range, lut.output_range)[0])
+    for source, target in zip(before, after, strict=True):
+        if float(source.min()) < 0.0 or float(source.max()) > 1.0:
+            target += (source - np.clip(source, 0.0, 1.0)) * slope
+
+
+def _check_whole(clip: Clip, done: int) -> None:
+    if abs(done - clip.info.frames) > 1:
+        raise MediaError(
+            f"ends after {done} frames, though it says that it has {clip.info.frames}",
+            where=clip.path,
+            todo="the file is cut short: copy or export it again",
+        )
+
+
+# ---------------------------------------------------------------------------------------------- threads
+
+
+@contextmanager
+def stream_frames(
+    clip: Clip,
+    into: tuple[float, float],
+    lut: Callable[[VideoFrame], VideoFrame],
+    depth: int,
+    *,
+    indices: Sequence[int] | None = None,
+) -> Iterator[Iterator[_Item]]:
+    """Yield an iterator over the frames of a clip (every one, if no indices are given), through the LUT, in order.
+
+    Decoding and the LUT run in threads of their own, at most ``depth`` frames ahead of one another. The threads
+    have ended when the block ends, however it ends.
+    """
+    stop = threading.Event()
+    decoded: queue.Queue[Any] = queue.Queue(depth)
+    looked_up: queue.Queue[Any] = queue.Queue(depth)
+
+    def decode() -> Iterator[_Item]:
+        wanted = clip.decode_all() if indices is None else (frame for _, frame in clip.frames(indices))
+        for frame in wanted:
+            out = import_av().VideoFrame(frame.width, frame.height, LAYOUT)
+            frame_to_planes(frame, clip.info.signal, float_planes(out), gain=into[0], offset=into[1])
+            yield _Item(frame=out, time=None if clip.info.even else clip.shown_at(frame))
+
+    def look_up() -> Iterator[_Item]:
+        for item in _drain(decoded, stop):
+            yield _Item(frame=item.frame, result=lut(item.frame), time=item.time)
+
+    threads = [
+        threading.Thread(target=_feed, args=(decode, decoded, stop), daemon=True, name="huemend-decode"),
+        threading.Thread(target=_feed, args=(look_up, looked_up, stop), daemon=True, name="huemend-lut"),
+    ]
+    for thread in threads:
+        thread.start()
+    try:
+        yield _drain(looked_up, stop)
+    finally:
+        stop.set()
+        for thread in threads:
+            thread.join()
+
+
+def _feed(make: Callable[[], Iterator[_Item]], into: queue.Queue[Any], stop: threading.Event) -> None:
+    """Put what an iterator gives into a queue, then None, or the exception that ended it."""
+    last: BaseException | None = None
+    try:
+        for item in make():
+            if not _put(into, item, stop):
+                return
+    except BaseException as error:  # whatever it is, it is raised again where the frames are taken
+        last = error
+    _put(into, last, stop)
+
+
+def _put(into: queue.Queue[Any], item: Any, stop: threading.Event) -> bool:
+    while not stop.is_set():
+        try:
+            into.put(item, timeout=_POLL)
+            return True
+        except queue.Full:
+            continue
+    return False
+
+
+def _drain(source: queue.Queue[Any], stop: threading.Event) -> Iterator[_Item]:
+    while not stop.is_set():
+        try:
+            item = source.get(timeout=_POLL)
+        except queue.Empty:
+            continue
+        if item is None:
+            return
+        if isinstance(item, BaseException):
+            raise item
+        yield item

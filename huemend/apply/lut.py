@@ -1,0 +1,93 @@
+"""A 3D LUT over float R'G'B' frames: libavfilter's lut3d, tetrahedral, fed from our own matrix."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from huemend.errors import LutError
+from huemend.media.clipinfo import import_av
+
+if TYPE_CHECKING:
+    import av
+
+__all__ = ["LAYOUT", "DeliveredLut", "LutFilter", "line_between"]
+
+#: What the filter works on: nothing is rounded on the way in or out.
+LAYOUT = "gbrpf32le"
+
+#: BT.709-6, item 5.4: black, and the span up to white, of a legal signal in ten bits.
+_BLACK, _SPAN, _TOP = 64.0, 876.0, 1023.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class DeliveredLut:
+    """A match LUT and what it says of itself.
+
+    Attributes
+    ----------
+    path : Path
+    input_range, output_range : str
+        ``full`` or ``legal``: what 0 and 1 stand for on either side.
+    title : str
+    """
+
+    path: Path
+    input_range: str
+    output_range: str
+    title: str = ""
+
+
+def line_between(source: str, target: str) -> tuple[float, float]:
+    """Return (gain, offset) that turn values of one range into values of another, for the same code.
+
+    >>> gain, offset = line_between("legal", "full")
+    >>> round((gain * 1 + offset) * 1023)
+    940
+    """
+    if source == target:
+        return 1.0, 0.0
+    if source == "legal":
+        return _SPAN / _TOP, _BLACK / _TOP
+    return _TOP / _SPAN, -_BLACK / _SPAN
+
+
+class LutFilter:
+    """Applies one LUT to frames of one size, in the order in which they come.
+
+    Raises
+    ------
+    LutError
+        libavfilter cannot read the LUT.
+    """
+
+    def __init__(self, lut: Path, size: tuple[int, int]) -> None:
+        self._path = lut
+        av = import_av()
+        graph = av.filter.Graph()
+        try:
+            source = graph.add_buffer(
+                width=size[1], height=size[0], format=av.VideoFormat(LAYOUT), time_base=Fraction(1, 1000)
+            )
+            # As an option: inside a filter string the characters : ' \ of a path would be read as syntax.
+            filter_ = graph.add("lut3d", file=str(lut), interp="tetrahedral")
+            sink = graph.add("buffersink")
+            source.link_to(filter_)
+            filter_.link_to(sink)
+            graph.configure()
+        except (av.FFmpegError, OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or str(error)
+            raise LutError(f"cannot be applied ({reason})", where=lut, todo="run huemend match again") from error
+        self._graph: Any = graph
+        self._count = 0
+
+    def __call__(self, frame: av.VideoFrame) -> av.VideoFrame:
+        """Return a new frame; the one given is left as it is."""
+        frame.pts = self._count  # the filter wants rising times and nothing else
+        frame.time_base = Fraction(1, 1000)
+        self._count += 1
+        self._graph.push(frame)
+        out: av.VideoFrame = self._graph.pull()
+        return out

@@ -1,0 +1,78 @@
+"""``huemend bake``: run a match over media."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from huemend.cli.progress import progress
+
+__all__ = ["bake"]
+
+
+@click.command()
+@click.argument("setup", type=click.Path(path_type=Path))
+@click.argument("angle")
+@click.option(
+    "--match",
+    "delivered",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Output folder of the match; `match` beside SETUP if not given.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="PATH",
+    help="File for a clip, folder for pictures; in `baked` beside SETUP if not given.",
+)
+@click.option(
+    "--format",
+    "format_",
+    metavar="NAME",
+    help="prores-4444 (clips, if not given), prores-422hq, dnxhr-444, dnxhr-hqx, h264, hevc, ffv1, "
+    "tiff (stills, if not given) or exr.",
+)
+@click.option("--overwrite", is_flag=True, help="Replace what is there, but never a source.")
+@click.option("--quiet", is_flag=True, help="No progress on stderr.")
+def bake(
+    setup: Path,
+    angle: str,
+    delivered: Path | None,
+    out: Path | None,
+    format_: str | None,
+    overwrite: bool,
+    quiet: bool,
+) -> None:
+    """Write the media of ANGLE in SETUP (a TOML file) with its match in them.
+
+    Sound, timecode, frame rate and tags are carried over. The result is camera log as before: the grade
+    comes after it, and the LUT must not be applied to it again.
+    """
+    from huemend.bake import bake_angle
+    from huemend.media.encode import FORMATS
+    from huemend.pipeline import default_out
+    from huemend.sample.setupfile import load_setup
+
+    if format_ is not None and format_ not in FORMATS:
+        raise click.BadParameter(f"'{format_}' is none of {', '.join(FORMATS)}", param_hint="--format")
+    loaded = load_setup(setup)
+    names = [each.name for each in loaded.angles]
+    if angle not in names:
+        raise click.BadParameter(f"'{angle}' is none of {', '.join(names)}", param_hint="ANGLE")
+    with progress(quiet=quiet) as tell:
+        done = bake_angle(
+            loaded,
+            angle,
+            delivered or default_out(loaded),
+            out,
+            format=format_,
+            overwrite=overwrite,
+            on_event=tell,
+        )
+    where = done.paths[0] if len(done.paths) == 1 else done.paths[0].parent
+    earlier = f", {done.skipped} were there from an earlier run" if done.skipped else ""
+    click.echo(f"{click.format_filename(where)}: {done.frames} frames, {done.fps:.1f} frames/s{earlier}")
+    for note in done.notes:
+        click.echo(f"huemend: {note}", err=True)
