@@ -29,8 +29,9 @@ def decode(values: Array, encoding: str, *, legal: bool = False) -> NDArray[np.f
     """Code values, 1 being the largest code of the file, shape (..., 3), to scene-linear ACEScg."""
     values = np.asarray(values, float)
     if legal:
-        # A legal-range file holds codes 64..940 (10 bit) for the 0..1 of which the curve is a function.
-        values = (values * 1023 - 64) / 876
+        # A legal-range picture was scaled so that 0 and 1 stand for codes 64 and 940 (10 bit), while the curve
+        # is a function of code values.
+        values = (64 + values * 876) / 1023
     return camera.decode(values, _known(encoding))
 
 
@@ -38,7 +39,7 @@ def encode(rgb: Array, encoding: str, *, legal: bool = False) -> NDArray[np.floa
     """Scene-linear ACEScg, shape (..., 3), to code values, clipped to what a file can hold."""
     values = np.nan_to_num(camera.encode(rgb, _known(encoding)))
     if legal:
-        values = (values * 876 + 64) / 1023
+        values = (values * 1023 - 64) / 876
     return np.clip(values, 0.0, 1.0)
 
 
