@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -12,12 +13,25 @@ from huemend.errors import OutputError
 __all__ = ["replacing", "writing_problem"]
 
 
+_TOLD = {
+    errno.ENOSPC: ("the disk is full", "free some space or choose another folder"),
+    errno.EDQUOT: ("the disk quota is used up", "free some space or choose another folder"),
+    errno.EACCES: ("no permission to write here", "choose another folder"),
+    errno.EPERM: ("no permission to write here", "choose another folder"),
+    errno.EROFS: ("this disk is read-only", "choose another folder"),
+    errno.ENOTDIR: ("a file stands where a folder is needed", "choose another folder"),
+    errno.EEXIST: ("a file stands where a folder is needed", "choose another folder"),
+    errno.EISDIR: ("a folder stands where a file is needed", "move it away or choose another folder"),
+    errno.ENAMETOOLONG: ("this name is too long for the disk", "choose a shorter name"),
+}
+
+
 def writing_problem(error: OSError, path: Path) -> OutputError:
     """Tell in one line why a file or a folder could not be written."""
-    reason = error.strerror or str(error)
-    return OutputError(
-        f"cannot be written ({reason.lower()})", where=path, todo="check the folder, its permissions and the disk"
-    )
+    reason = (error.strerror or str(error)).lower()
+    other = (f"cannot be written ({reason})", "check the folder, its permissions and the disk")
+    what, todo = _TOLD.get(error.errno or 0, other)
+    return OutputError(what, where=path, todo=todo)
 
 
 @contextmanager

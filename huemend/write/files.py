@@ -14,7 +14,6 @@ The life of a folder, so that a run that died can be told from one that finished
 from __future__ import annotations
 
 import contextlib
-import errno
 import hashlib
 import itertools
 import json
@@ -28,6 +27,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from huemend.errors import OutputError
+from huemend.files import writing_problem
 from huemend.write.lock import FolderLock
 
 __all__ = ["JOURNAL", "RECORD", "FolderState", "OutputFolder", "check_folder", "file_name", "read_record"]
@@ -356,24 +356,10 @@ def _journal(path: Path) -> Iterable[tuple[str, str]]:
             yield str(_inside(relative)), "" if digest == "-" else digest
 
 
-_TOLD = {
-    errno.ENOSPC: ("the disk is full", "free some space or choose another folder"),
-    errno.EDQUOT: ("the disk quota is used up", "free some space or choose another folder"),
-    errno.EACCES: ("no permission to write here", "choose another folder with --out"),
-    errno.EPERM: ("no permission to write here", "choose another folder with --out"),
-    errno.EROFS: ("this disk is read-only", "choose another folder with --out"),
-    errno.ENOTDIR: ("a file stands where a folder is needed", "choose another folder with --out"),
-    errno.EEXIST: ("a file stands where a folder is needed", "choose another folder with --out"),
-    errno.EISDIR: ("a folder stands where a file is needed", "move it away or choose another folder"),
-    errno.ENAMETOOLONG: ("this name is too long for the disk", "choose a shorter name"),
-}
-
-
 @contextlib.contextmanager
 def _told(where: Path) -> Iterator[None]:
     """Turn what the operating system says into one line of ours."""
     try:
         yield
     except OSError as error:
-        what, todo = _TOLD.get(error.errno or 0, (f"cannot be written ({error.strerror or error})", ""))
-        raise OutputError(what, where=where, todo=todo or "check the disk or choose another folder") from error
+        raise writing_problem(error, where) from error

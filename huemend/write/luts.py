@@ -283,8 +283,9 @@ def _title(
     }
     mark = marks[found.verdict] if found is not None and recipe.matched else ""
     what = "match" if recipe.matched else "plain conversion, no match"
+    whose = f"{_short(result.setup.name)} {_short(name)}"
     return (
-        f"{mark}{_short(result.setup.name)} {_short(name)} {recipe.kind} ({what}): {shot} {camera_range} range in, "
+        f"{mark}{whose} {recipe.kind} ({what}): {shot} {camera_range} range in, "
         f"{recipe.output} {recipe.output_range} range out; {recipe.place}"
     )
 

@@ -192,7 +192,7 @@ def test_a_full_disk(tmp_path: Path) -> None:
         "    except OutputError as error:\n        print(error)\n"
     )
     done = subprocess.run([sys.executable, "-c", script, tmp_path], capture_output=True, text=True, check=True)
-    assert "large: cannot be written (File too large)" in done.stdout
+    assert "large: cannot be written (file too large)" in done.stdout
     assert names(tmp_path) == [JOURNAL, "small"]
 
 
