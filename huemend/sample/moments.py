@@ -169,12 +169,12 @@ def _faults(series: Sequence[Look], options: ClipOptions) -> list[str]:
             out.append("black or fade")
         elif look.jump > options.flash:
             out.append("flash")
+        elif look.sharpness < options.blur_share * sharp:
+            out.append("blurred")
         elif other > options.other_share:
             out.append("another picture")
         elif look.motion < options.frozen_share * motion:
             out.append("frozen")
-        elif look.sharpness < options.blur_share * sharp:
-            out.append("blurred")
         else:
             out.append("")
     return out
