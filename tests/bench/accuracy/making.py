@@ -51,8 +51,8 @@ class Stage:
 class Shot:
     """One camera of a setup: the view it has, and how it records it.
 
-    ``legal`` records code values 64 to 940; ``upside_down`` hangs the camera from the ceiling; ``knee`` is the
-    look that a display-referred camera bakes in.
+    ``legal`` keeps code values 64 to 940, as 0 to 1; ``upside_down`` hangs the camera from the ceiling; ``knee``
+    is the look that a display-referred camera bakes in.
     """
 
     stage: Stage

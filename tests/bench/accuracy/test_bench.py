@@ -76,6 +76,18 @@ def test_codes_go_there_and_back(encoding: str, legal: bool) -> None:
     np.testing.assert_allclose(back, rgb, rtol=1e-6, atol=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("encoding", "code"),
+    [("S-Log3/S-Gamut3.Cine", 420), ("V-Log/V-Gamut", 433), ("LogC3/AWG3", 400)],
+)
+def test_mid_grey_sits_where_the_makers_say(encoding: str, code: int) -> None:
+    # Ten-bit codes of 18 % reflectance: Technical Summary for S-Gamut3.Cine/S-Log3 and S-Gamut3/S-Log3;
+    # V-Log/V-Gamut Reference Manual 1.0; ALEXA LogC Curve in VFX (EI 800). Two of them round to whole codes.
+    for value, legal in ((code / 1023, False), ((code - 64) / 876, True)):
+        grey = codes.decode(np.full(3, value), encoding, legal=legal)
+        np.testing.assert_allclose(grey, 0.18, rtol=0.006)
+
+
 def test_trials_are_seeded_and_worth_solving() -> None:
     one, two = invent(3), invent(3)
     np.testing.assert_array_equal(one.pairs.angle_rgb, two.pairs.angle_rgb)
