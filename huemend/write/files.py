@@ -19,6 +19,7 @@ import itertools
 import json
 import os
 import re
+import stat
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
@@ -70,6 +71,7 @@ class OutputFolder:
         self._lock = FolderLock(out)
         self._written: dict[str, tuple[str, int]] = {}
         self._earlier: dict[str, str] | None = None
+        self._made: list[Path] = []
 
     def __enter__(self) -> Self:
         self.prepare()
@@ -79,6 +81,10 @@ class OutputFolder:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._lock.release()
+        # A run that found nothing to write leaves no empty folder behind; one that holds anything stays.
+        for folder in self._made:
+            with contextlib.suppress(OSError):
+                folder.rmdir()
 
     @property
     def files(self) -> Mapping[str, str]:
@@ -90,6 +96,7 @@ class OutputFolder:
         if self._lock.held:
             return
         with _told(self.out):
+            self._made = [folder for folder in (self.out, *self.out.parents) if not folder.exists()]
             self.out.mkdir(parents=True, exist_ok=True)
             self._lock.take()
             try:
@@ -252,7 +259,10 @@ def check_folder(out: Path) -> FolderState:
         started = (out / JOURNAL).exists() or (out / RECORD).exists()
         return FolderState.INCOMPLETE if started else FolderState.ABSENT
     try:
-        whole = all(_sha256(out / path) == digest for path, digest in _listed(record).items())
+        # Regular files only: a pipe in a file's place would never end.
+        whole = all(
+            (out / path).is_file() and _sha256(out / path) == digest for path, digest in _listed(record).items()
+        )
     except OSError:
         whole = False
     return FolderState.COMPLETE if whole else FolderState.INCOMPLETE
@@ -314,7 +324,8 @@ def _own_record(out: Path) -> dict[str, Any] | None:
     """Return the folder's record; None if there is none; OutputError if report.json is somebody else's."""
     path = out / RECORD
     try:
-        if path.stat().st_size > _LARGEST_RECORD:
+        facts = path.stat()
+        if facts.st_size > _LARGEST_RECORD or stat.S_ISFIFO(facts.st_mode):
             raise ValueError
         text = path.read_text(encoding="utf-8")
     except (FileNotFoundError, NotADirectoryError):

@@ -205,6 +205,29 @@ def test_files_are_readable_as_the_umask_says(tmp_path: Path) -> None:
     assert stat.S_IMODE((tmp_path / "a").stat().st_mode) == 0o640
 
 
+def test_a_run_that_writes_nothing_leaves_no_empty_folder(tmp_path: Path) -> None:
+    with pytest.raises(OutputError), OutputFolder(tmp_path / "deep" / "out"):
+        raise OutputError("the hero's media is missing")
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "mine").mkdir()
+    with OutputFolder(tmp_path / "mine"):
+        pass
+    assert (tmp_path / "mine").is_dir()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
+def test_a_pipe_in_a_file_s_place_does_not_hang(tmp_path: Path) -> None:
+    finished(tmp_path, {"a": b"1"})
+    (tmp_path / "a").unlink()
+    os.mkfifo(tmp_path / "a")
+    assert check_folder(tmp_path) is FolderState.INCOMPLETE
+    (tmp_path / RECORD).unlink()
+    os.mkfifo(tmp_path / RECORD)
+    assert read_record(tmp_path) is None
+    with pytest.raises(OutputError, match="not written by huemend"):
+        OutputFolder(tmp_path).prepare()
+
+
 # ------------------------------------------------------------------------------------------------- lock
 
 
