@@ -206,10 +206,11 @@ class SolveOptions:
     fold_pairs : int
         Pairs used while proving; the fit itself uses all.
     rung_slack : float
-        A simpler rung wins unless it is worse by more than this many standard errors (the one-standard-error
-        rule of Breiman et al. 1984, on paired differences).
-    rung_gain : float
-        A richer rung must also gain this much CIEDE2000 in the held-out mean: less cannot be seen.
+        A richer rung must lower the held-out error by this many standard errors of the difference (the
+        one-standard-error rule of Breiman et al. 1984, on paired differences).
+    gain_exposure, gain_balance, gain_matrix, gain_flare : float
+        And by this much CIEDE2000: less cannot be seen, and light that one view gets and the other does not can
+        feign that much. Flare, which stray light feigns best, must prove most.
     fewest_groups : int
         Least number of separate places on the picture that can pin a match.
     fewest_effective : float
@@ -233,7 +234,10 @@ class SolveOptions:
     folds: int = 5
     fold_pairs: int = 2_000
     rung_slack: float = 1.0
-    rung_gain: float = 0.02
+    gain_exposure: float = 0.1
+    gain_balance: float = 0.16
+    gain_matrix: float = 0.1
+    gain_flare: float = 0.3
     fewest_groups: int = 4
     fewest_effective: float = 5.0
     least_agreeing: float = 0.3
@@ -257,20 +261,27 @@ class ValidateOptions:
     unchanged_gain : float
         A match must lower the held-out error by this much to be worth anything.
     fewest_surfaces : int
-        Surfaces below which a proof says too little to trust.
+        Colours below which a proof says too little to trust.
+    covered_within : float
+        A colour of the angle is covered if a pair that agrees lies within that many stops of red over green and
+        blue over green.
+    most_uncovered : float
+        Largest share of the angle's picture whose colours no pair covers.
     least_agreeing : float
         Share of the surfaces that must agree with the match for it to be trusted.
     resamples : int
-        Bootstrap resamples of surfaces behind the upper end.
+        Bootstrap resamples behind the upper end.
     seed : int
     """
 
     matched_mean: float = 1.5
     matched_area: float = 1.8
     unchanged_gain: float = 0.0
-    fewest_surfaces: int = 12
+    fewest_surfaces: int = 8
+    covered_within: float = 0.5
+    most_uncovered: float = 0.1
     least_agreeing: float = 0.5
-    resamples: int = 400
+    resamples: int = 100
     seed: int = 0
 
 

@@ -27,6 +27,7 @@ from huemend.model import (
 from huemend.options import MatchOptions
 from huemend.sample.stills import sample_angle
 from huemend.solve.fit import fit
+from huemend.validate.coverage import uncovered_share
 from huemend.validate.proof import prove
 from huemend.validate.verdict import judge
 from huemend.view import view_exposure_stops
@@ -147,7 +148,8 @@ def _match_angle(
             used=pairs.weight < 0,
         )
     held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
-    verdict, reasons = judge(pairs, fitted, held_out, options.validate)
+    uncovered, _ = uncovered_share(stills[angle.name][0], pairs, fitted, options.validate)
+    verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)
     solved = verdict is not Verdict.UNSOLVED
     return AngleResult(
         angle=angle,

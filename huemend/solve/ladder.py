@@ -39,6 +39,9 @@ _CAP = 10.0
 class Climb:
     """What the folds say of every rung.
 
+    A rung is taken if it lowers the held-out error of the rung below by more than chance does, and by more than
+    light that only one view gets could feign.
+
     Attributes
     ----------
     rung : Rung
@@ -93,17 +96,26 @@ def climb(
         per_rung[rung] = tuple(estimates)
         errors[rung] = held
     mean = {rung: float(np.average(value, weights=samples.weight)) for rung, value in errors.items()}
-    best = min(rungs, key=lambda rung: mean[rung])
-    for rung in rungs:
-        loss, spread = _paired(errors[rung] - errors[best], samples)
-        if rung is best or loss <= max(options.rung_slack * spread, options.rung_gain):
-            explained = (
-                f"held-out error {mean[rung]:.2f}; the best rung ({best}) has {mean[best]:.2f}"
-                if rung is not best
-                else f"held-out error {mean[rung]:.2f}, the lowest of all rungs beyond what chance gives"
-            )
-            return Climb(rung=rung, error=mean, folds=per_rung, explained=explained)
-    raise AssertionError("unreachable: the best rung always qualifies")
+    chosen, steps = rungs[0], []
+    for rung in rungs[1:]:
+        gain, chance = _paired(errors[chosen] - errors[rung], samples)
+        if gain > max(options.rung_slack * chance, _least_gain(rung, options)):
+            steps.append(f"{rung} lowers the held-out error by {gain:.2f}")
+            chosen = rung
+    beyond = [rung for rung in rungs if rungs.index(rung) > rungs.index(chosen)]
+    if beyond:
+        best = min(beyond, key=lambda rung: mean[rung])
+        steps.append(f"{best} would lower it by {max(0.0, mean[chosen] - mean[best]):.2f} only")
+    return Climb(rung=chosen, error=mean, folds=per_rung, explained="; ".join(steps))
+
+
+def _least_gain(rung: Rung, options: SolveOptions) -> float:
+    return {
+        Rung.EXPOSURE: options.gain_exposure,
+        Rung.BALANCE: options.gain_balance,
+        Rung.MATRIX: options.gain_matrix,
+        Rung.FLARE: options.gain_flare,
+    }[rung]
 
 
 def _paired(difference: Float, samples: Samples) -> tuple[float, float]:

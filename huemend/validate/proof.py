@@ -24,14 +24,15 @@ def prove(
     """Measure each pair under the match that was fitted without its part of the picture.
 
     A single patch carries noise, and where two views see it from apart also gloss and shading, which no match
-    can mend; what a match can be wrong about is common to a surface. So patches that lie together and have the
-    same colour are pooled to a surface first, and surfaces that have nothing to do with the match (a wrong pair
-    whatever the match) are counted, not averaged in (docs/maths.md, section 7).
+    can mend; what a match can be wrong about is common to a colour wherever it stands. So patches of one colour
+    are pooled over the whole picture first, each measured under the match that did not see it, and pairs that
+    have nothing to do with the match (a wrong pair whatever the match) are counted, not averaged in
+    (docs/maths.md, section 7).
 
     Returns
     -------
     HeldOut
-        ``before`` and ``after`` are over surfaces.
+        ``before`` and ``after`` are over colours, ``error_before`` and ``error_after`` over single pairs.
     """
     matched = np.array(pairs.angle_rgb, float)
     for number, match in enumerate(fitted.fold_matches):
@@ -80,23 +81,22 @@ def measure(
     error_after[clipped | ~held] = np.nan
 
     count = held & ~clipped & used
-    surface = _surfaces(reference, pairs.group, count)
-    weight = np.bincount(surface[count], pairs.weight[count]) if count.any() else np.zeros(0)
-    pooled = [_pool(value, pairs.weight, surface) for value in (reference, shot, matched)]
-    labs = [measurement_lab(value, view_exposure_stops) for value in pooled]
-    before, after = delta_e2000(labs[1], labs[0]), delta_e2000(labs[2], labs[0])
+    colour = _colours(reference, pairs.label, count)
+    weight = np.bincount(colour[count], pairs.weight[count]) if count.any() else np.zeros(0)
+    before, after = _pooled_errors(reference, shot, matched, pairs.weight, colour, view_exposure_stops)
     areas = {}
     for label in np.unique(pairs.label[count]):
         if label:
-            inside = np.unique(surface[count & (pairs.label == label)])
+            inside = np.unique(colour[count & (pairs.label == label)])
             areas[str(label)] = (
                 _summary(before[inside], weight[inside]),
                 _summary(after[inside], weight[inside]),
             )
+    upper = _upper(pairs, reference, shot, matched, colour, view_exposure_stops, options)
     return HeldOut(
         before=_summary(before, weight),
         after=_summary(after, weight),
-        upper=_upper(after, weight, options),
+        upper=upper,
         error_before=error_before,
         error_after=error_after,
         fold=fold,
@@ -105,22 +105,35 @@ def measure(
     )
 
 
-def _surfaces(rgb: Float, group: Int, count: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Number the surfaces: same group, same colour to within a stop and a third of a stop of chroma."""
+def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Number the colours: the same to within a stop of luminance and half a stop of chroma, and the same label."""
     luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
-    chroma = 3 * np.log2(np.maximum(rgb[:, [0, 2]], 1e-4) / luminance[:, None])
-    key = np.column_stack([group, np.rint(np.log2(luminance)), np.rint(chroma)]).astype(int)
+    chroma = 2 * np.log2(np.maximum(rgb[:, [0, 2]], 1e-4) / luminance[:, None])
+    named = np.unique(label, return_inverse=True)[1].reshape(-1)
+    key = np.column_stack([named, np.rint(np.log2(luminance)), np.rint(chroma)]).astype(int)
     out = np.full(len(rgb), -1)
     if count.any():
         out[count] = np.unique(key[count], axis=0, return_inverse=True)[1].reshape(-1)
     return out
 
 
-def _pool(values: Float, weight: Float, surface: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Return the weighted mean of each surface."""
-    inside = surface >= 0
-    total = np.bincount(surface[inside], weight[inside])
-    columns = [np.bincount(surface[inside], weight[inside] * column[inside]) / total for column in values.T]
+def _pooled_errors(
+    reference: Float, shot: Float, matched: Float, weight: Float, colour: NDArray[np.int64], exposure: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the CIEDE2000 of each colour's mean, as shot and matched, against the reference's mean."""
+    if not (colour >= 0).any():
+        return np.zeros(0), np.zeros(0)
+    want, before, after = (
+        measurement_lab(_pool(value, weight, colour), exposure) for value in (reference, shot, matched)
+    )
+    return delta_e2000(before, want), delta_e2000(after, want)
+
+
+def _pool(values: Float, weight: Float, colour: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return the weighted mean of each colour."""
+    inside = colour >= 0
+    total = np.maximum(np.bincount(colour[inside], weight[inside]), 1e-12)
+    columns = [np.bincount(colour[inside], weight[inside] * column[inside]) / total for column in values.T]
     return np.stack(columns, axis=1)
 
 
@@ -133,11 +146,32 @@ def _summary(error: Float, weight: Float) -> ErrorSummary:
     return ErrorSummary(mean=float(np.average(error, weights=weight)), p95=p95, n=len(error))
 
 
-def _upper(error: Float, weight: Float, options: ValidateOptions) -> float:
-    """Return the 95th percentile of the mean under resampling of surfaces (percentile bootstrap)."""
-    if not len(error):
+def _upper(
+    pairs: PairedColours,
+    reference: Float,
+    shot: Float,
+    matched: Float,
+    colour: NDArray[np.int64],
+    exposure: float,
+    options: ValidateOptions,
+) -> float:
+    """Return the 95th percentile of the mean error when the places that it rests on are drawn anew.
+
+    A bootstrap over groups of neighbouring pairs (Davison & Hinkley 1997, section 3.8), written as weights.
+    """
+    inside = colour >= 0
+    if not inside.any():
         return 0.0
     rng = np.random.default_rng(options.seed)
-    picks = rng.integers(0, len(error), (options.resamples, len(error)))
-    means = (error[picks] * weight[picks]).sum(1) / weight[picks].sum(1)
+    groups = np.unique(pairs.group[inside], return_inverse=True)[1].reshape(-1)
+    count = int(groups.max()) + 1
+    parts = [value[inside] for value in (reference, shot, matched)]
+    own, number = np.asarray(pairs.weight, float)[inside], colour[inside]
+    means = []
+    for _ in range(options.resamples):
+        weight = own * rng.multinomial(count, np.full(count, 1 / count))[groups]
+        drawn = weight > 0
+        _, dense = np.unique(number[drawn], return_inverse=True)
+        after = _pooled_errors(*(part[drawn] for part in parts), weight[drawn], dense.reshape(-1), exposure)[1]
+        means.append(np.average(after, weights=np.bincount(dense.reshape(-1), weight[drawn])))
     return float(np.quantile(means, 0.95))

@@ -13,9 +13,14 @@ _LOOK = "compare it with the hero on a calibrated display"
 
 
 def judge(
-    pairs: PairedColours, fitted: Fit, held_out: HeldOut, options: ValidateOptions
+    pairs: PairedColours, fitted: Fit, held_out: HeldOut, options: ValidateOptions, *, uncovered: float = 0.0
 ) -> tuple[Verdict, tuple[Reason, ...]]:
     """Say whether a match may be trusted.
+
+    Parameters
+    ----------
+    uncovered : float
+        Share of the angle's picture whose colours no pair covers.
 
     Returns
     -------
@@ -33,23 +38,25 @@ def judge(
                 todo="leave this angle as it is, or name pairs of areas by hand",
             ),
         )
-    doubts = list(_doubts(pairs, fitted, held_out, options))
+    doubts = _doubts(pairs, fitted, held_out, options, uncovered)
     if doubts:
         return Verdict.REVIEW, tuple(doubts)
-    text = f"{held_out.after.n} surfaces that the match did not use agree to {after:.1f} CIEDE2000"
+    text = f"{held_out.after.n} colours that the match did not use agree to {after:.1f} CIEDE2000"
     if fitted.match.is_identity:
         text = f"the camera as shot already agrees with the hero to {after:.1f} CIEDE2000"
     return Verdict.MATCHED, (Reason(code="proven", text=text, todo=_LOOK),)
 
 
-def _doubts(pairs: PairedColours, fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> list[Reason]:
+def _doubts(
+    pairs: PairedColours, fitted: Fit, held_out: HeldOut, options: ValidateOptions, uncovered: float
+) -> list[Reason]:
     doubts = list(fitted.doubts)
     after = held_out.after
     if after.n < options.fewest_surfaces:
         doubts.append(
             Reason(
                 code="few-surfaces",
-                text=f"the match rests on only {after.n} surfaces that both views show",
+                text=f"the match rests on only {after.n} colours that both views show",
                 todo=f"{_LOOK}, or add a moment where they share more",
             )
         )
@@ -58,7 +65,7 @@ def _doubts(pairs: PairedColours, fitted: Fit, held_out: HeldOut, options: Valid
         doubts.append(
             Reason(
                 code="loose",
-                text=f"surfaces that the match did not use still differ by {after.mean:.1f} CIEDE2000 "
+                text=f"colours that the match did not use still differ by {after.mean:.1f} CIEDE2000 "
                 f"(up to {held_out.upper:.1f}), more than the {options.matched_mean:.1f} that passes unseen",
                 todo=_LOOK,
             )
@@ -79,6 +86,15 @@ def _doubts(pairs: PairedColours, fitted: Fit, held_out: HeldOut, options: Valid
                 code="divided",
                 text=f"only {agreeing:.0%} of what the two views seem to share agrees with the match",
                 todo=f"{_LOOK}; look for coloured light that reaches one view only",
+            )
+        )
+    if uncovered > options.most_uncovered:
+        doubts.append(
+            Reason(
+                code="uncovered",
+                text=f"{uncovered:.0%} of this angle shows colours that it does not share with the hero "
+                "(coloured light, or surfaces that only it sees); there the match is a guess",
+                todo=f"{_LOOK}, those parts first",
             )
         )
     doubts += _uncertain(fitted.uncertainty, options)

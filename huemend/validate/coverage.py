@@ -1,0 +1,59 @@
+"""What an angle shows that the pairs say nothing about."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from huemend.model import Fit, LinearStill, PairedColours
+from huemend.options import ValidateOptions
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["uncovered_share"]
+
+Float = NDArray[np.floating[Any]]
+
+# Every so many pixels of the working picture: shares of a frame do not ask for more.
+_STRIDE = 12
+# A colour counts as shown by the pairs if at least that many agreeing pairs lie near it.
+_WITNESSES = 2
+
+
+def uncovered_share(
+    still: LinearStill, pairs: PairedColours, fitted: Fit, options: ValidateOptions
+) -> tuple[float, NDArray[np.bool_]]:
+    """Return the share of a picture whose colours no agreeing pair comes near, and where they are.
+
+    A match is proven for the colours that both views show. Under a coloured lamp that the hero hardly sees, or on
+    a saturated surface that only the angle shows, it is a guess, however good the proof elsewhere.
+
+    Parameters
+    ----------
+    still : LinearStill
+        The angle.
+
+    Returns
+    -------
+    float, (height, width) bool
+        The map is of the picture thinned by a fixed stride.
+    """
+    rgb = np.asarray(still.rgb[_STRIDE // 2 :: _STRIDE, _STRIDE // 2 :: _STRIDE], float)
+    lit = rgb @ AP1_LUMINANCE > 0.01
+    used = np.asarray(fitted.used)
+    if used.sum() < _WITNESSES:
+        return 1.0, lit
+    tree = cKDTree(_chroma(np.asarray(pairs.angle_rgb, float)[used]))
+    distance = tree.query(_chroma(rgb.reshape(-1, 3)), k=_WITNESSES)[0][:, -1].reshape(lit.shape)
+    uncovered = lit & (distance > options.covered_within)
+    return float(uncovered.sum() / max(lit.sum(), 1)), uncovered
+
+
+def _chroma(rgb: Float) -> NDArray[np.float64]:
+    """Red over green and blue over green in stops, (n, 2); held short of the noise of dark channels."""
+    floor = 0.05 * np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
+    log = np.log2(np.maximum(rgb, floor[:, None]))
+    out: NDArray[np.float64] = log[:, [0, 2]] - log[:, 1:2]
+    return out
