@@ -1,0 +1,343 @@
+"""Which camera moved, and when.
+
+Every camera is followed against its own first pictures (`huemend.validate.track`). Then cameras are compared with
+one another: what moves all of them alike is the light; what moves one is that camera, the hero included.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import LinearStill, Reason
+from huemend.options import DriftOptions
+from huemend.validate.track import Series, Track, follow
+
+__all__ = ["Change", "Drift", "drift_reasons", "measure_drift", "segments"]
+
+#: A jump between neighbouring pictures that holds this share of the whole change is a step.
+_STEP_SHARE = 0.7
+#: Turning back and forth for this share of the way makes flicker.
+_TURN_SHARE = 0.6
+#: Unevenness from row to row, in stops, beyond that from column to column, which a rolling shutter turns a
+#: flickering lamp into.
+_BAND_STOPS = 0.06
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """One thing that moved.
+
+    Attributes
+    ----------
+    camera : str
+        Name of the angle, or an empty string for the light that all cameras see.
+    what : str
+        ``exposure``, ``balance`` or ``banding``.
+    how : str
+        ``step``, ``ramp``, ``flicker`` or ``wander``.
+    stops : float
+        The largest move against the first pictures, signed; of red against green or blue against green for a
+        balance, whichever is larger.
+    start, end : float
+        Seconds on the common clock between which it moves.
+    text : str
+        In a colorist's words.
+    """
+
+    camera: str
+    what: str
+    how: str
+    stops: float
+    start: float
+    end: float
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drift:
+    """What moved in a setup while it was shot.
+
+    Attributes
+    ----------
+    times : tuple of float
+        Seconds on the common clock.
+    tracks : mapping of angle to Track
+    common : Track
+        What all cameras do alike: the light. Noughts where a single camera was followed.
+    changes : tuple of Change
+    """
+
+    times: tuple[float, ...]
+    tracks: Mapping[str, Track]
+    common: Track
+    changes: tuple[Change, ...]
+
+    def against(self, angle: str, hero: str) -> Track:
+        """Return how an angle moves against the hero: what a single match cannot follow."""
+        one, other = self.tracks[angle], self.tracks[hero]
+        return Track(
+            exposure=one.exposure - other.exposure,
+            red_green=one.red_green - other.red_green,
+            blue_green=one.blue_green - other.blue_green,
+            spread=np.hypot(one.spread, other.spread),
+            banding=np.maximum(one.banding, other.banding),
+        )
+
+    def record(self) -> dict[str, Any]:
+        """What a report must say, ready for JSON: the series for a plot, and the table of changes."""
+        return {
+            "times": [round(time, 3) for time in self.times],
+            "cameras": {name: track.record() for name, track in self.tracks.items()},
+            "light": self.common.record(),
+            "changes": [
+                {
+                    "camera": change.camera or None,
+                    "what": change.what,
+                    "how": change.how,
+                    "stops": round(change.stops, 3),
+                    "start": round(change.start, 3),
+                    "end": round(change.end, 3),
+                    "text": change.text,
+                }
+                for change in self.changes
+            ],
+        }
+
+
+def measure_drift(
+    stills: Mapping[str, Sequence[LinearStill]], times: Sequence[float], options: DriftOptions | None = None
+) -> Drift:
+    """Follow every camera of a setup and name what moves.
+
+    Parameters
+    ----------
+    stills : mapping of angle to pictures
+        Of every angle, the hero included, at the same times.
+    times : sequence of float
+        Seconds on the common clock, rising.
+    options : DriftOptions, optional
+    """
+    options = options or DriftOptions()
+    tracks = {name: follow(series, options) for name, series in stills.items()}
+    common = _common(list(tracks.values()), len(times))
+    changes: list[Change] = []
+    light = _describe("", common, common, times, options)
+    for name, track in tracks.items():
+        own = Track(
+            exposure=track.exposure - common.exposure,
+            red_green=track.red_green - common.red_green,
+            blue_green=track.blue_green - common.blue_green,
+            spread=track.spread,
+            banding=track.banding,
+        )
+        changes += _describe(name, own, track, times, options)
+    return Drift(times=tuple(times), tracks=tracks, common=common, changes=(*light, *changes))
+
+
+def _common(tracks: Sequence[Track], count: int) -> Track:
+    """What all cameras do alike.
+
+    With three or more it is the middle one; with two, the smaller move if both go the same way. With one there is
+    nobody to compare it with, so that every move is the camera's own.
+    """
+
+    def shared(name: str) -> Series:
+        values = np.stack([getattr(track, name) for track in tracks])
+        if len(tracks) < 2:
+            return np.zeros(count)
+        known = np.isfinite(values)
+        filled = np.where(known, values, 0.0)
+        least = np.where(known, np.abs(values), np.inf).min(axis=0)
+        together = ((filled > 0) & known).all(axis=0) | ((filled < 0) & known).all(axis=0)
+        alike = np.where(together & np.isfinite(least), np.sign(filled[0]) * np.where(together, least, 0.0), 0.0)
+        if len(tracks) == 2:
+            return alike
+        middle = np.array(
+            [
+                np.median(column[seen]) if seen.any() else 0.0
+                for column, seen in zip(values.T, known.T, strict=True)
+            ]
+        )
+        return middle
+
+    return Track(
+        exposure=shared("exposure"),
+        red_green=shared("red_green"),
+        blue_green=shared("blue_green"),
+        spread=np.zeros(count),
+        banding=np.zeros(count),
+    )
+
+
+def _describe(camera: str, own: Track, seen: Track, times: Sequence[float], options: DriftOptions) -> list[Change]:
+    """Name what one camera (or the light) does beyond the limits."""
+    out = []
+    if _largest(own.exposure) > options.exposure_limit:
+        out.append(_change(camera, "exposure", own.exposure, times, options.exposure_limit))
+    red, blue = _largest(own.red_green), _largest(own.blue_green)
+    if max(red, blue) > options.balance_limit:
+        series = own.red_green if red >= blue else own.blue_green
+        out.append(_change(camera, "balance", series, times, options.balance_limit, red >= blue))
+    banded = np.flatnonzero(seen.banding > _BAND_STOPS)
+    if len(banded):
+        worst = float(np.nanmax(seen.banding))
+        start, end = float(times[banded[0]]), float(times[banded[-1]])
+        text = f"{camera} shows bands of {worst:.2f} stop across the picture, as lamps that pulse do"
+        out.append(
+            Change(camera=camera, what="banding", how="flicker", stops=worst, start=start, end=end, text=text)
+        )
+    return out
+
+
+def _largest(series: Series) -> float:
+    known = series[np.isfinite(series)]
+    return float(np.abs(known).max()) if known.size else 0.0
+
+
+def _change(
+    camera: str, what: str, series: Series, times: Sequence[float], limit: float, red: bool = True
+) -> Change:
+    known = np.flatnonzero(np.isfinite(series))
+    values, at = series[known], np.asarray(times, float)[known]
+    peak = int(np.argmax(np.abs(values)))
+    stops = float(values[peak])
+    steps = np.diff(values)
+    how = _shape(values, steps, limit)
+    if how == "step":
+        jump = int(np.argmax(np.abs(steps)))
+        start, end = float(at[jump]), float(at[jump + 1])
+    elif how == "ramp":
+        # From where it leaves a tenth of the way to where it has gone nine tenths.
+        way = (values - values[0]) / (stops - values[0])
+        start = float(at[max(int(np.argmax(way > 0.1)) - 1, 0)])
+        end = float(at[int(np.argmax(way >= 0.9))])
+    else:
+        beyond = np.flatnonzero(np.abs(values) > limit)
+        start, end = float(at[beyond[0]]), float(at[beyond[-1]])
+    subject = f"{camera}'s {what}" if camera else f"the light's {what}"
+    amount = f"{stops:+.2f} stop"
+    if what == "balance":
+        amount = f"{'red' if red else 'blue'} {amount} against green"
+    verb = {"step": "jumps by", "ramp": "ramps by", "flicker": "flickers by up to", "wander": "wanders by up to"}[
+        how
+    ]
+    text = f"{subject} {verb} {amount} from {_clock(start)} to {_clock(end)}{_cause(camera, what, how)}"
+    return Change(camera=camera, what=what, how=how, stops=stops, start=start, end=end, text=text)
+
+
+def _shape(values: Series, steps: Series, limit: float) -> str:
+    span = float(values.max() - values.min())
+    if len(steps) and float(np.abs(steps).max()) >= _STEP_SHARE * span:
+        # One jump there and one back is flicker unless it stays for a while on either side.
+        large = np.flatnonzero(np.abs(steps) >= 0.5 * span)
+        if len(large) == 1:
+            return "step"
+    way = float(np.abs(steps).sum())
+    if way > 0 and abs(float(values[-1] - values[0])) >= _STEP_SHARE * way:
+        return "ramp"
+    turns = np.sign(steps[1:]) * np.sign(steps[:-1]) < 0
+    big = np.minimum(np.abs(steps[1:]), np.abs(steps[:-1])) > 0.5 * limit
+    if len(turns) and float((turns & big).mean()) > 1 - _TURN_SHARE:
+        return "flicker"
+    return "wander"
+
+
+def _cause(camera: str, what: str, how: str) -> str:
+    if not camera:
+        return ": all cameras see it, as with a cloud or a dimmer"
+    if what == "balance":
+        return ": white balance was set again, or sets itself"
+    return {
+        "step": ": iris, filter or sensitivity was changed",
+        "ramp": ": iris or exposure follows the light",
+        "flicker": ": lamps that pulse, or a shutter that does not fit them",
+        "wander": ": exposure sets itself",
+    }[how]
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(max(seconds, 0.0), 60)
+    return f"{int(minutes):02d}:{rest:05.2f}"
+
+
+def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | None = None) -> tuple[Reason, ...]:
+    """Say why an angle's one match may not hold over the whole range; empty if it does.
+
+    What angle and hero do together a single match follows by itself; what one does against the other it cannot.
+    """
+    options = options or DriftOptions()
+    between = drift.against(angle, hero)
+    off = _beyond(between, options)
+    reasons = []
+    if off.any():
+        named = [change.text for change in drift.changes if change.camera in (angle, hero)]
+        ranges = ", ".join(f"{_clock(start)} to {_clock(end)}" for start, end in _runs(off, drift.times))
+        largest = max(_largest(between.exposure), _largest(between.red_green), _largest(between.blue_green))
+        what = "; ".join(named) or f"{angle} and {hero} part by up to {largest:.2f} stop"
+        reasons.append(
+            Reason(
+                code="drift",
+                text=f"{what}; one match does not fit {ranges}",
+                todo="solve the ranges apart with --segments, or use the LUT outside of them only",
+            )
+        )
+    for change in drift.changes:
+        if change.what == "banding" and change.camera in (angle, hero):
+            reasons.append(Reason(code="banding", text=change.text, todo="look at flat areas in motion"))
+    return tuple(reasons)
+
+
+def _beyond(track: Track, options: DriftOptions) -> NDArray[np.bool_]:
+    limits = (
+        (np.abs(track.exposure), options.exposure_limit),
+        (np.abs(track.red_green), options.balance_limit),
+        (np.abs(track.blue_green), options.balance_limit),
+    )
+    off: NDArray[np.bool_] = np.any([np.nan_to_num(series) > limit for series, limit in limits], axis=0)
+    return off
+
+
+def _runs(where: NDArray[np.bool_], times: Sequence[float]) -> list[tuple[float, float]]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], where, [False]]).astype(int)))
+    return [(times[start], times[stop - 1]) for start, stop in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def segments(
+    drift: Drift, angle: str, hero: str, options: DriftOptions | None = None
+) -> tuple[tuple[float, float], ...]:
+    """Cut the common range where one match would no longer hold.
+
+    Each segment is as long as angle and hero stay within the limits of the segment's middle; its ends lie halfway
+    between the pictures on either side of a cut.
+
+    Returns
+    -------
+    tuple of (start, end)
+        Seconds on the common clock, without gaps; one segment if nothing drifts.
+    """
+    options = options or DriftOptions()
+    between = drift.against(angle, hero)
+    series = np.stack(
+        [
+            between.exposure / options.exposure_limit,
+            between.red_green / options.balance_limit,
+            between.blue_green / options.balance_limit,
+        ]
+    )
+    times = drift.times
+    cuts, start = [], 0
+    for index in range(1, len(times)):
+        part = series[:, start : index + 1]
+        known = part[:, np.isfinite(part).all(axis=0)]
+        # The middle of a segment may lie one limit from either end.
+        if known.size and float((known.max(axis=1) - known.min(axis=1)).max()) > 2.0:
+            cuts.append((times[index - 1] + times[index]) / 2)
+            start = index
+    edges = [times[0], *cuts, times[-1]]
+    return tuple(pairwise(edges))
