@@ -616,7 +616,8 @@ class InputFile:
 class SetupResult:
     """All that is known of one setup; ``angles`` leaves the hero out and keeps the setup's order.
 
-    ``stills`` holds every angle's pictures at working resolution, by angle name, for the report.
+    ``stills`` holds every angle's pictures at working resolution, by angle name, for the report. ``clips`` and
+    ``drift`` say how clips were read and what moved in them, ready for JSON; None where there are only stills.
     """
 
     setup: Setup
@@ -624,6 +625,8 @@ class SetupResult:
     angles: tuple[AngleResult, ...]
     stills: Mapping[str, tuple[LinearStill, ...]]
     inputs: tuple[InputFile, ...] = ()
+    clips: Mapping[str, Any] | None = None
+    drift: Mapping[str, Any] | None = None
 
     def __getitem__(self, name: str) -> AngleResult:
         return next(result for result in self.angles if result.angle.name == name)

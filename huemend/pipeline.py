@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from huemend.correspond.pairs import FeatureSource
-from huemend.errors import EncodingError
+from huemend.errors import EncodingError, MediaError
 from huemend.linearise.encodings import Encoding, find_encoding
 from huemend.linearise.pictures import linearise
 from huemend.model import (
@@ -22,12 +26,15 @@ from huemend.model import (
     Rung,
     Setup,
     SetupResult,
+    Still,
     Verdict,
 )
 from huemend.options import MatchOptions
+from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.stills import sample_angle
 from huemend.solve.fit import fit
 from huemend.validate.coverage import uncovered_share
+from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.proof import prove
 from huemend.validate.verdict import judge
 from huemend.view import view_exposure_stops
@@ -40,7 +47,14 @@ from huemend.write.timeline import Timeline
 __all__ = ["find_encodings", "find_working_encoding", "match_setup", "read_angle", "write_setup"]
 
 
-def match_setup(setup: Setup, options: MatchOptions | None = None, on_event: OnEvent | None = None) -> SetupResult:
+def match_setup(
+    setup: Setup,
+    options: MatchOptions | None = None,
+    on_event: OnEvent | None = None,
+    *,
+    span: tuple[Fraction, Fraction] | None = None,
+    avoid: Sequence[Fraction] = (),
+) -> SetupResult:
     """Match every angle of a setup to its hero.
 
     Parameters
@@ -49,6 +63,10 @@ def match_setup(setup: Setup, options: MatchOptions | None = None, on_event: OnE
     options : MatchOptions, optional
     on_event : callable, optional
         Is told of progress.
+    span : (start, end), optional
+        Of clips, sample this range only: seconds from the hero's first frame.
+    avoid : sequence of times, optional
+        Of clips, sample no frames at these moments, which another run used.
 
     Returns
     -------
@@ -64,12 +82,14 @@ def match_setup(setup: Setup, options: MatchOptions | None = None, on_event: OnE
     tell = on_event or _silent
     encodings = find_encodings(setup)
 
+    plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=tell)
     stills: dict[str, tuple[LinearStill, ...]] = {}
     inputs: list[InputFile] = []
     for done, angle in enumerate(setup.angles):
         tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
-        stills[angle.name], files = read_angle(angle, encodings[angle.name], options)
+        stills[angle.name], files = read_angle(angle, encodings[angle.name], options, plan)
         inputs += files
+    drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
 
     exposure = view_exposure_stops(stills[setup.hero][0])
     source = FeatureSource(options.correspond)
@@ -77,6 +97,8 @@ def match_setup(setup: Setup, options: MatchOptions | None = None, on_event: OnE
     for done, angle in enumerate(setup.others):
         tell(Event(stage="match", angle=angle.name, done=done, total=len(setup.others)))
         results.append(_match_angle(setup, angle, stills, source, exposure, options))
+        if drift is not None:
+            results[-1] = _with_drift(results[-1], drift, setup.hero, options)
     tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     return SetupResult(
         setup=setup,
@@ -84,6 +106,8 @@ def match_setup(setup: Setup, options: MatchOptions | None = None, on_event: OnE
         angles=tuple(results),
         stills=stills,
         inputs=tuple(inputs),
+        clips=None if plan is None else plan.record(),
+        drift=None if drift is None else drift.record(),
     )
 
 
@@ -96,11 +120,11 @@ def find_encodings(setup: Setup) -> dict[str, Encoding]:
 
 
 def read_angle(
-    angle: Angle, encoding: Encoding, options: MatchOptions
+    angle: Angle, encoding: Encoding, options: MatchOptions, plan: ClipPlan | None = None
 ) -> tuple[tuple[LinearStill, ...], list[InputFile]]:
     """Read an angle's pictures, one at a time, and decode them."""
     linear, files = [], []
-    for still in sample_angle(angle, options.sample):
+    for still in sample_angle(angle, options.sample, plan):
         files.append(
             InputFile(
                 angle=angle.name,
@@ -122,6 +146,58 @@ def read_angle(
             )
         )
     return tuple(linear), files
+
+
+def follow_cameras(
+    setup: Setup, plan: ClipPlan, encodings: Mapping[str, Encoding], options: MatchOptions
+) -> Drift | None:
+    """Follow exposure and balance of every clip over the common range; None if there is nothing to follow."""
+    start, end = plan.span
+    count = options.drift.pictures
+    if end <= start or count < 2:
+        return None
+    times = [start + (end - start) * Fraction(index, count - 1) for index in range(count)]
+    linear = {}
+    for name in plan.infos:
+        stills = drift_stills(setup[name], plan, times, options.sample)
+        linear[name] = [_small_linear(still, setup[name], encodings[name], options) for still in stills]
+    return measure_drift(linear, [float(time) for time in times], options.drift)
+
+
+def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: MatchOptions) -> LinearStill:
+    try:
+        return linearise(
+            still,
+            encoding,
+            range=still.range or angle.range,
+            pixel_aspect=angle.pixel_aspect,
+            options=options.linearise,
+        )
+    except MediaError:
+        # A covered lens or a white frame is nothing to measure, and no reason to stop following.
+        size = still.codes.shape[:2]
+        nothing = np.zeros(size, bool)
+        return LinearStill(
+            rgb=np.zeros((*size, 3), np.float32),
+            valid=nothing,
+            clipped=nothing,
+            angle=still.angle,
+            moment=still.moment,
+            source=still.source,
+            full_size=size,
+        )
+
+
+def _with_drift(found: AngleResult, drift: Drift, hero: str, options: MatchOptions) -> AngleResult:
+    """A match that does not hold over the whole range is to be looked at, however well it fits elsewhere."""
+    if found.angle.name not in drift.tracks or hero not in drift.tracks:
+        return found
+    reasons = drift_reasons(drift, found.angle.name, hero, options.drift)
+    if not reasons or found.verdict is Verdict.UNSOLVED:
+        return replace(found, reasons=(*found.reasons, *reasons))
+    # What spoke for the match stays out: beside a doubt it would only confuse.
+    kept = () if found.verdict is Verdict.MATCHED else found.reasons
+    return replace(found, verdict=Verdict.REVIEW, reasons=(*kept, *reasons))
 
 
 def _match_angle(

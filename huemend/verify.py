@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -104,7 +105,12 @@ def verify_setup(
             todo=f"name hero and angles alike (not known there: {', '.join(missing) or setup.hero})",
         )
     luts = {angle.name: _delivered(record, angle.name, delivered) for angle in setup.others}
-    result = match_setup(setup, options, on_event)
+    # The frames of the same clips that the match was made on would prove nothing.
+    used = [
+        Fraction(time).limit_denominator(1_000_000)
+        for time in (record.get("clips") or {}).get("moments_seconds", ())
+    ]
+    result = match_setup(setup, options, on_event, avoid=used)
     return tuple(_verify(found, result, record, luts[found.angle.name], options) for found in result.angles)
 
 

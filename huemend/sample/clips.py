@@ -94,6 +94,7 @@ class ClipPlan:
             }
         return {
             "span_seconds": [round(float(edge), 6) for edge in self.span],
+            "moments_seconds": [round(float(time), 6) for time in self.times],
             "moments_rejected": dict(self.choice.rejected),
             "moments_forced": self.choice.forced,
             "notes": list(self.notes),

@@ -1,6 +1,6 @@
 """One camera's exposure and balance over time, against its own first pictures.
 
-Areas are compared in the same place, so that the scene cancels and only a change of light or of the camera is left.
+Areas are compared in the same place: the scene cancels, and only a change of light or of the camera is left.
 """
 
 from __future__ import annotations

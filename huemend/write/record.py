@@ -85,6 +85,8 @@ def make_record(
             for found in result.angles
         },
         "inputs": [_input(file) for file in result.inputs],
+        "clips": None if result.clips is None else _plain(result.clips),
+        "drift": None if result.drift is None else _plain(result.drift),
         "options": _plain(dataclasses.asdict(options)),
     }
 
