@@ -27,6 +27,7 @@ from huemend.units import (
 )
 
 __all__ = [
+    "NO_LIGHT",
     "Angle",
     "AngleResult",
     "Area",
@@ -38,7 +39,10 @@ __all__ = [
     "InputFile",
     "Interval",
     "LinearStill",
+    "MarkedArea",
+    "Marks",
     "Match",
+    "NamedPair",
     "NoFit",
     "OnEvent",
     "PairSource",
@@ -75,7 +79,7 @@ class _Arrays:
 
 @dataclass(frozen=True, kw_only=True)
 class Area:
-    """A polygon on one picture, in fractions of the upright frame's width and height.
+    """A polygon on one picture, in fractions of the upright frame's width and height, before any crop.
 
     Attributes
     ----------
@@ -84,6 +88,59 @@ class Area:
     """
 
     points: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NamedPair:
+    """One surface that somebody marked on the hero and on one or more angles.
+
+    Attributes
+    ----------
+    name : str
+        What the surface is; several pairs may share a name.
+    areas : mapping of angle name to Area
+        The hero's among them.
+    weight : float
+        How much it counts against other areas marked by hand.
+    frames : (first, last) or None
+        Of the hero's clip, the frames in which it holds, counted from 0; None means all.
+    """
+
+    name: str
+    areas: Mapping[str, Area]
+    weight: float = 1.0
+    frames: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class MarkedArea:
+    """An area of one angle, with the frames of that angle's clip in which it holds (None: all)."""
+
+    angle: str
+    area: Area
+    frames: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Marks:
+    """What the setup file knows that pixels do not say (docs/areas.md).
+
+    Attributes
+    ----------
+    pairs : tuple of NamedPair
+    ignore, neutral : tuple of MarkedArea
+        Never used; grey.
+    protect : tuple of str
+        Names of pairs, or ``skin`` or ``neutral``: the match must hardly move them.
+    protect_limit : float or None
+        By how much it may, CIEDE2000 in the measurement view; None means the default.
+    """
+
+    pairs: tuple[NamedPair, ...] = ()
+    ignore: tuple[MarkedArea, ...] = ()
+    neutral: tuple[MarkedArea, ...] = ()
+    protect: tuple[str, ...] = ()
+    protect_limit: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,7 +235,7 @@ class Setup:
     """One setup: the hero and the angles that are to agree with it.
 
     ``angles`` keeps the order of the setup file and includes the hero; ``encodings`` are those that the setup
-    file defines itself.
+    file defines itself, ``marks`` the areas that it names.
     """
 
     name: str
@@ -186,6 +243,7 @@ class Setup:
     angles: tuple[Angle, ...]
     source: Path
     encodings: tuple[EncodingSpec, ...] = ()
+    marks: Marks = field(default_factory=Marks)
 
     def __getitem__(self, name: str) -> Angle:
         return next(angle for angle in self.angles if angle.name == name)
@@ -221,6 +279,8 @@ class Still(_Arrays):
         Hash of the file's bytes (empty for a frame of a clip).
     range : str or None
         ``full`` or ``legal`` where the picture itself decides (a clip does); None means the angle's.
+    frame : int or None
+        Which frame of a clip this is, counted from 0.
     """
 
     codes: Float
@@ -231,6 +291,7 @@ class Still(_Arrays):
     floating: bool = False
     sha256: str = ""
     range: str | None = None
+    frame: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -248,6 +309,10 @@ class LinearStill(_Arrays):
         Estimated standard deviation of one pixel's noise at mid-grey, relative to the signal.
     full_size : (height, width)
         Size of the upright, cropped picture before it was brought to working resolution.
+    ignored : (height, width) bool or None
+        True where the setup file says that nothing may be used; None where it says nothing.
+    frame : int or None
+        Which frame of a clip this is, counted from 0.
     """
 
     rgb: Float
@@ -258,9 +323,14 @@ class LinearStill(_Arrays):
     source: str
     full_size: tuple[int, int]
     noise: float = 0.0
+    ignored: Bool | None = None
+    frame: int | None = None
 
 
 # ------------------------------------------------------------------------------------------------ pairs
+
+#: A pair with this spread of light (natural logarithm) or more speaks of balance alone.
+NO_LIGHT = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -304,6 +374,11 @@ class PairedColours(_Arrays):
     found, matched : int
         How many candidates there were, and how many had a counterpart.
     rejected : mapping of rule to count
+    by_hand : (n,) bool
+        Areas that somebody marked; none where it is left out.
+    light_spread : (n,) float64
+        Standard deviation of the natural logarithm of luminance between the views, beyond noise and usual
+        shading: above `NO_LIGHT` a pair says nothing about exposure. Zero where it is left out.
     """
 
     reference: str
@@ -322,9 +397,24 @@ class PairedColours(_Arrays):
     found: int = 0
     matched: int = 0
     rejected: Mapping[str, int] = field(default_factory=dict)
+    by_hand: Bool = field(default_factory=lambda: np.zeros(0, bool))
+    light_spread: Float = field(default_factory=lambda: np.zeros(0))
+
+    def __post_init__(self) -> None:
+        for name in ("by_hand", "light_spread"):
+            value = getattr(self, name)
+            if not len(value) and len(self.weight):
+                object.__setattr__(self, name, np.zeros(len(self.weight), value.dtype))
+        super().__post_init__()
 
     def __len__(self) -> int:
         return len(self.weight)
+
+    @property
+    def says_light(self) -> Bool:
+        """True for the pairs that say something about exposure, (n,): the others only speak of balance."""
+        out: Bool = self.light_spread < NO_LIGHT
+        return out
 
 
 class PairSource(Protocol):

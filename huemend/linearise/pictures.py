@@ -77,6 +77,7 @@ def linearise(
         source=still.source,
         full_size=full,
         noise=noise,
+        frame=still.frame,
     )
 
 

@@ -200,7 +200,7 @@ def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = No
             pictures = dict(footage.read_frames(near))
             order = sorted(pictures)
             codes, _ = steady_mean([pictures[item] for item in order], order.index(index))
-            yield _still(angle, footage, codes, moment, f"{footage.path.name} #{index}")
+            yield _still(angle, footage, codes, moment, index)
 
 
 def drift_stills(
@@ -212,7 +212,7 @@ def drift_stills(
         wanted = [plan.frame_at(angle.name, time) for time in times]
         small = {index: _small(codes) for index, codes in footage.read_frames(wanted)}
         for moment, index in enumerate(wanted):
-            yield _still(angle, footage, small[index], moment, f"{footage.path.name} #{index}")
+            yield _still(angle, footage, small[index], moment, index)
 
 
 def _small(codes: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -223,17 +223,18 @@ def _small(codes: NDArray[np.float32]) -> NDArray[np.float32]:
     return small
 
 
-def _still(angle: Angle, footage: Footage, codes: NDArray[np.float32], moment: int, source: str) -> Still:
+def _still(angle: Angle, footage: Footage, codes: NDArray[np.float32], moment: int, frame: int) -> Still:
     signal = footage.info.signal
     return Still(
         codes=place(codes, angle),
         angle=angle.name,
         moment=moment,
-        source=source,
+        source=f"{footage.path.name} #{frame}",
         bit_depth=signal.bits,
         floating=signal.floating,
         # Numbered pictures say nothing of their range: there the setup file decides, as for any still.
         range=signal.range if footage.info.tags else None,
+        frame=frame,
     )
 
 

@@ -11,6 +11,7 @@ from huemend.media.sequences import is_sequence
 from huemend.model import Angle, EncodingSpec, Setup
 from huemend.model_encoding import parse_encoding_spec
 from huemend.options import SampleOptions
+from huemend.sample.areas import MARK_KEYS, parse_marks
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media, is_still
 from huemend.sample.tables import Table, nearest
@@ -21,8 +22,8 @@ __all__ = ["ENCODING_TO_FILL_IN", "load_setup"]
 #: What a drafted setup file says where only a person knows the encoding.
 ENCODING_TO_FILL_IN = "?"
 
-_TOP_KEYS = ("setup", "angle", "encoding")
-_SETUP_KEYS = ("name", "hero")
+_TOP_KEYS = ("setup", "angle", "encoding", *MARK_KEYS)
+_SETUP_KEYS = ("name", "hero", "protect", "protect_limit")
 _ANGLE_KEYS = (
     "media",
     "encoding",
@@ -88,7 +89,14 @@ def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = Non
     if len(known) < 2:
         raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")
     angles = tuple(_angle(tables.table(key, _ANGLE_KEYS), normal_name(key), options) for key in tables.values)
-    loaded = Setup(name=name, hero=hero, angles=angles, source=path.absolute(), encodings=_encodings(top))
+    loaded = Setup(
+        name=name,
+        hero=hero,
+        angles=angles,
+        source=path.absolute(),
+        encodings=_encodings(top),
+        marks=parse_marks(top, setup, angles, hero, options),
+    )
     _check_counts(loaded, tables, options)
     return loaded
 

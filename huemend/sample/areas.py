@@ -1,0 +1,196 @@
+"""What the setup file knows that pixels do not say: ``[[pair]]``, ``[[ignore]]``, ``[[neutral]]``, ``protect``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from huemend.model import Angle, Area, MarkedArea, Marks, NamedPair
+from huemend.options import SampleOptions
+from huemend.sample.names import normal_name
+from huemend.sample.tables import Table, nearest
+
+__all__ = ["KNOWN_SURFACES", "MARK_KEYS", "parse_marks"]
+
+#: Top-level keys of a setup file that this module reads.
+MARK_KEYS = ("pair", "ignore", "neutral")
+
+#: Names that ``protect`` may use though no pair bears them: they may be found without help.
+KNOWN_SURFACES = ("skin", "neutral")
+
+_PAIR_KEYS = ("name", "weight", "frames")
+_HERO = "hero"
+_LONGEST_NAME = 60
+_AREA_HINT = "write area = [left, top, right, bottom] in fractions of the frame, or three or more corners [x, y]"
+
+
+def parse_marks(top: Table, setup: Table, angles: Sequence[Angle], hero: str, options: SampleOptions) -> Marks:
+    """Read the areas that a setup file names.
+
+    Parameters
+    ----------
+    top : Table
+        The whole file.
+    setup : Table
+        ``[setup]``, which holds ``protect`` and ``protect_limit``.
+    angles : sequence of Angle
+    hero : str
+    options : SampleOptions
+        Bounds.
+
+    Raises
+    ------
+    SetupFileError
+        An area lies outside the frame or in what ``crop`` leaves out, has no size, or names an angle that there
+        is none of.
+    """
+    by_name = {angle.name: angle for angle in angles}
+    pairs = tuple(_pair(table, by_name, hero, options) for table in _tables(top, "pair", options))
+    return Marks(
+        pairs=pairs,
+        ignore=tuple(_marked(table, by_name, options) for table in _tables(top, "ignore", options)),
+        neutral=tuple(_marked(table, by_name, options) for table in _tables(top, "neutral", options)),
+        protect=_protect(setup, pairs),
+        protect_limit=setup.number("protect_limit", 0.0, options.protect_limit)
+        if "protect_limit" in setup
+        else None,
+    )
+
+
+def _tables(top: Table, kind: str, options: SampleOptions) -> list[Table]:
+    """Return the tables of one kind, numbered as a reader of the file counts them."""
+    if kind not in top:
+        return []
+    values = top.values[kind]
+    if not isinstance(values, list):
+        raise top.problem("must be a list of tables", kind, todo=f"write [[{kind}]], with two brackets")
+    if len(values) > options.most_areas:
+        raise top.problem(f"is there {len(values)} times", kind, todo=f"at most {options.most_areas} are read")
+    return [Table(value, top.source, f"{kind}[{number}]") for number, value in enumerate(values, start=1)]
+
+
+def _pair(table: Table, angles: Mapping[str, Angle], hero: str, options: SampleOptions) -> NamedPair:
+    others = [name for name in angles if name != hero]
+    unclear = next((name for name in others if name in (*_PAIR_KEYS, _HERO)), None)
+    if unclear is not None:
+        raise table.problem(f"cannot tell the angle {unclear!r} from its own keys", todo="rename that angle")
+    known = (_HERO, *angles, *_PAIR_KEYS)
+    areas: dict[str, Area] = {}
+    for key in table.values:
+        if key in _PAIR_KEYS:
+            continue
+        name = hero if key == _HERO else normal_name(key)
+        if name not in angles:
+            guess = nearest(key, known)
+            todo = f"did you mean {guess}?" if guess else f"known here: {', '.join(known)}"
+            raise table.problem("is no angle and no known key", key, todo=todo)
+        if name in areas:
+            raise table.problem("is given twice", key, todo=f"keep one area on {name}")
+        areas[name] = _area(table, key, angles[name], options)
+    if hero not in areas:
+        raise table.problem("is missing", _HERO, todo=f"mark the same surface on the hero ({hero})")
+    if len(areas) < 2:
+        raise table.problem(
+            "marks the hero alone", todo=f"mark the same surface on an angle, for example {others[0]} = [...]"
+        )
+    name = " ".join(table.text("name", hint='write name = "skin", or whatever the surface is').split())
+    if len(name) > _LONGEST_NAME:
+        raise table.problem("is too long", "name", todo=f"use at most {_LONGEST_NAME} characters")
+    return NamedPair(
+        name=name,
+        areas=areas,
+        weight=table.number("weight", 1.0, options.area_weight),
+        frames=_frames(table),
+    )
+
+
+def _marked(table: Table, angles: Mapping[str, Angle], options: SampleOptions) -> MarkedArea:
+    table = Table(table.values, table.source, table.key, known=("angle", "area", "frames"))
+    name = normal_name(table.text("angle", hint=f"name the angle: {', '.join(angles)}"))
+    if name not in angles:
+        guess = nearest(name, list(angles))
+        todo = f"did you mean {guess}?" if guess else f"angles: {', '.join(angles)}"
+        raise table.problem(f"{name!r} is not among the angles", "angle", todo=todo)
+    if "area" not in table:
+        raise table.problem("is missing", "area", todo=_AREA_HINT)
+    return MarkedArea(angle=name, area=_area(table, "area", angles[name], options), frames=_frames(table))
+
+
+def _area(table: Table, key: str, angle: Angle, options: SampleOptions) -> Area:
+    points = _points(table, key)
+    for x, y in points:
+        for value in (x, y):
+            if not 0.0 <= value <= 1.0:
+                pixels = max(abs(x), abs(y)) > 2
+                raise table.problem(
+                    f"lies outside the frame ({x:g}, {y:g})",
+                    key,
+                    todo="write fractions of the frame's width and height"
+                    + (", not pixels" if pixels else ", from 0 to 1"),
+                )
+    if _size(points) < options.smallest_area:
+        raise table.problem("has no size", key, todo="drag it over a piece of the surface")
+    left, top, right, bottom = angle.crop
+    xs, ys = zip(*points, strict=True)
+    inside = min(max(xs), 1 - right) > max(min(xs), left) and min(max(ys), 1 - bottom) > max(min(ys), top)
+    if not inside:
+        raise table.problem(
+            f"lies in what the crop of {angle.name} leaves out",
+            key,
+            todo="areas are in fractions of the frame before it is cropped",
+        )
+    return Area(points=points)
+
+
+def _points(table: Table, key: str) -> tuple[tuple[float, float], ...]:
+    value = table.values[key]
+    if not isinstance(value, list):
+        raise table.problem("must be an area", key, todo=_AREA_HINT)
+    if all(isinstance(item, list) for item in value) and len(value) >= 3:
+        if any(len(item) != 2 for item in value):
+            raise table.problem("has a corner that is no [x, y]", key, todo=_AREA_HINT)
+        return tuple((_number(table, key, x), _number(table, key, y)) for x, y in value)
+    if len(value) != 4 or any(isinstance(item, list) for item in value):
+        raise table.problem("must be four numbers, or three or more corners", key, todo=_AREA_HINT)
+    x0, y0, x1, y1 = (_number(table, key, item) for item in value)
+    # A rectangle may be dragged from any corner.
+    (x0, x1), (y0, y1) = sorted((x0, x1)), sorted((y0, y1))
+    return (x0, y0), (x1, y0), (x1, y1), (x0, y1)
+
+
+def _number(table: Table, key: str, value: Any) -> float:
+    # Infinity and NaN are TOML numbers; both are outside of any frame, NaN without comparing so.
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or value != value:
+        raise table.problem("holds something that is no number", key, todo=_AREA_HINT)
+    return float(value)
+
+
+def _size(points: Sequence[tuple[float, float]]) -> float:
+    """Return the area of a polygon as a share of the frame (the shoelace formula)."""
+    following = (*points[1:], points[0])
+    return abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(points, following, strict=True))) / 2
+
+
+def _frames(table: Table) -> tuple[int, int] | None:
+    if "frames" not in table:
+        return None
+    value = table.values["frames"]
+    whole = isinstance(value, list) and all(isinstance(n, int) and not isinstance(n, bool) for n in value)
+    if not whole or len(value) != 2 or not 0 <= value[0] <= value[1]:
+        raise table.problem(
+            "must be the first and the last frame", "frames", todo="for example frames = [0, 240], counted from 0"
+        )
+    return value[0], value[1]
+
+
+def _protect(setup: Table, pairs: Sequence[NamedPair]) -> tuple[str, ...]:
+    if "protect" not in setup:
+        return ()
+    known = list(dict.fromkeys([pair.name for pair in pairs] + list(KNOWN_SURFACES)))
+    names = setup.texts("protect", hint='write protect = ["skin"]')
+    for name in names:
+        if name not in known:
+            guess = nearest(name, known)
+            todo = f"did you mean {guess}?" if guess else f"known here: {', '.join(known)}"
+            raise setup.problem(f"{name!r} is the name of no [[pair]]", "protect", todo=todo)
+    return tuple(dict.fromkeys(names))
