@@ -80,8 +80,9 @@ class SampleOptions:
 
     ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate. The setup file
     is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect``, ``exposure_index`` and
-    ``offset`` (seconds) are (lowest, highest) of what a setup file may say; ``crop_leaves`` is the least share of
-    width and of height that a crop must leave.
+    ``offset`` (seconds) are (lowest, highest) of what a setup file may say, as are ``area_weight`` and
+    ``protect_limit`` (CIEDE2000); ``crop_leaves`` is the least share of width and of height that a crop must
+    leave, ``smallest_area`` the least share of the frame that a marked area must have.
     """
 
     largest_side: int = 20_000
@@ -94,6 +95,10 @@ class SampleOptions:
     exposure_index: tuple[int, int] = (25, 409_600)
     crop_leaves: float = 0.05
     offset: tuple[float, float] = (-86_400.0, 86_400.0)
+    most_areas: int = 500
+    smallest_area: float = 1e-6
+    area_weight: tuple[float, float] = (0.01, 100.0)
+    protect_limit: tuple[float, float] = (0.1, 100.0)
     clips: ClipOptions = field(default_factory=ClipOptions)
 
 
@@ -161,6 +166,18 @@ class CorrespondOptions:
         Correlation of errors within a cell: many pairs of one cell count little more than a few.
     most_pairs : int
         Upper bound of the number of pairs handed on.
+    features : bool
+        Look for shared surfaces; without, only what the setup file names is used.
+    area_weight : float
+        Effective number of independent pairs that an area marked by hand is worth: somebody looked.
+    area_pixels : int
+        Least number of usable working pixels in an area.
+    area_usable : float
+        Least share of an area that must be neither clipped nor ignored.
+    area_cells : int
+        An area is measured in about that many cells, whose median stands for it.
+    grey_spread : float
+        Standard deviation of the chroma of a grey that only the angle shows, relative: how grey greys are.
     """
 
     width: int = 960
@@ -183,6 +200,12 @@ class CorrespondOptions:
     cell: float = 24.0
     correlation: float = 0.3
     most_pairs: int = 6_000
+    features: bool = True
+    area_weight: float = 8.0
+    area_pixels: int = 24
+    area_usable: float = 0.5
+    area_cells: int = 36
+    grey_spread: float = 0.03
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -211,6 +234,9 @@ class SolveOptions:
     gain_exposure, gain_balance, gain_matrix, gain_flare : float
         And by this much CIEDE2000: less cannot be seen, and light that one view gets and the other does not can
         feign that much. Flare, which stray light feigns best, must prove most.
+    unseen : float
+        A match that moves the shared colours by less than this (mean CIEDE2000) is not worth having: the angle
+        already matches.
     fewest_groups : int
         Least number of separate places on the picture that can pin a match.
     fewest_effective : float
@@ -238,6 +264,7 @@ class SolveOptions:
     gain_balance: float = 0.16
     gain_matrix: float = 0.1
     gain_flare: float = 0.3
+    unseen: float = 0.8
     fewest_groups: int = 4
     fewest_effective: float = 5.0
     least_agreeing: float = 0.3
