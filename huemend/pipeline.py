@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from huemend.correspond.pairs import FeatureSource
+from huemend.correspond.areas import with_ignored
+from huemend.correspond.sources import Sources
 from huemend.errors import EncodingError, MediaError
 from huemend.linearise.encodings import Encoding, find_encoding
 from huemend.linearise.pictures import linearise
@@ -87,12 +88,13 @@ def match_setup(
     inputs: list[InputFile] = []
     for done, angle in enumerate(setup.angles):
         tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
-        stills[angle.name], files = read_angle(angle, encodings[angle.name], options, plan)
+        read, files = read_angle(angle, encodings[angle.name], options, plan)
+        stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
         inputs += files
     drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
 
     exposure = view_exposure_stops(stills[setup.hero][0])
-    source = FeatureSource(options.correspond)
+    source = Sources(setup, options.correspond)
     results = []
     for done, angle in enumerate(setup.others):
         tell(Event(stage="match", angle=angle.name, done=done, total=len(setup.others)))

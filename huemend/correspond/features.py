@@ -90,12 +90,23 @@ def detect(
     one height around it, so that upright surfaces are foreshortened sideways and hardly any other way (a few of
     the many simulated views of Morel & Yu 2009).
     """
-    return _joined([_detect(still, picture, width, most, squeeze) for squeeze in (1.0, *squeezes)])
+    found = _joined([_detect(still, picture, width, most, squeeze) for squeeze in (1.0, *squeezes)])
+    return found if still.ignored is None else _outside(found, picture, still.ignored)
+
+
+_NAMES = ("places", "size", "turn", "descriptor", "chroma")
 
 
 def _joined(parts: list[Features]) -> Features:
-    names = ("places", "size", "turn", "descriptor", "chroma")
-    return Features(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})
+    return Features(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in _NAMES})
+
+
+def _outside(found: Features, picture: MatchPicture, ignored: NDArray[np.bool_]) -> Features:
+    """Leave out the features whose centres lie where nothing may be used: a screen shows other places."""
+    column, row = np.rint(picture.still_places(found.places)).astype(int).T
+    height, width = ignored.shape
+    keep = ~ignored[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)]
+    return Features(**{name: getattr(found, name)[keep] for name in _NAMES})
 
 
 def _detect(still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float) -> Features:

@@ -93,7 +93,7 @@ class MatchPicture:
     log : (height, width) float32
         log2 of luminance, with a toe.
     bad : (height, width) float32
-        1 where a pixel must not be measured (clipped, noise floor), else 0.
+        1 where a pixel must not be measured (clipped, ignored), else 0.
     noise : (2, n) float32
         Luminance levels (log2) and the standard deviation of noise there, in stops.
     to_still : float
@@ -126,7 +126,8 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
     cv2 = import_cv2()
     rgb = np.asarray(still.rgb, np.float32)
     # Dark pixels are judged by the mean of their patch, which is far less noisy than each of them.
-    bad = (still.clipped | ~np.isfinite(still.rgb).all(-1)).astype(np.float32)
+    spoilt = still.clipped if still.ignored is None else still.clipped | still.ignored
+    bad = (spoilt | ~np.isfinite(still.rgb).all(-1)).astype(np.float32)
     if still.rgb.shape[1] > width:
         size = (width, max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1])))
         rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)

@@ -1,0 +1,375 @@
+"""Areas that somebody marked: masks, and the pairs that they are.
+
+An area stands for one surface, drawn by hand, so nothing is expected of its corners: the two areas of a pair need
+not show the same points, and something else may reach into either. Each is measured in cells, and the median of
+the cells stands for it, brightness apart from the ratios of the channels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.correspond.pairs import empty_pairs
+from huemend.errors import MediaError
+from huemend.model import NO_LIGHT, Area, LinearStill, MarkedArea, NamedPair, PairedColours, Setup
+from huemend.options import CorrespondOptions
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["AreaSource", "NeutralSource", "area_colour", "area_mask", "with_ignored", "with_labels"]
+
+Float = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
+Crops = Mapping[str, tuple[float, float, float, float]]
+
+_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
+_NEUTRAL = "neutral"
+# The standard deviation of a normal distribution is this many times its median absolute deviation, and the
+# standard error of a median this many times that of a mean.
+_FROM_MAD, _OF_MEDIAN = 1.4826, 1.2533
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class AreaColour:
+    """What an area shows.
+
+    Attributes
+    ----------
+    rgb : (3,) float64, scene-linear ACEScg
+    noise : float
+        Relative standard error of ``rgb`` from cell to cell.
+    shading : float
+        Standard deviation of the natural logarithm of luminance over the cells.
+    centre : (2,) float64
+        x, y in pixels of the LinearStill.
+    radius : float
+        Of a circle of the same size.
+    """
+
+    rgb: Float
+    noise: float
+    shading: float
+    centre: Float
+    radius: float
+
+
+def area_mask(
+    area: Area, shape: tuple[int, int], crop: tuple[float, float, float, float] = (0, 0, 0, 0)
+) -> NDArray[np.bool_]:
+    """Return the pixels whose centres lie in an area.
+
+    Parameters
+    ----------
+    area : Area
+        In fractions of the upright frame before the crop.
+    shape : (height, width)
+        Of the upright, cropped picture at working resolution.
+    crop : (left, top, right, bottom)
+        Shares of the frame that were left out.
+
+    Returns
+    -------
+    (height, width) bool
+    """
+    from skimage.draw import polygon
+
+    left, top, right, bottom = crop
+    x, y = np.asarray(area.points, float).T
+    columns = (x - left) / (1 - left - right) * shape[1] - 0.5
+    rows = (y - top) / (1 - top - bottom) * shape[0] - 0.5
+    mask = np.zeros(shape, bool)
+    mask[polygon(rows, columns, shape)] = True
+    return mask
+
+
+def area_colour(still: LinearStill, mask: Bool, options: CorrespondOptions) -> AreaColour | str:
+    """Measure an area, or say in words why it cannot be.
+
+    Parameters
+    ----------
+    still : LinearStill
+    mask : (height, width) bool
+    options : CorrespondOptions
+    """
+    total = int(mask.sum())
+    if total < options.area_pixels:
+        return f"covers only {total} pixels of the working picture"
+    ignored = mask & (_nowhere(still) if still.ignored is None else still.ignored)
+    if ignored.sum() > (1 - options.area_usable) * total:
+        return "lies in an area that the setup file ignores"
+    clipped = mask & still.clipped
+    if clipped.sum() > (1 - options.area_usable) * total:
+        return f"is clipped ({clipped.sum() / total:.0%} of it)"
+    use = mask & ~ignored & ~clipped & np.isfinite(still.rgb).all(-1)
+    rows, columns = np.nonzero(use)
+    if len(rows) < options.area_pixels:
+        return f"has only {len(rows)} pixels that are neither clipped nor ignored"
+    rgb, count = _cell_means(still.rgb[rows, columns], rows, columns, options.area_cells)
+    luminance = rgb @ _WEIGHTS
+    if np.average(luminance, weights=count) <= options.darkest:
+        return "is black: nothing there is above the noise floor"
+    lit = luminance > options.darkest / 2
+    rgb, luminance, count = rgb[lit], luminance[lit], count[lit]
+    log, chroma = np.log(luminance), rgb / luminance[:, None]
+    bright = _median(log, count)
+    ratio = np.array([_median(channel, count) for channel in chroma.T])
+    # The medians of three ratios need not add up to a luminance of one.
+    ratio /= ratio @ _WEIGHTS
+    spread = _FROM_MAD * max(
+        _median(np.abs(channel - r), count) for channel, r in zip(chroma.T, ratio, strict=True)
+    )
+    return AreaColour(
+        rgb=np.exp(bright) * ratio,
+        noise=float(np.hypot(_OF_MEDIAN * spread / np.sqrt(len(rgb)), 0.003)),
+        shading=float(_FROM_MAD * _median(np.abs(log - bright), count)),
+        centre=np.array([columns.mean(), rows.mean()]),
+        radius=float(np.sqrt(total / np.pi)),
+    )
+
+
+def _nowhere(still: LinearStill) -> Bool:
+    return np.zeros(still.clipped.shape, bool)
+
+
+def _cell_means(
+    rgb: Float, rows: NDArray[Any], columns: NDArray[Any], cells: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the linear means of square cells, and how many pixels each holds."""
+    side = max(2, int(np.sqrt(len(rows) / cells)))
+    key = (rows // side) * 100_000 + columns // side
+    cell = np.unique(key, return_inverse=True)[1].reshape(-1)
+    count = np.bincount(cell).astype(float)
+    means = np.stack([np.bincount(cell, rgb[:, k].astype(float)) / count for k in range(3)], axis=1)
+    return means, count
+
+
+def _median(values: Float, weight: Float) -> float:
+    order = np.argsort(values, kind="stable")
+    total = np.cumsum(weight[order])
+    return float(values[order][np.searchsorted(total, total[-1] / 2)])
+
+
+def with_ignored(still: LinearStill, setup: Setup) -> LinearStill:
+    """Return a still on which what the setup file ignores is marked, and no longer valid."""
+    angle = setup[still.angle]
+    mask = _nowhere(still)
+    for mark in setup.marks.ignore:
+        if mark.angle == still.angle and _holds(mark.frames, still):
+            mask |= area_mask(mark.area, mask.shape, angle.crop)
+    return replace(still, ignored=mask, valid=still.valid & ~mask) if mask.any() else still
+
+
+def _holds(frames: tuple[int, int] | None, still: LinearStill) -> bool:
+    return frames is None or still.frame is None or frames[0] <= still.frame <= frames[1]
+
+
+class AreaSource:
+    """Pairs of areas that somebody marked: one pair for each area and moment.
+
+    Parameters
+    ----------
+    setup : Setup
+    options : CorrespondOptions
+    """
+
+    name = "areas"
+
+    def __init__(self, setup: Setup, options: CorrespondOptions) -> None:
+        self.setup = setup
+        self.options = options
+        self._crops = {angle.name: angle.crop for angle in setup.angles}
+
+    def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
+        """Return the pairs of all moments that both angles have.
+
+        Raises
+        ------
+        MediaError
+            An area can be measured at no moment: it is clipped, black, ignored or too small.
+        """
+        names = reference[0].angle, angle[0].angle
+        rows: list[_Row] = []
+        wanted = [pair for pair in self.setup.marks.pairs if names[0] in pair.areas and names[1] in pair.areas]
+        for group, pair in enumerate(wanted):
+            rows += self._pair(pair, group, reference, angle)
+        return _paired(rows, *names, self.name, len(wanted))
+
+    def _pair(
+        self, pair: NamedPair, group: int, reference: Sequence[LinearStill], angle: Sequence[LinearStill]
+    ) -> list[_Row]:
+        found: list[_Row] = []
+        why = ""
+        for ours, theirs in zip(reference, angle, strict=False):
+            if not _holds(pair.frames, ours):
+                continue
+            colours = []
+            for still in (ours, theirs):
+                mask = area_mask(pair.areas[still.angle], still.clipped.shape, self._crops[still.angle])
+                colour = area_colour(still, mask, self.options)
+                if isinstance(colour, str):
+                    why = why or f"the area {pair.name!r} on {still.angle} ({still.source}) {colour}"
+                    break
+                colours.append(colour)
+            else:
+                found.append(_Row(ours=colours[0], theirs=colours[1], moment=ours.moment, group=group))
+        if not found:
+            raise MediaError(
+                why.partition("|")[2]
+                or f"none of the sampled frames is among the frames of the pair {pair.name!r}",
+                where=self.setup.source,
+                todo="mark a piece of the surface that is exposed, or leave that line out"
+                if why
+                else "widen its frames",
+            )
+        worth = self.options.area_weight * pair.weight / len(found)
+        return [replace(row, weight=worth, label=pair.name) for row in found]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Row:
+    """One pair of areas at one moment."""
+
+    ours: AreaColour
+    theirs: AreaColour
+    moment: int
+    group: int
+    weight: float = 1.0
+    label: str = ""
+    light_spread: float | None = None
+
+
+def _paired(rows: Sequence[_Row], reference: str, angle: str, source: str, found: int) -> PairedColours:
+    if not rows:
+        return empty_pairs(reference, angle, source)
+    both = [(row.ours, row.theirs) for row in rows]
+    # The areas may show other parts of a shaded surface: what brightness differs within them it may between them.
+    shading = [max(ours.shading, theirs.shading) for ours, theirs in both]
+    given = [row.light_spread for row in rows]
+    return PairedColours(
+        reference=reference,
+        angle=angle,
+        source=source,
+        reference_rgb=np.array([ours.rgb for ours, _ in both]),
+        angle_rgb=np.array([theirs.rgb for _, theirs in both]),
+        weight=np.array([row.weight for row in rows]),
+        reference_xy=np.array([ours.centre for ours, _ in both]),
+        angle_xy=np.array([theirs.centre for _, theirs in both]),
+        radius=np.array([[ours.radius, theirs.radius] for ours, theirs in both]),
+        noise=np.array([[ours.noise, theirs.noise] for ours, theirs in both]),
+        moment=np.array([row.moment for row in rows]),
+        group=np.array([row.group for row in rows]),
+        label=np.array([row.label for row in rows]),
+        found=found,
+        matched=len({row.group for row in rows}),
+        by_hand=np.ones(len(rows), bool),
+        light_spread=np.array([s if g is None else g for s, g in zip(shading, given, strict=True)]),
+    )
+
+
+class NeutralSource:
+    """Areas of an angle that somebody called grey: they speak of balance, never of exposure.
+
+    A grey of the angle is to come out as grey as the hero's own greys: those that are marked on the hero, or,
+    where none is, a grey of three equal channels.
+    """
+
+    name = "neutral"
+
+    def __init__(self, setup: Setup, options: CorrespondOptions) -> None:
+        self.setup = setup
+        self.options = options
+        self._crops = {angle.name: angle.crop for angle in setup.angles}
+
+    def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
+        """Return one pair for each grey area of the angle and moment.
+
+        Raises
+        ------
+        MediaError
+            An area can be measured at no moment.
+        """
+        names = reference[0].angle, angle[0].angle
+        marks = [mark for mark in self.setup.marks.neutral if mark.angle == names[1]]
+        if not marks:
+            return empty_pairs(*names, self.name)
+        grey, known = self._grey(reference)
+        rows: list[_Row] = []
+        for group, mark in enumerate(marks):
+            colours = self._measured(mark, angle)
+            weight = self.options.area_weight / len(colours)
+            for moment, colour in colours:
+                target = replace(
+                    colour,
+                    rgb=grey * float(colour.rgb @ _WEIGHTS),
+                    noise=0.003 if known else self.options.grey_spread,
+                )
+                rows.append(
+                    _Row(
+                        ours=target,
+                        theirs=colour,
+                        moment=moment,
+                        group=group,
+                        weight=weight,
+                        label=_NEUTRAL,
+                        light_spread=3 * NO_LIGHT,
+                    )
+                )
+        return _paired(rows, *names, self.name, len(marks))
+
+    def _grey(self, reference: Sequence[LinearStill]) -> tuple[NDArray[np.float64], bool]:
+        """Return the chroma of the hero's greys (luminance 1), and whether any is marked."""
+        marks = [mark for mark in self.setup.marks.neutral if mark.angle == reference[0].angle]
+        colours = [colour.rgb for mark in marks for _, colour in self._measured(mark, reference)]
+        if not colours:
+            return np.ones(3), False
+        ratios = np.array([rgb / (rgb @ _WEIGHTS) for rgb in colours])
+        grey = np.median(ratios, axis=0)
+        return grey / (grey @ _WEIGHTS), True
+
+    def _measured(self, mark: MarkedArea, stills: Sequence[LinearStill]) -> list[tuple[int, AreaColour]]:
+        found: list[tuple[int, AreaColour]] = []
+        why = ""
+        for still in stills:
+            if not _holds(mark.frames, still):
+                continue
+            mask = area_mask(mark.area, still.clipped.shape, self._crops[still.angle])
+            colour = area_colour(still, mask, self.options)
+            if isinstance(colour, str):
+                why = why or f"the neutral area on {still.angle} ({still.source}) {colour}"
+            else:
+                found.append((still.moment, colour))
+        if not found:
+            raise MediaError(
+                why or f"none of the sampled frames is among the frames of a neutral area on {mark.angle}",
+                where=self.setup.source,
+                todo="mark a grey that is exposed, or leave that line out" if why else "widen its frames",
+            )
+        return found
+
+
+def with_labels(
+    pairs: PairedColours, setup: Setup, reference: Sequence[LinearStill], angle: Sequence[LinearStill]
+) -> PairedColours:
+    """Name the pairs that lie in an area which the setup file names, so that the proof speaks of it."""
+    marked: list[tuple[str, str, Area, tuple[int, int] | None]] = []
+    for pair in setup.marks.pairs:
+        marked += [(pair.name, name, area, pair.frames) for name, area in pair.areas.items()]
+    marked += [(_NEUTRAL, mark.angle, mark.area, mark.frames) for mark in setup.marks.neutral]
+    label = np.array(pairs.label, dtype=object)
+    for stills, places in ((reference, pairs.reference_xy), (angle, pairs.angle_xy)):
+        for still in stills:
+            at = np.nonzero((pairs.moment == still.moment) & (label == ""))[0]
+            if not len(at):
+                continue
+            height, width = still.clipped.shape
+            x = np.clip(np.rint(places[at, 0]).astype(int), 0, width - 1)
+            y = np.clip(np.rint(places[at, 1]).astype(int), 0, height - 1)
+            for name, where, area, frames in marked:
+                # The frames of a pair are the hero's: on an angle they say nothing.
+                if where == still.angle and (where != setup.hero or _holds(frames, still)):
+                    label[at[area_mask(area, (height, width), setup[where].crop)[y, x]]] = name
+    return replace(pairs, label=label.astype(str)) if len(pairs) else pairs

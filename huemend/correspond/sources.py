@@ -1,0 +1,92 @@
+"""Every source of pairs that a setup has, pooled: features first, then what people named and faces showed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
+from huemend.correspond.pairs import FeatureSource, empty_pairs
+from huemend.model import LinearStill, PairedColours, PairSource, Setup
+from huemend.options import CorrespondOptions
+
+__all__ = ["Sources", "pool"]
+
+_ARRAYS = (
+    "reference_rgb",
+    "angle_rgb",
+    "weight",
+    "reference_xy",
+    "angle_xy",
+    "radius",
+    "noise",
+    "moment",
+    "label",
+    "by_hand",
+    "light_spread",
+)
+
+
+class Sources:
+    """All sources of a setup as one `PairSource`.
+
+    Parameters
+    ----------
+    setup : Setup
+    options : CorrespondOptions
+    """
+
+    def __init__(self, setup: Setup, options: CorrespondOptions) -> None:
+        self.setup = setup
+        self._sources: list[PairSource] = [FeatureSource(options)] if options.features else []
+        if setup.marks.pairs:
+            self._sources.append(AreaSource(setup, options))
+        if setup.marks.neutral:
+            self._sources.append(NeutralSource(setup, options))
+
+    def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
+        """Return the pairs that all sources find between two angles.
+
+        Raises
+        ------
+        MediaError
+            A marked area cannot be measured.
+        """
+        parts = [source(reference, angle) for source in self._sources]
+        pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
+        return with_labels(pooled, self.setup, reference, angle)
+
+
+def pool(parts: list[PairedColours], *, reference: str, angle: str) -> PairedColours:
+    """Put the pairs of several sources side by side; each keeps its weights, and no groups become one.
+
+    A single part with pairs comes back as it is but for the numbers of what was found and rejected.
+    """
+    if not parts:
+        return empty_pairs(reference, angle, "none")
+    rejected: dict[str, int] = {}
+    for part in parts:
+        for rule, count in part.rejected.items():
+            rejected[rule] = rejected.get(rule, 0) + count
+    found, matched = sum(part.found for part in parts), sum(part.matched for part in parts)
+    full = [part for part in parts if len(part)]
+    if len(full) <= 1:
+        return replace((full or parts)[0], found=found, matched=matched, rejected=rejected)
+    groups, first = [], 0
+    for part in full:
+        local = np.unique(part.group, return_inverse=True)[1].reshape(-1)
+        groups.append(local + first)
+        first += int(local.max()) + 1
+    arrays: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in full]) for name in _ARRAYS}
+    return PairedColours(
+        reference=reference,
+        angle=angle,
+        source=" ".join(dict.fromkeys(part.source for part in full)),
+        group=np.concatenate(groups),
+        found=found,
+        matched=matched,
+        rejected=rejected,
+        **arrays,
+    )
