@@ -54,7 +54,12 @@ def _mesh(part: Part) -> Any:
     props = mi.Properties()
     props["bsdf"] = mi.load_dict({"type": "diffuse"})
     if part.light is not None:
-        props["emitter"] = mi.load_dict({"type": "area", "radiance": {"type": "rgb", "value": 1.0}})
+        # Lights are sampled about as often as they matter.
+        corners = part.vertices[part.faces]
+        area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1).sum()
+        weight = float((part.light[1] * area) ** 0.75)
+        white = {"type": "rgb", "value": 1.0}
+        props["emitter"] = mi.load_dict({"type": "area", "radiance": white, "sampling_weight": weight})
     # Paint over vertices is looked up by barycentric place, which Mitsuba gives where there is no texture place.
     has_uv = part.uv is not None and not (isinstance(part.paint, Paint) and len(part.paint.shape) == 1)
     count = (len(part.vertices), len(part.faces))
@@ -181,7 +186,8 @@ class Tracer:
         self.parts = scene.parts
         self.atlas = _Atlas(scene.parts)
         spec: dict[str, Any] = {f"part{i:05d}": _mesh(part) for i, part in enumerate(scene.parts)}
-        spec["ambient"] = {"type": "constant", "radiance": {"type": "rgb", "value": 1.0}}
+        ambient = {"type": "rgb", "value": 1.0}
+        spec["ambient"] = {"type": "constant", "radiance": ambient, "sampling_weight": (20 * scene.ambient[1]) ** 0.75}
         self.scene = mi.load_dict({"type": "scene", **spec})
         shapes = np.array(dr.reinterpret_array(mi.UInt32, self.scene.shapes_dr()))
         order = [int(shape.id()[4:]) for shape in self.scene.shapes()]

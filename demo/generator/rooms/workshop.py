@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
-from ..mesh import MATTE, SATIN, Finish, Part, box, placed
+from ..mesh import SATIN, Finish, Part, box, placed
 from ..objects import (
     brush_mug,
     bucket,
@@ -22,16 +20,16 @@ from ..objects import (
     pot,
     poster,
     shelf,
-    softbox,
     table,
     test_tiles,
     tile_wall,
     window,
     wood,
 )
-from ..people import Look, Pose, person
+from ..people import Look, Pose
 from ..scene import Scene, View
 from ..texture import Paint, fbm
+from .common import key_and_fill, shell, stand
 
 __all__ = ["build"]
 
@@ -117,17 +115,13 @@ def build(
     rng = np.random.default_rng(seed)
     parts: list[Part] = []
 
-    # Walls, floor, ceiling.
+    # Walls and floor.
     wall = plaster(rng, "paint white 9.5", 0.62)
     dado = tile_wall(rng, "towel light green", "paint blue", across=36, down=6, gain=0.8)
-    parts.append(box((6.4, 0.1, 2.0), (0, 1.75, 2.05), wall, texture_size=4.0))
-    parts.append(box((6.4, 0.1, 1.06), (0, 1.745, 0.52), dado, texture_size=None, finish=Finish(0.25, 0.5)))
+    parts.append(box((6.4, 0.1, 1.06), (0, 1.74, 0.52), dado, texture_size=None, finish=Finish(0.25, 0.5)))
     parts.append(box((6.4, 0.07, 0.05), (0, 1.70, 1.07), "wood walnut", finish=SATIN))
-    for side in (-1, 1):
-        parts.append(box((0.1, 6.4, 3.0), (side * 3.1, -1.4, 1.5), wall, texture_size=4.0))
     floor = Paint((512, 512), "rock", 1.5).shade(1 + 0.15 * fbm((512, 512), (9, 9), rng) + 0.12 * fbm((512, 512), (120, 120), rng, 2))
-    parts.append(box((6.4, 6.4, 0.1), (0, -1.4, -0.05), floor, texture_size=2.0))
-    parts.append(box((6.4, 6.4, 0.1), (0, -1.4, 3.1), "paint white 9.5"))
+    parts += shell(wall, floor)
 
     # Window in the middle, shelves of pots on the left, tools and tests on the right.
     parts += placed(window(rng, 0.86, 0.78, window_light, window_power), (0.02, 1.655, 1.42))
@@ -199,16 +193,13 @@ def build(
     parts += placed(pendant("3000K", 14.0, "paint bluish green"), (-0.62, 0.75, 3.05))
     parts += placed(pendant("3000K", 14.0, "paint bluish green"), (0.66, 0.75, 3.05))
 
-    # Light.
-    parts += softbox((1.7, 1.1), (-1.0, -3.1, 2.75), (0.0, 0, 1.2), key, 19.0)
-    parts += softbox((1.8, 1.6), (2.7, -2.0, 1.9), (0, 0, 1.2), window_light, 3.2)
-    parts += softbox((0.9, 0.35), (1.5, 1.2, 2.95), (-0.2, -0.2, 1.3), rim, 9.0)
-    parts += softbox((0.9, 0.35), (-1.6, 1.2, 2.95), (0.2, -0.2, 1.3), rim, 9.0)
-
+    parts += key_and_fill(key, window_light, rim)
     if people:
-        poses = _poses(moment)
-        for place, turn, look, pose, number in (((-0.58, 0.12, 0), 28.0, looks[0], poses[0], 1), ((0.62, 0.14, 0), -26.0, looks[1], poses[1], 2)):
-            parts += placed(person(look, pose, seed=seed * 10 + number, detail=detail), place, turn=turn)
+        # She holds a tile up; he leans on the table and looks at it.
+        first = Pose(right=(-0.17, -0.34, 1.06), left=(0.14, -0.36, 1.22), curl=(0.45, 0.75), palm=(0, 60), yaw=6, nod=10, lean=6)
+        second = Pose(right=(-0.16, -0.36, 1.13), left=(0.26, -0.32, 1.00), curl=(0.6, 0.2), palm=(40, 0), yaw=-8, nod=8, lean=8)
+        places = (((-0.58, 0.12), 28.0), ((0.62, 0.14), -26.0))
+        parts += stand(looks, (first, second), places, seed=seed, moment=moment, detail=detail)
     views = {
         "wide": View(position=(0.05, -3.55, 1.62), target=(0.0, 0.2, 1.26), fov=42.0),
         "left": View(position=(1.00, -2.75, 1.58), target=(-0.58, 0.12, 1.46), fov=19.0),
@@ -216,24 +207,3 @@ def build(
     }
     return Scene(name="workshop", parts=tuple(parts), ambient=(window_light, 0.10), views=views)
 
-
-def _poses(moment: int) -> tuple[Pose, Pose]:
-    # She holds a tile up, he leans on the table and looks at it.
-    first = Pose(right=(-0.17, -0.34, 1.06), left=(0.14, -0.36, 1.22), curl=(0.45, 0.75), palm=(0, 60), yaw=6, nod=10, lean=6)
-    second = Pose(right=(-0.16, -0.36, 1.13), left=(0.26, -0.32, 1.00), curl=(0.6, 0.2), palm=(40, 0), yaw=-8, nod=8, lean=8)
-    if moment == 0:
-        return first, second
-    rng = np.random.default_rng(100 + moment)
-
-    def moved(pose: Pose) -> Pose:
-        shift = rng.uniform(-0.06, 0.06, (2, 3))
-        return replace(
-            pose,
-            right=tuple(np.add(pose.right, shift[0])),
-            left=tuple(np.add(pose.left, shift[1])),
-            yaw=pose.yaw + float(rng.uniform(-22, 22)),
-            nod=pose.nod + float(rng.uniform(-8, 8)),
-            lean=pose.lean + float(rng.uniform(-4, 6)),
-        )
-
-    return moved(first), moved(second)

@@ -1,0 +1,5 @@
+"""``python -m demo.generator``: see make.py."""
+
+from .make import main
+
+raise SystemExit(main())
