@@ -170,7 +170,8 @@ def plan_clips(
         options=options.clips,
     )
     shared = _shared_span(infos, syncs, span)
-    candidates = _candidates(shared, count, options, avoid)
+    slowest = 1 / min(info.fps for info in infos.values())
+    candidates = _candidates(shared, count, options, avoid, slowest)
     looks: dict[str, list[Look]] = {}
     for done, angle in enumerate(angles):
         if on_event:
@@ -272,7 +273,11 @@ def _shared_span(
 
 
 def _candidates(
-    span: tuple[Fraction, Fraction], count: int, options: SampleOptions, avoid: Sequence[Fraction]
+    span: tuple[Fraction, Fraction],
+    count: int,
+    options: SampleOptions,
+    avoid: Sequence[Fraction],
+    frame: Fraction,
 ) -> list[Fraction]:
     """Times spread evenly over the span, without its ends, away from those to avoid."""
     start, end = span
@@ -281,9 +286,10 @@ def _candidates(
     step = (end - start - 2 * edge) / number
     times = [start + edge + step * (Fraction(index) + Fraction(1, 2)) for index in range(number)]
     if avoid:
-        # Frames next to a used one show the same thing: shift by half a step, and drop what is still close.
+        # A used frame proves nothing, and one right beside it little: shift by half a step, drop what is close.
+        near = max(step / 3, frame)
         times = [time + step / 2 for time in times]
-        far = [time for time in times if all(abs(time - used) >= step / 3 for used in avoid) and time <= end]
+        far = [time for time in times if all(abs(time - used) > near for used in avoid) and time <= end]
         times = far or times
     return times
 
