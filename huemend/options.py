@@ -220,6 +220,8 @@ class SolveOptions:
         First guess of the standard deviation of shading between the views, natural logarithm of luminance.
     shading_bounds : (low, high)
         What re-estimation may make of it.
+    scale_places : float
+        The first guesses of shading and misfit count like that many separate places.
     misfit : float
         Standard deviation of chroma (channel over luminance) that no 3x3 explains, before re-estimation.
     read_noise : float
@@ -255,6 +257,7 @@ class SolveOptions:
     tails: float = 3.0
     shading_start: float = 0.12
     shading_bounds: tuple[float, float] = (0.02, 0.35)
+    scale_places: float = 4.0
     misfit: float = 0.02
     read_noise: float = 0.0015
     folds: int = 5

@@ -17,6 +17,7 @@ from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
 from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
 from huemend.units import AP1_LUMINANCE
+from huemend.view import delta_e2000, measurement_lab
 
 __all__ = ["fit"]
 
@@ -78,9 +79,16 @@ def fit(
         flare_unit=flare_unit,
     )
     rung = climbed.rung
+    explained = climbed.explained
     final = (
         richest if rung is Rung.MATRIX else estimate(samples, FREE[rung], prior, options, flare_unit=flare_unit)
     )
+    if rung is not Rung.NONE:
+        moved = _moved(pairs, to_match(final.theta, rung), view_exposure_stops)
+        if moved < options.unseen:
+            explained += f"; it would move the shared colours by {moved:.2f} only, which cannot be seen"
+            rung = Rung.NONE
+            final = estimate(samples, FREE[rung], prior, options, flare_unit=flare_unit)
     return Fit(
         match=to_match(final.theta, rung),
         rung=rung,
@@ -92,9 +100,16 @@ def fit(
         used=final.agree > 0.5,
         fold=fold,
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
-        explained=climbed.explained,
+        explained=explained,
         doubts=doubts,
     )
+
+
+def _moved(pairs: PairedColours, match: Match, view_exposure_stops: float) -> float:
+    """Return the mean CIEDE2000 by which a match moves the angle's shared colours in the measurement view."""
+    shot = np.asarray(pairs.angle_rgb, float)
+    labs = (measurement_lab(rgb, view_exposure_stops) for rgb in (shot, match.apply(shot)))
+    return float(np.average(delta_e2000(*labs), weights=pairs.weight))
 
 
 def _check(pairs: PairedColours) -> None:
