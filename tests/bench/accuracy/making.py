@@ -7,6 +7,8 @@ it. What is rendered stays in the cache.
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import sys
 import zlib
 from collections.abc import Callable
@@ -80,12 +82,21 @@ def make(recipes: dict[str, Recipe], cache: Path, *, only: list[str] | None = No
     for name, recipe in recipes.items():
         if only and not any(fnmatch(name, pattern) for pattern in only):
             continue
-        folder = cache / "cases" / name
-        stamp = _stamp(recipe)
-        if not (folder / "recipe.txt").exists() or (folder / "recipe.txt").read_text("utf-8") != stamp:
-            print(f"making {name}: {recipe.about}", file=sys.stderr, flush=True)
-            _make_one(name, recipe, folder, renders)
-            (folder / "recipe.txt").write_text(stamp, "utf-8")
+        folder, stamp = cache / "cases" / name, _stamp(recipe)
+        kept = folder / "recipe.json"
+        if kept.exists() and kept.read_text("utf-8") == stamp:
+            continue
+        print(f"making {name}: {recipe.about}", file=sys.stderr, flush=True)
+        # Built beside its place and moved there whole, so that nobody meets half a case.
+        unfinished = cache / f"making-{name}-{os.getpid()}"
+        try:
+            _make_one(name, recipe, unfinished, renders)
+            (unfinished / "recipe.json").write_text(stamp, "utf-8")
+            folder.parent.mkdir(parents=True, exist_ok=True)
+            shutil.rmtree(folder, ignore_errors=True)
+            unfinished.rename(folder)
+        finally:
+            shutil.rmtree(unfinished, ignore_errors=True)
 
 
 def _stamp(recipe: Recipe) -> str:

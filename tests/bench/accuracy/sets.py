@@ -6,12 +6,13 @@ Built from the demo generator's parts: metres, z up, the hero looks along +y.
 from __future__ import annotations
 
 from dataclasses import replace
+from importlib import import_module
+from typing import Any
 
 import numpy as np
 
 from demo.generator.mesh import GLAZED, MATTE, SATIN, Part, box, lathe, panel, placed
 from demo.generator.people import Look, Pose, person
-from demo.generator.rooms.workshop import build as _workshop
 from demo.generator.scene import Scene, View
 from demo.generator.texture import Paint, fbm, label_word
 
@@ -55,9 +56,9 @@ _PARTNER = Look(
 )  # fmt: skip
 
 
-def workshop(*, moment: int = 0) -> Peopled:
-    """The demo's workshop, with other things on its shelves and a warmer key; two people, left and right."""
-    scene = _workshop(seed=5, moment=moment, key="LED-B3", detail=1.2)
+def room(name: str, *, seed: int, moment: int = 0, **lights: Any) -> Peopled:
+    """One of the demo generator's rooms with other things in it; two people, left and right."""
+    scene = import_module(f"demo.generator.rooms.{name}").build(seed=seed, moment=moment, detail=1.2, **lights)
     human = [part for part in scene.parts if part.kind in ("skin", "hair", "cloth")]
     left = tuple(part for part in human if part.vertices[:, 0].mean() < 0)
     right = tuple(part for part in human if part.vertices[:, 0].mean() >= 0)

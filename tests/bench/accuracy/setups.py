@@ -12,6 +12,7 @@ from demo.generator.camera import Camera
 from tests.bench.accuracy import sets
 from tests.bench.accuracy.making import DISPLAY, Recipe, Shot, Stage
 
+_THREE, _PAIR = ("wide", "left", "right"), ("left", "right")
 _STUDY = ("reader", "writer")
 STUDY = Stage(name="study", build=sets.study, people=_STUDY, views=("wide", "left", "right", "far"))
 STUDY_LATER = Stage(
@@ -25,11 +26,15 @@ BRICK = Stage(name="brick", build=sets.brick_bar, people=_BRICK, views=("wide", 
 BRICK_LATER = Stage(
     name="brick-later", build=partial(sets.brick_bar, moved=True), people=_BRICK, views=("left", "right")
 )
-_WORKSHOP = ("potter", "painter")
-WORKSHOP = Stage(name="workshop", build=sets.workshop, people=_WORKSHOP, views=("wide", "left", "right"))
+_WORKSHOP = partial(sets.room, "workshop", seed=5, key="LED-B3")
+WORKSHOP = Stage(name="workshop", build=_WORKSHOP, people=_PAIR, views=_THREE)
 WORKSHOP_LATER = Stage(
-    name="workshop-later", build=partial(sets.workshop, moment=2), people=_WORKSHOP, views=("left", "right")
+    name="workshop-later", build=partial(_WORKSHOP, moment=2), people=_PAIR, views=("left", "right")
 )
+KITCHEN = Stage(name="kitchen", build=partial(sets.room, "kitchen", seed=6), people=_PAIR, views=_THREE)
+CLASSROOM = Stage(name="classroom", build=partial(sets.room, "classroom", seed=7), people=_PAIR, views=_THREE)
+RADIO = Stage(name="radio", build=partial(sets.room, "radio", seed=8), people=_PAIR, views=_THREE)
+LAB = Stage(name="lab", build=partial(sets.room, "lab", seed=9), people=_PAIR, views=_THREE)
 BACKDROP = Stage(
     name="backdrop", build=sets.backdrop, people=("sitter", "partner"), views=("wide", "left", "right")
 )
@@ -178,6 +183,42 @@ RECIPES: dict[str, Recipe] = {
             "wide": _shot(WORKSHOP, "wide", "a", _LOGC4, "4600K daylight"),
             "left": _shot(WORKSHOP_LATER, "left", "f", _CLOG2, "4400K daylight", stops=-0.25),
             "right": _shot(WORKSHOP_LATER, "right", "e", _SLOG, "4800K daylight", stops=0.5, electrons=700.0),
+        },
+    ),
+    "kitchen": Recipe(
+        about="daylight key, tungsten practicals; one camera kept in Rec.709 with 8 bits, not exposed too far off",
+        shots={
+            "wide": _shot(KITCHEN, "wide", "d", _CLOG2, "5600K daylight"),
+            "left": _shot(KITCHEN, "left", "g", _SLOG, "6000K daylight", stops=-0.3),
+            "right": _shot(KITCHEN, "right", "a", DISPLAY, "5400K daylight", stops=-0.2, bits=8, knee=True),
+        },
+    ),
+    "classroom": Recipe(
+        about="tungsten key, cold window, fluorescent ceiling; balance some 400 K apart",
+        shots={
+            "wide": _shot(CLASSROOM, "wide", "f", _VLOG, "3500K", nominal="A"),
+            "left": _shot(CLASSROOM, "left", "h", _SLOG_WIDE, "3300K", stops=0.4, nominal="A"),
+            "right": _shot(CLASSROOM, "right", "b", _CLOG3, "3800K", stops=-0.35, nominal="A"),
+        },
+    ),
+    "radio": Recipe(
+        about="a dark studio with a coloured practical; pushed, noisy cameras",
+        target=0.07,
+        shots={
+            "wide": _shot(RADIO, "wide", "e", _SLOG, "4300K", electrons=1500.0),
+            "left": _shot(RADIO, "left", "c", _VLOG, "4200K daylight", stops=0.25, electrons=1000.0),
+            "right": _shot(
+                RADIO, "right", "i", _LOGC3, "4600K daylight", stops=-0.3, electrons=1500.0, flare=0.02
+            ),
+        },
+    ),
+    "lab": Recipe(
+        about="white coats and glass; one angle that matches as shot, one two thirds of a stop bright",
+        settled=("left",),
+        shots={
+            "wide": _shot(LAB, "wide", "g", _LOGC4, "5000K daylight"),
+            "left": _shot(LAB, "left", "g", _LOGC4, "5000K daylight"),
+            "right": _shot(LAB, "right", "d", _SLOG, "5400K daylight", stops=0.65),
         },
     ),
 }
