@@ -85,7 +85,9 @@ def _balanced(bands: NDArray[Any], camera: Camera, key: float) -> Array:
     if camera.vignette:
         height, width = light.shape[:2]
         y, x = np.mgrid[:height, :width]
-        radius2 = ((x - (width - 1) / 2) ** 2 + (y - (height - 1) / 2) ** 2) / ((width / 2) ** 2 + (height / 2) ** 2)
+        radius2 = ((x - (width - 1) / 2) ** 2 + (y - (height - 1) / 2) ** 2) / (
+            (width / 2) ** 2 + (height / 2) ** 2
+        )
         light = light * (1 - camera.vignette * radius2)[..., None]
     error = 2.0 ** np.array([camera.balance_stops[0], 0.0, camera.balance_stops[1]])
     gain = key * 2.0**camera.exposure_stops
@@ -132,7 +134,9 @@ def truth(bands: NDArray[Any], hero: Camera, key: float = 1.0) -> Array:
     return develop(bands, hero, key)
 
 
-def expose(bands: NDArray[Any], hero: Camera, target: float = 0.12, where: NDArray[np.bool_] | None = None) -> float:
+def expose(
+    bands: NDArray[Any], hero: Camera, target: float = 0.12, where: NDArray[np.bool_] | None = None
+) -> float:
     """Find the common exposure: the ``key`` at which the hero's picture has a given log-mean luminance.
 
     Parameters

@@ -42,7 +42,9 @@ def clean_light(bands: Array, albedo: Array, normal: Array, depth: Array, rounds
         bright = np.log(cv2.GaussianBlur(falling.mean(2), (0, 0), 1.0 + 0.5 * level) + 1e-3)
         total, norm = np.zeros_like(falling), np.zeros(depth.shape, np.float32)
         pad = ((2 * step, 2 * step), (2 * step, 2 * step))
-        wide = [np.pad(a, (*pad, *((0, 0),) * (a.ndim - 2)), mode="edge") for a in (falling, normal, depth, bright)]
+        wide = [
+            np.pad(a, (*pad, *((0, 0),) * (a.ndim - 2)), mode="edge") for a in (falling, normal, depth, bright)
+        ]
         for i in range(5):
             for j in range(5):
                 window = (slice(i * step, i * step + height), slice(j * step, j * step + width))

@@ -22,12 +22,12 @@ SEED = 20
 CAMERAS = {
     "wide": Camera(sensor="sensor a", encoding="C-Log3/Cinema Gamut", white="LED-B4", nominal="D55"),
     "left": Camera(
-        sensor="sensor e",
+        sensor="sensor c",
         encoding="V-Log/V-Gamut",
         white="LED-B4",
         nominal="D60",
-        exposure_stops=-0.38,
-        balance_stops=(0.16, -0.13),
+        exposure_stops=-0.46,
+        balance_stops=(0.19, -0.17),
         electrons=5000.0,
     ),
     "right": Camera(
@@ -50,7 +50,9 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--width", type=int, default=960)
     parser.add_argument("--paths", type=int, default=96, help="paths a pixel")
     parser.add_argument("--detail", type=float, default=1.0, help="above 1 meshes people coarser and faster")
-    parser.add_argument("--bands", type=Path, help="keep the spectral renders in this file, or use those kept there")
+    parser.add_argument(
+        "--bands", type=Path, help="keep the spectral renders in this file, or use those kept there"
+    )
     args = parser.parse_args(argv)
 
     start = time.monotonic()
@@ -71,13 +73,18 @@ def main(argv: list[str] | None = None) -> int:
         third = (slice(None, None, 3), slice(None, None, 3))
         shot, right = develop(bands[name], camera, key)[third], truth(bands[name], hero, key)[third]
         np.savez_compressed(
-            args.out / f"truth_{name}.npz", shot=shot.astype(np.float16), truth=right.astype(np.float16), cls=cls[name][third]
+            args.out / f"truth_{name}.npz",
+            shot=shot.astype(np.float16),
+            truth=right.astype(np.float16),
+            cls=cls[name][third],
         )
         _tell(name, shot, right, cls[name][third])
     return 0
 
 
-def _renders(kept: Path | None, size: tuple[int, int], paths: int, detail: float) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
+def _renders(
+    kept: Path | None, size: tuple[int, int], paths: int, detail: float
+) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
     if kept is not None and kept.exists():
         with np.load(kept) as data:
             return {n: data[f"{n}_bands"] for n in CAMERAS}, {n: data[f"{n}_cls"] for n in CAMERAS}
@@ -97,5 +104,7 @@ def _tell(name: str, shot: np.ndarray, right: np.ndarray, cls: np.ndarray) -> No
     matrix = best_matrix(shot.reshape(-1, 3), right.reshape(-1, 3))
     after = colour_error(shot @ matrix.T, right)
     rows = [("all", np.ones(cls.shape, bool)), *((kind, cls == k) for kind, k in CLASSES.items())]
-    figures = "  ".join(f"{kind} {before[m].mean():.2f} -> {after[m].mean():.2f}" for kind, m in rows if m.sum() > 50)
+    figures = "  ".join(
+        f"{kind} {before[m].mean():.2f} -> {after[m].mean():.2f}" for kind, m in rows if m.sum() > 50
+    )
     print(f"{name}: CIEDE2000 as shot -> best 3x3: {figures}")

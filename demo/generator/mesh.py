@@ -14,9 +14,26 @@ from numpy.typing import NDArray
 
 from .texture import Paint
 
-__all__ = ["CLASSES", "Finish", "GLAZED", "MATTE", "Part", "SATIN", "box", "isosurface", "lathe", "panel", "placed", "tube"]
+__all__ = [
+    "CLASSES",
+    "GLASS",
+    "GLAZED",
+    "MATTE",
+    "METAL",
+    "SATIN",
+    "Finish",
+    "Part",
+    "box",
+    "isosurface",
+    "lathe",
+    "panel",
+    "placed",
+    "tube",
+]
 
 Array = NDArray[Any]
+#: A place or direction (x, y, z).
+Vector = Sequence[float] | NDArray[Any]
 
 #: What a pixel shows, as the truth files number it.
 CLASSES = {"set": 0, "skin": 1, "cloth": 2, "hair": 3, "leaf": 4, "none": 5}
@@ -24,7 +41,7 @@ CLASSES = {"set": 0, "skin": 1, "cloth": 2, "hair": 3, "leaf": 4, "none": 5}
 
 @dataclass(frozen=True)
 class Finish:
-    """How glossy a surface is: ``roughness`` 0..1 and ``specular`` 0..1 (0.5 is an index of 1.5); None is matte."""
+    """Gloss: ``roughness`` 0..1, None being matte, and ``specular`` 0..1 (0.5 is an index of 1.5)."""
 
     roughness: float | None = None
     specular: float = 0.5
@@ -33,6 +50,8 @@ class Finish:
 MATTE = Finish()
 SATIN = Finish(0.45, 0.4)
 GLAZED = Finish(0.18, 0.5)
+METAL = Finish(0.35, 1.0)
+GLASS = Finish(0.12, 0.6)
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +84,11 @@ class Part:
 
 
 def placed(
-    parts: Iterable[Part], move: Sequence[float] = (0, 0, 0), turn: float = 0.0, scale: float = 1.0, tilt: float = 0.0
+    parts: Iterable[Part],
+    move: Vector = (0, 0, 0),
+    turn: float = 0.0,
+    scale: float = 1.0,
+    tilt: float = 0.0,
 ) -> list[Part]:
     """Scale, tilt about x, turn about z (degrees), then move."""
     a, b = np.deg2rad(turn), np.deg2rad(tilt)
@@ -76,8 +99,8 @@ def placed(
 
 
 def box(
-    size: Sequence[float],
-    centre: Sequence[float],
+    size: Vector,
+    centre: Vector,
     paint: Paint | str,
     *,
     finish: Finish = MATTE,
@@ -140,8 +163,8 @@ def box(
 def panel(
     width: float,
     height: float,
-    centre: Sequence[float],
-    towards: Sequence[float],
+    centre: Vector,
+    towards: Vector,
     *,
     paint: Paint | str = "paint neutral 5",
     light: tuple[str, float] | None = None,
@@ -156,9 +179,19 @@ def panel(
     across /= np.linalg.norm(across)
     up = np.cross(normal, across)
     corners = [(-1, -1), (1, -1), (1, 1), (-1, 1)]
-    vertices = np.array([a * across * width / 2 + b * up * height / 2 for a, b in corners]) + np.asarray(centre, float)
+    vertices = np.array([a * across * width / 2 + b * up * height / 2 for a, b in corners]) + np.asarray(
+        centre, float
+    )
     uv = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]])
-    return Part(vertices=vertices, faces=np.array([[0, 1, 2], [0, 2, 3]]), uv=uv, paint=paint, light=light, kind=kind, finish=finish)
+    return Part(
+        vertices=vertices,
+        faces=np.array([[0, 1, 2], [0, 2, 3]]),
+        uv=uv,
+        paint=paint,
+        light=light,
+        kind=kind,
+        finish=finish,
+    )
 
 
 def lathe(
@@ -173,7 +206,7 @@ def lathe(
 ) -> Part:
     """Turn a profile of (radius, height), bottom to top along the outside, about the z axis.
 
-    u runs once around (its seam looks along +y, away from the hero), v along the profile's length from bottom to top.
+    u runs once around, its seam looking along +y, away from the hero; v along the profile's length, upwards.
     """
     rows = np.asarray(profile, float)
     length = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(rows, axis=0).T))])
@@ -188,12 +221,25 @@ def lathe(
     a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, 1:], index[1:, :-1]
     faces = np.concatenate([np.stack([a, b, c], -1).reshape(-1, 3), np.stack([a, c, d], -1).reshape(-1, 3)])
     return Part(
-        vertices=grid.reshape(-1, 3), faces=faces, uv=uv.reshape(-1, 2), paint=paint, finish=finish, kind=kind, smooth=smooth, light=light
+        vertices=grid.reshape(-1, 3),
+        faces=faces,
+        uv=uv.reshape(-1, 2),
+        paint=paint,
+        finish=finish,
+        kind=kind,
+        smooth=smooth,
+        light=light,
     )
 
 
 def tube(
-    points: Sequence[Sequence[float]], radius: float, paint: Paint | str, *, finish: Finish = SATIN, kind: str = "set", steps: int = 12
+    points: Sequence[Vector] | NDArray[Any],
+    radius: float,
+    paint: Paint | str,
+    *,
+    finish: Finish = SATIN,
+    kind: str = "set",
+    steps: int = 12,
 ) -> Part:
     """A round tube along a path: lamp arms, cables, handles."""
     path = np.asarray(points, float)
@@ -213,11 +259,13 @@ def tube(
     a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, 1:], index[1:, :-1]
     faces = np.concatenate([np.stack([a, b, c], -1).reshape(-1, 3), np.stack([a, c, d], -1).reshape(-1, 3)])
     uv = np.stack(np.meshgrid(angle / (2 * np.pi), np.linspace(0, 1, len(caps))), -1).reshape(-1, 2)
-    return Part(vertices=grid.reshape(-1, 3), faces=faces, uv=uv, paint=paint, finish=finish, kind=kind, smooth=True)
+    return Part(
+        vertices=grid.reshape(-1, 3), faces=faces, uv=uv, paint=paint, finish=finish, kind=kind, smooth=True
+    )
 
 
 def isosurface(
-    distance: Callable[[Array], Array], low: Sequence[float], high: Sequence[float], cell: float
+    distance: Callable[[Array], Array], low: Vector, high: Vector, cell: float
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Mesh the zero surface of a signed distance over a box.
 

@@ -53,7 +53,9 @@ def render_views(
         bands, albedo, normal, depth = tracer.trace(view, size, spp, seed * 64 + number)
         if clean:
             bands = clean_light(bands, albedo, normal, depth)
-        result[name] = Render(bands=np.ascontiguousarray(bands, np.float32), cls=_classes(tracer, scene, view, size))
+        result[name] = Render(
+            bands=np.ascontiguousarray(bands, np.float32), cls=_classes(tracer, scene, view, size)
+        )
     return result
 
 

@@ -15,7 +15,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["BANDS", "BAND_EDGES", "average_over_bands", "light", "reflectance", "surface_names", "training_surfaces"]
+__all__ = [
+    "BANDS",
+    "BAND_EDGES",
+    "average_over_bands",
+    "light",
+    "reflectance",
+    "surface_names",
+    "training_surfaces",
+]
 
 Array = NDArray[np.float64]
 

@@ -81,7 +81,12 @@ class Paint:
         return self.over(surface, mask / 255.0, gain)
 
     def line(
-        self, surface: str, points: Sequence[tuple[float, float]], thickness: float, gain: float = 1.0, closed: bool = False
+        self,
+        surface: str,
+        points: Sequence[tuple[float, float]],
+        thickness: float,
+        gain: float = 1.0,
+        closed: bool = False,
     ) -> Paint:
         """Draw a line through points; thickness in shares of the width. ``closed`` fills the polygon."""
         height, width = self.shape
@@ -93,12 +98,17 @@ class Paint:
             cv2.polylines(mask, [places], False, 255, max(1, round(thickness * width)), cv2.LINE_AA, 4)
         return self.over(surface, mask / 255.0, gain)
 
-    def text(self, surface: str, words: str, x: float, y: float, w: float, h: float, font: int = 0, gain: float = 1.0) -> Paint:
+    def text(
+        self, surface: str, words: str, x: float, y: float, w: float, h: float, font: int = 0, gain: float = 1.0
+    ) -> Paint:
         """Write ``words`` to fill a box given in shares of the texture."""
         height, width = self.shape
-        face = (cv2.FONT_HERSHEY_DUPLEX, cv2.FONT_HERSHEY_COMPLEX, cv2.FONT_HERSHEY_TRIPLEX, cv2.FONT_HERSHEY_SIMPLEX)[
-            font % 4
-        ]
+        face = (
+            cv2.FONT_HERSHEY_DUPLEX,
+            cv2.FONT_HERSHEY_COMPLEX,
+            cv2.FONT_HERSHEY_TRIPLEX,
+            cv2.FONT_HERSHEY_SIMPLEX,
+        )[font % 4]
         (tw, th), low = cv2.getTextSize(words, face, 2.0, 4)
         canvas = np.zeros((th + low + 12, tw + 12), np.uint8)
         cv2.putText(canvas, words, (6, th + 6), face, 2.0, 255, 4, cv2.LINE_AA)
@@ -147,7 +157,29 @@ def solid_noise(points: Array, cell: float, seed: int, octaves: int = 3) -> NDAr
     return total / norm
 
 
-_ONSETS = ("b", "d", "f", "g", "k", "l", "m", "n", "p", "r", "s", "t", "v", "z", "br", "dr", "gr", "kl", "pl", "st", "tr")
+_ONSETS = (
+    "b",
+    "d",
+    "f",
+    "g",
+    "k",
+    "l",
+    "m",
+    "n",
+    "p",
+    "r",
+    "s",
+    "t",
+    "v",
+    "z",
+    "br",
+    "dr",
+    "gr",
+    "kl",
+    "pl",
+    "st",
+    "tr",
+)
 _VOWELS = ("a", "e", "i", "o", "u", "y", "ae", "oi")
 
 

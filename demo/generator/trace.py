@@ -56,7 +56,10 @@ def _mesh(part: Part) -> Any:
     if part.light is not None:
         # Lights are sampled about as often as they matter.
         corners = part.vertices[part.faces]
-        area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1).sum()
+        area = (
+            0.5
+            * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1).sum()
+        )
         weight = float((part.light[1] * area) ** 0.75)
         white = {"type": "rgb", "value": 1.0}
         props["emitter"] = mi.load_dict({"type": "area", "radiance": white, "sampling_weight": weight})
@@ -113,7 +116,9 @@ class _Atlas:
             rows.append((place, width, height, mode, corner_row))
         table = np.concatenate(texels).astype(np.float32)
         self.first, self.second = (mi.Float(np.ravel(table[:, k : k + 4])) for k in (0, 4))
-        self.corners = mi.UInt32(np.ravel(np.concatenate(corners) if corners else np.zeros((1, 3))).astype(np.uint32))
+        self.corners = mi.UInt32(
+            np.ravel(np.concatenate(corners) if corners else np.zeros((1, 3))).astype(np.uint32)
+        )
         self.place, self.width, self.height, self.mode, self.corner_row = (
             mi.UInt32(np.array([row[k] for row in rows], np.uint32)) for k in range(5)
         )
@@ -130,7 +135,11 @@ class _Atlas:
         column = mi.UInt32(dr.clip(mi.Int32(dr.floor(across)), 0, mi.Int32(width) - 1))
         line = mi.UInt32(dr.clip(mi.Int32(dr.floor(down)), 0, mi.Int32(height) - 1))
         texel = line * width + column
-        which = dr.select(jitter.x < 1.0 - uv.x - uv.y, mi.UInt32(0), dr.select(jitter.x < 1.0 - uv.y, mi.UInt32(1), mi.UInt32(2)))
+        which = dr.select(
+            jitter.x < 1.0 - uv.x - uv.y,
+            mi.UInt32(0),
+            dr.select(jitter.x < 1.0 - uv.y, mi.UInt32(1), mi.UInt32(2)),
+        )
         row = dr.gather(mi.UInt32, self.corner_row, part, active) + face
         painted = active & (mode == 2)
         vertex = dr.gather(mi.UInt32, self.corners, row * 3 + which, painted)
@@ -187,7 +196,11 @@ class Tracer:
         self.atlas = _Atlas(scene.parts)
         spec: dict[str, Any] = {f"part{i:05d}": _mesh(part) for i, part in enumerate(scene.parts)}
         ambient = {"type": "rgb", "value": 1.0}
-        spec["ambient"] = {"type": "constant", "radiance": ambient, "sampling_weight": (20 * scene.ambient[1]) ** 0.75}
+        spec["ambient"] = {
+            "type": "constant",
+            "radiance": ambient,
+            "sampling_weight": (20 * scene.ambient[1]) ** 0.75,
+        }
         self.scene = mi.load_dict({"type": "scene", **spec})
         shapes = np.array(dr.reinterpret_array(mi.UInt32, self.scene.shapes_dr()))
         order = [int(shape.id()[4:]) for shape in self.scene.shapes()]
@@ -309,7 +322,9 @@ class Tracer:
             glossy = (specular > 0) & (pick < COAT_SHARE)
             cos_half = dr.sqrt((1.0 - place.x) / (1.0 + (dr.square(alpha) - 1.0) * place.x))
             sin_half = dr.safe_sqrt(1.0 - dr.square(cos_half))
-            half = mi.Vector3f(sin_half * dr.cos(dr.two_pi * place.y), sin_half * dr.sin(dr.two_pi * place.y), cos_half)
+            half = mi.Vector3f(
+                sin_half * dr.cos(dr.two_pi * place.y), sin_half * dr.sin(dr.two_pi * place.y), cos_half
+            )
             mirrored = 2.0 * dr.dot(wi, half) * half - wi
             onward = dr.select(glossy, mirrored, mi.warp.square_to_cosine_hemisphere(place))
             diffuse, coat, density = _scatter(wi, onward, alpha, specular)
@@ -333,7 +348,9 @@ class Tracer:
         si = self.scene.ray_intersect(ray)
         part = dr.gather(mi.UInt32, self.part_of_shape, dr.reinterpret_array(mi.UInt32, si.shape), si.is_valid())
         index = dr.select(si.is_valid(), mi.Int32(part), -1)
-        return np.array(index).reshape(height, width), np.array(dr.select(si.is_valid(), si.t, 0.0)).reshape(height, width)
+        return np.array(index).reshape(height, width), np.array(dr.select(si.is_valid(), si.t, 0.0)).reshape(
+            height, width
+        )
 
 
 def _lookup(ids: Array, values: list[int]) -> Array:

@@ -4,16 +4,28 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import GLAZED, SATIN, Part, box, lathe, placed, tube
-from ..objects import METAL, book_row, brush_mug, canvas_poster, fruit, leafy_plant, plaster, poster, shelf, softbox, table, window, wood
+from ..mesh import GLAZED, METAL, SATIN, Part, box, lathe, placed, tube
 from ..people import Look, Pose
 from ..scene import Scene, View
 from ..texture import Paint, fbm, label_word, smoothstep
+from ..things.furniture import book_row, leafy_plant, poster, shelf, table
+from ..things.lamps import softbox, window
+from ..things.materials import canvas_poster, plaster, wood
+from ..things.wares import brush_mug, fruit
 from .common import key_and_fill, shell, stand
 
 __all__ = ["build"]
 
-CRAYONS = ("paint red", "paint orange", "paint yellow", "paint green", "paint blue", "paint purple", "paint cyan", "paint magenta")
+CRAYONS = (
+    "paint red",
+    "paint orange",
+    "paint yellow",
+    "paint green",
+    "paint blue",
+    "paint purple",
+    "paint cyan",
+    "paint magenta",
+)
 
 LOOKS = (
     Look(
@@ -35,6 +47,7 @@ LOOKS = (
         colours=("raincoat magenta", "yarn yellow", "fabric white"),
         sleeves=0.3,
         lips=0.85,
+        eyes=0.8,
         jaw=0.88,
         nose=0.9,
         height=1.68,
@@ -52,7 +65,9 @@ def _globe(rng: np.random.Generator) -> list[Part]:
         sphere.rectangle("paint neutral 8", 0, k / 6, 1, 0.006)
     angle = np.linspace(0, np.pi, 32)
     ball = lathe([(0.14 * np.sin(t), 0.20 - 0.14 * np.cos(t)) for t in angle], sphere, finish=GLAZED)
-    foot = lathe([(0, 0), (0.10, 0), (0.10, 0.012), (0.014, 0.03), (0.012, 0.06), (0, 0.06)], "wood walnut", finish=SATIN)
+    foot = lathe(
+        [(0, 0), (0.10, 0), (0.10, 0.012), (0.014, 0.03), (0.012, 0.06), (0, 0.06)], "wood walnut", finish=SATIN
+    )
     arc = [(0.155 * np.sin(t), 0, 0.20 - 0.155 * np.cos(t)) for t in np.linspace(0, np.pi, 15)]
     return [ball, foot, tube(arc, 0.005, "suede grey", finish=METAL)]
 
@@ -74,19 +89,29 @@ def build(
     """Build the classroom; ``practical`` is the tube light over the board."""
     rng = np.random.default_rng([seed, 4])
     parts: list[Part] = []
-    parts += shell(plaster(rng, "apple yellow", 0.65), Paint((512, 512), "wood oak", 0.7).shade(1 + 0.25 * fbm((512, 512), (60, 4), rng)))
+    parts += shell(
+        plaster(rng, "apple yellow", 0.65),
+        Paint((512, 512), "wood oak", 0.7).shade(1 + 0.25 * fbm((512, 512), (60, 4), rng)),
+    )
     board = Paint((640, 1280), "fabric green", 0.75)
     board.over("suede grey", np.clip(0.10 + 0.14 * fbm((640, 1280), (5, 9), rng), 0, 1))
     chalks = ("paint white 9.5", "yarn yellow", "fabric pink", "towel light blue")
     for k in range(6):
         words = f"{label_word(rng)} {label_word(rng)} {int(rng.integers(3, 99))}"
-        board.text(chalks[k % 4], words, 0.04, 0.07 + 0.145 * k, float(rng.uniform(0.28, 0.40)), 0.075, font=3, gain=0.85)
+        board.text(
+            chalks[k % 4], words, 0.04, 0.07 + 0.145 * k, float(rng.uniform(0.28, 0.40)), 0.075, font=3, gain=0.85
+        )
     for k in range(7):
         x, y = 0.52 + 0.062 * k, 0.32 + 0.10 * np.sin(k)
         board.line(chalks[k % 4], [(x, y), (x + 0.05, y - 0.09), (x + 0.075, y + 0.06), (x, y)], 0.0035, 0.85)
     for k in range(40):
         x = 0.5 + 0.46 * k / 40
-        board.line("paint white 9.5", [(x, 0.72 + 0.14 * np.sin(k / 4)), (x + 0.012, 0.72 + 0.14 * np.sin((k + 1) / 4))], 0.003, 0.8)
+        board.line(
+            "paint white 9.5",
+            [(x, 0.72 + 0.14 * np.sin(k / 4)), (x + 0.012, 0.72 + 0.14 * np.sin((k + 1) / 4))],
+            0.003,
+            0.8,
+        )
     parts.append(box((2.1, 0.02, 1.05), (0.0, 1.69, 1.66), board, texture_size=None))
     for z in (1.12, 2.20):
         parts.append(box((2.2, 0.06 if z > 2 else 0.10, 0.05), (0, 1.67, z), "wood pine", finish=SATIN))
@@ -108,9 +133,11 @@ def build(
     z = 0.86
     for x, count in ((-0.98, 5), (0.86, 4)):
         height = z
-        for k in range(count):
+        for _ in range(count):
             thick = float(rng.uniform(0.02, 0.045))
-            cover = Paint((64, 128), CRAYONS[int(rng.integers(8))], 0.85).text("paint white 9.5", label_word(rng), 0.2, 0.3, 0.6, 0.4)
+            cover = Paint((64, 128), CRAYONS[int(rng.integers(8))], 0.85).text(
+                "paint white 9.5", label_word(rng), 0.2, 0.3, 0.6, 0.4
+            )
             book = box((0.24, 0.17, thick), (0, 0, thick / 2), cover, texture_size=None, finish=SATIN)
             parts += placed([book], (x, -0.50, height), turn=float(rng.uniform(-20, 20)))
             height += thick
@@ -120,14 +147,35 @@ def build(
         parts += placed(fruit(rng, surface, 0.038, "peach red"), (x, -0.62, z))
     for k in range(14):
         crayon = tube([(-0.045, 0, 0.005), (0, 0, 0.005), (0.045, 0, 0.005)], 0.005, CRAYONS[k % 8])
-        parts += placed([crayon], (float(rng.uniform(-0.3, 0.2)), float(rng.uniform(-0.74, -0.58)), z), turn=float(rng.uniform(0, 180)))
+        parts += placed(
+            [crayon],
+            (float(rng.uniform(-0.3, 0.2)), float(rng.uniform(-0.74, -0.58)), z),
+            turn=float(rng.uniform(0, 180)),
+        )
     sheet = canvas_poster(rng, CRAYONS, (label_word(rng), label_word(rng)))
-    parts += placed([box((0.24, 0.34, 0.005), (0, 0, 0.003), sheet, texture_size=None)], (-0.18, -0.44, z), turn=10)
+    parts += placed(
+        [box((0.24, 0.34, 0.005), (0, 0, 0.003), sheet, texture_size=None)], (-0.18, -0.44, z), turn=10
+    )
     parts += key_and_fill(key, window_light, rim, key_power=17.0, fill_power=3.4, rim_power=6.0, side=1.0)
     if people:
-        first = Pose(right=(-0.20, -0.34, 1.00), left=(0.12, -0.38, 1.18), curl=(0.3, 0.3), palm=(0, 40), yaw=4, nod=6, lean=6)
+        first = Pose(
+            right=(-0.20, -0.34, 1.00),
+            left=(0.12, -0.38, 1.18),
+            curl=(0.3, 0.3),
+            palm=(0, 40),
+            yaw=4,
+            nod=6,
+            lean=6,
+        )
         second = Pose(right=(-0.16, -0.34, 1.02), left=(0.18, -0.34, 1.02), curl=(0.4, 0.3), yaw=-6, nod=8, lean=8)
-        parts += stand(looks, (first, second), (((-0.60, 0.14), 26.0), ((0.60, 0.14), -30.0)), seed=seed, moment=moment, detail=detail)
+        parts += stand(
+            looks,
+            (first, second),
+            (((-0.60, 0.14), 26.0), ((0.60, 0.14), -30.0)),
+            seed=seed,
+            moment=moment,
+            detail=detail,
+        )
     views = {
         "wide": View(position=(0.0, -3.6, 1.62), target=(0.0, 0.2, 1.27), fov=43.0),
         "left": View(position=(0.95, -2.7, 1.56), target=(-0.60, 0.14, 1.48), fov=18.0),

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..mesh import MATTE, Finish, Part, box, placed
-from ..objects import softbox
+from ..mesh import MATTE, Part, box, placed
 from ..people import Look, Pose, person
 from ..texture import Paint
+from ..things.lamps import softbox
 
 __all__ = ["Place", "key_and_fill", "moved", "shell", "stand"]
 
@@ -19,7 +19,12 @@ Place = tuple[tuple[float, float], float]
 
 
 def shell(
-    wall: Paint | str, floor: Paint | str, *, back: float = 1.75, wall_size: float = 4.0, side: Paint | str | None = None
+    wall: Paint | str,
+    floor: Paint | str,
+    *,
+    back: float = 1.75,
+    wall_size: float = 4.0,
+    side: Paint | str | None = None,
 ) -> list[Part]:
     """Back wall with its face at y = ``back`` - 0.05, side walls, floor and ceiling; open behind the cameras."""
     parts = [box((6.4, 0.1, 3.1), (0, back, 1.5), wall, texture_size=wall_size)]
@@ -31,7 +36,14 @@ def shell(
 
 
 def key_and_fill(
-    key: str, fill: str, rim: str, *, key_power: float = 19.0, fill_power: float = 3.2, rim_power: float = 9.0, side: float = -1.0
+    key: str,
+    fill: str,
+    rim: str,
+    *,
+    key_power: float = 19.0,
+    fill_power: float = 3.2,
+    rim_power: float = 9.0,
+    side: float = -1.0,
 ) -> list[Part]:
     """A large soft key from the front, a weak fill from the other side, two narrow lamps from behind."""
     parts = softbox((1.7, 1.1), (side, -3.1, 2.75), (0, 0, 1.2), key, key_power)
@@ -66,6 +78,3 @@ def stand(
         built = person(look, moved(pose, moment, number), seed=seed * 10 + number, detail=detail)
         parts += placed(built, (x, y, 0), turn=turn)
     return parts
-
-
-GLASS = Finish(0.12, 0.6)

@@ -4,17 +4,36 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import SATIN, Finish, Part, box, lathe, placed, tube
-from ..objects import METAL, bottle, canvas_poster, fruit, jar, leafy_plant, pendant, plaster, plate, pot, poster, shelf, table, tile_wall, window, wood
+from ..mesh import METAL, SATIN, Finish, Part, box, lathe, placed, tube
 from ..people import Look, Pose
 from ..scene import Scene, View
 from ..texture import Paint, fbm
+from ..things.furniture import leafy_plant, poster, shelf, table
+from ..things.lamps import pendant, window
+from ..things.materials import canvas_poster, plaster, tile_wall, wood
+from ..things.wares import bottle, fruit, jar, plate, pot
 from .common import key_and_fill, shell, stand
 
 __all__ = ["build"]
 
-WARES = ("sugar white", "paint blue", "table cloth white", "paint orange yellow", "towel light blue", "rubber red", "paint bluish green")
-FOOD = (("carrot", 0.028, None), ("lemon skin", 0.034, None), ("pepper green", 0.045, None), ("peach red", 0.040, "peach red"), ("apple yellow", 0.038, "peach red"), ("marigold orange", 0.038, None), ("flower red", 0.036, None))
+WARES = (
+    "sugar white",
+    "paint blue",
+    "table cloth white",
+    "paint orange yellow",
+    "towel light blue",
+    "rubber red",
+    "paint bluish green",
+)
+FOOD = (
+    ("carrot", 0.028, None),
+    ("lemon skin", 0.034, None),
+    ("pepper green", 0.045, None),
+    ("peach red", 0.040, "peach red"),
+    ("apple yellow", 0.038, "peach red"),
+    ("marigold orange", 0.038, None),
+    ("flower red", 0.036, None),
+)
 
 LOOKS = (
     Look(
@@ -29,6 +48,7 @@ LOOKS = (
         height=1.66,
         jaw=0.9,
         lips=0.9,
+        eyes=0.8,
     ),
     Look(
         skin=("skin light 1", 0.80),
@@ -68,7 +88,10 @@ def build(
     parts.append(box((6.4, 0.1, 1.45), (0, 1.74, 0.70), tiles, texture_size=None, finish=Finish(0.2, 0.5)))
     parts += placed(window(rng, 0.95, 0.70, window_light, window_power, "wood pine", (2, 2)), (-0.02, 1.655, 1.52))
     for k, x in enumerate((-0.30, 0.02, 0.33)):
-        parts += placed(leafy_plant(rng, WARES, 0.24 + 0.04 * k, ("leaf bush", "leaf vine", "leaf silver maple")[k]), (x, 1.60, 1.50))
+        parts += placed(
+            leafy_plant(rng, WARES, 0.24 + 0.04 * k, ("leaf bush", "leaf vine", "leaf silver maple")[k]),
+            (x, 1.60, 1.50),
+        )
     oak = wood(rng, "wood oak", "wood walnut", 1.0)
     for x, heights in ((-1.42, (1.50, 1.82, 2.14)), (1.42, (1.50, 1.82, 2.14))):
         parts += placed(shelf(1.30, heights, 0.26, oak), (x, 1.69, 0))
@@ -82,10 +105,16 @@ def build(
                     at += 0.23
                 elif kind == 1:
                     for level in range(4):
-                        parts += placed(pot(rng, WARES, 0.05, "bowl", "bands"), (x + at + 0.07, y, z + 0.012 + 0.028 * level))
+                        parts += placed(
+                            pot(rng, WARES, 0.05, "bowl", "bands"), (x + at + 0.07, y, z + 0.012 + 0.028 * level)
+                        )
                     at += 0.16
                 elif kind == 2:
-                    content = str(rng.choice(["carrot", "bread crust", "sugar white", "leaf vine", "rubber red", "lemon skin"]))
+                    content = str(
+                        rng.choice(
+                            ["carrot", "bread crust", "sugar white", "leaf vine", "rubber red", "lemon skin"]
+                        )
+                    )
                     parts += placed(jar(rng, content, 0.17 if row else 0.20), (x + at + 0.07, y, z + 0.012))
                     at += 0.16
                 else:
@@ -93,11 +122,22 @@ def build(
                     at += 0.17
     # Pans on a rail under the shelves.
     for x in (-1.42, 1.42):
-        parts.append(tube([(x - 0.62, 1.66, 1.42), (x, 1.66, 1.42), (x + 0.62, 1.66, 1.42)], 0.008, "suede grey", finish=METAL))
+        parts.append(
+            tube(
+                [(x - 0.62, 1.66, 1.42), (x, 1.66, 1.42), (x + 0.62, 1.66, 1.42)],
+                0.008,
+                "suede grey",
+                finish=METAL,
+            )
+        )
         for k in range(4):
             px, r = x - 0.48 + 0.32 * k, 0.085 + 0.012 * (k % 3)
             surface = ("wood redwood", "paint neutral 6.5", "asphalt", "paint blue")[(k + (x > 0)) % 4]
-            pan = lathe([(0, 0), (r, 0), (r * 1.1, 0.035), (r * 1.06, 0.035), (r * 0.97, 0.006), (0, 0.006)], surface, finish=Finish(0.3, 0.9))
+            pan = lathe(
+                [(0, 0), (r, 0), (r * 1.1, 0.035), (r * 1.06, 0.035), (r * 0.97, 0.006), (0, 0.006)],
+                surface,
+                finish=Finish(0.3, 0.9),
+            )
             parts += placed([pan], (px, 1.645, 1.20), tilt=90)
             parts.append(tube([(px, 1.645, 1.20 + r), (px, 1.65, 1.32), (px, 1.655, 1.43)], 0.008, "asphalt"))
     # Counter.
@@ -106,8 +146,18 @@ def build(
         parts.append(box((0.66, 0.02, 0.72), (-2.4 + 0.69 * k, 1.22, 0.54), "paint bluish green", finish=SATIN))
         parts.append(box((0.12, 0.02, 0.015), (-2.4 + 0.69 * k, 1.20, 0.80), "suede grey", finish=METAL))
     for x in (-1.9, -1.7, 1.2, 1.9, 2.1):
-        parts += placed(bottle(rng, str(rng.choice(["paint green", "raincoat yellow", "rubber red", "wood redwood"])), 0.28), (x, 1.42, 0.955))
-    parts += poster(canvas_poster(rng, ("carrot", "paint green", "yarn yellow", "rubber red"), ("SOPA LUME", "MARKET OF TREDA")), 0.30, (0.72, 1.68, 1.98), "wood oak")
+        parts += placed(
+            bottle(rng, str(rng.choice(["paint green", "raincoat yellow", "rubber red", "wood redwood"])), 0.28),
+            (x, 1.42, 0.955),
+        )
+    parts += poster(
+        canvas_poster(
+            rng, ("carrot", "paint green", "yarn yellow", "rubber red"), ("SOPA LUME", "MARKET OF TREDA")
+        ),
+        0.30,
+        (0.72, 1.68, 1.98),
+        "wood oak",
+    )
     # Island.
     parts += placed(table(rng, (2.5, 0.80, 0.90), wood(rng, "wood maple", "wood pine", 1.0)), (0, -0.42, 0))
     z = 0.90
@@ -115,7 +165,13 @@ def build(
     parts.append(box((0.46, 0.30, 0.03), (-0.12, -0.58, z + 0.015), board, along=0))
     for _ in range(9):
         x, y = rng.uniform(-0.32, 0.06), rng.uniform(-0.69, -0.48)
-        parts.append(box((0.02, 0.05, 0.012), (x, y, z + 0.037), str(rng.choice(["carrot", "pepper green", "flower red", "sugar white"]))))
+        parts.append(
+            box(
+                (0.02, 0.05, 0.012),
+                (x, y, z + 0.037),
+                str(rng.choice(["carrot", "pepper green", "flower red", "sugar white"])),
+            )
+        )
     parts += placed(pot(rng, WARES, 0.15, "bowl", "bands"), (0.62, -0.50, z))
     parts += placed(pot(rng, WARES, 0.11, "bowl", "speckle"), (-0.72, -0.60, z))
     for _ in range(16):
@@ -132,8 +188,23 @@ def build(
     parts += key_and_fill(key, window_light, rim, key_power=16.0, side=1.0)
     if people:
         first = Pose(right=(-0.14, -0.34, 1.03), left=(0.14, -0.36, 1.05), curl=(0.6, 0.4), yaw=8, nod=14, lean=8)
-        second = Pose(right=(-0.20, -0.34, 1.03), left=(0.16, -0.38, 1.20), curl=(0.3, 0.8), palm=(0, 50), yaw=-10, nod=4, lean=5)
-        parts += stand(looks, (first, second), (((-0.66, 0.16), 30.0), ((0.60, 0.12), -22.0)), seed=seed, moment=moment, detail=detail)
+        second = Pose(
+            right=(-0.20, -0.34, 1.03),
+            left=(0.16, -0.38, 1.20),
+            curl=(0.3, 0.8),
+            palm=(0, 50),
+            yaw=-10,
+            nod=4,
+            lean=5,
+        )
+        parts += stand(
+            looks,
+            (first, second),
+            (((-0.66, 0.16), 30.0), ((0.60, 0.12), -22.0)),
+            seed=seed,
+            moment=moment,
+            detail=detail,
+        )
     views = {
         "wide": View(position=(-0.1, -3.6, 1.66), target=(0.0, 0.2, 1.25), fov=43.0),
         "left": View(position=(0.85, -2.7, 1.56), target=(-0.66, 0.16, 1.40), fov=20.0),

@@ -4,16 +4,28 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import SATIN, Finish, Part, box, lathe, panel, placed, tube
-from ..objects import METAL, book_row, bottle, canvas_poster, plaster, poster, shelf, wood
+from ..mesh import GLASS, METAL, SATIN, Finish, Part, box, lathe, panel, placed, tube
 from ..people import Look, Pose
 from ..scene import Scene, View
 from ..texture import Paint, fbm, label_word
-from .common import GLASS, key_and_fill, shell, stand
+from ..things.furniture import book_row, poster, shelf
+from ..things.materials import canvas_poster, plaster, wood
+from ..things.wares import bottle
+from .common import key_and_fill, shell, stand
 
 __all__ = ["build"]
 
-LIQUIDS = ("paint cyan", "raincoat magenta", "raincoat yellow", "paint green", "paint orange", "paint purple", "paint blue", "lemon skin", "flower red")
+LIQUIDS = (
+    "paint cyan",
+    "raincoat magenta",
+    "raincoat yellow",
+    "paint green",
+    "paint orange",
+    "paint purple",
+    "paint blue",
+    "lemon skin",
+    "flower red",
+)
 
 LOOKS = (
     Look(
@@ -25,6 +37,7 @@ LOOKS = (
         sleeves=0.85,
         glasses=True,
         lips=0.7,
+        eyes=0.6,
         jaw=0.9,
         height=1.67,
     ),
@@ -48,7 +61,15 @@ def _flask(rng: np.random.Generator, liquid: str, height: float) -> list[Part]:
     body.rectangle(liquid, 0, 1 - level, 1, level)
     for k in range(5):
         body.rectangle("paint white 9.5", 0.20, 0.35 + 0.1 * k, 0.10, 0.012)
-    shape = [(0, 0), (r * 0.97, 0), (r, 0.03 * height), (r * 0.28, 0.68 * height), (r * 0.26, 0.95 * height), (r * 0.34, height), (0.0, 0.99 * height)]
+    shape = [
+        (0, 0),
+        (r * 0.97, 0),
+        (r, 0.03 * height),
+        (r * 0.28, 0.68 * height),
+        (r * 0.26, 0.95 * height),
+        (r * 0.34, height),
+        (0.0, 0.99 * height),
+    ]
     return placed([lathe(shape, body, finish=GLASS)], turn=float(rng.uniform(0, 360)))
 
 
@@ -59,7 +80,9 @@ def _rack(rng: np.random.Generator) -> list[Part]:
         tube_paint = Paint((64, 16), "paint neutral 8")
         tube_paint.rectangle(str(rng.choice(LIQUIDS)), 0, float(rng.uniform(0.3, 0.6)), 1, 0.7)
         r = 0.011
-        glass = lathe([(0, 0), (r * 0.8, 0.003), (r, 0.012), (r, 0.135), (0, 0.135)], tube_paint, finish=GLASS, steps=20)
+        glass = lathe(
+            [(0, 0), (r * 0.8, 0.003), (r, 0.012), (r, 0.135), (0, 0.135)], tube_paint, finish=GLASS, steps=20
+        )
         parts += placed([glass], (-0.145 + 0.041 * k, 0, 0.012))
     return parts
 
@@ -68,7 +91,10 @@ def _screen(rng: np.random.Generator, light: str, power: float) -> list[Part]:
     picture = Paint((216, 384), "paint blue", 0.5)
     for k in range(5):
         y = rng.uniform(0.2, 0.8)
-        points = [(x, float(y + 0.12 * np.sin(9 * x + k) + rng.uniform(-0.02, 0.02))) for x in np.linspace(0.05, 0.95, 40)]
+        points = [
+            (x, float(y + 0.12 * np.sin(9 * x + k) + rng.uniform(-0.02, 0.02)))
+            for x in np.linspace(0.05, 0.95, 40)
+        ]
         picture.line(LIQUIDS[k], points, 0.006)
     picture.text("paint white 9.5", f"{label_word(rng)} {label_word(rng)}", 0.05, 0.05, 0.4, 0.07)
     return [
@@ -96,11 +122,16 @@ def build(
     """Build the laboratory; ``window_light`` is that of the ceiling lamps, ``practical`` that of the screens."""
     rng = np.random.default_rng([seed, 2])
     parts: list[Part] = []
-    parts += shell(plaster(rng, "towel light blue", 0.95), Paint((512, 512), "paint neutral 5").shade(1 + 0.1 * fbm((512, 512), (150, 150), rng, 2)))
+    parts += shell(
+        plaster(rng, "towel light blue", 0.95),
+        Paint((512, 512), "paint neutral 5").shade(1 + 0.1 * fbm((512, 512), (150, 150), rng, 2)),
+    )
     white = "paint white 9.5"
     for x, width in ((-1.55, 1.5), (1.45, 1.7)):
         heights = (1.12, 1.46, 1.80, 2.14)
-        parts += placed(shelf(width, heights, 0.28, Paint((64, 64), white, 0.9), "paint neutral 6.5"), (x, 1.69, 0))
+        parts += placed(
+            shelf(width, heights, 0.28, Paint((64, 64), white, 0.9), "paint neutral 6.5"), (x, 1.69, 0)
+        )
         for z in heights[:-1]:
             at = -width / 2 + 0.10
             while at < width / 2 - 0.10:
@@ -113,12 +144,28 @@ def build(
                 if choice in (1, 2):
                     parts += placed(_flask(rng, str(rng.choice(LIQUIDS)), float(rng.uniform(0.15, 0.22))), place)
                 else:
-                    parts += placed(bottle(rng, str(rng.choice([*LIQUIDS, white, "leather shoe brown"])), float(rng.uniform(0.18, 0.27)), str(rng.choice(["paint red", "paint blue", "paint black 2"]))), place)
+                    parts += placed(
+                        bottle(
+                            rng,
+                            str(rng.choice([*LIQUIDS, white, "leather shoe brown"])),
+                            float(rng.uniform(0.18, 0.27)),
+                            str(rng.choice(["paint red", "paint blue", "paint black 2"])),
+                        ),
+                        place,
+                    )
                 at += 0.165
     board = Paint((448, 640), white, 0.9)
     for k in range(7):
         ink = ("paint blue", "paint red", "paint green", "paint black 2")[k % 4]
-        board.text(ink, f"{label_word(rng)} = {int(rng.integers(2, 99))} {label_word(rng, 1)}", 0.06, 0.08 + 0.12 * k, float(rng.uniform(0.4, 0.6)), 0.07, font=3)
+        board.text(
+            ink,
+            f"{label_word(rng)} = {int(rng.integers(2, 99))} {label_word(rng, 1)}",
+            0.06,
+            0.08 + 0.12 * k,
+            float(rng.uniform(0.4, 0.6)),
+            0.07,
+            font=3,
+        )
     for k in range(6):
         a = k / 6 * 2 * np.pi
         spot = (0.80 + 0.09 * np.cos(a), 0.55 + 0.13 * np.sin(a))
@@ -127,7 +174,11 @@ def build(
     parts += poster(canvas_poster(rng, LIQUIDS, ("NUVARO LAB", "HANDLE WITH TREMA")), 0.28, (-2.5, 1.68, 1.75))
     parts.append(box((6.2, 0.5, 0.05), (0, 1.45, 0.92), "paint neutral 3.5", finish=SATIN))
     for k in range(9):
-        parts.append(box((0.62, 0.02, 0.70), (-2.6 + 0.65 * k, 1.21, 0.53), white if k % 3 else "paint orange", finish=SATIN))
+        parts.append(
+            box(
+                (0.62, 0.02, 0.70), (-2.6 + 0.65 * k, 1.21, 0.53), white if k % 3 else "paint orange", finish=SATIN
+            )
+        )
     parts += placed(_screen(rng, practical, practical_power), (0.15, 1.40, 0.945))
     # Bench.
     top = wood(rng, "suede grey", "paint neutral 5", 0.95)
@@ -140,8 +191,18 @@ def build(
         x = (-1.15, -0.8, -0.52, -0.28, 0.05, 0.5, 0.72, 1.1, 1.18)[k]
         parts += placed(_flask(rng, LIQUIDS[k], float(rng.uniform(0.14, 0.24))), (x, -0.26 + 0.06 * (k % 2), z))
     parts += [box((0.16, 0.20, 0.05), (-0.28, -0.58, z + 0.025), "paint white 9.5", finish=SATIN)]
-    parts += placed([lathe([(0, 0), (0.03, 0), (0.034, 0.10), (0.03, 0.12), (0, 0.12)], "paint neutral 3.5", finish=METAL)], (-0.26, -0.52, z + 0.10), tilt=30)
-    parts.append(tube([(-0.28, -0.66, z + 0.05), (-0.30, -0.60, z + 0.16), (-0.27, -0.53, z + 0.24)], 0.016, "paint white 9.5"))
+    parts += placed(
+        [lathe([(0, 0), (0.03, 0), (0.034, 0.10), (0.03, 0.12), (0, 0.12)], "paint neutral 3.5", finish=METAL)],
+        (-0.26, -0.52, z + 0.10),
+        tilt=30,
+    )
+    parts.append(
+        tube(
+            [(-0.28, -0.66, z + 0.05), (-0.30, -0.60, z + 0.16), (-0.27, -0.53, z + 0.24)],
+            0.016,
+            "paint white 9.5",
+        )
+    )
     notes = Paint((256, 192), "paper bag brown", 1.1)
     for k in range(8):
         notes.text("paint black 2", f"{label_word(rng)} {label_word(rng, 1)}", 0.1, 0.1 + 0.1 * k, 0.7, 0.05)
@@ -150,9 +211,32 @@ def build(
         parts.append(panel(1.2, 0.3, (x, -0.2, 3.02), (x, -0.2, 0), light=(window_light, window_power * 3)))
     parts += key_and_fill(key, window_light, rim, key_power=14.0, fill_power=3.0, rim_power=5.0)
     if people:
-        first = Pose(right=(-0.14, -0.34, 1.12), left=(0.16, -0.34, 1.05), curl=(0.8, 0.4), palm=(50, 0), yaw=4, nod=12, lean=6)
-        second = Pose(right=(-0.16, -0.36, 1.04), left=(0.20, -0.36, 1.16), curl=(0.3, 0.8), palm=(0, 50), yaw=-6, nod=9, lean=6)
-        parts += stand(looks, (first, second), (((-0.62, 0.18), 26.0), ((0.66, 0.18), -28.0)), seed=seed, moment=moment, detail=detail)
+        first = Pose(
+            right=(-0.14, -0.34, 1.12),
+            left=(0.16, -0.34, 1.05),
+            curl=(0.8, 0.4),
+            palm=(50, 0),
+            yaw=4,
+            nod=12,
+            lean=6,
+        )
+        second = Pose(
+            right=(-0.16, -0.36, 1.04),
+            left=(0.20, -0.36, 1.16),
+            curl=(0.3, 0.8),
+            palm=(0, 50),
+            yaw=-6,
+            nod=9,
+            lean=6,
+        )
+        parts += stand(
+            looks,
+            (first, second),
+            (((-0.62, 0.18), 26.0), ((0.66, 0.18), -28.0)),
+            seed=seed,
+            moment=moment,
+            detail=detail,
+        )
     views = {
         "wide": View(position=(0.0, -3.6, 1.64), target=(0.0, 0.2, 1.27), fov=42.0),
         "left": View(position=(0.95, -2.6, 1.55), target=(-0.62, 0.18, 1.38), fov=20.0),

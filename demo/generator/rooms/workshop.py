@@ -5,30 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from ..mesh import SATIN, Finish, Part, box, placed
-from ..objects import (
-    brush_mug,
-    bucket,
-    canvas_poster,
-    desk_lamp,
-    glaze,
-    jar,
-    leafy_plant,
-    pegboard,
-    pendant,
-    plaster,
-    plate,
-    pot,
-    poster,
-    shelf,
-    table,
-    test_tiles,
-    tile_wall,
-    window,
-    wood,
-)
 from ..people import Look, Pose
 from ..scene import Scene, View
 from ..texture import Paint, fbm
+from ..things.furniture import leafy_plant, pegboard, poster, shelf, table, test_tiles
+from ..things.lamps import desk_lamp, pendant, window
+from ..things.materials import canvas_poster, glaze, plaster, tile_wall, wood
+from ..things.wares import brush_mug, bucket, jar, plate, pot
 from .common import key_and_fill, shell, stand
 
 __all__ = ["build"]
@@ -41,7 +24,7 @@ GLAZES = (
     "wood oak",
     "rubber red",
     "jeans faded",
-    "paint purplish blue",
+    "paint moderate red",
     "lemon skin",
     "leather shoe brown",
     "paint foliage",
@@ -63,7 +46,8 @@ LOOKS = (
         height=1.70,
         jaw=0.86,
         nose=0.9,
-        lips=0.8,
+        lips=0.95,
+        eyes=0.8,
         iris="shirt green",
     ),
     Look(
@@ -120,7 +104,9 @@ def build(
     dado = tile_wall(rng, "towel light green", "paint blue", across=36, down=6, gain=0.8)
     parts.append(box((6.4, 0.1, 1.06), (0, 1.74, 0.52), dado, texture_size=None, finish=Finish(0.25, 0.5)))
     parts.append(box((6.4, 0.07, 0.05), (0, 1.70, 1.07), "wood walnut", finish=SATIN))
-    floor = Paint((512, 512), "rock", 1.5).shade(1 + 0.15 * fbm((512, 512), (9, 9), rng) + 0.12 * fbm((512, 512), (120, 120), rng, 2))
+    floor = Paint((512, 512), "rock", 1.5).shade(
+        1 + 0.15 * fbm((512, 512), (9, 9), rng) + 0.12 * fbm((512, 512), (120, 120), rng, 2)
+    )
     parts += shell(wall, floor)
 
     # Window in the middle, shelves of pots on the left, tools and tests on the right.
@@ -161,7 +147,9 @@ def build(
     for k in range(6):
         content = GLAZES[int(rng.integers(len(GLAZES)))]
         parts += placed(jar(rng, content, float(rng.uniform(0.13, 0.20))), (0.66 + 0.24 * k, 1.44, 0.925))
-    for k, (tub, content) in enumerate((("paint white 9.5", "paint cyan"), ("paint blue", "sugar white"), ("raincoat yellow", "rubber red"))):
+    for k, (tub, content) in enumerate(
+        (("paint white 9.5", "paint cyan"), ("paint blue", "sugar white"), ("raincoat yellow", "rubber red"))
+    ):
         parts += placed(bucket(rng, tub, content), (-1.85 + 0.46 * k, 1.44, 0.645))
 
     # The glaze table.
@@ -172,7 +160,11 @@ def build(
     for k in range(7):
         paint = glaze(rng, GLAZES, str(rng.choice(["dip", "drip", "speckle"])))
         tile = box((0.075, 0.105, 0.010), (0, 0, 0.006), paint, texture_size=None, finish=Finish(0.2, 0.5))
-        parts += placed([tile], (-0.34 + 0.098 * k, -0.56 + float(rng.uniform(-0.015, 0.015)), z), turn=float(rng.uniform(-9, 9)))
+        parts += placed(
+            [tile],
+            (-0.34 + 0.098 * k, -0.56 + float(rng.uniform(-0.015, 0.015)), z),
+            turn=float(rng.uniform(-9, 9)),
+        )
     for x, y, high, kind, style in (
         (-1.06, -0.50, 0.24, "jug", "drip"),
         (-0.86, -0.30, 0.15, "moon", "speckle"),
@@ -188,7 +180,14 @@ def build(
     parts += placed(desk_lamp(rng, practical, practical_power, "paint red"), (1.26, -0.20, z))
     note = Paint((256, 192), "paint white 9.5", 0.88)
     for k in range(9):
-        note.text("paint purplish blue", f"{np.base_repr(97 * (k + 3), 36)}  {('VELA', 'ORTO', 'MUNI', 'TRALE')[k % 4]}", 0.08, 0.10 + 0.09 * k, 0.7, 0.05)
+        note.text(
+            "paint purplish blue",
+            f"{np.base_repr(97 * (k + 3), 36)}  {('VELA', 'ORTO', 'MUNI', 'TRALE')[k % 4]}",
+            0.08,
+            0.10 + 0.09 * k,
+            0.7,
+            0.05,
+        )
     parts += placed([box((0.20, 0.27, 0.008), (0, 0, 0.004), note, texture_size=None)], (0.28, -0.52, z), turn=-14)
     parts += placed(pendant("3000K", 14.0, "paint bluish green"), (-0.62, 0.75, 3.05))
     parts += placed(pendant("3000K", 14.0, "paint bluish green"), (0.66, 0.75, 3.05))
@@ -196,14 +195,29 @@ def build(
     parts += key_and_fill(key, window_light, rim)
     if people:
         # She holds a tile up; he leans on the table and looks at it.
-        first = Pose(right=(-0.17, -0.34, 1.06), left=(0.14, -0.36, 1.22), curl=(0.45, 0.75), palm=(0, 60), yaw=6, nod=10, lean=6)
-        second = Pose(right=(-0.16, -0.36, 1.13), left=(0.26, -0.32, 1.00), curl=(0.6, 0.2), palm=(40, 0), yaw=-8, nod=8, lean=8)
+        first = Pose(
+            right=(-0.17, -0.34, 1.06),
+            left=(0.14, -0.36, 1.22),
+            curl=(0.45, 0.75),
+            palm=(0, 60),
+            yaw=6,
+            nod=10,
+            lean=6,
+        )
+        second = Pose(
+            right=(-0.16, -0.36, 1.13),
+            left=(0.26, -0.32, 1.00),
+            curl=(0.6, 0.2),
+            palm=(40, 0),
+            yaw=-8,
+            nod=8,
+            lean=8,
+        )
         places = (((-0.58, 0.12), 28.0), ((0.62, 0.14), -26.0))
         parts += stand(looks, (first, second), places, seed=seed, moment=moment, detail=detail)
     views = {
         "wide": View(position=(0.05, -3.55, 1.62), target=(0.0, 0.2, 1.26), fov=42.0),
-        "left": View(position=(1.00, -2.75, 1.58), target=(-0.58, 0.12, 1.46), fov=19.0),
-        "right": View(position=(-0.75, -2.85, 1.60), target=(0.62, 0.15, 1.52), fov=18.0),
+        "left": View(position=(1.00, -2.75, 1.58), target=(-0.58, 0.12, 1.47), fov=19.4),
+        "right": View(position=(-0.75, -2.85, 1.60), target=(0.62, 0.15, 1.54), fov=18.4),
     }
     return Scene(name="workshop", parts=tuple(parts), ambient=(window_light, 0.10), views=views)
-

@@ -1,0 +1,1 @@
+"""The parts that people are made of."""
