@@ -1,0 +1,71 @@
+"""What a match leaves unexplained: shading apart from balance, and the derivative that the fit rests on."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+
+from huemend.options import SolveOptions
+from huemend.solve.residuals import PARAMETER_COUNT, Samples, opponent
+from tests.solve.made_pairs import make_pairs, surfaces
+
+RGB = surfaces(60)
+OPTIONS = SolveOptions()
+
+
+def test_shading_moves_luminance_alone() -> None:
+    # Shading scales all channels alike (common practice, no source).
+    plain, shaded = opponent(RGB), opponent(0.5 * RGB)
+    assert_allclose(shaded[:, 0] - plain[:, 0], np.log(0.5))
+    assert_allclose(shaded[:, 1:], plain[:, 1:])
+
+
+def test_a_neutral_has_luminance_and_equal_shares() -> None:
+    assert_allclose(opponent(np.full((1, 3), 0.18)), [[np.log(0.18), 1, 1]], atol=1e-7)
+
+
+def test_the_true_parameters_leave_nothing() -> None:
+    theta = np.zeros(PARAMETER_COUNT)
+    theta[0], theta[9:] = 1.0, 0.01
+    samples = Samples.of(make_pairs(2 * (RGB - 0.01), RGB), OPTIONS)
+    assert_allclose(samples.residual(theta), 0, atol=1e-9)
+    assert np.abs(samples.residual(np.zeros(PARAMETER_COUNT))).max() > 0.5
+
+
+def test_the_jacobian_is_the_derivative_by_differences() -> None:
+    theta = np.random.default_rng(1).normal(0, 0.03, PARAMETER_COUNT)
+    theta[9:] *= 0.1
+    samples = Samples.of(make_pairs(RGB, RGB), OPTIONS)
+    jacobian = samples.jacobian(theta, np.arange(PARAMETER_COUNT))
+    for k in range(PARAMETER_COUNT):
+        step = np.zeros(PARAMETER_COUNT)
+        step[k] = 1e-6
+        # Residual is target minus prediction, hence the order.
+        numeric = (samples.residual(theta - step) - samples.residual(theta + step)) / 2e-6
+        assert_allclose(jacobian[..., k], numeric, rtol=1e-5, atol=1e-6)
+    assert_array_equal(samples.jacobian(theta, np.array([2, 5])), jacobian[..., [2, 5]])
+
+
+def test_taking_some_takes_them_of_every_array() -> None:
+    samples = Samples.of(make_pairs(RGB, RGB), OPTIONS)
+    some = samples.take(np.array([5, 1]))
+    assert len(some) == 2
+    assert_array_equal(some.rgb, RGB[[5, 1]])
+    assert_array_equal(some.group, samples.group[[5, 1]])
+
+
+def test_many_pairs_count_no_more_than_the_bound() -> None:
+    many = make_pairs(RGB, RGB, weight=np.full(60, 50.0))
+    weight = Samples.of(many, OPTIONS).weight
+    bound = OPTIONS.most_effective
+    assert weight.sum() <= 1.5 * bound
+    assert_allclose(weight, Samples.of(make_pairs(RGB, RGB, weight=np.full(60, bound / 60)), OPTIONS).weight)
+
+
+@pytest.mark.parametrize("spread", [0.0, 0.4])
+def test_doubt_about_light_adds_to_luminance_alone(spread: float) -> None:
+    plain = Samples.of(make_pairs(RGB, RGB), OPTIONS)
+    doubtful = Samples.of(make_pairs(RGB, RGB, light_spread=np.full(60, spread)), OPTIONS)
+    assert_allclose(doubtful.luminance_noise, plain.luminance_noise + spread**2)
+    assert_array_equal(doubtful.chroma_noise, plain.chroma_noise)
