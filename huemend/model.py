@@ -27,6 +27,7 @@ from huemend.units import (
 )
 
 __all__ = [
+    "KNOWN_SURFACES",
     "NO_LIGHT",
     "Angle",
     "AngleResult",
@@ -75,6 +76,10 @@ class _Arrays:
 
 
 # ---------------------------------------------------------------------------------------------- setup
+
+
+#: Labels of surfaces that may be found without anybody marking them.
+KNOWN_SURFACES = frozenset(("skin", "neutral"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -241,6 +241,8 @@ class SolveOptions:
         already matches.
     fewest_groups : int
         Least number of separate places on the picture that can pin a match.
+    fewest_named : int
+        Least number of areas named by hand that can pin a match without anything else.
     fewest_effective : float
         Least effective number of independent pairs.
     least_agreeing : float
@@ -248,6 +250,8 @@ class SolveOptions:
     most_effective : float
         The effective number of pairs is bounded: what no 3x3 explains (metamerism, gloss) is common to many pairs
         and does not average out however many there are.
+    protect_limit : float
+        How far a match may move what the setup file protects (mean CIEDE2000), unless it says so itself.
     implausible_mix, implausible_balance : float
         Squared distance from the camera-pair prior beyond which a channel mix, or even a balance, is not believed
         to be the work of two cameras under one light.
@@ -257,7 +261,7 @@ class SolveOptions:
     tails: float = 3.0
     shading_start: float = 0.12
     shading_bounds: tuple[float, float] = (0.02, 0.35)
-    scale_places: float = 4.0
+    scale_places: float = 3.0
     misfit: float = 0.02
     read_noise: float = 0.0015
     folds: int = 5
@@ -265,13 +269,15 @@ class SolveOptions:
     rung_slack: float = 1.0
     gain_exposure: float = 0.1
     gain_balance: float = 0.16
-    gain_matrix: float = 0.1
+    gain_matrix: float = 0.02
     gain_flare: float = 0.3
     unseen: float = 0.8
     fewest_groups: int = 4
+    fewest_named: int = 3
     fewest_effective: float = 5.0
     least_agreeing: float = 0.3
     most_effective: float = 150.0
+    protect_limit: float = 2.0
     implausible_mix: float = 120.0
     implausible_balance: float = 40.0
     seed: int = 0

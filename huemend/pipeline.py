@@ -34,6 +34,7 @@ from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.stills import sample_angle
 from huemend.solve.fit import fit
+from huemend.solve.protect import protect
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.proof import prove
@@ -225,6 +226,7 @@ def _match_angle(
             pairs=pairs,
             used=pairs.weight < 0,
         )
+    fitted = protect(pairs, fitted, setup.marks, options.solve, view_exposure_stops=exposure)
     held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
     uncovered, _ = uncovered_share(stills[angle.name][0], pairs, fitted, options.validate)
     verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)

@@ -96,7 +96,8 @@ def grow(
 
 
 def _turn(affine: Float, step: Float) -> Float:
-    return np.einsum("nij,nj->ni", affine, step)
+    out: Float = np.einsum("nij,nj->ni", affine, step)
+    return out
 
 
 def _local_affines(seeds: Candidates) -> NDArray[np.float64]:
@@ -117,7 +118,8 @@ def _local_affines(seeds: Candidates) -> NDArray[np.float64]:
     left = np.einsum("nk,nki,nkj->nij", weight, in_reference, in_reference) + ridge * np.eye(2)
     right = np.einsum("nk,nki,nkj->nij", weight, in_angle, in_reference)
     right += (ridge * plain)[:, None, None] * np.eye(2)
-    return right @ np.linalg.inv(left)
+    out: NDArray[np.float64] = right @ np.linalg.inv(left)
+    return out
 
 
 class _Search:
@@ -153,7 +155,7 @@ class _Search:
         scale = np.sqrt(np.abs(np.linalg.det(affine)))
         places = place[:, None] + np.einsum("nij,kj->nki", affine, _WINDOW)
         values = self.pyramid.sample(places, scale[:, None])
-        inside = np.isfinite(values).all(1)
+        inside = np.asarray(np.isfinite(values).all(axis=1))
         values = np.where(inside[:, None], values, 0)
         mean = values @ _WEIGHT
         values -= mean[:, None]

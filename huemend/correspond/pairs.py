@@ -60,8 +60,9 @@ class FeatureSource:
         key = still.angle, still.moment, as_reference
         if key not in self._features:
             if as_reference:
-                width, most, squeezes = options.reference_width, options.reference_features, ()
+                width, most = options.reference_width, options.reference_features
                 width = min(width, 2 * still.rgb.shape[1])
+                squeezes: tuple[float, ...] = ()
             else:
                 width, most, squeezes = options.width, options.angle_features, options.squeezes
                 width = min(width, still.rgb.shape[1])
@@ -154,7 +155,8 @@ def empty_pairs(
 
 def _cells(places: Float, side: float) -> NDArray[np.int64]:
     column, row = (np.asarray(places) // side).astype(np.int64).T
-    return row * 10_000 + column
+    out: NDArray[np.int64] = row * 10_000 + column
+    return out
 
 
 _ARRAYS = (
@@ -225,4 +227,4 @@ def balance_weights(rgb: Float, group: NDArray[np.integer[Any]], correlation: fl
     bins = np.unique(np.rint(position).astype(int), axis=0, return_inverse=True)[1].reshape(-1)
     crowd = np.bincount(bins, weight)[bins]
     typical = float(np.median(np.unique(crowd)))
-    return weight * np.minimum(1.0, np.sqrt(typical / crowd))
+    return np.asarray(weight * np.minimum(1.0, np.sqrt(typical / crowd)), float)

@@ -109,7 +109,7 @@ class MatchPicture:
 
     def noise_at(self, log: Float) -> NDArray[np.float64]:
         """Return the noise of one pixel, in stops, at the given log2 luminance."""
-        return np.interp(log, self.noise[0], self.noise[1])
+        return np.asarray(np.interp(log, self.noise[0], self.noise[1]), float)
 
     def still_places(self, places: Float) -> NDArray[np.float64]:
         """Turn places of this picture into places of the LinearStill."""

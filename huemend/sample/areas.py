@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from huemend.model import Angle, Area, MarkedArea, Marks, NamedPair
+from huemend.model import KNOWN_SURFACES, Angle, Area, MarkedArea, Marks, NamedPair
 from huemend.options import SampleOptions
 from huemend.sample.names import normal_name
 from huemend.sample.tables import Table, nearest
 
-__all__ = ["KNOWN_SURFACES", "MARK_KEYS", "parse_marks"]
+__all__ = ["MARK_KEYS", "parse_marks"]
 
 #: Top-level keys of a setup file that this module reads.
 MARK_KEYS = ("pair", "ignore", "neutral")
-
-#: Names that ``protect`` may use though no pair bears them: they may be found without help.
-KNOWN_SURFACES = ("skin", "neutral")
 
 _PAIR_KEYS = ("name", "weight", "frames")
 _HERO = "hero"
@@ -186,7 +183,7 @@ def _frames(table: Table) -> tuple[int, int] | None:
 def _protect(setup: Table, pairs: Sequence[NamedPair]) -> tuple[str, ...]:
     if "protect" not in setup:
         return ()
-    known = list(dict.fromkeys([pair.name for pair in pairs] + list(KNOWN_SURFACES)))
+    known = list(dict.fromkeys([pair.name for pair in pairs] + sorted(KNOWN_SURFACES)))
     names = setup.texts("protect", hint='write protect = ["skin"]')
     for name in names:
         if name not in known:

@@ -12,16 +12,27 @@ from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.robust import Estimate
 
-__all__ = ["against", "strange_mix", "too_little"]
+__all__ = ["against", "by_hand_alone", "strange_mix", "too_little"]
 
 
 def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
     """Return the reason if there are too few pairs to say anything, else nothing."""
-    groups = len(np.unique(pairs.group))
+    groups = len(np.unique(pairs.group[pairs.says_light]))
     if groups >= options.fewest_groups and pairs.weight.sum() >= options.fewest_effective:
+        return ()
+    named = len(np.unique(pairs.group[pairs.says_light & pairs.by_hand]))
+    if named >= options.fewest_named:
         return ()
     if not len(pairs):
         text = "no surface was found that this angle and the hero both show"
+    elif named == groups and named:
+        return (
+            Reason(
+                code="nothing-shared",
+                text=f"{_areas(named)} named by hand {'is' if named == 1 else 'are'} too few to pin a match",
+                todo=f"name {options.fewest_named} or more, of different colours",
+            ),
+        )
     else:
         text = f"this angle and the hero share only {groups} place{'s' * (groups != 1)}, too few to pin a match"
     return (
@@ -31,6 +42,26 @@ def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...
             todo="choose another moment where both see the same things, or name a pair of areas by hand",
         ),
     )
+
+
+def by_hand_alone(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
+    """Return that a match rests on areas named by hand, where what was found without help would not carry it."""
+    telling = pairs.says_light
+    named = np.unique(pairs.group[telling & pairs.by_hand])
+    found = np.unique(pairs.group[telling & ~pairs.by_hand])
+    if not len(named) or len(found) >= options.fewest_groups:
+        return ()
+    return (
+        Reason(
+            code="by-hand",
+            text=f"the match rests on {_areas(len(named))} named by hand",
+            todo="compare it with the hero on a calibrated display; every further area of another colour helps",
+        ),
+    )
+
+
+def _areas(count: int) -> str:
+    return f"{count} area{'s' * (count != 1)}"
 
 
 def against(

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from huemend.model import Fit, Match, NoFit, PairedColours, Rung
 from huemend.options import SolveOptions
-from huemend.solve.evidence import against, strange_mix, too_little
+from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
 from huemend.solve.ladder import FREE, LADDER, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
@@ -78,8 +78,11 @@ def fit(
         view_exposure_stops=view_exposure_stops,
         flare_unit=flare_unit,
     )
-    rung = climbed.rung
-    explained = climbed.explained
+    rung, explained = climbed.rung, climbed.explained
+    alone = by_hand_alone(pairs, options)
+    if alone and not doubts:
+        # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
+        rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
     final = (
         richest if rung is Rung.MATRIX else estimate(samples, FREE[rung], prior, options, flare_unit=flare_unit)
     )
@@ -101,7 +104,7 @@ def fit(
         fold=fold,
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
         explained=explained,
-        doubts=doubts,
+        doubts=(*alone, *doubts),
     )
 
 
@@ -137,7 +140,7 @@ def _thin(n: int, most: int) -> NDArray[np.int64]:
 
 
 def _fold_matches(climbed: Climb, rung: Rung, fold: NDArray[Any], folds: int) -> tuple[Match, ...]:
-    fitted = dict(zip(np.unique(fold).tolist(), climbed.folds[rung], strict=True))
+    fitted = dict(zip(np.unique(fold[fold >= 0]).tolist(), climbed.folds[rung], strict=True))
     # A fold that holds no pair was never held out; the first one's match stands in and is never asked for.
     first = next(iter(fitted.values()))
     return tuple(to_match(fitted.get(number, first).theta, rung) for number in range(folds))

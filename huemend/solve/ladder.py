@@ -78,9 +78,14 @@ def climb(
     view_exposure_stops: float,
     flare_unit: float,
 ) -> Climb:
-    """Fit every rung without each fold, judge it on that fold, and choose (docs/maths.md, section 5)."""
+    """Fit every rung without each fold, judge it on that fold, and choose (docs/maths.md, section 5).
+
+    Pairs of fold -1 are fitted to and never judged on.
+    """
     target = measurement_lab(reference_rgb, view_exposure_stops)
-    numbers = np.unique(fold)
+    proven = fold >= 0
+    judged = samples.take(proven)
+    numbers = np.unique(fold[proven])
     per_rung: dict[Rung, tuple[Estimate, ...]] = {}
     errors: dict[Rung, Float] = {}
     for rung in rungs:
@@ -94,11 +99,11 @@ def climb(
             held[out] = np.minimum(delta_e2000(shown, target[out]), _CAP)
             estimates.append(fitted)
         per_rung[rung] = tuple(estimates)
-        errors[rung] = held
-    mean = {rung: float(np.average(value, weights=samples.weight)) for rung, value in errors.items()}
+        errors[rung] = held[proven]
+    mean = {rung: float(np.average(value, weights=judged.weight)) for rung, value in errors.items()}
     chosen, steps = rungs[0], []
     for rung in rungs[1:]:
-        gain, chance = _paired(errors[chosen] - errors[rung], samples)
+        gain, chance = _paired(errors[chosen] - errors[rung], judged)
         if gain > max(options.rung_slack * chance, _least_gain(rung, options)):
             steps.append(f"{rung} lowers the held-out error by {gain:.2f}")
             chosen = rung

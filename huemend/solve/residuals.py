@@ -50,6 +50,8 @@ class Samples:
         Effective count of each pair times how much its brightness matters to the eye.
     luminance_noise, chroma_noise : (n,) float64
         Variances that noise alone gives, in the units of the residual.
+    light_spread : (n,) float64
+        What the pair itself says that light may differ by, as `PairedColours` has it; part of ``luminance_noise``.
     group : (n,) int
     """
 
@@ -58,6 +60,7 @@ class Samples:
     weight: Float
     luminance_noise: Float
     chroma_noise: Float
+    light_spread: Float
     group: NDArray[np.integer[Any]]
 
     @classmethod
@@ -75,9 +78,10 @@ class Samples:
             # A given relative error shows as the cube root of the light (CIE lightness): deep shadows, where it
             # cannot be seen, must not decide the matrix.
             weight=np.asarray(count, float) * np.clip(np.cbrt(bright / 0.18), 0.3, 1.5),
-            luminance_noise=noise,
+            luminance_noise=noise + pairs.light_spread**2,
             # Red or blue over luminance carries the noise of both; two is a fair round number for that.
             chroma_noise=2 * noise,
+            light_spread=np.asarray(pairs.light_spread, float),
             group=np.asarray(pairs.group),
         )
 
@@ -92,6 +96,7 @@ class Samples:
             weight=self.weight[which],
             luminance_noise=self.luminance_noise[which],
             chroma_noise=self.chroma_noise[which],
+            light_spread=self.light_spread[which],
             group=self.group[which],
         )
 

@@ -18,6 +18,8 @@ Float = NDArray[np.floating[Any]]
 
 _ROUNDS = 40
 _DONE = 1e-5
+# Scatter of chroma before any is seen, as a multiple of what the options expect, and what it may become.
+_MISFIT_START, _MISFIT_BOUNDS = 1.5, (0.4, 4.0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -80,6 +82,7 @@ def estimate(
     *,
     start: Float | None = None,
     flare_unit: float = 0.0,
+    pull: Float | None = None,
 ) -> Estimate:
     """Fit the free parameters (docs/maths.md, equations 8 to 12).
 
@@ -93,6 +96,8 @@ def estimate(
     start : (12,) array, optional
     flare_unit : float
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
+    pull : (9, 9) array, optional
+        Precision by which the nine parameters are drawn to the identity besides; no tails loosen it.
 
     Returns
     -------
@@ -100,8 +105,8 @@ def estimate(
     """
     theta = first_guess(samples, free) if start is None else np.array(start, float)
     weight = samples.weight
-    total = weight.sum()
-    shading, misfit = options.shading_start, 1.5
+    shading, misfit = options.shading_start, _MISFIT_START
+    places = len(np.unique(samples.group))
     precision = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     colour_precision = np.linalg.inv(np.asarray(prior.covariance, float))
     flare_sd = max(prior.flare_sd * flare_unit, 1e-6)
@@ -120,7 +125,7 @@ def estimate(
             gradient = np.einsum("nik,ni->k", scaled, residual)
             loosened = colour_precision.copy()
             loosened[1:, 1:] *= prior.weight(theta[:9])
-            precision[:9, :9] = loosened
+            precision[:9, :9] = loosened if pull is None else loosened + pull
             own = precision[np.ix_(free, free)]
             offset = theta[free].copy()
             offset[free < 9] -= prior.mean[free[free < 9]]
@@ -130,12 +135,7 @@ def estimate(
         else:
             moved = 0.0
         scales = shading, misfit
-        low, high = options.shading_bounds
-        shading = float(np.clip(np.sqrt((part * np.square(residual[:, 0])).sum() / total), low, high))
-        unit = _variances(samples, shading, 1.0, options)[1]
-        misfit = float(
-            np.clip(np.sqrt((part * (np.square(residual[:, 1:]).mean(1) / unit)).sum() / total), 0.4, 4)
-        )
+        shading, misfit = _scales(samples, residual, part, scales, places, options)
         settled = abs(shading - scales[0]) < 1e-4 and abs(misfit - scales[1]) < 1e-3
         if moved < _DONE and settled:
             break
@@ -147,12 +147,38 @@ def estimate(
     )
 
 
+def _scales(
+    samples: Samples,
+    residual: Float,
+    part: Float,
+    before: tuple[float, float],
+    places: int,
+    options: SolveOptions,
+) -> tuple[float, float]:
+    """Estimate shading and misfit anew from what the present match leaves.
+
+    A handful of pairs can be met almost exactly by nine parameters, which says nothing of how well such pairs
+    agree as a rule: the first guess counts like ``scale_places`` places (a scaled inverse chi-squared prior).
+    """
+    # A pair that says itself that its light may differ tells nothing about how much light differs elsewhere.
+    telling = 1 / (1 + np.square(samples.light_spread / before[0]))
+    total = (samples.weight * telling).sum()
+    own = places / (places + options.scale_places)
+    first = options.shading_start**2
+    seen = (part * telling * np.square(residual[:, 0])).sum() / total if total > 0 else first
+    shading = float(np.clip(np.sqrt(own * seen + (1 - own) * first), *options.shading_bounds))
+    unit = _variances(samples, shading, 1.0, options)[1]
+    left = (part * (np.square(residual[:, 1:]).mean(1) / unit)).sum() / samples.weight.sum()
+    misfit = float(np.clip(np.sqrt(own * left + (1 - own) * _MISFIT_START**2), *_MISFIT_BOUNDS))
+    return shading, misfit
+
+
 def _variances(
     samples: Samples, shading: float, misfit: float, options: SolveOptions
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     luminance = shading**2 + samples.luminance_noise
     chroma = misfit**2 * (options.misfit**2 + samples.chroma_noise)
-    return luminance, chroma
+    return np.asarray(luminance, float), np.asarray(chroma, float)
 
 
 def _sandwich(

@@ -18,7 +18,8 @@ Float = NDArray[np.floating[Any]]
 
 # Every so many pixels of the working picture: shares of a frame do not ask for more.
 _STRIDE = 12
-# A colour counts as shown by the pairs if at least that many agreeing pairs lie near it.
+# A colour counts as shown by the pairs if at least that many agreeing pairs lie near it. An area that somebody
+# marked is many patches, and witness enough.
 _WITNESSES = 2
 
 
@@ -42,8 +43,8 @@ def uncovered_share(
     """
     rgb = np.asarray(still.rgb[_STRIDE // 2 :: _STRIDE, _STRIDE // 2 :: _STRIDE], float)
     lit = rgb @ AP1_LUMINANCE > 0.01
-    used = np.asarray(fitted.used)
-    if used.sum() < _WITNESSES:
+    used = np.repeat(np.arange(len(pairs)), np.where(fitted.used, np.where(pairs.by_hand, _WITNESSES, 1), 0))
+    if len(used) < _WITNESSES:
         return 1.0, lit
     tree = cKDTree(_chroma(np.asarray(pairs.angle_rgb, float)[used]))
     distance = tree.query(_chroma(rgb.reshape(-1, 3)), k=_WITNESSES)[0][:, -1].reshape(lit.shape)

@@ -80,9 +80,12 @@ def measure(
     error_before[clipped | ~held] = np.nan
     error_after[clipped | ~held] = np.nan
 
+    shot, matched = (_eased(value, reference, pairs.light_spread) for value in (shot, matched))
     count = held & ~clipped & used
     colour = _colours(reference, pairs.label, count)
-    weight = np.bincount(colour[count], pairs.weight[count]) if count.any() else np.zeros(0)
+    weight: Float = np.zeros(0)
+    if count.any():
+        weight = np.bincount(colour[count], pairs.weight[count]).astype(float)
     before, after = _pooled_errors(reference, shot, matched, pairs.weight, colour, view_exposure_stops)
     areas = {}
     for label in np.unique(pairs.label[count]):
@@ -103,6 +106,15 @@ def measure(
         clipped_share=float(clipped[held].mean()) if held.any() else 0.0,
         areas=areas,
     )
+
+
+def _eased(rgb: Float, reference: Float, spread: Float) -> NDArray[np.float64]:
+    """Forgive a difference of luminance up to what a pair itself says that its light may differ by.
+
+    Two areas drawn by hand may show differently lit parts of a surface: they are held to its colour.
+    """
+    own, wanted = (np.maximum(value @ AP1_LUMINANCE, 1e-4) for value in (rgb, reference))
+    return rgb * np.exp(-np.clip(np.log(own / wanted), -spread, spread))[:, None]
 
 
 def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -142,7 +154,7 @@ def _summary(error: Float, weight: Float) -> ErrorSummary:
         return ErrorSummary(mean=0.0, p95=0.0, n=0)
     order = np.argsort(error, kind="stable")
     share = np.cumsum(weight[order]) / weight.sum()
-    p95 = float(error[order][min(np.searchsorted(share, 0.95), len(error) - 1)])
+    p95 = float(error[order][min(int(np.searchsorted(share, 0.95)), len(error) - 1)])
     return ErrorSummary(mean=float(np.average(error, weights=weight)), p95=p95, n=len(error))
 
 
@@ -172,6 +184,7 @@ def _upper(
         weight = own * rng.multinomial(count, np.full(count, 1 / count))[groups]
         drawn = weight > 0
         _, dense = np.unique(number[drawn], return_inverse=True)
-        after = _pooled_errors(*(part[drawn] for part in parts), weight[drawn], dense.reshape(-1), exposure)[1]
+        light = parts[0][drawn], parts[1][drawn], parts[2][drawn]
+        after = _pooled_errors(*light, weight[drawn], dense.reshape(-1), exposure)[1]
         means.append(np.average(after, weights=np.bincount(dense.reshape(-1), weight[drawn])))
     return float(np.quantile(means, 0.95))
