@@ -53,7 +53,7 @@ def make_pairs(
 def shaken(
     reference: np.ndarray, angle: np.ndarray, *, seed: int, shading: float = 0.1, noise: float = 0.01, wrong: float
 ) -> tuple[PairedColours, np.ndarray]:
-    """Add what footage adds: shading between the views, noise, and a share of wrong pairs; return which are wrong."""
+    """Add what footage adds: shading between the views, noise, wrong pairs; return which are wrong, too."""
     rng = np.random.default_rng(seed)
     n = len(reference)
     shot = angle * np.exp(shading * rng.normal(size=(n, 1)))

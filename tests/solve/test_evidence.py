@@ -1,0 +1,73 @@
+"""Reasons not to believe a fit, each with its code and with something to do about it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from huemend.options import SolveOptions
+from huemend.solve.evidence import against, strange_mix, too_little
+from huemend.solve.prior import CAMERA_PAIR
+from huemend.solve.robust import Estimate
+from tests.solve.made_pairs import make_pairs, surfaces
+
+OPTIONS = SolveOptions()
+
+
+def an_estimate(theta: dict[int, float] | None = None, agreeing: float = 1.0, n: int = 100) -> Estimate:
+    values = np.zeros(12)
+    for index, value in (theta or {}).items():
+        values[index] = value
+    agree = np.where(np.arange(n) < agreeing * n, 1.0, 0.0)
+    return Estimate(theta=values, covariance=np.zeros((12, 12)), agree=agree, shading=0.1, misfit=1.0)
+
+
+@pytest.mark.parametrize(("groups", "enough"), [(0, False), (1, False), (3, False), (4, True), (30, True)])
+def test_a_match_needs_several_places(groups: int, enough: bool) -> None:
+    assert OPTIONS.fewest_groups == 4
+    rgb = surfaces(max(5 * groups, 0))
+    pairs = make_pairs(rgb, rgb, group=np.repeat(np.arange(groups), 5))
+    reasons = too_little(pairs, OPTIONS)
+    assert bool(reasons) is not enough
+    if reasons:
+        assert [reason.code for reason in reasons] == ["nothing-shared"]
+        assert reasons[0].todo
+        assert (f"only {groups} place" in reasons[0].text) == bool(groups)
+
+
+def test_many_places_of_little_weight_are_too_little() -> None:
+    rgb = surfaces(40)
+    pairs = make_pairs(rgb, rgb)
+    assert not too_little(pairs, OPTIONS)
+    assert too_little(replace(pairs, weight=np.full(40, 0.01)), OPTIONS)
+
+
+@pytest.mark.parametrize(("share", "contradicts"), [(0.1, True), (0.29, True), (0.31, False), (0.9, False)])
+def test_too_few_that_agree_contradict(share: float, contradicts: bool) -> None:
+    reasons = against(an_estimate(agreeing=share), np.ones(100), CAMERA_PAIR, OPTIONS)
+    assert [reason.code for reason in reasons] == ["contradictory"] * contradicts
+
+
+def test_agreement_counts_by_weight() -> None:
+    weight = np.where(np.arange(100) < 10, 100.0, 1.0)
+    assert not against(an_estimate(agreeing=0.1), weight, CAMERA_PAIR, OPTIONS)
+
+
+def test_a_balance_far_from_any_cameras_is_implausible() -> None:
+    # A third of a stop of red against green is daily business; two and a half is not (camera-pair prior).
+    weight = np.ones(100)
+    assert not against(an_estimate({1: 0.33}), weight, CAMERA_PAIR, OPTIONS)
+    assert [r.code for r in against(an_estimate({1: 2.5}), weight, CAMERA_PAIR, OPTIONS)] == ["implausible"]
+
+
+def test_exposure_alone_is_never_implausible() -> None:
+    assert not against(an_estimate({0: 5.0}), np.ones(100), CAMERA_PAIR, OPTIONS)
+
+
+def test_a_strange_mix_is_named() -> None:
+    assert not strange_mix(an_estimate({4: 0.03}), CAMERA_PAIR, OPTIONS)
+    reasons = strange_mix(an_estimate({4: 0.8}), CAMERA_PAIR, OPTIONS)
+    assert [reason.code for reason in reasons] == ["strange-mix"]
+    assert "look" in reasons[0].todo

@@ -1,0 +1,59 @@
+"""How far the truth may lie from the match, in stops and in colour difference."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy.stats import norm
+
+from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
+
+
+def only(index: int, deviation: float) -> np.ndarray:
+    covariance = np.zeros((12, 12))
+    covariance[index, index] = deviation**2
+    return covariance
+
+
+def errors(covariance: np.ndarray) -> np.ndarray:
+    found = spread(np.zeros(12), covariance, 0)
+    return np.array([found.skin_error, found.neutral_error, found.saturated_error])
+
+
+def test_an_interval_holds_ninety_per_cent() -> None:
+    theta = np.zeros(12)
+    theta[0] = 0.7
+    interval = spread(theta, only(0, 0.1), 0).exposure_stops
+    # scipy's normal distribution.
+    assert_allclose((interval.low, interval.high), norm.interval(0.9, 0.7, 0.1), atol=1e-12)
+
+
+def test_nothing_unknown_is_no_error() -> None:
+    assert_allclose(errors(np.zeros((12, 12))), 0, atol=1e-9)
+    assert NO_UNCERTAINTY == spread(np.zeros(12), np.zeros((12, 12)), 0)
+
+
+@pytest.mark.parametrize("index", range(12))
+def test_more_unknown_is_more_error(index: int) -> None:
+    little, much = errors(only(index, 0.01)), errors(only(index, 0.05))
+    assert (much >= little).all() and much.max() > 2 * little.max()
+
+
+def test_a_mix_that_keeps_greys_is_no_error_of_neutrals() -> None:
+    covariance = sum((only(index, 0.03) for index in range(3, 9)), np.zeros((12, 12)))
+    skin, neutral, saturated = errors(covariance)
+    assert neutral < 0.01 < 0.5 < min(skin, saturated)
+
+
+def test_the_errors_do_not_depend_on_the_match_itself() -> None:
+    # The surfaces are given as the hero sees them, so an exposure of the angle cancels.
+    bright = np.zeros(12)
+    bright[0] = 2.0
+    found = spread(bright, only(0, 0.05), 0)
+    assert found.skin_error == pytest.approx(errors(only(0, 0.05))[0], rel=1e-6)
+
+
+def test_the_same_seed_gives_the_same_numbers() -> None:
+    covariance = only(1, 0.05)
+    assert spread(np.zeros(12), covariance, 3) == spread(np.zeros(12), covariance, 3)
