@@ -114,7 +114,8 @@ def _eased(rgb: Float, reference: Float, spread: Float) -> NDArray[np.float64]:
     Two areas drawn by hand may show differently lit parts of a surface: they are held to its colour.
     """
     own, wanted = (np.maximum(value @ AP1_LUMINANCE, 1e-4) for value in (rgb, reference))
-    return rgb * np.exp(-np.clip(np.log(own / wanted), -spread, spread))[:, None]
+    eased: NDArray[np.float64] = rgb * np.exp(-np.clip(np.log(own / wanted), -spread, spread))[:, None]
+    return eased
 
 
 def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> NDArray[np.int64]:
