@@ -1,0 +1,142 @@
+"""The proof is made on samples that the match did not use."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import colour
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+
+from huemend.model import Match
+from huemend.options import ValidateOptions
+from huemend.solve.fit import fit
+from huemend.validate.proof import measure, prove
+from tests.solve.made_pairs import make_pairs, shaken, surfaces
+from tests.validate.made_fits import a_fit
+
+OPTIONS = ValidateOptions()
+RGB = surfaces(200)
+ONE_STOP = Match(exposure_stops=1.0)
+
+
+def test_each_pair_is_measured_by_the_match_that_did_not_see_it() -> None:
+    # Five folds, five matches: only the right one for each fold leaves nothing.
+    matches = tuple(Match(exposure_stops=0.1 * k) for k in range(5))
+    fold = np.arange(200) % 5
+    reference = RGB * 2.0 ** (0.1 * fold[:, None])
+    pairs = make_pairs(reference, RGB)
+    proof = prove(pairs, a_fit(200, ONE_STOP, fold=fold, fold_matches=matches), OPTIONS)
+    assert np.nanmax(proof.error_after) < 1e-6
+    swapped = prove(pairs, a_fit(200, ONE_STOP, fold=fold, fold_matches=matches[::-1]), OPTIONS)
+    assert np.nanmax(swapped.error_after) > 1
+    assert_array_equal(proof.fold, fold)
+
+
+def test_a_fit_that_learnt_its_samples_by_heart_does_not_pass() -> None:
+    # The whole fit meets every pair exactly; the matches without them are off by half a stop.
+    pairs = make_pairs(2 * RGB, RGB)
+    fitted = a_fit(200, ONE_STOP, fold_matches=(Match(exposure_stops=0.5),) * 5)
+    assert prove(pairs, fitted, OPTIONS).after.mean > 3
+
+
+def test_a_region_that_contradicts_is_not_hidden() -> None:
+    # A third of the picture stands in light one stop brighter, in colours found nowhere else there.
+    rgb = surfaces(180, 4)
+    poisoned = np.arange(180) < 60
+    rgb[poisoned] *= [1.6, 1.0, 0.6]
+    reference = np.where(poisoned[:, None], 2.0, 1.0) * rgb
+    pairs = make_pairs(reference, rgb)
+    found = fit(pairs)
+    assert found
+    # Judged on all pairs, so that the robust loss cannot look away either.
+    proof = prove(pairs, replace(found, used=np.ones(180, bool)), OPTIONS)
+    clean = fit(make_pairs(rgb, rgb))
+    assert clean
+    assert proof.after.mean > 2
+    assert prove(make_pairs(rgb, rgb), clean, OPTIONS).after.mean < 0.1
+    assert np.nanmean(proof.error_after[poisoned]) > 4
+
+
+def test_the_error_is_colour_sciences_ciede2000_of_the_view() -> None:
+    # ISO/CIE 11664-6 as colour-science has it, from ACEScg by its own matrices (D65, BT.709, no curve: light).
+    patches = RGB[RGB.max(1) < 0.4][:40]
+    pairs = make_pairs(patches * 1.1, patches)
+    after = measure(pairs, np.array(patches), np.ones(len(patches), bool), OPTIONS).error_after
+    to_709 = colour.matrix_RGB_to_RGB("ACEScg", "ITU-R BT.709", "CAT02")
+
+    def lab(rgb: np.ndarray) -> np.ndarray:
+        space = colour.RGB_COLOURSPACES["ITU-R BT.709"]
+        xyz = np.clip(rgb @ to_709.T, 0, 1) @ space.matrix_RGB_to_XYZ.T
+        return colour.XYZ_to_Lab(xyz, space.whitepoint)
+
+    expected = colour.delta_E(lab(patches * 1.1), lab(patches), method="CIE 2000")
+    seen = np.isfinite(after)
+    assert seen.sum() > 20
+    assert_allclose(after[seen], expected[seen], atol=2e-3)
+
+
+def test_light_beyond_the_view_is_counted_and_left_out() -> None:
+    rgb = RGB.copy()
+    rgb[:50] = [3.0, 3.0, 3.0]
+    proof = measure(make_pairs(rgb, rgb), rgb, np.ones(200, bool), OPTIONS)
+    assert np.isnan(proof.error_after[:50]).all()
+    assert proof.clipped_share >= 0.25
+
+
+def test_wrong_pairs_are_left_out_but_their_own_errors_are_told() -> None:
+    used = np.arange(200) >= 20
+    shot = RGB.copy()
+    shot[~used] = shot[~used][:, ::-1] * 0.3
+    proof = measure(make_pairs(RGB, shot), shot, used, OPTIONS)
+    assert proof.after.mean < 1e-6
+    assert np.nanmean(proof.error_after[~used]) > 5
+
+
+def test_a_pair_that_took_no_part_is_not_measured() -> None:
+    fold = np.where(np.arange(200) < 30, -1, 0)
+    proof = measure(make_pairs(RGB, RGB), RGB, np.ones(200, bool), OPTIONS, fold=fold)
+    assert np.isnan(proof.error_after[:30]).all()
+
+
+def test_noise_of_single_patches_averages_out_over_a_colour() -> None:
+    # One colour seen a hundred times: errors that are not common to it are not the match's.
+    rng = np.random.default_rng(1)
+    grey = np.full((100, 3), 0.18)
+    noisy = grey * (1 + 0.05 * rng.normal(size=(100, 3)))
+    proof = measure(make_pairs(grey, noisy), noisy, np.ones(100, bool), OPTIONS)
+    assert proof.after.n == 1
+    assert proof.after.mean < 0.3 * np.nanmean(proof.error_after)
+
+
+def test_a_large_surface_does_not_bury_the_rest() -> None:
+    # Weights of a crowd fall before they come here; equal weights over colours give the mean over colours.
+    rgb = np.array([[0.18, 0.18, 0.18], [0.4, 0.1, 0.05], [0.05, 0.2, 0.4]])
+    proof = measure(make_pairs(rgb * [1.2, 1, 1], rgb), rgb, np.ones(3, bool), OPTIONS)
+    assert proof.after.mean == pytest.approx(np.nanmean(proof.error_after), rel=1e-6)
+
+
+def test_named_areas_are_told_apart() -> None:
+    label = np.where(np.arange(200) < 40, "skin", "").astype("<U32")
+    shot = RGB.copy()
+    shot[:40] *= [1.15, 1, 1]
+    proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS)
+    assert set(proof.areas) == {"skin"}
+    assert proof.areas["skin"][1].mean > 2 > proof.after.mean
+
+
+def test_the_upper_end_lies_above_the_mean_and_closes_in_with_places() -> None:
+    few, _ = shaken(RGB[:24], RGB[:24], seed=1, shading=0.15, wrong=0)
+    many, _ = shaken(np.tile(RGB, (5, 1)), np.tile(RGB, (5, 1)), seed=1, shading=0.15, wrong=0)
+    gaps = []
+    for pairs in (few, many):
+        proof = measure(pairs, np.asarray(pairs.angle_rgb), np.ones(len(pairs), bool), OPTIONS)
+        gaps.append(proof.upper - proof.after.mean)
+    assert 0 < gaps[1] < gaps[0]
+
+
+def test_no_pairs_prove_nothing() -> None:
+    none = make_pairs(np.zeros((0, 3)), np.zeros((0, 3)))
+    proof = measure(none, np.zeros((0, 3)), np.zeros(0, bool), OPTIONS)
+    assert (proof.after.n, proof.upper, proof.clipped_share) == (0, 0, 0)
