@@ -64,17 +64,17 @@ FORMATS: Mapping[str, Format] = {
     "prores-4444": Format(
         suffix=".mov",
         about="ProRes 4444, 10 bit 4:4:4",
-        encoder="prores_ks",
+        encoder="prores_aw",
         pix_fmt="yuv444p10le",
-        options={"profile": "4444"},
+        options={"profile": "4"},
         says_range=False,
     ),
     "prores-422hq": Format(
         suffix=".mov",
         about="ProRes 422 HQ, 10 bit 4:2:2",
-        encoder="prores_ks",
+        encoder="prores_aw",
         pix_fmt="yuv422p10le",
-        options={"profile": "hq"},
+        options={"profile": "3"},
         says_range=False,
     ),
     "dnxhr-444": Format(
