@@ -22,12 +22,12 @@ SEED = 20
 CAMERAS = {
     "wide": Camera(sensor="sensor a", encoding="C-Log3/Cinema Gamut", white="LED-B4", nominal="D55"),
     "left": Camera(
-        sensor="sensor c",
+        sensor="sensor h",
         encoding="V-Log/V-Gamut",
         white="LED-B4",
         nominal="D60",
-        exposure_stops=-0.46,
-        balance_stops=(0.19, -0.17),
+        exposure_stops=-0.48,
+        balance_stops=(0.21, -0.19),
         electrons=5000.0,
     ),
     "right": Camera(
@@ -64,7 +64,7 @@ def main(argv: list[str] | None = None) -> int:
 
     args.out.mkdir(parents=True, exist_ok=True)
     hero = CAMERAS[HERO]
-    key = expose(bands[HERO], hero, target=0.105)
+    key = expose(bands[HERO], hero, target=0.155)
     for number, (name, camera) in enumerate(CAMERAS.items()):
         codes = png16(shoot(bands[name], camera, key, seed=SEED + number), camera.bits)
         cv2.imwrite(str(args.out / f"{name}.png"), codes[..., ::-1], [cv2.IMWRITE_PNG_COMPRESSION, 9])
