@@ -132,7 +132,9 @@ def _detect(still: LinearStill, picture: MatchPicture, width: int, most: int, sq
     enlarged = np.array([size[0] / picture.rgb.shape[1], size[1] / picture.rgb.shape[0]])
     places = (np.array([p.pt for p in points], float) + 0.5) / enlarged - 0.5
     diameter = np.array([p.size for p in points], float) / enlarged[1]
-    rgb, _ = patch_means(picture, places, np.maximum(diameter / 2, 1.0))
+    # Whole octaves of radius are enough for a coarse gate, and few blurs.
+    radius = 2.0 ** np.rint(np.log2(np.maximum(diameter / 2, 1.0)))
+    rgb, _ = patch_means(picture, places, radius)
     log_rgb = np.log2(np.maximum(rgb, 1e-3))
     root = np.sqrt(descriptor / np.maximum(descriptor.sum(1, keepdims=True), 1e-9))
     return Features(
@@ -164,9 +166,7 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
             distinct=np.zeros(0),
             found=len(angle),
         )
-    similarity = angle.descriptor @ reference.descriptor.T
-    best_of_reference = _distance(similarity.max(0))
-    nearest, distance = _largest(similarity, keep + 2)
+    nearest, distance, best_of_reference = _nearest(angle, reference, keep + 2)
     of_angle = np.repeat(np.arange(len(angle)), keep)
     of_reference = nearest[:, :keep].ravel()
     apart = distance[:, :keep].ravel()
@@ -191,28 +191,39 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
     )
 
 
-def _largest(similarity: Float, count: int) -> tuple[Int, NDArray[np.float32]]:
-    """Return the columns of each row's largest values, in order, and their distances; spoils its input.
+def _nearest(
+    angle: Features, reference: Features, count: int
+) -> tuple[Int, NDArray[np.float32], NDArray[np.float32]]:
+    """Return each angle feature's nearest reference features, their distances, and each reference's smallest one.
 
-    A few passes of argmax are several times as quick as one partition of every row.
+    In slices that stay in the cache's reach; a few passes of argmax are several times as quick as a partition.
     """
-    rows = np.arange(len(similarity))
     columns, values = [], []
-    for _ in range(count):
-        column = similarity.argmax(1)
-        columns.append(column)
-        values.append(similarity[rows, column].copy())
-        similarity[rows, column] = -1
-    return np.stack(columns, 1), _distance(np.stack(values, 1))
+    best = np.full(len(reference), -1.0, np.float32)
+    for part in np.array_split(angle.descriptor, len(angle) // 1_000 + 1):
+        similarity = part @ reference.descriptor.T
+        best = np.maximum(best, similarity.max(0))
+        rows = np.arange(len(part))
+        near = np.empty((len(part), count), np.int64)
+        value = np.empty((len(part), count), np.float32)
+        for rank in range(count):
+            near[:, rank] = similarity.argmax(1)
+            value[:, rank] = similarity[rows, near[:, rank]]
+            similarity[rows, near[:, rank]] = -1
+        columns.append(near)
+        values.append(value)
+    return np.concatenate(columns), _distance(np.concatenate(values)), _distance(best)
 
 
 def _self_distance(features: Features, which: Int, apart: float) -> NDArray[np.float32]:
     """Return the distance to the most similar feature of the same picture at least ``apart`` pixels away."""
-    out = np.empty(len(which), np.float32)
-    for part in np.array_split(np.arange(len(which)), len(which) // 500 + 1):
-        chosen = which[part]
+    unique, back = np.unique(which, return_inverse=True)
+    out = np.empty(len(unique), np.float32)
+    places = features.places.astype(np.float32)
+    for part in np.array_split(np.arange(len(unique)), len(unique) // 500 + 1):
+        chosen = unique[part]
         similarity = features.descriptor[chosen] @ features.descriptor.T
-        offset = features.places[chosen][:, None] - features.places[None]
-        similarity[np.hypot(offset[..., 0], offset[..., 1]) <= apart] = -1
+        x, y = places[:, 0] - places[chosen, :1], places[:, 1] - places[chosen, 1:]
+        similarity[x * x + y * y <= apart * apart] = -1
         out[part] = _distance(similarity.max(1, initial=-1))
-    return out
+    return out[back.reshape(-1)]
