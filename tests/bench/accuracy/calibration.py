@@ -2,7 +2,8 @@
 
 ``python -m tests.bench.accuracy.calibration --trials 200`` makes seeded trials (see ``pairs``), lets the solve
 stage fit each, and counts how often its intervals of exposure and balance hold the best fit to the clean
-pixels. ``--cases FOLDER`` takes the pairs from the truth of rendered cases instead.
+pixels. ``--cases FOLDER`` takes the pairs from rendered cases instead: from patches of their pictures that are
+known to show the same surfaces, or, where a case does not say which those are, from its truth.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from scipy.stats import beta
 from huemend.model import Fit, Match, NoFit, PairedColours
 from tests.bench.accuracy.best import best_matrix
 from tests.bench.accuracy.cases import find_cases
-from tests.bench.accuracy.pairs import Trial, from_truth, invent
+from tests.bench.accuracy.pairs import Trial, from_pictures, from_truth, invent
 from tests.bench.accuracy.score import by_matrix, score
 
 PARAMETERS = ("exposure_stops", "red_green_stops", "blue_green_stops")
@@ -120,16 +121,18 @@ def _trials(options: argparse.Namespace) -> Iterable[tuple[int, Trial]]:
     if not options.cases:
         yield from ((seed, invent(seed)) for seed in seeds)
         return
-    cases = find_cases(options.cases)
-    truths = [
-        case.truth(angle.name)
-        for case in cases
+    angles = [
+        (case, angle.name)
+        for case in find_cases(options.cases)
         for angle in case.angles
         if angle.name not in case.blind | case.settled
     ]
-    if not truths:
+    if not angles:
         raise SystemExit("no truth in the given folders")
-    yield from ((seed, from_truth(truths[seed % len(truths)], seed)) for seed in seeds)
+    for seed in seeds:
+        case, angle = angles[seed % len(angles)]
+        known = case.surfaces(angle).exists()
+        yield seed, from_pictures(case, angle, seed) if known else from_truth(case.truth(angle), seed)
 
 
 def main() -> int:

@@ -7,7 +7,10 @@ A case folder holds a 16-bit PNG per camera and
   (angles that match as shot), ``people`` (names for the numbers in the truth's ``person``) and ``about``;
 - ``truth_<angle>.npz``: ``shot`` and ``truth`` (height, width, 3), scene-linear ACEScg: the angle as shot
   without its noise, and what the hero's camera would have recorded from there; ``cls`` (height, width): what
-  each pixel shows; optional ``person`` (height, width): whose skin, cloth or hair it is, 0 for nobody's.
+  each pixel shows; optional ``person`` (height, width): whose skin, cloth or hair it is, 0 for nobody's;
+- optional ``surfaces_<angle>.npz``: ``hero_xy`` and ``angle_xy`` (n, 2), pixels of the upright pictures that
+  show the same point, and ``scale``, pixels of the angle to one of the hero. ``electrons`` in case.json then
+  says how many a pixel collects from a mid-grey, by camera name.
 """
 
 from __future__ import annotations
@@ -17,7 +20,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
@@ -41,7 +43,7 @@ class Camera:
     rotate: int = 0
 
     def linear(self, *, largest: int = 640) -> NDArray[np.float64]:
-        """The picture as a (height, width, 3) array of scene-linear ACEScg, at most ``largest`` pixels wide.
+        """The upright picture as (height, width, 3) scene-linear ACEScg, at most ``largest`` pixels wide.
 
         The baselines work on whole-frame statistics; averaging down first spares them the noise.
         """
@@ -50,6 +52,7 @@ class Camera:
             raise SystemExit(f"{self.picture}: cannot be read")
         values = bgr[..., ::-1] / np.iinfo(bgr.dtype).max
         rgb = codes.decode(values, self.encoding, legal=self.range == "legal")
+        rgb = np.rot90(rgb, -self.rotate // 90)
         if rgb.shape[1] > largest:
             size = (largest, round(rgb.shape[0] * largest / rgb.shape[1]))
             rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA).astype(float)
@@ -78,7 +81,7 @@ class Case:
     settled: frozenset[str] = frozenset()
     people: tuple[str, ...] = ()
     about: str = ""
-    extra: Mapping[str, Any] = field(default_factory=dict)
+    electrons: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod
     def read(cls, folder: Path) -> Case:
@@ -105,6 +108,7 @@ class Case:
             settled=frozenset(spec.get("settled", ())),
             people=tuple(spec.get("people", ())),
             about=spec.get("about", ""),
+            electrons=spec.get("electrons", {}),
         )
 
     def __getitem__(self, name: str) -> Camera:
@@ -127,6 +131,9 @@ class Case:
         if not (np.isfinite(shot).all() and np.isfinite(truth).all()):
             raise SystemExit(f"{self.truth_file(angle)}: holds values that are not finite")
         return Truth(shot=shot, truth=truth, cls=kinds, person=person)
+
+    def surfaces(self, angle: str) -> Path:
+        return self.folder / f"surfaces_{angle}.npz"
 
     def setup_file(self, folder: Path) -> Path:
         """The case's own setup.toml, or one written into ``folder`` from case.json."""

@@ -22,13 +22,16 @@ from numpy.typing import NDArray
 
 from demo.generator import camera as kit
 from demo.generator.camera import Camera
-from demo.generator.scene import View
+from demo.generator.scene import Scene, View
 from tests.bench.accuracy import codes, sets
+from tests.bench.accuracy.geometry import Pinhole, shared_surfaces
 
 Codes = NDArray[np.uint16] | NDArray[np.uint8]
 
 #: Raise this when the stages look different from before, so that caches are made anew.
-RENDERING = 1
+RENDERING = 2
+#: Raise this when cases hold other things than before.
+RECORDING = 2
 SIZE = (960, 540)
 PATHS = 12
 #: The display-referred encoding, and a log one that holds all that the sensor sees.
@@ -47,6 +50,10 @@ class Stage:
     views: tuple[str, ...]
     aperture: float = 0.0
     focus: float | None = None
+
+    def cameras(self, scene: Scene) -> dict[str, View]:
+        """The scene's views that are used, with this stage's lens."""
+        return {view: replace(scene.views[view], aperture=self.aperture, focus=self.focus) for view in self.views}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +112,9 @@ def _stamp(recipe: Recipe) -> str:
         name: [shot.stage.name, shot.view, repr(shot.camera), shot.legal, shot.upside_down, shot.knee]
         for name, shot in recipe.shots.items()
     }
-    return json.dumps([RENDERING, SIZE, PATHS, shots, recipe.blind, recipe.settled, recipe.target], indent=1)
+    return json.dumps(
+        [RENDERING, RECORDING, SIZE, PATHS, shots, recipe.blind, recipe.settled, recipe.target], indent=1
+    )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -131,34 +140,63 @@ class Renders:
         with np.load(path) as data:
             return Rendered(bands=data["bands"].astype(np.float32), cls=data["cls"], person=data["person"])
 
-    def _path(self, stage: Stage, view: str) -> Path:
-        return self.folder / f"{stage.name}_{view}_{SIZE[0]}x{SIZE[1]}_{PATHS}_{RENDERING}.npz"
+    def depth(self, shot: Shot) -> tuple[Pinhole, NDArray[np.float64]]:
+        """The shot's camera, and the distance (h, w) of what each pixel shows (0: nothing)."""
+        path = self._path(shot.stage, shot.view, "depth")
+        if not path.exists():
+            self._measure(shot.stage)
+        with np.load(path) as data:
+            camera = Pinhole(origin=data["origin"], axes=data["axes"], focal=float(data["focal"]), size=SIZE)
+            return camera, data["depth"].astype(float)
+
+    def _path(self, stage: Stage, view: str, kind: str = "") -> Path:
+        paths = f"_{kind}" if kind else f"_{PATHS}"
+        return self.folder / f"{stage.name}_{view}_{SIZE[0]}x{SIZE[1]}{paths}_{RENDERING}.npz"
 
     def _render(self, stage: Stage) -> None:
-        from demo.generator.render import render_class, render_views
+        from demo.generator.render import render_views
+        from demo.generator.trace import Tracer
 
         scene, people = stage.build()
-        views: dict[str, View] = {
-            view: replace(scene.views[view], aperture=stage.aperture, focus=stage.focus) for view in stage.views
+        missing = {
+            view: spec for view, spec in stage.cameras(scene).items() if not self._path(stage, view).exists()
         }
-        missing = {view: spec for view, spec in views.items() if not self._path(stage, view).exists()}
         print(f"rendering {stage.name}: {', '.join(missing)}", file=sys.stderr, flush=True)
         seed = zlib.crc32(stage.name.encode()) % 1000
         rendered = render_views(scene, missing, SIZE, spp=PATHS, seed=seed)
-        # The same scene with its classes swapped says whose each pixel is.
-        owner = {id(part): number for number, parts in enumerate(people, start=1) for part in parts}
-        marks = ("set", "skin", "cloth", "hair", "leaf")
-        marked = tuple(replace(part, kind=marks[owner.get(id(part), 0)]) for part in scene.parts)
-        self.folder.mkdir(parents=True, exist_ok=True)
+        numbers = {id(part): number for number, parts in enumerate(people, start=1) for part in parts}
+        # One more for pixels that show nothing: part -1.
+        owner = np.array([*(numbers.get(id(part), 0) for part in scene.parts), 0], np.uint8)
+        tracer = Tracer(scene)
         for view, spec in missing.items():
-            person = render_class(replace(scene, parts=marked), spec, SIZE)
-            person[person > len(people)] = 0
-            path = self._path(stage, view)
-            unfinished = path.with_suffix(".part.npz")
+            part, _ = tracer.classes(replace(spec, aperture=0.0), SIZE)
             # Half floats hold radiance to 0.05 %, and shot and truth share what is lost.
             bands = rendered[view].bands.astype(np.float16)
-            np.savez(unfinished, bands=bands, cls=rendered[view].cls, person=person)
-            unfinished.replace(path)
+            _save(self._path(stage, view), bands=bands, cls=rendered[view].cls, person=owner[part])
+
+    def _measure(self, stage: Stage) -> None:
+        from demo.generator.trace import Tracer
+
+        scene, _ = stage.build()
+        tracer = Tracer(scene)
+        for view, spec in stage.cameras(scene).items():
+            _, depth = tracer.classes(replace(spec, aperture=0.0), SIZE)
+            camera = Pinhole.of(spec, SIZE)
+            _save(
+                self._path(stage, view, "depth"),
+                depth=depth.astype(np.float32),
+                origin=camera.origin,
+                axes=camera.axes,
+                focal=camera.focal,
+            )
+
+
+def _save(path: Path, **arrays: object) -> None:
+    """Write an .npz whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    unfinished = path.with_suffix(f".{os.getpid()}.npz")
+    np.savez(unfinished, **arrays)  # type: ignore[arg-type]
+    unfinished.replace(path)
 
 
 def _make_one(name: str, recipe: Recipe, folder: Path, renders: Renders) -> None:
@@ -181,6 +219,11 @@ def _make_one(name: str, recipe: Recipe, folder: Path, renders: Renders) -> None
             cls=view.cls[THIRD],
             person=view.person[THIRD],
         )
+        if camera_name not in recipe.blind:
+            hero_xy, angle_xy, scale = shared_surfaces(*renders.depth(hero), *renders.depth(shot))
+            np.savez_compressed(
+                folder / f"surfaces_{camera_name}.npz", hero_xy=hero_xy, angle_xy=angle_xy, scale=scale
+            )
     spec = {
         "about": recipe.about,
         "hero": "wide",
@@ -190,6 +233,7 @@ def _make_one(name: str, recipe: Recipe, folder: Path, renders: Renders) -> None
         "blind": list(recipe.blind),
         "settled": list(recipe.settled),
         "people": list(hero.stage.people),
+        "electrons": {camera_name: shot.camera.electrons for camera_name, shot in recipe.shots.items()},
     }
     (folder / "case.json").write_text(json.dumps(spec, indent=1) + "\n", "utf-8")
 

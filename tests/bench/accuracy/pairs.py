@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,7 +19,7 @@ from demo.generator.camera import Camera, develop
 from demo.generator.sensors import sensor_names
 from demo.generator.spectra import light, reflectance, surface_names
 from huemend.model import PairedColours
-from tests.bench.accuracy.cases import SKIN, Truth
+from tests.bench.accuracy.cases import SKIN, Case, Truth
 
 Array = NDArray[np.float64]
 
@@ -87,11 +88,7 @@ def from_truth(truth: Truth, seed: int) -> Trial:
     place = np.stack([x.ravel(), y.ravel()], axis=1) * (_WIDTH / width)
     shot, want = truth.shot.reshape(-1, 3), truth.truth.reshape(-1, 3)
     usable = np.flatnonzero((shot.min(axis=1) > 0.002) & (want.min(axis=1) > 0.002) & (shot.max(axis=1) < 4))
-    # Matches come in clusters: some spots of the frame are rich, others bare.
-    spots = place[random.choice(usable, int(random.integers(6, 40)))]
-    nearest = np.min(np.linalg.norm(place[usable, None] - spots[None], axis=2), axis=1)
-    pool = usable[nearest < random.uniform(40, 160)]
-    shown = random.choice(pool, min(len(pool), int(random.integers(40, 500))), replace=False)
+    shown = _clusters(random, usable, place)
     pairs = spoil(
         random,
         want[shown],
@@ -104,6 +101,53 @@ def from_truth(truth: Truth, seed: int) -> Trial:
         shading=float(random.uniform(0.02, 0.10)),
     )
     return Trial(pairs=pairs, clean=truth, kind="rendered")
+
+
+def from_pictures(case: Case, angle: str, seed: int) -> Trial:
+    """Pairs of patches that truly show the same surfaces, measured in the noisy pictures themselves.
+
+    Shading, gloss, vignette and flare are those of the render; only the choice of patches, uneven as matches
+    are, and some wrong ones are made up.
+    """
+    random = np.random.default_rng([22, seed])
+    with np.load(case.surfaces(angle)) as data:
+        hero_xy, angle_xy, scale = data["hero_xy"].astype(int), data["angle_xy"].astype(int), float(data["scale"])
+    radius = np.array([3.0, max(1.0, 3.0 * scale)])
+    hero = _patches(case[case.hero].linear(largest=1 << 20), radius[0])[hero_xy[:, 1], hero_xy[:, 0]]
+    shot = _patches(case[angle].linear(largest=1 << 20), radius[1])[angle_xy[:, 1], angle_xy[:, 0]]
+    usable = np.flatnonzero((hero.min(axis=1) > 0.002) & (shot.min(axis=1) > 0.002) & (hero.max(axis=1) < 2))
+    shown = _clusters(random, usable, angle_xy.astype(float))
+    hero, shot, n = hero[shown], shot[shown], len(shown)
+    lost = random.random(n) < random.uniform(0, 0.12)
+    shot[lost] = shot[random.integers(0, n, int(lost.sum()))]
+    electrons = np.array([case.electrons[case.hero], case.electrons[angle]])
+    light = np.maximum(np.stack([hero.mean(axis=1), shot.mean(axis=1)], axis=1), 1e-3)
+    noise = np.sqrt(0.18 / light / electrons) / np.sqrt(np.pi) / radius
+    truth = case.truth(angle)
+    height, width = truth.cls.shape
+    place = np.minimum(angle_xy[shown] // 3, [width - 1, height - 1])
+    skin = truth.cls[place[:, 1], place[:, 0]] == SKIN
+    pairs = _paired(
+        hero, shot, hero_xy[shown].astype(float), angle_xy[shown].astype(float),
+        radius=np.broadcast_to(radius, (n, 2)), noise=noise, label=np.where(skin, "skin", ""),
+    )  # fmt: skip
+    return Trial(pairs=pairs, clean=truth, kind="pictures")
+
+
+def _patches(picture: Array, radius: float) -> Array:
+    """The picture averaged over a disc about every pixel."""
+    size = 2 * int(np.ceil(radius)) + 1
+    y, x = np.mgrid[:size, :size] - size // 2
+    disc = np.clip(radius + 0.5 - np.hypot(x, y), 0.0, 1.0)
+    return np.asarray(cv2.filter2D(picture, -1, disc / disc.sum(), borderType=cv2.BORDER_REFLECT), float)
+
+
+def _clusters(random: np.random.Generator, usable: NDArray[np.int64], place: Array) -> NDArray[np.int64]:
+    """Choose pixels as matches come: some spots of the frame are rich, others bare."""
+    spots = place[random.choice(usable, int(random.integers(6, 40)))]
+    nearest = np.min(np.linalg.norm(place[usable, None] - spots[None], axis=2), axis=1)
+    pool = usable[nearest < random.uniform(40, 160)]
+    return random.choice(pool, min(len(pool), int(random.integers(40, 500))), replace=False)
 
 
 def spoil(
@@ -151,6 +195,22 @@ def spoil(
     noise = noise / np.sqrt(np.pi) / radius
     hero = hero * (1 + noise[:, :1] * random.standard_normal((n, 3)))
     angle = angle * (1 + noise[:, 1:] * random.standard_normal((n, 3)))
+    return _paired(
+        hero, angle, place, place + random.normal(0, 3, place.shape), radius=radius, noise=noise, label=label
+    )
+
+
+def _paired(
+    hero: Array,
+    angle: Array,
+    hero_xy: Array,
+    angle_xy: Array,
+    *,
+    radius: Array,
+    noise: Array,
+    label: NDArray[np.str_],
+) -> PairedColours:
+    n = len(hero)
     return PairedColours(
         reference="hero",
         angle="angle",
@@ -158,12 +218,12 @@ def spoil(
         reference_rgb=hero,
         angle_rgb=angle,
         weight=np.ones(n),
-        reference_xy=place,
-        angle_xy=place + random.normal(0, 3, place.shape),
+        reference_xy=hero_xy,
+        angle_xy=angle_xy,
         radius=radius,
         noise=noise,
         moment=np.zeros(n, int),
-        group=np.unique(_cells(place, _GROUP_SIDE), return_inverse=True)[1],
+        group=np.unique(_cells(hero_xy, _GROUP_SIDE), return_inverse=True)[1],
         label=label,
         found=5 * n,
         matched=n,

@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from demo.generator.scene import View
 from tests.bench.accuracy import baselines, codes
 from tests.bench.accuracy.best import best_matrix
 from tests.bench.accuracy.cases import Truth
+from tests.bench.accuracy.geometry import Pinhole, shared_surfaces
 from tests.bench.accuracy.pairs import invent
 from tests.bench.accuracy.score import as_shot, by_matrix, score, view_lab
 from tests.bench.accuracy.table import Row, flags
@@ -96,6 +98,30 @@ def test_trials_are_seeded_and_worth_solving() -> None:
         assert score(trial.clean, by_matrix(best_matrix(trial.clean, polish=False))).mean < 1.0
         assert np.isfinite(trial.pairs.angle_rgb).all()
         assert len(np.unique(trial.pairs.group)) >= 6
+
+
+def test_shared_surfaces_are_the_same_points_and_not_hidden_ones() -> None:
+    # A wall at y = 4, and for the hero alone a post at y = 2 that hides the wall's middle.
+    size = (96, 54)
+    hero = Pinhole.of(View(position=(0, 0, 1), target=(0, 4, 1), fov=60), size)
+    angle = Pinhole.of(View(position=(1, 0, 1), target=(0, 4, 1), fov=50), size)
+    y, x = (grid.ravel().astype(float) for grid in np.mgrid[: size[1], : size[0]])
+    pixels = np.column_stack([x, y])
+
+    def wall(camera: Pinhole) -> np.ndarray:
+        rays = camera.points(pixels, np.ones(len(pixels))) - camera.origin
+        return ((4.0 - camera.origin[1]) / rays[:, 1]).reshape(size[1], size[0])
+
+    hidden = wall(hero)
+    hidden[:, 40:56] = 2.0
+    hero_xy, angle_xy, scale = shared_surfaces(hero, hidden, angle, wall(angle))
+    assert len(hero_xy) > 100
+    points = hero.points(hero_xy.astype(float), wall(hero)[hero_xy[:, 1], hero_xy[:, 0]])
+    twins = angle.points(angle_xy.astype(float), wall(angle)[angle_xy[:, 1], angle_xy[:, 0]])
+    # Rounding to the hero's pixels is all that parts them: half a pixel is 2.4 cm there.
+    assert np.abs(points - twins).max() < 0.04
+    assert not ((hero_xy[:, 0] >= 40) & (hero_xy[:, 0] < 56)).any()
+    assert 1.1 < scale < 1.4
 
 
 def test_flags_name_false_confidence_and_harm(frames: tuple[np.ndarray, np.ndarray]) -> None:
