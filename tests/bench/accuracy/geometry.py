@@ -47,6 +47,15 @@ class Pinhole:
         rays = np.column_stack([centred, np.ones(len(xy))]) @ self.axes
         return self.origin + rays / np.linalg.norm(rays, axis=1, keepdims=True) * distance[:, None]
 
+    def from_origin(self, distance: Array, near: float) -> Array:
+        """Distances (h, w) from the origin, of distances measured from a plane ``near`` metres before it.
+
+        A renderer starts its rays there. Pixels that show nothing keep their 0.
+        """
+        y, x = np.mgrid[: self.size[1], : self.size[0]]
+        across = (x - (self.size[0] - 1) / 2) ** 2 + (y - (self.size[1] - 1) / 2) ** 2
+        return np.where(distance > 0, distance + near * np.sqrt(1 + across / self.focal**2), 0.0)
+
     def pixels(self, points: Array) -> tuple[Array, Array]:
         """Pixels (n, 2) that show points (n, 3), and their distances (n,); behind the camera: not finite."""
         local = (points - self.origin) @ self.axes.T

@@ -31,9 +31,11 @@ Codes = NDArray[np.uint16] | NDArray[np.uint8]
 #: Raise this when the stages look different from before, so that caches are made anew.
 RENDERING = 2
 #: Raise this when cases hold other things than before.
-RECORDING = 2
+RECORDING = 3
 SIZE = (960, 540)
 PATHS = 12
+#: Where the kit's renderer begins its rays, in metres before the camera.
+NEAR_CLIP = 0.05
 #: The display-referred encoding, and a log one that holds all that the sensor sees.
 DISPLAY, _DEEP_LOG = "BT.709 display", "LogC4/AWG4"
 #: Truth is kept for every third pixel, from the second on.
@@ -150,7 +152,7 @@ class Renders:
             return camera, data["depth"].astype(float)
 
     def _path(self, stage: Stage, view: str, kind: str = "") -> Path:
-        paths = f"_{kind}" if kind else f"_{PATHS}"
+        paths = f"_{kind}{RECORDING}" if kind else f"_{PATHS}"
         return self.folder / f"{stage.name}_{view}_{SIZE[0]}x{SIZE[1]}{paths}_{RENDERING}.npz"
 
     def _render(self, stage: Stage) -> None:
@@ -184,7 +186,7 @@ class Renders:
             camera = Pinhole.of(spec, SIZE)
             _save(
                 self._path(stage, view, "depth"),
-                depth=depth.astype(np.float32),
+                depth=camera.from_origin(depth, NEAR_CLIP).astype(np.float32),
                 origin=camera.origin,
                 axes=camera.axes,
                 focal=camera.focal,
