@@ -1,0 +1,124 @@
+"""Which candidates are believed: those that agree on scale and place, by evidence and not by number."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.testing import assert_array_equal
+
+from huemend.correspond.clusters import agreement, believed
+from huemend.correspond.features import Candidates
+from huemend.options import CorrespondOptions
+
+OPTIONS = CorrespondOptions()
+
+
+def some(
+    count: int, *, seed: int = 0, scale: float = 2.0, shift: float = 0.0, distinct: float = 0.8
+) -> Candidates:
+    """Candidates of one area 150 pixels wide that agree: enlarged, then shifted sideways."""
+    places = np.random.default_rng(seed).uniform(100, 250, (count, 2))
+    return Candidates(
+        reference=places,
+        angle=places * scale + [shift, 0],
+        scale=np.full(count, np.log2(scale)),
+        distinct=np.full(count, distinct),
+        found=count,
+    )
+
+
+def chance(count: int, seed: int) -> Candidates:
+    rng = np.random.default_rng(seed)
+    return Candidates(
+        reference=rng.uniform(0, 960, (count, 2)),
+        angle=rng.uniform(0, 540, (count, 2)),
+        scale=rng.normal(0, 1, count),
+        distinct=np.full(count, 0.3),
+        found=count,
+    )
+
+
+def both(one: Candidates, other: Candidates) -> Candidates:
+    names = ("reference", "angle", "scale", "distinct")
+    joined = {name: np.concatenate([getattr(one, name), getattr(other, name)]) for name in names}
+    return Candidates(**joined, found=one.found + other.found)
+
+
+def test_candidates_that_agree_are_one_cluster() -> None:
+    label, rejected = believed(some(30), OPTIONS)
+    assert_array_equal(label, 0)
+    assert sum(rejected.values()) == 0
+
+
+def test_right_ones_are_told_from_chance() -> None:
+    label, rejected = believed(both(some(30), chance(200, 1)), OPTIONS)
+    assert (label[:30] >= 0).all()
+    assert (label[30:] >= 0).sum() < 10
+    assert rejected["alone"] > 100
+
+
+def test_chance_alone_is_not_believed() -> None:
+    for seed in range(5):
+        assert (believed(chance(200, seed), OPTIONS)[0] < 0).all()
+
+
+def test_a_repeated_texture_agrees_with_itself_and_is_still_not_evidence() -> None:
+    # Bricks one course off: perfectly consistent, each as like as a hundred others.
+    label, rejected = believed(some(60, distinct=0.02), OPTIONS)
+    assert (label < 0).all()
+    assert rejected["weak"] == 60
+
+
+def test_a_cluster_that_contradicts_a_better_one_falls() -> None:
+    right, wrong = some(40), some(20, seed=1, shift=300, distinct=0.5)
+    label, rejected = believed(both(right, wrong), OPTIONS)
+    assert (label[:40] == 0).all()
+    assert (label[40:] < 0).all()
+    assert rejected["contradicted"] == 20
+
+
+def test_parallax_is_no_contradiction() -> None:
+    label, _ = believed(both(some(40), some(20, seed=1, shift=30, distinct=0.5)), OPTIONS)
+    assert (label >= 0).all()
+
+
+def test_twin_features_are_one_witness() -> None:
+    # Twenty features on one corner support nothing.
+    one = some(1)
+    twins = Candidates(
+        reference=np.repeat(one.reference, 20, 0),
+        angle=np.repeat(one.angle, 20, 0),
+        scale=np.repeat(one.scale, 20),
+        distinct=np.ones(20),
+        found=20,
+    )
+    assert agreement(twins).nnz == 0
+    assert (believed(twins, OPTIONS)[0] < 0).all()
+
+
+def test_agreement_is_mutual_and_never_with_oneself() -> None:
+    graph = agreement(both(some(20), chance(40, 2))).toarray()
+    assert_array_equal(graph, graph.T)
+    assert not graph.diagonal().any()
+
+
+def test_scales_must_be_alike() -> None:
+    odd = some(30)
+    scale = np.array(odd.scale)
+    scale[::2] += 1.0
+    mixed = Candidates(
+        reference=odd.reference, angle=odd.angle, scale=scale, distinct=odd.distinct, found=odd.found
+    )
+    graph = agreement(mixed).toarray()
+    assert not graph[::2, 1::2].any()
+
+
+def test_a_handful_is_too_few() -> None:
+    for count in range(4):
+        label, rejected = believed(some(count), OPTIONS)
+        assert (label < 0).all() and len(label) == count
+        assert rejected["alone"] == count
+
+
+def test_nobody_is_lost_from_the_count() -> None:
+    label, rejected = believed(both(some(30), chance(150, 3)), OPTIONS)
+    assert (label >= 0).sum() + sum(rejected.values()) == 180

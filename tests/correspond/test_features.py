@@ -1,0 +1,107 @@
+"""Features of pictures, and candidates between them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from huemend.correspond.clusters import believed
+from huemend.correspond.features import Candidates, Features, detect, find_candidates
+from huemend.correspond.raster import make_picture
+from huemend.model import LinearStill
+from tests.correspond.made_views import MIX, ORIGIN, QUICK, SCALE, still_of, strangers, wide_and_close
+
+
+def features(still: LinearStill, most: int = 1500, squeezes: tuple[float, ...] = ()) -> Features:
+    return detect(still, make_picture(still, 960), still.rgb.shape[1], most, squeezes)
+
+
+@cache
+def candidates() -> Candidates:
+    wide, close = wide_and_close()
+    picture = make_picture(wide, 960)
+    reference = detect(wide, picture, 2 * wide.rgb.shape[1], QUICK.reference_features)
+    return find_candidates(reference, features(close), QUICK)
+
+
+def test_descriptors_are_of_unit_length() -> None:
+    found = features(wide_and_close()[0])
+    assert len(found) > 200
+    # RootSIFT (Arandjelovic & Zisserman 2012): a dot product is a similarity.
+    assert_allclose(np.linalg.norm(found.descriptor, axis=1), 1, atol=1e-4)
+    height, width = wide_and_close()[0].rgb.shape[:2]
+    assert (found.places >= -1).all() and (found.places <= [width, height]).all()
+
+
+def test_exposure_hardly_changes_what_is_found() -> None:
+    wide = wide_and_close()[0]
+    found, dim = features(wide), features(still_of(wide.rgb / 4, "wide"))
+    apart = np.abs(found.places[:, None] - dim.places[None]).max(-1).min(1)
+    assert (apart < 1).mean() > 0.6
+
+
+def test_squeezed_views_add_features_in_places_of_the_picture() -> None:
+    wide = wide_and_close()[0]
+    plain, more = features(wide, 300), features(wide, 300, (0.7,))
+    assert len(more) > 1.5 * len(plain)
+    assert (more.places[:, 0] <= wide.rgb.shape[1]).all()
+
+
+def test_features_of_ignored_areas_are_left_out() -> None:
+    wide = wide_and_close()[0]
+    ignored = np.zeros(wide.clipped.shape, bool)
+    ignored[:, 256:] = True
+    found = features(replace(wide, ignored=ignored))
+    assert len(found) and (found.places[:, 0] < 256).all()
+
+
+def test_a_blank_picture_has_none() -> None:
+    found = features(still_of(np.full((120, 160, 3), 0.18, np.float32), "wide"))
+    assert len(found) == 0
+    assert len(find_candidates(found, found, QUICK)) == 0
+    assert len(find_candidates(features(wide_and_close()[0], 100), found, QUICK)) == 0
+
+
+def test_candidates_of_two_views_of_one_scene_hold_many_right_ones() -> None:
+    found = candidates()
+    off = np.hypot(*(found.angle - (found.reference - ORIGIN) * SCALE).T) / SCALE
+    right = off < 3
+    assert right.sum() > 40
+    # A right one knows the difference of scale between the views, and is more distinct than a wrong one.
+    assert np.median(found.scale[right]) == pytest.approx(np.log2(SCALE), abs=0.2)
+    assert np.median(found.distinct[right]) > np.median(found.distinct[~right])
+
+
+def test_nearly_all_that_is_believed_is_right() -> None:
+    found = candidates()
+    label, _ = believed(found, QUICK)
+    off = np.hypot(*(found.angle - (found.reference - ORIGIN) * SCALE).T) / SCALE
+    assert (label >= 0).sum() > 30
+    assert (off[label >= 0] < 4).mean() > 0.95
+
+
+def test_nothing_is_believed_of_pictures_that_share_nothing() -> None:
+    one, other = (features(still) for still in strangers())
+    found = find_candidates(one, other, QUICK)
+    assert found.found == len(other)
+    assert (believed(found, QUICK)[0] < 0).all()
+
+
+def test_colours_that_are_far_apart_are_no_candidates() -> None:
+    wide = wide_and_close()[0]
+    own = features(wide, 400)
+    assert len(find_candidates(own, own, QUICK)) > 200
+    # Red and blue change places: the same drawing in other paint.
+    other = features(still_of(wide.rgb[..., ::-1] * [4, 1, 0.25], "close"), 400)
+    assert len(find_candidates(own, other, QUICK)) < 0.3 * len(find_candidates(own, own, QUICK))
+
+
+def test_a_turned_view_is_no_candidate() -> None:
+    wide = wide_and_close()[0]
+    own = features(wide, 400)
+    turned = features(still_of(np.rot90(wide.rgb).copy() @ MIX.T.astype(np.float32), "close"), 400)
+    assert len(find_candidates(own, turned, QUICK)) < 0.3 * len(find_candidates(own, own, QUICK))
