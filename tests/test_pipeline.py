@@ -1,0 +1,120 @@
+"""A whole setup, from stills to verdicts: one that matches, one that already does, one that shares nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+
+from huemend.errors import InputError
+from huemend.media.pictures import write_picture
+from huemend.model import AngleResult, Event, SetupResult, Verdict
+from huemend.options import MatchOptions
+from huemend.pipeline import match_setup
+from huemend.sample.setupfile import load_setup
+from huemend.units import acescct_encode
+from tests.correspond.made_views import GAIN, MIX, QUICK, noisy, strangers, wide_and_close
+
+OPTIONS = MatchOptions(correspond=QUICK)
+HERO, CLOSE, TWIN, CAT = "wide", "close", "twin", "cat"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Pictures of a setup in ACEScct: the hero, a close view, a second camera of the hero's kind, a cat."""
+    out = tmp_path_factory.mktemp("setup")
+    wide, close = (np.asarray(still.rgb) for still in wide_and_close())
+    pictures = {
+        HERO: wide,
+        CLOSE: close,
+        TWIN: noisy(wide, 9),
+        CAT: np.asarray(strangers()[1].rgb),
+        "bright": 2 * close,
+    }
+    for name, rgb in pictures.items():
+        write_picture(out / f"{name}.png", acescct_encode(rgb), 16)
+    return out
+
+
+def run(folder: Path, angles: Sequence[str], **events: object) -> SetupResult:
+    path = folder / f"{'-'.join(angles)}.toml"
+    said = "".join(f'[angle.{name}]\nmedia = ["{name}.png"]\nencoding = "ACEScct"\n' for name in angles)
+    path.write_text(f'[setup]\nname = "kitchen"\nhero = "{HERO}"\n{said}')
+    return match_setup(load_setup(path), OPTIONS, **events)  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def whole(folder: Path) -> SetupResult:
+    return run(folder, [HERO, CLOSE, TWIN, CAT])
+
+
+def same(one: AngleResult, other: AngleResult) -> None:
+    assert one.verdict is other.verdict and one.reasons == other.reasons
+    assert one.match and other.match
+    assert one.match.combined.tobytes() == other.match.combined.tobytes()
+    assert one.uncertainty == other.uncertainty
+    assert_array_equal(one.pairs.angle_rgb, other.pairs.angle_rgb)
+
+
+def test_the_match_of_a_close_view_is_found(whole: SetupResult) -> None:
+    found = whole[CLOSE]
+    assert found.verdict in (Verdict.MATCHED, Verdict.REVIEW)
+    assert found.match and found.held_out
+    assert found.match.exposure_stops == pytest.approx(-np.log2(GAIN), abs=0.05)
+    assert_allclose(found.match.combined, np.linalg.inv(GAIN * MIX), atol=0.1)
+    assert found.held_out.after.mean < 1.0 < found.held_out.before.mean
+
+
+def test_a_camera_that_already_agrees_is_left_alone_to_the_bit(whole: SetupResult) -> None:
+    found = whole[TWIN]
+    assert found.verdict is Verdict.MATCHED
+    assert found.match and found.match.is_identity
+
+
+def test_a_view_that_shares_nothing_is_unsolved_and_says_so(whole: SetupResult) -> None:
+    found = whole[CAT]
+    assert found.verdict is Verdict.UNSOLVED
+    assert found.match is None
+    assert found.reasons[0].code == "nothing-shared" and found.reasons[0].todo
+
+
+def test_an_unsolved_angle_changes_no_bit_of_the_others(folder: Path, whole: SetupResult) -> None:
+    alone = run(folder, [HERO, CLOSE])
+    same(alone[CLOSE], whole[CLOSE])
+    assert alone.view_exposure_stops == whole.view_exposure_stops
+
+
+def test_the_order_of_angles_changes_no_bit(folder: Path, whole: SetupResult) -> None:
+    turned = run(folder, [CAT, CLOSE, HERO])
+    assert [found.angle.name for found in turned] == [CAT, CLOSE]
+    same(turned[CLOSE], whole[CLOSE])
+
+
+def test_twice_the_light_on_an_angle_is_one_stop_less(folder: Path, whole: SetupResult) -> None:
+    # A stop is a factor of two on scene-linear light (common practice, no source).
+    bright, plain = run(folder, [HERO, "bright"])["bright"].match, whole[CLOSE].match
+    assert bright and plain
+    assert bright.exposure_stops - plain.exposure_stops == pytest.approx(-1, abs=0.02)
+
+
+def test_what_went_in_is_told(whole: SetupResult) -> None:
+    assert [item.source for item in whole.inputs] == [f"{name}.png" for name in (HERO, CLOSE, TWIN, CAT)]
+    assert all(len(item.sha256) == 64 for item in whole.inputs)
+    assert set(whole.stills) == {HERO, CLOSE, TWIN, CAT}
+    assert whole.drift is None and whole.clips is None
+
+
+def test_progress_is_told_from_first_to_last(folder: Path) -> None:
+    events: list[Event] = []
+    run(folder, [HERO, CAT], on_event=events.append)
+    assert [event.stage for event in events] == ["sample", "sample", "match", "match"]
+    assert (events[-1].done, events[-1].total) == (1, 1)
+    assert [event.angle for event in events[:3]] == [HERO, CAT, CAT]
+
+
+def test_a_missing_picture_is_one_clear_error(folder: Path) -> None:
+    with pytest.raises(InputError, match="gone"):
+        run(folder, [HERO, "gone"])
