@@ -79,7 +79,8 @@ def two_cameras() -> tuple[np.ndarray, np.ndarray]:
 
     shape = colour.SpectralShape(400, 680, 10)
     light = colour.SDS_ILLUMINANTS["D55"].copy().align(shape).values
-    patches = colour.characterisation.read_training_data_rawtoaces_v1().align(shape).values
+    # A copy: the library keeps what it has read, and aligning works in place.
+    patches = colour.characterisation.read_training_data_rawtoaces_v1().copy().align(shape).values
     observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(shape).values
     to_ap1 = colour.RGB_COLOURSPACES["ACEScg"].matrix_XYZ_to_RGB
     eye = (light[:, None] * observer) @ to_ap1.T
