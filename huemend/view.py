@@ -168,6 +168,8 @@ def measurement_picture(rgb: Float, exposure_stops: float = 0.0) -> NDArray[np.u
 
 _BLOCKS_ACROSS = 120
 _SHARE_UNDER_WHITE = 0.98
+# Middle brightness of a set exposed as usual: a stop under mid-grey, since most of a set is in shade.
+_USUAL_MIDDLE = 0.09
 
 
 def view_exposure_stops(hero: LinearStill) -> float:
@@ -175,7 +177,9 @@ def view_exposure_stops(hero: LinearStill) -> float:
 
     The brightness of an area is the median of its largest BT.709 channel over small blocks, so that points of
     specular light count nowhere; blocks that are mostly clipped do not count either, and neither does the
-    brightest fiftieth of the frame, which is where lamps in shot are.
+    brightest fiftieth of the frame, which is where lamps in shot are. A window may be larger than that: the middle
+    brightness of the frame is never brought below that of a scene exposed as usual, for then the scene is not too
+    bright, only the window is.
 
     Returns
     -------
@@ -192,7 +196,9 @@ def view_exposure_stops(hero: LinearStill) -> float:
     blocks = blocks[np.isfinite(blocks).mean(axis=1) > 0.5]
     if not len(blocks):
         return 0.0
-    level = float(np.quantile(np.nanmedian(blocks, axis=1), _SHARE_UNDER_WHITE))
+    levels = np.nanmedian(blocks, axis=1)
+    level = float(np.quantile(levels, _SHARE_UNDER_WHITE))
+    level = min(level, float(np.median(levels)) / _USUAL_MIDDLE)
     if level <= 1.0:
         return 0.0
     return -float(np.ceil(np.log2(level) * 10 - 1e-9) / 10)

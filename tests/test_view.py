@@ -237,6 +237,12 @@ def test_view_gain_ignores_a_lamp_in_shot() -> None:
     assert view.view_exposure_stops(hero(rgb)) == 0.0
 
 
+def test_view_gain_does_not_darken_a_room_for_its_window() -> None:
+    rgb = np.full((270, 480, 3), 0.08)
+    rgb[50:120, 100:200] = 3.1
+    assert view.view_exposure_stops(hero(rgb)) == 0.0
+
+
 def test_view_gain_of_a_tiny_or_useless_picture_is_zero() -> None:
     assert view.view_exposure_stops(hero(np.full((2, 2, 3), 9.0), np.zeros((2, 2), bool))) == 0.0
     assert view.view_exposure_stops(hero(np.full((1, 1, 3), 9.0))) == 0.0

@@ -134,7 +134,7 @@ class Gallery:
         key = f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
         if key not in self._shown:
             rgb = self._light(still, result, self.width)
-            colour, grey = render_pair(rgb, self.result.view_exposure_stops)
+            colour, grey = render_pair(rgb)
             scale = rgb.shape[1] / still.rgb.shape[1]
             self._shown[key] = self._add(key, colour, scale), self._add(f"{key}-y", grey, scale)
         return self._shown[key]
@@ -143,7 +143,7 @@ class Gallery:
         """Return a small picture that is not put on the sheet."""
         from huemend.view import rendered_picture
 
-        return rendered_picture(self._light(still, result, width), self.result.view_exposure_stops)
+        return rendered_picture(self._light(still, result, width))
 
     def _light(self, still: LinearStill, result: AngleResult | None, width: int) -> Float:
         rgb = resized(still.rgb, width)
@@ -186,8 +186,11 @@ def viewport(picture: Picture, *children: Markup, label: str, kind: str = "", bo
     )
 
 
-def render_pair(rgb: Float, view_stops: float) -> tuple[Pixels, Pixels]:
+def render_pair(rgb: Float) -> tuple[Pixels, Pixels]:
     """Render scene-linear ACEScg for the screen: in colour, and as the grey of the same luminance.
+
+    As exposed, like the view LUT: the rendering rolls highlights off, so the gain of the measurement view, which
+    only keeps bright samples from clipping, would darken it for nothing.
 
     Returns
     -------
@@ -196,11 +199,11 @@ def render_pair(rgb: Float, view_stops: float) -> tuple[Pixels, Pixels]:
     """
     from huemend.view import luminance, rendered_picture
 
-    colour = rendered_picture(rgb, view_stops)
+    colour = rendered_picture(rgb)
     light = np.asarray(luminance(rgb), float)
     # A neutral's rendering is one curve: drawn through a few points, it need not render the picture again.
-    levels = np.concatenate([[0.0], np.geomspace(1e-4, 32.0, 1023)]) / 2.0**view_stops
-    curve = rendered_picture(np.repeat(levels[None, :, None], 3, axis=2).astype(np.float32), view_stops)
+    levels = np.concatenate([[0.0], np.geomspace(1e-4, 32.0, 1023)])
+    curve = rendered_picture(np.repeat(levels[None, :, None], 3, axis=2).astype(np.float32))
     grey = np.interp(light, levels, curve[0, :, 1].astype(float))
     return colour, np.round(grey).astype(np.uint8)
 

@@ -292,8 +292,9 @@ def next_step(result: AngleResult, lut: str = "") -> str:
 def views_text(view_stops: float) -> str:
     """Say what numbers and pictures are shown in."""
     return (
-        "Numbers and scopes: measurement view, plain Rec.709 with BT.1886. Pictures: ACES 2.0 SDR, which rolls "
-        f"highlights off. Both {'as exposed' if view_stops == 0 else f'shown at {signed(view_stops)} stop'}."
+        "Numbers and scopes: measurement view, plain Rec.709 with BT.1886, "
+        f"{'as exposed' if view_stops == 0 else f'at {signed(view_stops)} stop'}. Pictures: ACES 2.0 SDR, which "
+        "rolls highlights off, as exposed, like the view LUT."
     )
 
 

@@ -116,7 +116,7 @@ def test_luminance_picture_of_a_neutral_is_its_colour_picture():
     from huemend.write.report.pictures import render_pair
 
     ramp = np.repeat(np.geomspace(0.002, 8, 256)[None, :, None], 3, axis=2).astype(np.float32)
-    colour, grey = render_pair(ramp, -0.4)
+    colour, grey = render_pair(ramp)
     assert np.abs(colour[..., 1].astype(int) - grey).max() <= 1
 
 
