@@ -15,15 +15,17 @@ from huemend.files import replacing
     "--encoding", metavar="CURVE/GAMUT", help="What all angles recorded, as `huemend encodings` names it."
 )
 def new(folder: Path, encoding: str | None) -> None:
-    """Draft a setup file from a folder of stills.
+    """Draft a setup file from a folder of stills or clips.
 
     Writes FOLDER/setup.toml: one angle per sub-folder, or per beginning of a file name (wide_01.png,
-    left_01.png). What it guessed is marked in the file. A setup file that is there already stays as it is.
+    left_01.png). The hero is the angle of that name, or the one whose picture holds the others. What it guessed is
+    marked in the file. A setup file that is there already stays as it is.
     """
+    from huemend.linearise.encodings import all_encodings
     from huemend.sample.draft import draft_setup
 
     target = folder / "setup.toml"
-    draft = draft_setup(folder, encoding)
+    draft = draft_setup(folder, encoding, [each.name for each in all_encodings()])
     with replacing(target, overwrite=False) as temporary:
         temporary.write_text(draft.text, encoding="utf-8")
     click.echo(f"{target}: {len(draft.angles)} angles, hero {draft.hero} (a guess)")

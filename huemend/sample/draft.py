@@ -1,13 +1,22 @@
-"""Draft a setup file from a folder of stills; what is a guess is marked as one."""
+"""Draft a setup file from a folder of stills or clips; what is a guess is marked as one."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from huemend.errors import MediaError
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.errors import HuemendError, MediaError
+from huemend.media.clipinfo import ClipInfo
+from huemend.media.clips import open_clip
+from huemend.media.pictures import read_picture
+from huemend.sample.clips import is_clip_file
+from huemend.sample.hero import propose_hero
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.setupfile import ENCODING_TO_FILL_IN
 from huemend.sample.stills import is_media
@@ -17,6 +26,8 @@ __all__ = ["Draft", "draft_setup", "group_by_name"]
 # Words that people give to the picture which holds all the others (common practice, no source).
 _HERO_WORDS = ("hero", "master", "wide", "totale", "total", "main")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")  # TOML 1.0.0, section Keys
+# Curves that a stream may be tagged with, and that no log clip is tagged with by mistake (ITU-T H.273).
+_TAGGED = {"pq": "PQ/BT.2020", "hlg": "HLG/BT.2020"}
 _NUMBERED = re.compile(r"[\s._-]*\d+$")
 
 
@@ -37,16 +48,20 @@ class Draft:
     angles: Mapping[str, tuple[str, ...]]
 
 
-def draft_setup(folder: Path, encoding: str | None = None) -> Draft:
+def draft_setup(folder: Path, encoding: str | None = None, known: Sequence[str] = ()) -> Draft:
     """Draft a setup from the media in a folder.
 
-    One angle per sub-folder that holds media; without such sub-folders, one per beginning of a file name.
+    One angle per sub-folder that holds media; without such sub-folders, one per beginning of a file name. The hero
+    is the angle of that name, or the one whose picture holds the others. Of clips, tags and text tell what they
+    can of the encoding.
 
     Parameters
     ----------
     folder : Path
     encoding : str, optional
         What to write for every angle; a placeholder that ``load_setup`` explains if None.
+    known : sequence of str
+        Names of encodings that may be recognised in the text that a clip carries.
 
     Raises
     ------
@@ -66,8 +81,83 @@ def draft_setup(folder: Path, encoding: str | None = None) -> Draft:
             todo="put the stills of each angle into a sub-folder, or name them wide_01.png, left_01.png",
         )
     named = _safe_names(angles)
-    hero, why = _guess_hero(named)
-    return Draft(text=_write(_setup_name(folder), hero, why, named, encoding), hero=hero, angles=named)
+    spare = {name: len(files) for name, files in named.items() if len(files) > 1 and is_clip_file(Path(files[0]))}
+    named = {name: files[:1] if name in spare else files for name, files in named.items()}
+    looks = {name: _look(folder / files[0]) for name, files in named.items()}
+    hero, why = _guess_hero(named, {name: look.luma for name, look in looks.items() if look.luma is not None})
+    notes = {name: _notes(look.info, spare.get(name, 1), encoding, known) for name, look in looks.items()}
+    return Draft(text=_write(_setup_name(folder), hero, why, named, notes), hero=hero, angles=named)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Look:
+    """What a first look at an angle's media gave: nothing if they cannot be read, which `match` will tell."""
+
+    luma: NDArray[np.floating[Any]] | None = None
+    info: ClipInfo | None = None
+
+
+def _look(path: Path) -> _Look:
+    try:
+        if is_clip_file(path):
+            with open_clip(path) as clip:
+                middle = clip.info.frames // 2
+                ((_, luma),) = clip.read_luma([middle])
+                return _Look(luma=luma, info=clip.info)
+        return _Look(luma=read_picture(path).codes[..., 1])
+    except HuemendError:
+        return _Look()
+
+
+def _notes(info: ClipInfo | None, clips: int, encoding: str | None, known: Sequence[str]) -> tuple[str, ...]:
+    """The lines of one angle below its media."""
+    lines = []
+    if clips > 1:
+        lines.append(f"# a guess: the first of {clips} clips here; one clip an angle is read")
+    guess = None if encoding is not None or info is None else _guess_encoding(info, known)
+    if encoding is not None:
+        lines.append(f"encoding = {_quoted(encoding)}")
+    elif guess is not None:
+        lines.append(f"encoding = {_quoted(guess[0])}  # a guess: {guess[1]}")
+    else:
+        hint = 'fill in "curve/gamut"; see: huemend encodings'
+        if info is not None and info.transfer not in ("untagged", "other"):
+            hint += f" (the clip is tagged {info.transfer}, which says little: log clips often are)"
+        lines.append(f'encoding = "{ENCODING_TO_FILL_IN}"  # {hint}')
+    if info is None:
+        lines.append('range = "full"  # a guess; "legal" where black is at code 64 of 10 bits')
+        return tuple(lines)
+    signal = info.signal
+    assumed = f"; assumed: {', '.join(signal.assumed)}" if signal.assumed else ""
+    lines.append(f"# {info.codec} {info.pix_fmt}, {signal.range} range, {signal.matrix}{assumed}")
+    if any(each.startswith(("matrix", "range")) for each in signal.assumed):
+        lines.append(f'# state range or matrix = "{signal.matrix}" where these are wrong')
+    start = f"starts at {info.timecode}" if info.timecode else "has no start timecode"
+    lines.append(f"# {float(info.fps):.6g} frames a second, {info.frames} frames, {start}")
+    return tuple(lines)
+
+
+def _guess_encoding(info: ClipInfo, known: Sequence[str]) -> tuple[str, str] | None:
+    """An encoding that the clip's tags or text name."""
+    if info.transfer in _TAGGED:
+        return _TAGGED[info.transfer], f"tagged {info.transfer}"
+    for key, value in info.metadata.items():
+        text = _plain(value)
+        curves = [name for name in known if "/" in name and _plain(name.partition("/")[0]) in text]
+        if not curves:
+            continue
+        # The longest name wins: S-Log3 is in no text that says S-Log only.
+        longest = max(len(name.partition("/")[0]) for name in curves)
+        curves = [name for name in curves if len(name.partition("/")[0]) == longest]
+        both = [name for name in curves if _plain(name.partition("/")[2]) in text]
+        if both:
+            return max(both, key=len), f"its {key} says so"
+        return curves[0], f"its {key} names the curve, the gamut is the usual one"
+    return None
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[^a-z0-9]", "", text.casefold())
 
 
 def group_by_name(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
@@ -125,15 +215,26 @@ def _setup_name(folder: Path) -> str:
     return "setup" if unsafe(name) else name
 
 
-def _guess_hero(angles: Mapping[str, tuple[str, ...]]) -> tuple[str, str]:
+def _guess_hero(
+    angles: Mapping[str, tuple[str, ...]], pictures: Mapping[str, NDArray[np.floating[Any]]]
+) -> tuple[str, str]:
     for word in _HERO_WORDS:
         for name in angles:
             if word in re.split(r"[\W\d_]+", name.casefold()):
                 return name, "a guess from its name"
+    proposed = propose_hero(pictures)
+    if proposed is not None:
+        return proposed[0], f"a guess: {proposed[1]}"
     return next(iter(angles)), "a guess: the first by name"
 
 
-def _write(name: str, hero: str, why: str, angles: Mapping[str, tuple[str, ...]], encoding: str | None) -> str:
+def _write(
+    name: str,
+    hero: str,
+    why: str,
+    angles: Mapping[str, tuple[str, ...]],
+    notes: Mapping[str, tuple[str, ...]],
+) -> str:
     lines = [
         "# Drafted by `huemend new`. Look over every line that says guess, then run: huemend match setup.toml",
         "",
@@ -148,11 +249,7 @@ def _write(name: str, hero: str, why: str, angles: Mapping[str, tuple[str, ...]]
         lines += ["", f"[angle.{key}]", f"media = {_listed(files)}"]
         if len(files) != wanted:
             lines.append(f"# {len(files)} here, {wanted} at the hero: keep those that show the same moments")
-        if encoding is None:
-            lines.append(f'encoding = "{ENCODING_TO_FILL_IN}"  # fill in "curve/gamut"; see: huemend encodings')
-        else:
-            lines.append(f"encoding = {_quoted(encoding)}")
-        lines.append('range = "full"  # a guess; "legal" where black is at code 64 of 10 bits')
+        lines += notes[angle]
     return "\n".join(lines) + "\n"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 
+import av
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,6 +14,7 @@ from huemend.errors import MediaError, SetupFileError
 from huemend.sample.demo import copy_demo
 from huemend.sample.draft import _quoted, draft_setup, group_by_name
 from huemend.sample.setupfile import load_setup
+from tests.clipmaker import moving_planes, write_clip
 
 
 def touch(folder: Path, *names: str) -> None:
@@ -94,3 +96,42 @@ def test_the_demo_is_a_setup_of_three_angles(tmp_path: Path) -> None:
     setup = load_setup(copy_demo(tmp_path / "demo"))
     assert len(setup.angles) == 3
     assert sorted(path.name for path in tmp_path.iterdir()) == ["demo"]
+
+
+def small_clip(path: Path, **tags: str) -> None:
+    write_clip(path, moving_planes("yuv420p", (64, 96)), frames=5, size=(64, 96), pix_fmt="yuv420p", tagged=False)
+    if tags:
+        tagged = path.with_name("tagged.mkv")
+        with av.open(str(path)) as source, av.open(str(tagged), "w") as target:
+            stream = target.add_stream_from_template(source.streams.video[0])
+            target.metadata.update(tags)
+            for packet in source.demux(video=0):
+                if packet.dts is not None:
+                    packet.stream = stream
+                    target.mux(packet)
+        tagged.replace(path)
+
+
+def test_clips_are_drafted_with_what_they_say(tmp_path: Path) -> None:
+    small_clip(tmp_path / "left.mkv", comment="recorded in S-Log3 / S-Gamut3.Cine at 800")
+    small_clip(tmp_path / "wide.mkv")
+    known = ["S-Log/S-Gamut", "S-Log3/S-Gamut3", "S-Log3/S-Gamut3.Cine", "V-Log/V-Gamut"]
+    text = draft_setup(tmp_path, known=known).text
+    assert 'encoding = "S-Log3/S-Gamut3.Cine"  # a guess: its comment says so' in text
+    assert "legal range, bt601; assumed: matrix bt601" in text
+    assert "has no start timecode" in text and "5 frames" in text
+    # One encoding is guessed, the other is still to be filled in.
+    assert text.count('encoding = "?"') == 1
+    assert set(tomllib.loads(text)["angle"]) == {"left", "wide"}
+
+
+def test_several_clips_of_an_angle_are_told(tmp_path: Path) -> None:
+    for name in ("left", "wide"):
+        (tmp_path / name).mkdir()
+        for take in (1, 2, 3):
+            small_clip(tmp_path / name / f"{name}{take}.mkv")
+    draft = draft_setup(tmp_path, "V-Log/V-Gamut")
+    assert draft.angles["left"] == ("left/left1.mkv",)
+    assert draft.text.count("the first of 3 clips here") == 2
+    (tmp_path / "setup.toml").write_text(draft.text, encoding="utf-8")
+    assert not load_setup(tmp_path / "setup.toml")["left"].range_stated

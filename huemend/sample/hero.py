@@ -1,0 +1,105 @@
+"""Which angle's picture holds the others: a proposal for the hero, by the scale at which features match."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.cv import import_cv2
+
+__all__ = ["propose_hero", "scale_between"]
+
+Luma = NDArray[np.floating[Any]]
+
+#: Pictures are brought to this width: features that tell scale are large ones.
+_WIDTH = 960
+_FEATURES = 3000
+#: Lowe's ratio test (Distinctive image features from scale-invariant keypoints, 2004, section 7.1).
+_RATIO = 0.75
+#: Unrelated pictures give 7 to 15 matches that agree by chance: below this many nothing is said.
+_EVIDENCE = 24
+#: Views closer in scale than this many octaves do not hold one another.
+_SAME_SCALE = 0.15
+
+
+def propose_hero(pictures: Mapping[str, Luma]) -> tuple[str, str] | None:
+    """Propose the angle in whose picture everything is smallest, so that it holds most of the others.
+
+    Parameters
+    ----------
+    pictures : mapping of angle to (height, width) luma
+        Upright, at the same moment as far as possible.
+
+    Returns
+    -------
+    (name, why) or None
+        None where the pictures share too little to tell.
+    """
+    found = {name: _features(picture) for name, picture in pictures.items()}
+    score = dict.fromkeys(pictures, 0.0)
+    seen = dict.fromkeys(pictures, 0)
+    for one, two in combinations(pictures, 2):
+        octaves = _octaves(found[one], found[two])
+        if octaves is None:
+            continue
+        score[one] += octaves
+        score[two] -= octaves
+        seen[one] += 1
+        seen[two] += 1
+    joined = [name for name in pictures if seen[name]]
+    # It must have been compared with half of the others at least, and stand out.
+    able = [name for name in joined if seen[name] >= (len(pictures) - 1) / 2]
+    if len(joined) < 2 or not able:
+        return None
+    best = max(able, key=lambda name: score[name] / seen[name])
+    lead = score[best] / seen[best]
+    if lead < _SAME_SCALE:
+        return None
+    others = len(pictures) - 1
+    return best, f"it shows what {seen[best]} of {others} others show, {2**lead:.1f} times smaller on average"
+
+
+def scale_between(one: Luma, two: Luma) -> float | None:
+    """Return how many octaves larger the second picture shows what both show; None if that cannot be told."""
+    return _octaves(_features(one), _features(two))
+
+
+def _features(picture: Luma) -> tuple[NDArray[np.float32], NDArray[np.float32] | None]:
+    """Places and descriptors of the features of a picture."""
+    cv2 = import_cv2()
+    low, high = np.percentile(picture[::4, ::4], (1, 99))
+    grey = np.clip((picture - low) / max(float(high - low), 1e-6) * 255, 0, 255).astype(np.uint8)
+    height = max(1, round(grey.shape[0] * _WIDTH / grey.shape[1]))
+    small = cv2.resize(grey, (_WIDTH, height), interpolation=cv2.INTER_AREA)
+    points, descriptors = cv2.SIFT_create(_FEATURES).detectAndCompute(small, None)
+    return np.array([point.pt for point in points], np.float32).reshape(-1, 2), descriptors
+
+
+def _octaves(
+    one: tuple[NDArray[np.float32], NDArray[np.float32] | None],
+    two: tuple[NDArray[np.float32], NDArray[np.float32] | None],
+) -> float | None:
+    cv2 = import_cv2()
+    if one[1] is None or two[1] is None or min(len(one[0]), len(two[0])) < _EVIDENCE:
+        return None
+    matches = [
+        pair[0]
+        for pair in cv2.BFMatcher(cv2.NORM_L2).knnMatch(one[1], two[1], k=2)
+        if len(pair) == 2 and pair[0].distance < _RATIO * pair[1].distance
+    ]
+    if len(matches) < _EVIDENCE:
+        return None
+    source = one[0][[match.queryIdx for match in matches]]
+    target = two[0][[match.trainIdx for match in matches]]
+    cv2.setRNGSeed(0)
+    affine, kept = cv2.estimateAffinePartial2D(source, target, ransacReprojThreshold=_WIDTH / 60)
+    if affine is None or int(kept.sum()) < _EVIDENCE:
+        return None
+    # Many features of one picture that fall on a few of the other are no agreement.
+    if len(np.unique(target[kept.ravel() > 0].round(), axis=0)) < _EVIDENCE:
+        return None
+    return float(np.log2(np.hypot(affine[0, 0], affine[1, 0])))
