@@ -225,6 +225,6 @@ def balance_weights(rgb: Float, group: NDArray[np.integer[Any]], correlation: fl
         1,
     )
     bins = np.unique(np.rint(position).astype(int), axis=0, return_inverse=True)[1].reshape(-1)
-    crowd = np.bincount(bins, weight)[bins]
-    typical = float(np.median(np.unique(crowd)))
+    crowds = np.bincount(bins, weight)
+    typical, crowd = float(np.median(crowds)), crowds[bins]
     return np.asarray(weight * np.minimum(1.0, np.sqrt(typical / crowd)), float)
