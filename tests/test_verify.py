@@ -43,7 +43,7 @@ def other_frames(folder: Path, gain: np.ndarray | float = 1.0) -> SetupResult:
 
 
 def verified(monkeypatch: pytest.MonkeyPatch, result: SetupResult, delivered: Path) -> dict[str, Any]:
-    monkeypatch.setattr(huemend.verify, "match_setup", lambda *_: result)
+    monkeypatch.setattr(huemend.verify, "match_setup", lambda *_, **__: result)
     return {found.angle: found for found in verify_setup(result.setup, delivered)}
 
 
