@@ -8,6 +8,7 @@ __all__ = [
     "BakeOptions",
     "ClipOptions",
     "CorrespondOptions",
+    "DayOptions",
     "DriftOptions",
     "LineariseOptions",
     "MatchOptions",
@@ -382,6 +383,8 @@ class DriftOptions:
         Rows and columns of the areas that are followed.
     first_share : float
         Share of the pictures, from the first on, that the others are compared with.
+    shortest_segment : float
+        Seconds that a range must last to be matched apart.
     """
 
     pictures: int = 24
@@ -389,6 +392,7 @@ class DriftOptions:
     balance_limit: float = 0.1
     grid: tuple[int, int] = (18, 32)
     first_share: float = 0.15
+    shortest_segment: float = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -409,6 +413,40 @@ class BakeOptions:
     picture_format: str = "tiff"
     queue: int = 2
     report_every: float = 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayOptions:
+    """Many setups.
+
+    Attributes
+    ----------
+    depth : int
+        How many folders deep setups are looked for.
+    most_folders : int
+        Folders looked into at most.
+    tries : int
+        How often a setup is begun whose worker died, the last times with nothing else running.
+    queue : int
+        Setups that a cluster is given ahead of its workers.
+    grace_seconds : float
+        Time that a worker has to end cleanly when it is told to.
+    connect_seconds : float
+        Time to reach a scheduler.
+    thumbnails : int
+        Setups up to which the index shows a thumbnail of each.
+    most_setups_a_step : int
+        Tasks in one step of a farm template (Open Job Description 2023-09 allows 1024 values of a parameter).
+    """
+
+    depth: int = 8
+    most_folders: int = 1_000_000
+    tries: int = 3
+    queue: int = 5_000
+    grace_seconds: float = 10.0
+    connect_seconds: float = 10.0
+    thumbnails: int = 300
+    most_setups_a_step: int = 1024
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -110,7 +110,7 @@ def match_setup(
         stills=stills,
         inputs=tuple(inputs),
         clips=None if plan is None else plan.record(),
-        drift=None if drift is None else drift.record(),
+        drift=None if drift is None else drift.record(setup.hero, options.drift),
     )
 
 

@@ -23,7 +23,7 @@ STAGES = ("sample", "linearise", "correspond", "solve", "validate", "write", "ap
 FLOORS = (
     ("__main__",),
     ("cli",),
-    ("bake", "day", "verify"),
+    ("bake", "day", "segments", "verify"),
     ("pipeline",),
     STAGES,
     ("view", "media"),

@@ -5,13 +5,17 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from huemend.cli.deliverables import deliverable_options, lut_notes, timeline_of, write_options
 from huemend.cli.progress import progress
 from huemend.cli.verdicts import exit_code, fail_on_option
+
+if TYPE_CHECKING:
+    from huemend.model import SetupResult
+    from huemend.options import MatchOptions
 
 __all__ = ["match"]
 
@@ -27,6 +31,11 @@ __all__ = ["match"]
 @fail_on_option
 @click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) alone.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
+@click.option(
+    "--segments",
+    is_flag=True,
+    help="Of clips in which a camera or the light moved, match the ranges apart as well, into DIR-segments.",
+)
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
 @deliverable_options
 @click.pass_context
@@ -38,6 +47,7 @@ def match(
     fail_on: str,
     as_json: bool,
     quiet: bool,
+    segments: bool,
     no_pictures: bool,
     **told: Any,
 ) -> None:
@@ -64,4 +74,32 @@ def match(
         click.echo(f"\nReport: {folder / 'report.html'}")
     for note in lut_notes(record):
         click.echo(f"huemend: {note}", err=True)
-    ctx.exit(exit_code((angle["verdict"] for angle in record["angles"].values()), fail_on))
+    verdicts = [angle["verdict"] for angle in record["angles"].values()]
+    if segments:
+        apart = _match_apart(result, folder, options, quiet=quiet or as_json, show=not as_json)
+        # Where ranges were matched apart, theirs are the matches to use.
+        verdicts = apart or verdicts
+    ctx.exit(exit_code(verdicts, fail_on))
+
+
+def _match_apart(
+    result: SetupResult, folder: Path, options: MatchOptions, *, quiet: bool, show: bool
+) -> list[str]:
+    """Match the ranges of a take, each into a folder of its own; return the verdicts, none if nothing moved."""
+    from huemend.pipeline import write_setup
+    from huemend.segments import match_segments
+    from huemend.write.files import OutputFolder
+    from huemend.write.report.terminal import terminal_table
+
+    verdicts = []
+    with progress(quiet=quiet) as tell:
+        for segment in match_segments(result, options, on_event=tell):
+            where = folder.with_name(f"{folder.name}-segments") / segment.label
+            with OutputFolder(where) as output:
+                record = write_setup(segment.result, output, options, on_event=tell)
+            verdicts += [angle["verdict"] for angle in record["angles"].values()]
+            if show:
+                click.echo(f"\n{terminal_table(record)}\n\nReport: {where / 'report.html'}")
+    if show and not verdicts:
+        click.echo("\nNothing moved: one match holds over the whole range.")
+    return verdicts

@@ -89,9 +89,15 @@ class Drift:
             banding=np.maximum(one.banding, other.banding),
         )
 
-    def record(self) -> dict[str, Any]:
-        """What a report must say, ready for JSON: the series for a plot, and the table of changes."""
+    def record(self, hero: str, options: DriftOptions) -> dict[str, Any]:
+        """What a report must say, ready for JSON: the series for a plot, the table of changes, where to cut."""
+        cuts = {
+            name: [[round(start, 3), round(end, 3)] for start, end in segments(self, name, hero, options)]
+            for name in self.tracks
+            if name != hero and hero in self.tracks
+        }
         return {
+            "segments": cuts,
             "times": [round(time, 3) for time in self.times],
             "cameras": {name: track.record() for name, track in self.tracks.items()},
             "light": self.common.record(),
@@ -339,5 +345,12 @@ def segments(
         if known.size and float((known.max(axis=1) - known.min(axis=1)).max()) > 2.0:
             cuts.append((times[index - 1] + times[index]) / 2)
             start = index
-    edges = [times[0], *cuts, times[-1]]
+    # What is too short to be cut apart goes with its neighbour.
+    kept: list[float] = []
+    for cut in cuts:
+        if cut - (kept[-1] if kept else times[0]) >= options.shortest_segment:
+            kept.append(cut)
+    if kept and times[-1] - kept[-1] < options.shortest_segment:
+        kept.pop()
+    edges = [times[0], *kept, times[-1]]
     return tuple(pairwise(edges))

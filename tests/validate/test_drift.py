@@ -156,7 +156,7 @@ def test_a_covered_lens_says_nothing_rather_than_something() -> None:
     track = follow(stills)
     assert np.isnan(track.exposure[5]) and np.isfinite(np.delete(track.exposure, 5)).all()
     drift = measure_drift({"a": stills, "b": series(STEADY, seed=1)}, TIMES)
-    assert drift.changes == () and json.dumps(drift.record())
+    assert drift.changes == () and json.dumps(drift.record("a", DriftOptions()))
 
 
 def test_segments_follow_a_long_ramp() -> None:
@@ -169,6 +169,16 @@ def test_segments_follow_a_long_ramp() -> None:
 
 def test_the_record_holds_series_and_table() -> None:
     drift = measure_drift({"wide": series(STEADY), "left": series(RAMP, seed=1)}, TIMES)
-    record = json.loads(json.dumps(drift.record()))
+    record = json.loads(json.dumps(drift.record("wide", DriftOptions())))
     assert len(record["cameras"]["left"]["exposure"]) == len(record["times"]) == 12
     assert record["changes"][0]["camera"] == "left"
+    assert record["segments"]["left"][0][0] == 0.0
+
+
+def test_what_is_too_short_stays_with_its_neighbour() -> None:
+    step = np.where(np.arange(12) < 1, 0.0, 0.5)
+    drift = measure_drift(
+        {"wide": series(STEADY), "left": series(step, seed=1)}, TIMES, DriftOptions(first_share=0.05)
+    )
+    assert len(segments(drift, "left", "wide")) == 2
+    assert len(segments(drift, "left", "wide", DriftOptions(shortest_segment=1.0))) == 1
