@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -12,6 +13,7 @@ import numpy as np
 
 from huemend.correspond.areas import with_ignored
 from huemend.correspond.sources import Sources
+from huemend.cv import import_cv2
 from huemend.errors import EncodingError, MediaError
 from huemend.linearise.encodings import Encoding, find_encoding
 from huemend.linearise.pictures import linearise
@@ -35,6 +37,7 @@ from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.stills import sample_angle
 from huemend.solve.fit import fit
 from huemend.solve.protect import protect
+from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.proof import prove
@@ -96,12 +99,21 @@ def match_setup(
 
     exposure = view_exposure_stops(stills[setup.hero][0])
     source = Sources(setup, options.correspond)
-    results = []
-    for done, angle in enumerate(setup.others):
-        tell(Event(stage="match", angle=angle.name, done=done, total=len(setup.others)))
-        results.append(_match_angle(setup, angle, stills, source, exposure, options))
-        if drift is not None:
-            results[-1] = _with_drift(results[-1], drift, setup.hero, options)
+    results: list[AngleResult] = []
+    tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
+    # Angles are independent of one another, and nearly all their time is spent in libraries that let others run.
+    with ThreadPoolExecutor(_workers(setup)) as pool:
+        tasks = [
+            pool.submit(_match_angle, setup, angle, stills, source, exposure, options) for angle in setup.others
+        ]
+        try:
+            for task, angle in zip(tasks, setup.others, strict=True):
+                found = task.result()
+                results.append(found if drift is None else _with_drift(found, drift, setup.hero, options))
+                tell(Event(stage="match", angle=angle.name, done=len(results) - 1, total=len(setup.others)))
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     return SetupResult(
         setup=setup,
@@ -112,6 +124,11 @@ def match_setup(
         clips=None if plan is None else plan.record(),
         drift=None if drift is None else drift.record(setup.hero, options.drift),
     )
+
+
+def _workers(setup: Setup) -> int:
+    """Return how many angles to match at once: as many as the processors and the threads allowed to OpenCV."""
+    return max(1, min(len(setup.others), usable_processors(), int(import_cv2().getNumThreads())))
 
 
 def find_encodings(setup: Setup) -> dict[str, Encoding]:

@@ -153,7 +153,7 @@ class _Search:
         if not len(at):
             return
         scale = np.sqrt(np.abs(np.linalg.det(affine)))
-        places = place[:, None] + np.einsum("nij,kj->nki", affine, _WINDOW)
+        places = place[:, None] + _WINDOW @ np.swapaxes(affine, 1, 2)
         values = self.pyramid.sample(places, scale[:, None])
         inside = np.asarray(np.isfinite(values).all(axis=1))
         values = np.where(inside[:, None], values, 0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -32,6 +33,7 @@ class FeatureSource:
     def __init__(self, options: CorrespondOptions) -> None:
         self.options = options
         self._pictures: dict[tuple[str, int], MatchPicture] = {}
+        self._lock = Lock()
         self._features: dict[tuple[str, int, bool], Features] = {}
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
@@ -56,6 +58,13 @@ class FeatureSource:
         return self._pictures[key]
 
     def _detected(self, still: LinearStill, *, as_reference: bool) -> Features:
+        if not as_reference:
+            return self._features_of(still, as_reference=False)
+        # Angles that are matched at the same time share the reference: the first to ask computes it.
+        with self._lock:
+            return self._features_of(still, as_reference=True)
+
+    def _features_of(self, still: LinearStill, *, as_reference: bool) -> Features:
         options = self.options
         key = still.angle, still.moment, as_reference
         if key not in self._features:

@@ -115,7 +115,8 @@ class Samples:
         lit = self.rgb - theta[FLARE]
         predicted = lit @ matrix.T
         luminance = np.maximum(predicted @ _WEIGHTS, _DARK)
-        colour = np.einsum("ijk,nj->nik", theta_jacobian(theta[:9]), lit)
+        slope = np.moveaxis(theta_jacobian(theta[:9]), 1, 0).reshape(3, -1)
+        colour = (lit @ slope).reshape(len(lit), 3, -1)
         flare = np.broadcast_to(-matrix, (len(lit), 3, 3))
         change = np.concatenate([colour, flare], axis=2)[..., free]
         relative = np.einsum("i,nik->nk", _WEIGHTS, change) / luminance[:, None]

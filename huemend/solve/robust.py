@@ -121,8 +121,9 @@ def estimate(
         if len(free):
             jacobian = samples.jacobian(theta, free)
             scaled = jacobian * (part[:, None] * inverse)[..., None]
-            hessian = np.einsum("nik,nil->kl", scaled, jacobian)
-            gradient = np.einsum("nik,ni->k", scaled, residual)
+            rows = scaled.reshape(-1, len(free))
+            hessian = rows.T @ jacobian.reshape(-1, len(free))
+            gradient = rows.T @ residual.reshape(-1)
             loosened = colour_precision.copy()
             loosened[1:, 1:] *= prior.weight(theta[:9])
             precision[:9, :9] = loosened if pull is None else loosened + pull
