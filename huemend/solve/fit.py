@@ -97,7 +97,7 @@ def fit(
         rung=rung,
         # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what
         # is not known of the mix is as unknown as before.
-        uncertainty=spread(richest.theta, richest.covariance, options.seed)
+        uncertainty=spread(richest.theta, richest.covariance, options)
         if rung is not Rung.NONE
         else NO_UNCERTAINTY,
         used=final.agree > 0.5,

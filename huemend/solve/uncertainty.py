@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import Interval, Uncertainty
+from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.residuals import FLARE
 from huemend.view import delta_e2000, measurement_lab
@@ -46,21 +47,24 @@ NO_UNCERTAINTY = Uncertainty(
 )
 
 
-def spread(theta: Float, covariance: Float, seed: int) -> Uncertainty:
+def spread(theta: Float, covariance: Float, options: SolveOptions) -> Uncertainty:
     """Return 90 % intervals and predicted colour errors of a fit (docs/maths.md, section 6).
 
     Parameters
     ----------
     theta : (12,) array
     covariance : (12, 12) array
-    seed : int
-        Of the draws behind the colour errors.
+    options : SolveOptions
+        ``seed`` of the draws behind the colour errors, and the ``systematic`` share of the error.
     """
+    # Metamerism and gloss towards one camera are common to many pairs: their scatter does not show it.
+    covariance = np.array(covariance, float)
+    covariance[np.arange(3), np.arange(3)] += np.square(options.systematic)
     sd = np.sqrt(np.maximum(np.diag(covariance), 0))
     interval = [
         Interval(low=float(theta[k] - _NINETY * sd[k]), high=float(theta[k] + _NINETY * sd[k])) for k in range(3)
     ]
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(options.seed)
     values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(values, 0))
     draws = theta + rng.normal(size=(_DRAWS, len(theta))) @ root.T

@@ -7,7 +7,11 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.stats import norm
 
+from huemend.options import SolveOptions
 from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
+
+# Scatter alone, without the errors that all pairs share.
+SCATTER = SolveOptions(systematic=(0.0, 0.0, 0.0))
 
 
 def only(index: int, deviation: float) -> np.ndarray:
@@ -17,21 +21,21 @@ def only(index: int, deviation: float) -> np.ndarray:
 
 
 def errors(covariance: np.ndarray) -> np.ndarray:
-    found = spread(np.zeros(12), covariance, 0)
+    found = spread(np.zeros(12), covariance, SCATTER)
     return np.array([found.skin_error, found.neutral_error, found.saturated_error])
 
 
 def test_an_interval_holds_ninety_per_cent() -> None:
     theta = np.zeros(12)
     theta[0] = 0.7
-    interval = spread(theta, only(0, 0.1), 0).exposure_stops
+    interval = spread(theta, only(0, 0.1), SCATTER).exposure_stops
     # scipy's normal distribution.
     assert_allclose((interval.low, interval.high), norm.interval(0.9, 0.7, 0.1), atol=1e-12)
 
 
 def test_nothing_unknown_is_no_error() -> None:
     assert_allclose(errors(np.zeros((12, 12))), 0, atol=1e-9)
-    assert NO_UNCERTAINTY == spread(np.zeros(12), np.zeros((12, 12)), 0)
+    assert NO_UNCERTAINTY == spread(np.zeros(12), np.zeros((12, 12)), SCATTER)
 
 
 @pytest.mark.parametrize("index", range(12))
@@ -50,10 +54,17 @@ def test_the_errors_do_not_depend_on_the_match_itself() -> None:
     # The surfaces are given as the hero sees them, so an exposure of the angle cancels.
     bright = np.zeros(12)
     bright[0] = 2.0
-    found = spread(bright, only(0, 0.05), 0)
+    found = spread(bright, only(0, 0.05), SCATTER)
     assert found.skin_error == pytest.approx(errors(only(0, 0.05))[0], rel=1e-6)
 
 
 def test_the_same_seed_gives_the_same_numbers() -> None:
     covariance = only(1, 0.05)
-    assert spread(np.zeros(12), covariance, 3) == spread(np.zeros(12), covariance, 3)
+    assert spread(np.zeros(12), covariance, SCATTER) == spread(np.zeros(12), covariance, SCATTER)
+
+
+def test_errors_that_all_pairs_share_add_to_their_scatter() -> None:
+    options = SolveOptions(systematic=(0.03, 0.0, 0.0))
+    interval = spread(np.zeros(12), only(0, 0.04), options).exposure_stops
+    assert_allclose((interval.low, interval.high), norm.interval(0.9, 0.0, 0.05), atol=1e-12)
+    assert spread(np.zeros(12), np.zeros((12, 12)), options).neutral_error > 0
