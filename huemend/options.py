@@ -255,7 +255,7 @@ class SolveOptions:
         How far a match may move what the setup file protects (mean CIEDE2000), unless it says so itself.
     systematic : (exposure, red_green, blue_green)
         Standard deviations, in stops, of errors that all pairs of a setup share, so that their scatter does not
-        tell. Found by the calibration trials of tests/bench/accuracy (synthetic pairs of measured cameras, and true
+        tell. Found by the calibration trials of tests/bench/accuracy (synthetic pairs of measured cameras, true
         correspondences of rendered sets) so that the 90 % intervals hold what they claim.
     implausible_mix, implausible_balance : float
         Squared distance from the camera-pair prior beyond which a channel mix, or even a balance, is not believed
@@ -283,7 +283,7 @@ class SolveOptions:
     least_agreeing: float = 0.3
     most_effective: float = 150.0
     protect_limit: float = 2.0
-    systematic: tuple[float, float, float] = (0.018, 0.005, 0.008)
+    systematic: tuple[float, float, float] = (0.018, 0.007, 0.0105)
     implausible_mix: float = 120.0
     implausible_balance: float = 40.0
     seed: int = 0

@@ -110,7 +110,7 @@ def test_what_went_in_is_told(whole: SetupResult) -> None:
 def test_progress_is_told_from_first_to_last(folder: Path) -> None:
     events: list[Event] = []
     run(folder, [HERO, CAT], on_event=events.append)
-    assert [event.stage for event in events] == ["sample", "sample", "match", "match"]
+    assert [event.stage for event in events] == ["sample", "sample", "match", "match", "match"]
     assert (events[-1].done, events[-1].total) == (1, 1)
     assert [event.angle for event in events[:3]] == [HERO, CAT, CAT]
 

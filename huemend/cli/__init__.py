@@ -19,6 +19,8 @@ _COMMANDS: Mapping[str, str] = {
     "demo": "Write the demo setup into a folder.",
     "new": "Draft a setup file from a folder of stills.",
     "match": "Match every angle of a setup to its hero.",
+    "day": "Match every setup of a day, on one machine or a cluster.",
+    "farm-template": "Write an Open Job Description template for a render farm.",
     "verify": "Measure an earlier match on other frames.",
     "bake": "Write an angle's media with the match in them.",
     "encodings": "List the camera encodings that are known.",

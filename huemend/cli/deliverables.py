@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,9 +10,9 @@ import click
 
 from huemend.options import WriteOptions
 
-__all__ = ["deliverable_options", "lut_notes", "timeline_of", "write_options"]
+__all__ = ["deliverable_options", "lut_notes", "lut_options", "timeline_of", "write_options"]
 
-_OPTIONS = (
+_LUT_OPTIONS = (
     click.option(
         "--target",
         type=click.Choice(["angle", "hero"]),
@@ -47,6 +47,8 @@ _OPTIONS = (
         show_default=True,
         help="Rendering of the view LUT: ACES 2.0 for Rec.709, the plain measurement view, or ACES 2.0 for PQ.",
     ),
+)
+_TIMELINE_OPTIONS = (
     click.option(
         "--edl",
         type=click.Path(path_type=Path),
@@ -65,7 +67,16 @@ _OPTIONS = (
 
 def deliverable_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options to a command; it is given them by their names."""
-    for option in reversed(_OPTIONS):
+    return lut_options(_with(command, _TIMELINE_OPTIONS))
+
+
+def lut_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add those options that hold for many setups alike: all but the timeline's."""
+    return _with(command, _LUT_OPTIONS)
+
+
+def _with(command: Callable[..., Any], options: Sequence[Callable[..., Any]]) -> Callable[..., Any]:
+    for option in reversed(options):
         command = option(command)
     return command
 

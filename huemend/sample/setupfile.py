@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import glob
 import os
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from huemend.errors import MediaError, SetupFileError
 from huemend.media.sequences import is_sequence
@@ -12,19 +14,18 @@ from huemend.model import Angle, EncodingSpec, Setup
 from huemend.model_encoding import parse_encoding_spec
 from huemend.options import SampleOptions
 from huemend.sample.areas import MARK_KEYS, parse_marks
+from huemend.sample.defaults import ENCODING_TO_FILL_IN, with_defaults
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media, is_still
 from huemend.sample.tables import Table, nearest
 from huemend.sample.tomlfile import read_toml
 
-__all__ = ["ENCODING_TO_FILL_IN", "load_setup"]
-
-#: What a drafted setup file says where only a person knows the encoding.
-ENCODING_TO_FILL_IN = "?"
+__all__ = ["ANGLE_KEYS", "ENCODING_TO_FILL_IN", "load_setup"]
 
 _TOP_KEYS = ("setup", "angle", "encoding", *MARK_KEYS)
 _SETUP_KEYS = ("name", "hero", "protect", "protect_limit")
-_ANGLE_KEYS = (
+#: What the table of an angle may say.
+ANGLE_KEYS = (
     "media",
     "encoding",
     "range",
@@ -47,7 +48,12 @@ _ENCODING_HINT = 'write encoding = "curve/gamut" as the camera recorded; `huemen
 _CROP_HINT = "write crop = [left, top, right, bottom], each the share of the frame to leave out"
 
 
-def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = None) -> Setup:
+def load_setup(
+    path: str | os.PathLike[str],
+    options: SampleOptions | None = None,
+    *,
+    defaults: Mapping[str, Any] | None = None,
+) -> Setup:
     """Read and check a setup file.
 
     Names of encodings stay as written; the pipeline resolves them. Media are looked for, not opened.
@@ -58,6 +64,8 @@ def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = Non
         The setup file; paths in it are relative to its folder.
     options : SampleOptions, optional
         Bounds.
+    defaults : mapping, optional
+        Tables that stand in for what the file does not say; with them the file itself may be missing.
 
     Raises
     ------
@@ -68,7 +76,8 @@ def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = Non
     """
     options = options or SampleOptions()
     path = Path(path)
-    top = Table(read_toml(path, options), path, known=_TOP_KEYS)
+    said = {} if defaults and not path.exists() else read_toml(path, options)
+    top = Table(with_defaults(said, defaults) if defaults else said, path, known=_TOP_KEYS)
     setup = top.table("setup", _SETUP_KEYS)
     name = _safe(setup, "name", setup.text("name", hint='write name = "..." under [setup]'))
     tables = top.table("angle")
@@ -88,7 +97,7 @@ def load_setup(path: str | os.PathLike[str], options: SampleOptions | None = Non
         raise setup.problem(f"{hero!r} is not among the angles", "hero", todo=todo)
     if len(known) < 2:
         raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")
-    angles = tuple(_angle(tables.table(key, _ANGLE_KEYS), normal_name(key), options) for key in tables.values)
+    angles = tuple(_angle(tables.table(key, ANGLE_KEYS), normal_name(key), options) for key in tables.values)
     loaded = Setup(
         name=name,
         hero=hero,

@@ -32,7 +32,7 @@ from huemend.options import MatchOptions
 from huemend.write.cdl import CdlEntry
 from huemend.write.luts import LutFile
 
-__all__ = ["SCHEMA", "make_record", "match_of"]
+__all__ = ["SCHEMA", "make_record", "match_of", "versions"]
 
 #: Grows by one when a script that reads the record would have to change.
 SCHEMA = "huemend-record/1"
@@ -71,8 +71,7 @@ def make_record(
     verdicts = [found.verdict for found in result.angles]
     return {
         "schema": SCHEMA,
-        "huemend": _version("huemend"),
-        "libraries": {name: _version(name) for name in _LIBRARIES} | {"python": platform.python_version()},
+        **versions(),
         "setup": setup.name,
         "hero": setup.hero,
         "verdict": str(next((worst for worst in _WORST_FIRST if worst in verdicts), Verdict.MATCHED)),
@@ -247,6 +246,12 @@ def _plain(value: Any) -> Any:
     if value is None or isinstance(value, (bool, int, str)):
         return value
     return str(value)
+
+
+def versions() -> dict[str, Any]:
+    """Return the versions that a result rests on: huemend's own, and those of the libraries below it."""
+    libraries = {name: _version(name) for name in _LIBRARIES} | {"python": platform.python_version()}
+    return {"huemend": _version("huemend"), "libraries": libraries}
 
 
 def _version(library: str) -> str | None:

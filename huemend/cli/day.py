@@ -1,0 +1,87 @@
+"""``huemend day``: every setup of a day."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
+from huemend.cli.deliverables import lut_options, write_options
+from huemend.cli.progress import log_json_option, progress
+from huemend.cli.threads import calm_libraries, threads_option
+
+__all__ = ["day"]
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--out", type=click.Path(path_type=Path), metavar="DIR", help="Output folder; `match` in FOLDER if not given."
+)
+@click.option(
+    "--jobs", type=click.IntRange(1), metavar="N", help="Setups at a time; one a processor if not given."
+)
+@click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler to run on instead, such as tcp://host:8786.")
+@click.option(
+    "--resume", is_flag=True, help="Run only what is missing, or whose inputs, options or version changed."
+)
+@click.option(
+    "--carry", is_flag=True, help="Lend poor setups what earlier setups of the day learnt of the cameras."
+)
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME",
+    help="Only setups of this name (* and ? stand for anything); no index.",
+)
+@click.option("--index-only", is_flag=True, help="Make the index of the results that there are, and run nothing.")
+@click.option("--dry-run", is_flag=True, help="Say what would be run, and write nothing.")
+@day_fail_on_option
+@click.option("--json", "as_json", is_flag=True, help="Print the day's verdicts as JSON.")
+@click.option("--quiet", is_flag=True, help="No progress on stderr.")
+@log_json_option
+@threads_option
+@click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
+@lut_options
+@click.pass_context
+def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_json: bool, **told: Any) -> None:
+    """Match every setup in FOLDER: each folder with a setup.toml, or as FOLDER/day.toml says (docs/day.md).
+
+    One setup that fails never stops the others. The index, OUT/index.html and OUT/day.csv, puts first what needs
+    eyes.
+    """
+    calm_libraries(None)
+    from huemend.day.index import day_record, read_rows
+    from huemend.day.plan import find_day
+    from huemend.day.run import choose, held_folder, make_index, run_day, tasks_of
+    from huemend.day.workers import cluster_lanes, process_lanes
+    from huemend.options import MatchOptions
+    from huemend.threads import usable_processors
+
+    options = MatchOptions(write=write_options(told))
+    options = replace(options, report=replace(options.report, pictures=not told["no_pictures"]))
+    target = out or folder / "match"
+    found = choose(find_day(folder, leave_out=target), told["only"])
+    jobs = min(told["jobs"] or usable_processors(), len(found.setups))
+    threads = told["threads"] or (None if told["scheduler"] else max(1, usable_processors() // jobs))
+    tasks = tasks_of(found, target, options, threads=threads, resume=told["resume"])
+    if told["dry_run"]:
+        ctx.exit(show_plan(found, tasks, as_json=as_json))
+    outcomes = []
+    if not told["index_only"]:
+        lanes = cluster_lanes(told["scheduler"]) if told["scheduler"] else process_lanes(jobs)
+        with held_folder(target, alone=not told["only"]):
+            with progress(quiet=told["quiet"] or as_json, log_json=told["log_json"]) as tell:
+                outcomes = run_day(
+                    tasks, lanes, carry=told["carry"], look_first=not told["scheduler"], on_event=tell
+                )
+    rows = read_rows(target, [setup.name for setup in found.setups]) if told["only"] else make_index(found, target)
+    record = day_record(found.name, rows)
+    click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else day_table(record))
+    if not as_json and not told["only"]:
+        click.echo(f"\nIndex: {target / 'index.html'}")
+    ctx.exit(day_exit_code(record, outcomes, fail_on))

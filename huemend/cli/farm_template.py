@@ -1,0 +1,64 @@
+"""``huemend farm-template``: a day as a job for a render farm."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+from click.core import ParameterSource
+
+from huemend.cli.deliverables import lut_options
+
+__all__ = ["farm_template_command"]
+
+
+@click.command("farm-template")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="File for the template; printed if not given. In FOLDER itself it knows its paths.",
+)
+@click.option("--carry", is_flag=True, help="Add a step that lends poor setups what earlier ones learnt.")
+@click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
+@lut_options
+@click.pass_context
+def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None, carry: bool, **told: Any) -> None:
+    """Write an Open Job Description template for the day in FOLDER: one task a setup, then the index.
+
+    Run it with `openjd run FILE`, or hand it to a farm that takes such templates (docs/farm.md).
+    """
+    from huemend.day.plan import find_day
+    from huemend.farm import farm_template
+    from huemend.files import replacing
+
+    found = find_day(folder, leave_out=folder / "match")
+    beside = out is not None and out.absolute().parent.resolve() == folder.resolve()
+    names = [setup.name for setup in found.setups]
+    template = farm_template(found.name, names, arguments=_given(ctx, told), carry=carry, beside=beside)
+    text = json.dumps(template, indent=2) + "\n"
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    with replacing(out) as part:
+        part.write_text(text, encoding="utf-8")
+    click.echo(f"{out}: {len(names)} setups")
+    paths = "" if beside else f" -p Day={folder.absolute()} -p Out={(folder / 'match').absolute()}"
+    click.echo(f"Next: openjd run {click.format_filename(out)}{paths}", err=True)
+
+
+def _given(ctx: click.Context, told: dict[str, Any]) -> list[str]:
+    """Return, as arguments, those options that were given rather than left at their defaults."""
+    arguments = []
+    for name, value in told.items():
+        if ctx.get_parameter_source(name) is ParameterSource.DEFAULT:
+            continue
+        flag = "--" + name.replace("_", "-")
+        if value is True:
+            arguments.append(flag)
+        elif value is not False:
+            arguments += [flag, str(value)]
+    return arguments

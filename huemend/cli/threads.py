@@ -1,0 +1,26 @@
+"""``--threads``: how many threads the libraries below may start."""
+
+from __future__ import annotations
+
+import os
+
+import click
+
+__all__ = ["calm_libraries", "threads_option"]
+
+threads_option = click.option(
+    "--threads",
+    type=click.IntRange(1),
+    metavar="N",
+    help="Threads for reading and resampling pictures; as many as there are processors if not given.",
+)
+
+
+def calm_libraries(threads: int | None) -> None:
+    """Keep linear algebra to one thread and the rest to ``threads``; to be called before numpy is imported."""
+    from huemend.threads import ONE_THREAD, limit_threads
+
+    for name, value in ONE_THREAD.items():
+        os.environ.setdefault(name, value)
+    if threads is not None:
+        limit_threads(threads)

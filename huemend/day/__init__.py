@@ -1,0 +1,1 @@
+"""Many setups: a shooting day, on one machine or on many."""

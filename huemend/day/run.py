@@ -1,0 +1,170 @@
+"""A day from beginning to end: which setups must be run, running them, and the index."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import replace
+from fnmatch import fnmatchcase
+from pathlib import Path
+
+from huemend.day.index import read_rows, write_index
+from huemend.day.plan import Day
+from huemend.day.runner import run_tasks
+from huemend.day.task import SetupOutcome, SetupTask, Status, current, failed, run_setup
+from huemend.day.workers import Lane
+from huemend.errors import InputError
+from huemend.files import writing_problem
+from huemend.model import Event, OnEvent
+from huemend.options import DayOptions, MatchOptions
+from huemend.threads import usable_processors
+from huemend.write.lock import FolderLock
+from huemend.write.report.day import DayRow
+
+__all__ = ["choose", "held_folder", "make_index", "run_day", "tasks_of"]
+
+
+def choose(day: Day, patterns: Sequence[str]) -> Day:
+    """Keep the setups whose names match a pattern; all, where there is no pattern.
+
+    Raises
+    ------
+    InputError
+        A pattern that no setup matches.
+    """
+    if not patterns:
+        return day
+    for pattern in patterns:
+        if not any(fnmatchcase(setup.name, pattern) for setup in day.setups):
+            raise InputError(
+                f"no setup is called {pattern!r}", where=day.folder, todo="--dry-run lists the setups there are"
+            )
+    kept = [setup for setup in day.setups if any(fnmatchcase(setup.name, pattern) for pattern in patterns)]
+    return replace(day, setups=tuple(kept))
+
+
+def tasks_of(
+    day: Day, out: Path, options: MatchOptions, *, threads: int | None = None, resume: bool = False
+) -> list[SetupTask]:
+    """Return a task for every setup of a day, in the day's order."""
+    # Workers of a cluster have another working directory.
+    out = out.absolute()
+    return [
+        SetupTask(
+            setup=replace(setup, path=setup.path.absolute()),
+            out=out / setup.name,
+            options=options,
+            threads=threads,
+            resume=resume,
+        )
+        for setup in day.setups
+    ]
+
+
+def run_day(
+    tasks: Sequence[SetupTask],
+    lanes: Sequence[Lane],
+    *,
+    options: DayOptions | None = None,
+    carry: bool = False,
+    look_first: bool = True,
+    on_event: OnEvent | None = None,
+) -> list[SetupOutcome]:
+    """Run the setups of a day; one that fails never stops the others.
+
+    Parameters
+    ----------
+    tasks : sequence of SetupTask
+    lanes : sequence of Lane
+        Where they run: ``process_lanes`` or ``cluster_lanes``. They are closed at the end.
+    options : DayOptions, optional
+    look_first : bool
+        Find out here which results are current, so that a day of which nothing changed starts no worker. Where
+        the files lie nearer to the workers than to this process, leave it to them.
+    on_event : callable, optional
+        Is told of every setup that ends.
+
+    Returns
+    -------
+    list of SetupOutcome
+        In the order of the tasks.
+    """
+    options = options or DayOptions()
+    done = 0
+
+    def tell(outcome: SetupOutcome) -> None:
+        nonlocal done
+        if on_event is not None:
+            on_event(Event(stage="day", text=_words(outcome), done=done, total=len(tasks)))
+        done += 1
+
+    known: dict[str, SetupOutcome] = {}
+    if look_first:
+        asked = [task for task in tasks if task.resume]
+        with ThreadPoolExecutor(usable_processors()) as pool:
+            for task, outcome in zip(asked, pool.map(current, asked), strict=True):
+                if outcome is not None:
+                    known[task.name] = outcome
+                    tell(outcome)
+    rest = [replace(task, resume=task.resume and not look_first) for task in tasks if task.name not in known]
+    outcomes = run_tasks(
+        rest,
+        run_setup,
+        lanes,
+        tries=options.tries,
+        give_up=failed,
+        on_done=tell,
+    )
+    known.update((outcome.name, outcome) for outcome in outcomes)
+    return [known[task.name] for task in tasks]
+
+
+def make_index(day: Day, out: Path, options: DayOptions | None = None) -> list[DayRow]:
+    """Write the index of a day from what lies in its output folder; return its rows.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be written.
+    """
+    rows = read_rows(out, [setup.name for setup in day.setups], options)
+    write_index(out, day.name, rows)
+    return rows
+
+
+@contextmanager
+def held_folder(out: Path, *, alone: bool = True) -> Iterator[None]:
+    """Make a day's output folder, and keep a second run of the day out of it.
+
+    Parameters
+    ----------
+    out : Path
+    alone : bool
+        False where others are at work on other setups of the day: each setup's folder has a lock of its own.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be made or written, or another run works in it.
+    """
+    lock = FolderLock(out)
+    try:
+        os.makedirs(out, exist_ok=True)
+        if alone:
+            lock.take()
+    except OSError as error:
+        raise writing_problem(error, out) from error
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def _words(outcome: SetupOutcome) -> str:
+    if outcome.status is Status.FAILED:
+        return f"{outcome.name}: failed: {outcome.error}"
+    counts = [f"{list(outcome.verdicts.values()).count(v)} {v}" for v in dict.fromkeys(outcome.verdicts.values())]
+    kept = " (unchanged)" if outcome.status is Status.UNCHANGED else ""
+    return f"{outcome.name}: {', '.join(counts)}{kept}"

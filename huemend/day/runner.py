@@ -1,0 +1,126 @@
+"""Tasks through executors: a worker that dies takes at most its own task along, and that one is tried again."""
+
+from __future__ import annotations
+
+from collections import Counter, deque
+from collections.abc import Callable, Sequence
+from concurrent.futures import CancelledError, Future
+from queue import SimpleQueue
+from typing import Protocol, TypeVar
+
+from huemend.day.workers import Lane
+from huemend.errors import HuemendError
+
+__all__ = ["run_tasks"]
+
+
+class _Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+Task = TypeVar("Task", bound=_Named)
+Outcome = TypeVar("Outcome")
+
+
+def run_tasks(
+    tasks: Sequence[Task],
+    call: Callable[[Task], Outcome],
+    lanes: Sequence[Lane],
+    *,
+    tries: int,
+    give_up: Callable[[Task, BaseException | str], Outcome],
+    on_done: Callable[[Outcome], None],
+) -> list[Outcome]:
+    """Run every task; return their outcomes in the order of the tasks.
+
+    A task whose worker died is a suspect: it waits until all others are done, and is then tried again with
+    nothing else running, so that it can harm nobody and has the machine to itself. After ``tries`` deaths it is
+    given up. Each task is begun at most ``tries`` times, so that the run ends whatever happens.
+
+    Parameters
+    ----------
+    tasks : sequence
+        Picklable; names differ.
+    call : callable
+        Runs one task in a worker.
+    lanes : sequence of Lane
+        Closed at the end, and at once if this call is interrupted.
+    tries : int
+    give_up : callable
+        Makes the outcome of a task that cannot be run, or whose call raised.
+    on_done : callable
+        Is told every outcome when it is known.
+    """
+    waiting, suspects = deque(tasks), deque[Task]()
+    running: dict[Future[Outcome], tuple[int, Task]] = {}
+    held = Counter[int]()
+    ended = SimpleQueue[Future[Outcome]]()
+    deaths: Counter[str] = Counter()
+    outcomes: dict[str, Outcome] = {}
+    lost: HuemendError | None = None
+
+    def finish(task: Task, outcome: Outcome) -> None:
+        outcomes[task.name] = outcome
+        on_done(outcome)
+
+    def start(number: int, task: Task) -> None:
+        lane = lanes[number]
+        try:
+            future = lane.submit(call, task)
+        except Exception as error:
+            if not lane.died(error):
+                raise
+            # It died while it was idle.
+            lane.rebuild()
+            future = lane.submit(call, task)
+        running[future] = number, task
+        held[number] += 1
+        future.add_done_callback(ended.put)
+
+    def fill() -> None:
+        for number, lane in enumerate(lanes):
+            for _ in range(min(lane.slots - held[number], len(waiting))):
+                start(number, waiting.popleft())
+        if suspects and not running and not waiting:
+            start(0, suspects.popleft())
+
+    def settle(future: Future[Outcome]) -> None:
+        number, task = running.pop(future)
+        held[number] -= 1
+        error = CancelledError() if future.cancelled() else future.exception()
+        if error is None:
+            finish(task, future.result())
+        elif not lanes[number].died(error):
+            finish(task, give_up(task, error))
+        else:
+            bury(lanes[number], task, error)
+
+    def bury(lane: Lane, task: Task, error: BaseException) -> None:
+        deaths[task.name] += 1
+        if deaths[task.name] >= tries:
+            finish(task, give_up(task, f"the worker that ran it died, {tries} times (out of memory?)"))
+        elif lane.blames(error):
+            suspects.append(task)
+        else:
+            waiting.append(task)
+        lane.rebuild()
+
+    try:
+        while lost is None and (waiting or suspects or running):
+            try:
+                fill()
+                settle(ended.get())
+            except HuemendError as error:
+                lost = error
+        if lost is not None:
+            for task in tasks:
+                if task.name not in outcomes:
+                    finish(task, give_up(task, lost))
+    except BaseException:
+        for lane in lanes:
+            lane.close(now=True)
+        raise
+    for lane in lanes:
+        lane.close(now=lost is not None)
+    return [outcomes[task.name] for task in tasks]

@@ -1,0 +1,179 @@
+"""What a setup of a day was last run on, so that ``--resume`` can tell whether it must be run again.
+
+The state lies beside a setup's results, is written after them, and holds no times, so that a day that is copied
+to another disk is still known to be done.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from huemend.files import replacing
+from huemend.model import Setup
+from huemend.options import MatchOptions
+from huemend.sample.clips import is_clip
+from huemend.write.files import RECORD, FolderState, check_folder
+from huemend.write.record import versions
+
+__all__ = [
+    "STATE",
+    "RunState",
+    "fingerprint",
+    "is_current",
+    "read_state",
+    "record_hash",
+    "still_hashes",
+    "write_state",
+]
+
+#: File beside a setup's results.
+STATE = ".huemend-run.json"
+
+_SCHEMA = "huemend-run/1"
+_LARGEST = 4 * 1024 * 1024
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunState:
+    """How a setup's last run ended.
+
+    Attributes
+    ----------
+    done : bool
+        The results are complete.
+    fingerprint : str
+        Of what the results rest on; empty if that changed while they were made.
+    record : str
+        Hash of the ``report.json`` that this is said of.
+    error : str
+        Why there are none, in one line.
+    code : int
+        The exit code that stands for ``error``.
+    learnt : mapping of angle name to what its own footage said of the two cameras
+        Without what was carried over from other setups.
+    """
+
+    done: bool
+    fingerprint: str = ""
+    record: str = ""
+    error: str = ""
+    code: int = 0
+    learnt: Mapping[str, Any] = field(default_factory=dict)
+
+
+def read_state(out: Path) -> RunState | None:
+    """Return the state that lies beside a setup's results, or None where there is none that can be read."""
+    path = out / STATE
+    try:
+        if path.stat().st_size > _LARGEST:
+            return None
+        said = json.loads(path.read_text(encoding="utf-8"))
+        if said["schema"] != _SCHEMA:
+            return None
+        names = [item.name for item in dataclasses.fields(RunState)]
+        return RunState(**{name: said[name] for name in names})
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return None
+
+
+def write_state(out: Path, state: RunState) -> None:
+    """Write the state beside a setup's results.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be written.
+    """
+    text = json.dumps({"schema": _SCHEMA, **dataclasses.asdict(state)}, indent=1, allow_nan=False)
+    with replacing(out / STATE) as part:
+        part.write_text(text + "\n", encoding="utf-8")
+
+
+def is_current(out: Path, wanted: str) -> bool:
+    """Say whether a setup's results are whole and rest on what they would rest on now."""
+    state = read_state(out)
+    if state is None or not state.done or not state.fingerprint or state.fingerprint != wanted:
+        return False
+    return state.record == record_hash(out) and check_folder(out) is FolderState.COMPLETE
+
+
+def record_hash(out: Path) -> str:
+    """Hash the record in an output folder; empty if there is none."""
+    try:
+        return _sha256(out / RECORD)
+    except OSError:
+        return ""
+
+
+def still_hashes(setup: Setup, options: MatchOptions) -> dict[Path, str]:
+    """Hash the stills of a setup by their content; frames of clips and of numbered pictures are not read."""
+    hashes: dict[Path, str] = {}
+    for angle in setup.angles:
+        if not is_clip(angle.media, options.sample):
+            hashes.update((path, _sha256(path)) for path in angle.media)
+    return hashes
+
+
+def fingerprint(
+    setup: Setup, options: MatchOptions, stills: Mapping[Path, str], carried: Mapping[str, Any]
+) -> str:
+    """Return one hash of everything that a setup's results rest on.
+
+    Parameters
+    ----------
+    setup : Setup
+    options : MatchOptions
+    stills : mapping of path to hash
+        As ``still_hashes`` gives it. What it leaves out is known by its size and modification time.
+    carried : mapping
+        What other setups of the day lend to this one, as JSON.
+
+    Raises
+    ------
+    OSError
+        If a file is gone.
+    """
+    digest = hashlib.sha256()
+    said = {
+        "versions": versions(),
+        "setup": _plain(dataclasses.asdict(dataclasses.replace(setup, source=Path())), setup.source.parent),
+        "options": _plain(dataclasses.asdict(options), setup.source.parent),
+        "carried": carried,
+    }
+    digest.update(json.dumps(said, sort_keys=True).encode())
+    for line in _media(setup, stills):
+        digest.update(line.encode("utf-8", "surrogateescape") + b"\0")
+    return digest.hexdigest()
+
+
+def _media(setup: Setup, stills: Mapping[Path, str]) -> Iterator[str]:
+    for angle in setup.angles:
+        for path in angle.media:
+            if path in stills:
+                yield stills[path]
+            else:
+                facts = os.stat(path)
+                yield f"{path.name} {facts.st_size} {facts.st_mtime_ns}"
+
+
+def _sha256(path: Path) -> str:
+    with open(path, "rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _plain(value: Any, folder: Path) -> Any:
+    """Turn what dataclasses hold into JSON; paths become relative to the setup's folder."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item, folder) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item, folder) for item in value]
+    if isinstance(value, Path):
+        return os.path.relpath(value, folder) if value.is_absolute() else str(value)
+    return value

@@ -1,0 +1,200 @@
+"""One setup of a day, as a worker runs it: from its files to its results, whatever happens."""
+
+from __future__ import annotations
+
+import errno
+import time
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+from huemend.day.plan import DaySetup
+from huemend.day.state import (
+    RunState,
+    fingerprint,
+    is_current,
+    read_state,
+    record_hash,
+    still_hashes,
+    write_state,
+)
+from huemend.errors import HuemendError, OutputError
+from huemend.model import Setup, SetupResult
+from huemend.options import MatchOptions
+from huemend.pipeline import find_encodings, find_working_encoding, match_setup, write_setup
+from huemend.sample.clips import is_clip
+from huemend.sample.setupfile import load_setup
+from huemend.threads import limit_threads
+from huemend.write.files import OutputFolder, read_record
+
+__all__ = ["FAILURE", "SetupOutcome", "SetupTask", "Status", "current", "failed", "load_day_setup", "run_setup"]
+
+#: Exit code of a failure of ours, or of the machine.
+FAILURE = 1
+
+# What the disk or the system says when another try, or another machine, might fare better.
+_MACHINE = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.ENOMEM, errno.EMFILE, errno.ENFILE})
+
+
+class Status(StrEnum):
+    """How a setup of a day ended."""
+
+    DONE = "done"
+    UNCHANGED = "unchanged"
+    FAILED = "failed"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetupTask:
+    """What a worker must know to run one setup; small, and picklable.
+
+    Attributes
+    ----------
+    out : Path
+        The folder for this setup's results.
+    threads : int or None
+        Threads of the picture libraries; None leaves them as they are.
+    resume : bool
+        Do nothing where the results are complete and rest on what they would rest on now.
+    carried : mapping of angle name to what earlier setups lend, as JSON
+    """
+
+    setup: DaySetup
+    out: Path
+    options: MatchOptions
+    threads: int | None = None
+    resume: bool = False
+    carried: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def name(self) -> str:
+        """The setup's name in the day."""
+        return self.setup.name
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetupOutcome:
+    """How one setup ended.
+
+    Attributes
+    ----------
+    verdicts : mapping of angle name to verdict
+        Empty for a setup that failed.
+    error : str
+        Why it failed, in one line.
+    code : int
+        The exit code that stands for ``error``.
+    seconds : float
+        From the beginning of the last try.
+    """
+
+    name: str
+    status: Status
+    verdicts: Mapping[str, str] = field(default_factory=dict)
+    error: str = ""
+    code: int = 0
+    seconds: float = 0.0
+
+
+def failed(task: SetupTask, error: BaseException | str) -> SetupOutcome:
+    """Return the outcome of a setup that failed, told in one line, and keep it beside its results."""
+    text, code = _told(error)
+    # The index is made from what lies on the disk; a disk that cannot take this has told already.
+    with suppress(OSError, HuemendError):
+        task.out.mkdir(parents=True, exist_ok=True)
+        before = read_state(task.out) or RunState(done=False)
+        write_state(task.out, replace(before, done=False, error=text, code=code))
+    return SetupOutcome(name=task.name, status=Status.FAILED, error=text, code=code)
+
+
+def load_day_setup(setup: DaySetup, options: MatchOptions) -> Setup:
+    """Read a setup of a day, with what the day says for it, and look up its encodings.
+
+    Raises
+    ------
+    InputError
+        The setup file, a name of an encoding or a medium is at fault.
+    """
+    loaded = load_setup(setup.path, options.sample, defaults=setup.defaults)
+    find_encodings(loaded)
+    find_working_encoding(options)
+    return loaded
+
+
+def current(task: SetupTask) -> SetupOutcome | None:
+    """Return the outcome of a setup whose results are whole and would come out the same; else None."""
+    try:
+        setup = load_day_setup(task.setup, task.options)
+        mark = fingerprint(setup, task.options, still_hashes(setup, task.options), task.carried)
+    except (OSError, HuemendError):
+        return None  # the run will tell what is wrong
+    if not is_current(task.out, mark):
+        return None
+    return _outcome(task.name, Status.UNCHANGED, read_record(task.out) or {})
+
+
+def run_setup(task: SetupTask) -> SetupOutcome:
+    """Run one setup and keep how it ended beside its results; only what ends the process gets out."""
+    begun = time.monotonic()
+    try:
+        outcome = (current(task) if task.resume else None) or _run(task)
+    except Exception as error:
+        outcome = failed(task, error)
+    return replace(outcome, seconds=time.monotonic() - begun)
+
+
+def _run(task: SetupTask) -> SetupOutcome:
+    setup = load_day_setup(task.setup, task.options)
+    hashes = still_hashes(setup, task.options)
+    mark = fingerprint(setup, task.options, hashes, task.carried)
+    if task.threads is not None:
+        limit_threads(task.threads)
+    with OutputFolder(task.out) as folder:
+        result = match_setup(setup, task.options)
+        record = write_setup(result, folder, task.options)
+    if not _same_files(result, hashes, task.options):
+        mark = ""  # a still changed while it was worked on: the next run must not take this result for current
+    write_state(task.out, RunState(done=True, fingerprint=mark, record=record_hash(task.out)))
+    return _outcome(task.name, Status.DONE, record)
+
+
+def _outcome(name: str, status: Status, record: Mapping[str, Any]) -> SetupOutcome:
+    verdicts = {angle: str(said["verdict"]) for angle, said in record.get("angles", {}).items()}
+    return SetupOutcome(name=name, status=status, verdicts=verdicts)
+
+
+def _same_files(result: SetupResult, hashes: Mapping[Path, str], options: MatchOptions) -> bool:
+    read = {(file.angle, file.moment): file.sha256 for file in result.inputs}
+    return all(
+        read.get((angle.name, moment)) == hashes[path]
+        for angle in result.setup.angles
+        if not is_clip(angle.media, options.sample)
+        for moment, path in enumerate(angle.media)
+    )
+
+
+def _told(error: BaseException | str) -> tuple[str, int]:
+    match error:
+        case str():
+            text, code = error, FAILURE
+        case OutputError():
+            text, code = str(error), FAILURE
+        case HuemendError():
+            text, code = str(error), error.exit_code
+        case MemoryError():
+            text, code = "not enough memory; run fewer setups at a time, or give smaller pictures", FAILURE
+        case OSError():
+            where = f"{error.filename}: " if error.filename else ""
+            text = f"{where}{(error.strerror or str(error) or type(error).__name__).lower()}"
+            code = FAILURE if error.errno in _MACHINE else 3
+        case _:
+            text = (
+                f"a fault in huemend, not in your footage ({type(error).__name__}: {error}); "
+                "run huemend match on this setup with --debug and send us what it prints"
+            )
+            code = FAILURE
+    # A name that is no text on this system must not stop the index that tells of it.
+    return " ".join(text.split()).encode("utf-8", "backslashreplace").decode(), code

@@ -1,0 +1,122 @@
+"""An Open Job Description template: one task a setup, then one that makes the index of the day.
+
+The form is that of the Open Job Description specification, revision 2023-09. A template is JSON, which the
+specification allows beside YAML, and needs no library to write.
+"""
+
+from __future__ import annotations
+
+import glob
+from collections.abc import Sequence
+from typing import Any
+
+from huemend.errors import InputError
+from huemend.options import DayOptions
+
+__all__ = ["farm_template"]
+
+_REVISION = "jobtemplate-2023-09"
+_OPENING = "{{"
+_LONGEST_VALUE = 1024
+_LONGEST_NAME = 64
+#: Seconds between the notice and the end, which is what a task needs to clear away after itself.
+_NOTICE = 30
+
+
+def farm_template(
+    title: str,
+    names: Sequence[str],
+    *,
+    arguments: Sequence[str] = (),
+    carry: bool = False,
+    beside: bool = False,
+    options: DayOptions | None = None,
+) -> dict[str, Any]:
+    """Return the template of a day's job, ready for JSON.
+
+    Parameters
+    ----------
+    title : str
+        The day's name.
+    names : sequence of str
+        Its setups.
+    arguments : sequence of str
+        Further options of ``huemend day`` for every task.
+    carry : bool
+        Add a step that lends poor setups what earlier ones learnt.
+    beside : bool
+        The template will lie in the day's folder, so that its paths need not be given.
+    options : DayOptions, optional
+
+    Returns
+    -------
+    dict
+        Parameters ``Day`` and ``Out`` are the folders, ``Huemend`` the program, ``Threads`` those of one task.
+
+    Raises
+    ------
+    InputError
+        A setup's name cannot stand in a template.
+    """
+    options = options or DayOptions()
+    for name in names:
+        if _OPENING in name or len(glob.escape(name)) > _LONGEST_VALUE:
+            raise InputError("this name cannot stand in a template", where=name, todo="rename the setup's folder")
+    parts = [names[i : i + options.most_setups_a_step] for i in range(0, len(names), options.most_setups_a_step)]
+    match = [_tasks(_numbered("Match", i, parts), part, [*arguments], after=[]) for i, part in enumerate(parts)]
+    steps, last = list(match), [step["name"] for step in match]
+    if carry:
+        told = [*arguments, "--carry", "--resume"]
+        lend = [_tasks(_numbered("Carry", i, parts), part, told, after=last) for i, part in enumerate(parts)]
+        steps, last = [*steps, *lend], [step["name"] for step in lend]
+    index = _step("Index", ["--index-only"], after=last)
+    return {
+        "specificationVersion": _REVISION,
+        "name": f"huemend: {title.replace(_OPENING, '{')}"[:_LONGEST_NAME],
+        "description": f"Match {len(names)} setups, then make the index of the day.",
+        "parameterDefinitions": [
+            _folder("Day", "Folder of the day", "IN", "." if beside else None),
+            _folder("Out", "Folder for the results", "OUT", "match" if beside else None),
+            {"name": "Huemend", "type": "STRING", "default": "huemend", "description": "The program."},
+            {"name": "Threads", "type": "INT", "default": 2, "minValue": 1, "description": "Threads of one task."},
+        ],
+        "steps": [*steps, index],
+    }
+
+
+def _numbered(name: str, index: int, parts: Sequence[Any]) -> str:
+    return name if len(parts) == 1 else f"{name} {index + 1}"
+
+
+def _folder(name: str, label: str, flow: str, default: str | None) -> dict[str, Any]:
+    found = {
+        "name": name,
+        "type": "PATH",
+        "objectType": "DIRECTORY",
+        "dataFlow": flow,
+        "userInterface": {"control": "CHOOSE_DIRECTORY", "label": label},
+    }
+    return found if default is None else found | {"default": default}
+
+
+def _tasks(name: str, setups: Sequence[str], told: Sequence[str], *, after: Sequence[str]) -> dict[str, Any]:
+    step = _step(name, ["--only", "{{Task.Param.Setup}}", "--jobs", "1", *told], after=after)
+    # --only takes patterns; a bracket in a folder's name is none.
+    values = [glob.escape(setup) for setup in setups]
+    space = {"taskParameterDefinitions": [{"name": "Setup", "type": "STRING", "range": values}]}
+    return step | {"parameterSpace": space}
+
+
+def _step(name: str, told: Sequence[str], *, after: Sequence[str]) -> dict[str, Any]:
+    # A verdict, or footage that cannot be read, is a result and stands in the index; a task that fails would
+    # keep the index from being made. A failure of the machine still fails the task, so that the farm tries again.
+    command = ["day", "{{Param.Day}}", "--out", "{{Param.Out}}", "--fail-on", "never", "--quiet"]
+    run = {
+        "command": "{{Param.Huemend}}",
+        "args": [*command, "--threads", "{{Param.Threads}}", *told],
+        "cancelation": {"mode": "NOTIFY_THEN_TERMINATE", "notifyPeriodInSeconds": _NOTICE},
+    }
+    step: dict[str, Any] = {"name": name, "script": {"actions": {"onRun": run}}}
+    if after:
+        step["dependencies"] = [{"dependsOn": other} for other in after]
+    return step
