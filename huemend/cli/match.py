@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from huemend.cli.deliverables import deliverable_options, lut_notes, timeline_of, write_options
-from huemend.cli.progress import progress
+from huemend.cli.progress import log_json_option, progress
+from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import exit_code, fail_on_option
 
 if TYPE_CHECKING:
@@ -31,6 +32,9 @@ __all__ = ["match"]
 @fail_on_option
 @click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) alone.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
+@log_json_option
+@click.option("--dry-run", is_flag=True, help="Check SETUP, say what would be matched, and write nothing.")
+@threads_option
 @click.option(
     "--segments",
     is_flag=True,
@@ -47,11 +51,15 @@ def match(
     fail_on: str,
     as_json: bool,
     quiet: bool,
+    log_json: bool,
+    dry_run: bool,
+    threads: int | None,
     segments: bool,
     no_pictures: bool,
     **told: Any,
 ) -> None:
     """Match every angle of SETUP (a TOML file) to its hero; write LUTs, report and record."""
+    calm_libraries(threads)
     from huemend.options import MatchOptions
     from huemend.pipeline import default_out, find_encodings, find_working_encoding, match_setup, write_setup
     from huemend.sample.setupfile import load_setup
@@ -66,7 +74,13 @@ def match(
     find_working_encoding(options)
     timeline = timeline_of(told, [angle.name for angle in loaded.angles])
     folder = out or default_out(loaded)
-    with OutputFolder(folder) as output, progress(quiet=quiet or as_json) as tell:
+    if dry_run:
+        for angle in loaded.angles:
+            role = "hero" if angle.name == loaded.hero else f"to {loaded.hero}"
+            click.echo(f"{angle.name}: {role}; {len(angle.media)} media, {angle.encoding}, {angle.range} range")
+        click.echo(f"Would write to {folder}")
+        ctx.exit(0)
+    with OutputFolder(folder) as output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
         result = match_setup(loaded, options, on_event=tell)
         record = write_setup(result, output, options, timeline, on_event=tell)
     click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else terminal_table(record), nl=True)
