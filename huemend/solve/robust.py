@@ -32,7 +32,8 @@ class Estimate:
     covariance : (12, 12) float64
         Of the free parameters; zero elsewhere.
     agree : (n,) float64
-        Robust weight of each sample relative to a perfect one, 0..1.
+        1 for a sample that the match explains perfectly, one half at a squared residual of ``options.agreeing``
+        of the learnt scales, towards 0 for one that has nothing to do with it.
     shading : float
         Standard deviation of ln luminance between the views.
     misfit : float
@@ -82,7 +83,6 @@ def estimate(
     *,
     start: Float | None = None,
     flare_unit: float = 0.0,
-    pull: Float | None = None,
 ) -> Estimate:
     """Fit the free parameters (docs/maths.md, equations 8 to 12).
 
@@ -96,8 +96,6 @@ def estimate(
     start : (12,) array, optional
     flare_unit : float
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
-    pull : (9, 9) array, optional
-        Precision by which the nine parameters are drawn to the identity besides; no tails loosen it.
 
     Returns
     -------
@@ -116,7 +114,8 @@ def estimate(
         residual = samples.residual(theta)
         luminance, chroma = _variances(samples, shading, misfit, options)
         inverse = 1 / np.stack([luminance, chroma, chroma], axis=1)
-        robust = (nu + 3) / (nu + (np.square(residual) * inverse).sum(1))
+        distance = (np.square(residual) * inverse).sum(1)
+        robust = (nu + 3) / (nu + distance)
         part = weight * robust
         if len(free):
             jacobian = samples.jacobian(theta, free)
@@ -126,7 +125,7 @@ def estimate(
             gradient = rows.T @ residual.reshape(-1)
             loosened = colour_precision.copy()
             loosened[1:, 1:] *= prior.weight(theta[:9])
-            precision[:9, :9] = loosened if pull is None else loosened + pull
+            precision[:9, :9] = loosened
             own = precision[np.ix_(free, free)]
             offset = theta[free].copy()
             offset[free < 9] -= prior.mean[free[free < 9]]
@@ -144,7 +143,11 @@ def estimate(
     if len(free):
         covariance[np.ix_(free, free)] = _sandwich(samples, scaled, residual, hessian, own)
     return Estimate(
-        theta=theta, covariance=covariance, agree=robust * nu / (nu + 3), shading=shading, misfit=misfit
+        theta=theta,
+        covariance=covariance,
+        agree=1 / (1 + distance / options.agreeing),
+        shading=shading,
+        misfit=misfit,
     )
 
 
