@@ -218,8 +218,7 @@ class AreaSource:
                 found.append(_Row(ours=colours[0], theirs=colours[1], moment=ours.moment, group=group))
         if not found:
             raise MediaError(
-                why.partition("|")[2]
-                or f"none of the sampled frames is among the frames of the pair {pair.name!r}",
+                why or f"none of the sampled frames is among the frames of the pair {pair.name!r}",
                 where=self.setup.source,
                 todo="mark a piece of the surface that is exposed, or leave that line out"
                 if why

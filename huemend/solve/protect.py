@@ -8,22 +8,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import KNOWN_SURFACES, Fit, Marks, Match, PairedColours, Reason, Rung
+from huemend.model import KNOWN_SURFACES, Fit, Marks, Match, PairedColours, Reason
 from huemend.options import SolveOptions
-from huemend.solve.ladder import FREE, to_match
-from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, theta_to_matrix
-from huemend.solve.residuals import Samples
-from huemend.solve.robust import estimate
+from huemend.solve.prior import matrix_to_theta, theta_to_matrix
 from huemend.view import delta_e2000, measurement_lab
 
-__all__ = ["protect"]
+__all__ = ["faded", "protect"]
 
 Float = NDArray[np.floating[Any]]
 
-# A pull of that many units of the prior moves nothing that it holds; below the least it holds nothing.
-_WEAKEST, _STRONGEST = 1e-3, 1e7
-_HALVINGS = 14
-_STEP = 1e-4
+_HALVINGS = 24
 
 
 def protect(
@@ -32,14 +26,13 @@ def protect(
     marks: Marks,
     options: SolveOptions,
     *,
-    prior: CameraPairPrior = CAMERA_PAIR,
     view_exposure_stops: float = 0.0,
 ) -> Fit:
-    """Hold a match so that protected colours move by no more than the limit, and say what that cost.
+    """Fade a match until protected colours move by no more than the limit, and say what that cost.
 
     The movement of a name is the mean CIEDE2000, in the measurement view, between the angle as shot and matched,
-    over all pairs that bear the name. Where it is too large, the match is fitted again while those colours are
-    drawn to where they were, just strongly enough (docs/areas.md); the rest agrees as well as that allows.
+    over all pairs that bear the name. Holding one colour and freeing the rest would take a channel mix that no two
+    cameras have between them: it tears colours apart that nobody looked at. The whole match is faded instead.
 
     Parameters
     ----------
@@ -49,7 +42,6 @@ def protect(
     marks : Marks
         ``protect`` and ``protect_limit``.
     options : SolveOptions
-    prior : CameraPairPrior, optional
     view_exposure_stops : float
 
     Returns
@@ -59,7 +51,7 @@ def protect(
     """
     limit = options.protect_limit if marks.protect_limit is None else marks.protect_limit
     doubts: list[Reason] = []
-    held: dict[str, tuple[Float, Float]] = {}
+    share = 1.0
     for name in marks.protect:
         inside = np.asarray(pairs.label == name)
         if not inside.any():
@@ -70,11 +62,45 @@ def protect(
         rgb, weight = np.asarray(pairs.angle_rgb, float)[inside], np.asarray(pairs.weight, float)[inside]
         moved = _movement(fitted.match, rgb, weight, view_exposure_stops)
         if moved > limit:
-            held[name] = rgb, weight
+            share = min(share, _largest_share(fitted.match, rgb, weight, limit, view_exposure_stops))
             doubts.append(_held_back(name, moved, limit))
-    if held:
-        fitted = _held(pairs, fitted, list(held.values()), limit, prior, options, view_exposure_stops)
+    if share < 1:
+        fitted = replace(
+            fitted,
+            match=faded(fitted.match, share),
+            fold_matches=tuple(faded(match, share) for match in fitted.fold_matches),
+            explained=f"{fitted.explained}; {share:.0%} of it, for what the setup file protects",
+        )
     return replace(fitted, doubts=(*fitted.doubts, *doubts)) if doubts else fitted
+
+
+def faded(match: Match, share: float) -> Match:
+    """Return a match that goes part of the way: 0 leaves the angle as shot, 1 is the match itself.
+
+    Exposure and balance fade in stops, so that half of two stops is one.
+    """
+    flare, contrast = share * match.flare, match.contrast**share
+    if (match.matrix == np.eye(3)).all():
+        return Match(exposure_stops=share * match.exposure_stops, flare=flare, contrast=contrast)
+    mixed = theta_to_matrix(share * matrix_to_theta(match.combined))
+    return Match.from_matrix(mixed, flare=flare, contrast=contrast)
+
+
+def _largest_share(match: Match, rgb: Float, weight: Float, limit: float, view_exposure_stops: float) -> float:
+    """Return how far a match may go before the colours move by more than the limit."""
+    low, high = 0.0, 1.0
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        if _movement(faded(match, middle), rgb, weight, view_exposure_stops) > limit:
+            high = middle
+        else:
+            low = middle
+    return low
+
+
+def _movement(match: Match, rgb: Float, weight: Float, view_exposure_stops: float) -> float:
+    labs = (measurement_lab(value, view_exposure_stops) for value in (rgb, match.apply(rgb)))
+    return float(np.average(delta_e2000(*labs), weights=weight))
 
 
 def _missing(name: str) -> Reason:
@@ -88,68 +114,7 @@ def _missing(name: str) -> Reason:
 def _held_back(name: str, moved: float, limit: float) -> Reason:
     return Reason(
         code="protected",
-        text=f"the match would move {name} by {moved:.1f} CIEDE2000 and was held back to the {limit:.1f} that the "
+        text=f"the match would move {name} by {moved:.1f} CIEDE2000 and was faded to the {limit:.1f} that the "
         "setup file allows",
         todo=f"raise protect_limit, or leave {name} out of protect, if the hero is to win",
     )
-
-
-def _movement(match: Match, rgb: Float, weight: Float, view_exposure_stops: float) -> float:
-    labs = (measurement_lab(value, view_exposure_stops) for value in (rgb, match.apply(rgb)))
-    return float(np.average(delta_e2000(*labs), weights=weight))
-
-
-def _held(
-    pairs: PairedColours,
-    fitted: Fit,
-    held: list[tuple[Float, Float]],
-    limit: float,
-    prior: CameraPairPrior,
-    options: SolveOptions,
-    view_exposure_stops: float,
-) -> Fit:
-    # Flare and contrast move single colours in ways that the pull does not know of.
-    rung = Rung.MATRIX if fitted.rung in (Rung.FLARE, Rung.CONTRAST) else fitted.rung
-    samples = Samples.of(pairs, options)
-    unit = sum(_pull(rgb, weight, view_exposure_stops) for rgb, weight in held)
-
-    def solved(which: NDArray[Any], strength: float) -> Match:
-        found = estimate(samples.take(which), FREE[rung], prior, options, pull=strength * np.asarray(unit))
-        return to_match(found.theta, rung)
-
-    def too_far(match: Match) -> bool:
-        return any(_movement(match, rgb, weight, view_exposure_stops) > limit for rgb, weight in held)
-
-    some = np.unique(np.linspace(0, len(samples) - 1, min(len(samples), options.fold_pairs)).astype(int))
-    low, high = _WEAKEST, _STRONGEST
-    for _ in range(_HALVINGS):
-        middle = float(np.sqrt(low * high))
-        low, high = (middle, high) if too_far(solved(some, middle)) else (low, middle)
-    everything = np.arange(len(samples))
-    match = solved(everything, high)
-    while too_far(match) and high < _STRONGEST:
-        high *= 2
-        match = solved(everything, high)
-    folds = tuple(solved(np.nonzero(fitted.fold != number)[0], high) for number in range(len(fitted.fold_matches)))
-    return replace(
-        fitted,
-        match=match,
-        rung=rung,
-        fold_matches=folds,
-        explained=f"{fitted.explained}; held back for what the setup file protects",
-    )
-
-
-def _pull(rgb: Float, weight: Float, view_exposure_stops: float) -> NDArray[np.float64]:
-    """Return the (9, 9) matrix whose quadratic form is the mean squared movement in CIELAB near the identity."""
-    start = measurement_lab(rgb, view_exposure_stops)
-    slopes = []
-    for parameter in range(9):
-        theta = np.zeros(9)
-        theta[parameter] = _STEP
-        moved = measurement_lab(rgb @ theta_to_matrix(theta).T, view_exposure_stops)
-        slopes.append((moved - start) / _STEP)
-    slope = np.stack(slopes, axis=-1)
-    share = weight / weight.sum()
-    out: NDArray[np.float64] = np.einsum("n,nik,nil->kl", share, slope, slope)
-    return out
