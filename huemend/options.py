@@ -225,8 +225,9 @@ class SolveOptions:
         First guess of the standard deviation of shading between the views, natural logarithm of luminance.
     shading_bounds : (low, high)
         What re-estimation may make of it.
-    scale_places : float
-        The first guesses of shading and misfit count like that many separate places.
+    scale_places, scale_places_by_hand : float
+        The first guesses of shading and misfit count like that many separate places; like more where a match rests
+        on areas named by hand alone, which are hardly more than the parameters that they decide.
     misfit : float
         Standard deviation of chroma (channel over luminance) that no 3x3 explains, before re-estimation.
     read_noise : float
@@ -272,6 +273,7 @@ class SolveOptions:
     shading_start: float = 0.12
     shading_bounds: tuple[float, float] = (0.02, 0.35)
     scale_places: float = 3.0
+    scale_places_by_hand: float = 12.0
     misfit: float = 0.02
     read_noise: float = 0.0015
     folds: int = 5
@@ -288,7 +290,7 @@ class SolveOptions:
     least_agreeing: float = 0.3
     most_effective: float = 80.0
     protect_limit: float = 2.0
-    systematic: tuple[float, float, float] = (0.018, 0.007, 0.0105)
+    systematic: tuple[float, float, float] = (0.018, 0.008, 0.011)
     implausible_mix: float = 120.0
     implausible_balance: float = 40.0
     seed: int = 0
@@ -442,9 +444,6 @@ class CarryOptions:
         Separate places that pin a match where the cameras are known.
     fewest_effective : float
         Effective number of independent pairs that do.
-    slack : float
-        A match with what was lent may be that much worse on held-out samples (CIEDE2000) and still be preferred
-        to one without: it is better on colours that the samples do not show.
     """
 
     scatter: tuple[float, ...] = (0.042, 0.070, 0.019, 0.012, 0.014, 0.024, 0.010, 0.014)
@@ -452,7 +451,6 @@ class CarryOptions:
     mix_change: float = 16.81
     fewest_groups: int = 2
     fewest_effective: float = 2.0
-    slack: float = 0.1
 
 
 @dataclass(frozen=True, kw_only=True)
