@@ -17,6 +17,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.model_carry import Carried, Learnt
 from huemend.units import (
     AP1_LUMINANCE,
     MID_GREY,
@@ -588,6 +589,8 @@ class Fit:
         Why this rung was chosen.
     doubts : tuple of Reason
         What the fit itself found that speaks against trusting it unseen.
+    learnt : Learnt or None
+        What these pairs alone say of the two cameras; None where that is not believed.
     """
 
     match: Match
@@ -598,6 +601,7 @@ class Fit:
     fold_matches: tuple[Match, ...]
     explained: str = ""
     doubts: tuple[Reason, ...] = ()
+    learnt: Learnt | None = None
 
     def __bool__(self) -> bool:
         return True
@@ -675,6 +679,10 @@ class AngleResult:
         What an unsolved angle's evidence would have said, for the report only; never written as a match LUT.
     held_out : HeldOut or None
         None where there was nothing to hold out.
+    learnt : Learnt or None
+        What this setup's own pairs say of the two cameras.
+    carried : Carried or None
+        What earlier setups of the day lent to the match.
     """
 
     angle: Angle
@@ -688,6 +696,8 @@ class AngleResult:
     pairs: PairedColours
     used: Bool
     candidate: Match | None = None
+    learnt: Learnt | None = None
+    carried: Carried | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

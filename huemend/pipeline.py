@@ -21,10 +21,12 @@ from huemend.model import (
     Angle,
     AngleResult,
     Event,
+    Fit,
     InputFile,
     LinearStill,
     NoFit,
     OnEvent,
+    PairedColours,
     PairSource,
     Rung,
     Setup,
@@ -32,9 +34,11 @@ from huemend.model import (
     Still,
     Verdict,
 )
+from huemend.model_carry import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.stills import sample_angle
+from huemend.solve.carry import better_with, fit_carried, what_was_lent
 from huemend.solve.fit import fit
 from huemend.solve.protect import protect
 from huemend.threads import usable_processors
@@ -59,6 +63,7 @@ def match_setup(
     *,
     span: tuple[Fraction, Fraction] | None = None,
     avoid: Sequence[Fraction] = (),
+    carried: Mapping[str, Carried] | None = None,
 ) -> SetupResult:
     """Match every angle of a setup to its hero.
 
@@ -72,6 +77,8 @@ def match_setup(
         Of clips, sample this range only: seconds from the hero's first frame.
     avoid : sequence of times, optional
         Of clips, sample no frames at these moments, which another run used.
+    carried : mapping of angle name to Carried, optional
+        What earlier setups of the day learnt of the cameras; lent to angles that cannot be trusted without.
 
     Returns
     -------
@@ -104,7 +111,10 @@ def match_setup(
     # Angles are independent of one another, and nearly all their time is spent in libraries that let others run.
     with ThreadPoolExecutor(_workers(setup)) as pool:
         tasks = [
-            pool.submit(_match_angle, setup, angle, stills, source, exposure, options) for angle in setup.others
+            pool.submit(
+                _match_angle, setup, angle, stills, source, exposure, options, (carried or {}).get(angle.name)
+            )
+            for angle in setup.others
         ]
         try:
             for task, angle in zip(tasks, setup.others, strict=True):
@@ -227,9 +237,31 @@ def _match_angle(
     source: PairSource,
     exposure: float,
     options: MatchOptions,
+    carried: Carried | None = None,
 ) -> AngleResult:
     pairs = source(stills[setup.hero], stills[angle.name])
     fitted = fit(pairs, options.solve, view_exposure_stops=exposure)
+    own = _judged(setup, angle, stills[angle.name][0], pairs, fitted, exposure, options)
+    if carried is None or own.verdict is Verdict.MATCHED:
+        return own
+    fitted, lent = fit_carried(pairs, carried, options.solve, options.carry, view_exposure_stops=exposure)
+    if lent is None:
+        return own
+    other = _judged(setup, angle, stills[angle.name][0], pairs, fitted, exposure, options)
+    if not better_with(own, other):
+        return own
+    return replace(other, learnt=own.learnt, carried=lent, reasons=(*other.reasons, what_was_lent(lent)))
+
+
+def _judged(
+    setup: Setup,
+    angle: Angle,
+    still: LinearStill,
+    pairs: PairedColours,
+    fitted: Fit | NoFit,
+    exposure: float,
+    options: MatchOptions,
+) -> AngleResult:
     if isinstance(fitted, NoFit):
         return AngleResult(
             angle=angle,
@@ -245,7 +277,7 @@ def _match_angle(
         )
     fitted = protect(pairs, fitted, setup.marks, options.solve, view_exposure_stops=exposure)
     held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
-    uncovered, _ = uncovered_share(stills[angle.name][0], pairs, fitted, options.validate)
+    uncovered, _ = uncovered_share(still, pairs, fitted, options.validate)
     verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)
     solved = verdict is not Verdict.UNSOLVED
     return AngleResult(
@@ -260,6 +292,7 @@ def _match_angle(
         held_out=held_out,
         pairs=pairs,
         used=fitted.used,
+        learnt=fitted.learnt,
     )
 
 

@@ -65,10 +65,12 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     options = MatchOptions(write=write_options(told))
     options = replace(options, report=replace(options.report, pictures=not told["no_pictures"]))
     target = out or folder / "match"
-    found = choose(find_day(folder, leave_out=target), told["only"])
+    whole = find_day(folder, leave_out=target)
+    found = choose(whole, told["only"])
     jobs = min(told["jobs"] or usable_processors(), len(found.setups))
     threads = told["threads"] or (None if told["scheduler"] else max(1, usable_processors() // jobs))
-    tasks = tasks_of(found, target, options, threads=threads, resume=told["resume"])
+    tasks = tasks_of(found, target, options, threads=threads, resume=told["resume"], lending=told["carry"])
+    lenders = [(setup.name, target / setup.name) for setup in whole.setups] if told["carry"] else []
     if told["dry_run"]:
         ctx.exit(show_plan(found, tasks, as_json=as_json))
     outcomes = []
@@ -77,7 +79,7 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
         with held_folder(target, alone=not told["only"]):
             with progress(quiet=told["quiet"] or as_json, log_json=told["log_json"]) as tell:
                 outcomes = run_day(
-                    tasks, lanes, carry=told["carry"], look_first=not told["scheduler"], on_event=tell
+                    tasks, lanes, carry_over=lenders, look_first=not told["scheduler"], on_event=tell
                 )
     rows = read_rows(target, [setup.name for setup in found.setups]) if told["only"] else make_index(found, target)
     record = day_record(found.name, rows)

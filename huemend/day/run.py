@@ -10,9 +10,11 @@ from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
+from huemend.day.carry import lend
 from huemend.day.index import read_rows, write_index
 from huemend.day.plan import Day
 from huemend.day.runner import run_tasks
+from huemend.day.state import with_carried
 from huemend.day.task import SetupOutcome, SetupTask, Status, current, failed, run_setup
 from huemend.day.workers import Lane
 from huemend.errors import InputError
@@ -46,7 +48,13 @@ def choose(day: Day, patterns: Sequence[str]) -> Day:
 
 
 def tasks_of(
-    day: Day, out: Path, options: MatchOptions, *, threads: int | None = None, resume: bool = False
+    day: Day,
+    out: Path,
+    options: MatchOptions,
+    *,
+    threads: int | None = None,
+    resume: bool = False,
+    lending: bool = False,
 ) -> list[SetupTask]:
     """Return a task for every setup of a day, in the day's order."""
     # Workers of a cluster have another working directory.
@@ -58,6 +66,7 @@ def tasks_of(
             options=options,
             threads=threads,
             resume=resume,
+            lending=lending,
         )
         for setup in day.setups
     ]
@@ -67,8 +76,8 @@ def run_day(
     tasks: Sequence[SetupTask],
     lanes: Sequence[Lane],
     *,
+    carry_over: Sequence[tuple[str, Path]] = (),
     options: DayOptions | None = None,
-    carry: bool = False,
     look_first: bool = True,
     on_event: OnEvent | None = None,
 ) -> list[SetupOutcome]:
@@ -79,6 +88,9 @@ def run_day(
     tasks : sequence of SetupTask
     lanes : sequence of Lane
         Where they run: ``process_lanes`` or ``cluster_lanes``. They are closed at the end.
+    carry_over : sequence of (name, output folder), optional
+        All setups of the day, in its order: what the earlier ones learnt of two cameras is then lent to those that
+        could not be trusted on their own, and these are matched again.
     options : DayOptions, optional
     look_first : bool
         Find out here which results are current, so that a day of which nothing changed starts no worker. Where
@@ -92,33 +104,53 @@ def run_day(
         In the order of the tasks.
     """
     options = options or DayOptions()
-    done = 0
-
-    def tell(outcome: SetupOutcome) -> None:
-        nonlocal done
-        if on_event is not None:
-            on_event(Event(stage="day", text=_words(outcome), done=done, total=len(tasks)))
-        done += 1
-
     known: dict[str, SetupOutcome] = {}
-    if look_first:
-        asked = [task for task in tasks if task.resume]
-        with ThreadPoolExecutor(usable_processors()) as pool:
-            for task, outcome in zip(asked, pool.map(current, asked), strict=True):
-                if outcome is not None:
-                    known[task.name] = outcome
-                    tell(outcome)
-    rest = [replace(task, resume=task.resume and not look_first) for task in tasks if task.name not in known]
-    outcomes = run_tasks(
-        rest,
-        run_setup,
-        lanes,
-        tries=options.tries,
-        give_up=failed,
-        on_done=tell,
-    )
-    known.update((outcome.name, outcome) for outcome in outcomes)
+
+    def note(outcome: SetupOutcome, stage: str, total: int) -> None:
+        if on_event is not None:
+            on_event(Event(stage=stage, text=_words(outcome), done=len(known), total=total))
+        known[outcome.name] = outcome
+
+    def run(chosen: Sequence[SetupTask], stage: str, total: int) -> None:
+        run_tasks(
+            chosen,
+            run_setup,
+            lanes,
+            tries=options.tries,
+            give_up=failed,
+            on_done=lambda outcome: note(outcome, stage, total),
+        )
+
+    try:
+        if look_first:
+            for outcome in _current([task for task in tasks if task.resume]):
+                note(outcome, "day", len(tasks))
+        rest = [replace(task, resume=task.resume and not look_first) for task in tasks if task.name not in known]
+        run(rest, "day", len(tasks))
+        alone = dict(known)
+        known.clear()
+        again = _with_loans(tasks, carry_over)
+        run(again, "carry", len(again))
+        known.update((name, outcome) for name, outcome in alone.items() if name not in known)
+    finally:
+        for lane in lanes:
+            lane.close()
     return [known[task.name] for task in tasks]
+
+
+def _current(tasks: Sequence[SetupTask]) -> Iterator[SetupOutcome]:
+    with ThreadPoolExecutor(usable_processors()) as pool:
+        yield from (outcome for outcome in pool.map(current, tasks) if outcome is not None)
+
+
+def _with_loans(tasks: Sequence[SetupTask], day: Sequence[tuple[str, Path]]) -> list[SetupTask]:
+    """Return the tasks whose results would come out otherwise with what is lent to them now."""
+    by_name = {task.name: task for task in tasks}
+    out = []
+    for name, state, lent in lend(day, tasks[0].options.carry) if tasks else ():
+        if name in by_name and state.fingerprint != with_carried(state.base, lent):
+            out.append(replace(by_name[name], carried=lent, resume=False))
+    return out
 
 
 def make_index(day: Day, out: Path, options: DayOptions | None = None) -> list[DayRow]:

@@ -45,7 +45,7 @@ def run_tasks(
     call : callable
         Runs one task in a worker.
     lanes : sequence of Lane
-        Closed at the end, and at once if this call is interrupted.
+        Left open for more, but closed at once if this call is interrupted.
     tries : int
     give_up : callable
         Makes the outcome of a task that cannot be run, or whose call raised.
@@ -121,6 +121,4 @@ def run_tasks(
         for lane in lanes:
             lane.close(now=True)
         raise
-    for lane in lanes:
-        lane.close(now=lost is not None)
     return [outcomes[task.name] for task in tasks]

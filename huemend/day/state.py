@@ -17,6 +17,7 @@ from typing import Any
 
 from huemend.files import replacing
 from huemend.model import Setup
+from huemend.model_carry import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import is_clip
 from huemend.write.files import RECORD, FolderState, check_folder
@@ -30,6 +31,7 @@ __all__ = [
     "read_state",
     "record_hash",
     "still_hashes",
+    "with_carried",
     "write_state",
 ]
 
@@ -48,8 +50,10 @@ class RunState:
     ----------
     done : bool
         The results are complete.
+    base : str
+        Fingerprint of what the results rest on; empty if that changed while they were made.
     fingerprint : str
-        Of what the results rest on; empty if that changed while they were made.
+        The same, with what other setups lent.
     record : str
         Hash of the ``report.json`` that this is said of.
     error : str
@@ -61,6 +65,7 @@ class RunState:
     """
 
     done: bool
+    base: str = ""
     fingerprint: str = ""
     record: str = ""
     error: str = ""
@@ -96,10 +101,21 @@ def write_state(out: Path, state: RunState) -> None:
         part.write_text(text + "\n", encoding="utf-8")
 
 
-def is_current(out: Path, wanted: str) -> bool:
-    """Say whether a setup's results are whole and rest on what they would rest on now."""
+def is_current(out: Path, base: str, *, lent: bool) -> bool:
+    """Say whether a setup's results are whole and rest on what they would rest on now.
+
+    Parameters
+    ----------
+    out : Path
+    base : str
+        What ``fingerprint`` says now.
+    lent : bool
+        Results that other setups lent something to will do, whatever it was.
+    """
     state = read_state(out)
-    if state is None or not state.done or not state.fingerprint or state.fingerprint != wanted:
+    if state is None or not state.done or not base:
+        return False
+    if base != (state.base if lent else state.fingerprint):
         return False
     return state.record == record_hash(out) and check_folder(out) is FolderState.COMPLETE
 
@@ -121,9 +137,7 @@ def still_hashes(setup: Setup, options: MatchOptions) -> dict[Path, str]:
     return hashes
 
 
-def fingerprint(
-    setup: Setup, options: MatchOptions, stills: Mapping[Path, str], carried: Mapping[str, Any]
-) -> str:
+def fingerprint(setup: Setup, options: MatchOptions, stills: Mapping[Path, str]) -> str:
     """Return one hash of everything that a setup's results rest on.
 
     Parameters
@@ -132,8 +146,6 @@ def fingerprint(
     options : MatchOptions
     stills : mapping of path to hash
         As ``still_hashes`` gives it. What it leaves out is known by its size and modification time.
-    carried : mapping
-        What other setups of the day lend to this one, as JSON.
 
     Raises
     ------
@@ -145,12 +157,19 @@ def fingerprint(
         "versions": versions(),
         "setup": _plain(dataclasses.asdict(dataclasses.replace(setup, source=Path())), setup.source.parent),
         "options": _plain(dataclasses.asdict(options), setup.source.parent),
-        "carried": carried,
     }
     digest.update(json.dumps(said, sort_keys=True).encode())
     for line in _media(setup, stills):
         digest.update(line.encode("utf-8", "surrogateescape") + b"\0")
     return digest.hexdigest()
+
+
+def with_carried(base: str, carried: Mapping[str, Carried]) -> str:
+    """Return the fingerprint of results that other setups lent something to."""
+    if not base or not carried:
+        return base
+    said = json.dumps({angle: lent.as_json() for angle, lent in carried.items()}, sort_keys=True)
+    return hashlib.sha256(f"{base} {said}".encode()).hexdigest()
 
 
 def _media(setup: Setup, stills: Mapping[Path, str]) -> Iterator[str]:

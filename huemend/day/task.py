@@ -11,6 +11,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from huemend.day.carry import lessons
 from huemend.day.plan import DaySetup
 from huemend.day.state import (
     RunState,
@@ -19,10 +20,12 @@ from huemend.day.state import (
     read_state,
     record_hash,
     still_hashes,
+    with_carried,
     write_state,
 )
 from huemend.errors import HuemendError, OutputError
 from huemend.model import Setup, SetupResult
+from huemend.model_carry import Carried
 from huemend.options import MatchOptions
 from huemend.pipeline import find_encodings, find_working_encoding, match_setup, write_setup
 from huemend.sample.clips import is_clip
@@ -59,7 +62,9 @@ class SetupTask:
         Threads of the picture libraries; None leaves them as they are.
     resume : bool
         Do nothing where the results are complete and rest on what they would rest on now.
-    carried : mapping of angle name to what earlier setups lend, as JSON
+    lending : bool
+        What other setups lend is settled later: results that something was lent to are current, too.
+    carried : mapping of angle name to what earlier setups lend
     """
 
     setup: DaySetup
@@ -67,7 +72,8 @@ class SetupTask:
     options: MatchOptions
     threads: int | None = None
     resume: bool = False
-    carried: Mapping[str, Any] = field(default_factory=dict)
+    lending: bool = False
+    carried: Mapping[str, Carried] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -128,10 +134,10 @@ def current(task: SetupTask) -> SetupOutcome | None:
     """Return the outcome of a setup whose results are whole and would come out the same; else None."""
     try:
         setup = load_day_setup(task.setup, task.options)
-        mark = fingerprint(setup, task.options, still_hashes(setup, task.options), task.carried)
+        base = fingerprint(setup, task.options, still_hashes(setup, task.options))
     except (OSError, HuemendError):
         return None  # the run will tell what is wrong
-    if not is_current(task.out, mark):
+    if not is_current(task.out, base, lent=task.lending):
         return None
     return _outcome(task.name, Status.UNCHANGED, read_record(task.out) or {})
 
@@ -149,15 +155,22 @@ def run_setup(task: SetupTask) -> SetupOutcome:
 def _run(task: SetupTask) -> SetupOutcome:
     setup = load_day_setup(task.setup, task.options)
     hashes = still_hashes(setup, task.options)
-    mark = fingerprint(setup, task.options, hashes, task.carried)
+    base = fingerprint(setup, task.options, hashes)
     if task.threads is not None:
         limit_threads(task.threads)
     with OutputFolder(task.out) as folder:
-        result = match_setup(setup, task.options)
+        result = match_setup(setup, task.options, carried=task.carried)
         record = write_setup(result, folder, task.options)
     if not _same_files(result, hashes, task.options):
-        mark = ""  # a still changed while it was worked on: the next run must not take this result for current
-    write_state(task.out, RunState(done=True, fingerprint=mark, record=record_hash(task.out)))
+        base = ""  # a still changed while it was worked on: the next run must not take this result for current
+    state = RunState(
+        done=True,
+        base=base,
+        fingerprint=with_carried(base, task.carried),
+        record=record_hash(task.out),
+        learnt=lessons(result),
+    )
+    write_state(task.out, state)
     return _outcome(task.name, Status.DONE, record)
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import Fit, Match, NoFit, PairedColours, Rung
+from huemend.model_carry import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
@@ -27,6 +29,7 @@ def fit(
     options: SolveOptions | None = None,
     *,
     prior: CameraPairPrior = CAMERA_PAIR,
+    carried: CameraPairPrior | None = None,
     view_exposure_stops: float = 0.0,
 ) -> Fit | NoFit:
     """Fit the simplest sufficient match to pairs.
@@ -38,6 +41,9 @@ def fit(
     options : SolveOptions, optional
     prior : CameraPairPrior, optional
         What is known of two cameras before any footage is seen.
+    carried : CameraPairPrior, optional
+        What earlier setups learnt of these two cameras: it takes the place of ``prior``, which still says what is
+        plausible, and a match is then the full 3x3 or none.
     view_exposure_stops : float
         Gain of the measurement view, in which rungs are compared.
 
@@ -56,13 +62,17 @@ def fit(
     reasons = too_little(pairs, options)
     if reasons:
         return NoFit(reasons=reasons)
+    alone = by_hand_alone(pairs, options)
+    if alone:
+        options = replace(options, scale_places=options.scale_places_by_hand)
     samples = Samples.of(pairs, options)
     flare_unit = float(np.average(pairs.angle_rgb @ AP1_LUMINANCE, weights=samples.weight))
     balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=flare_unit)
     reasons = against(balance, samples.weight, prior, options)
     if reasons:
         return NoFit(reasons=reasons)
-    richest = estimate(samples, FREE[Rung.MATRIX], prior, options, flare_unit=flare_unit)
+    known, ladder = (prior, LADDER) if carried is None else (carried, (Rung.NONE, Rung.MATRIX))
+    richest = estimate(samples, FREE[Rung.MATRIX], known, options, flare_unit=flare_unit)
     doubts = strange_mix(richest, prior, options)
     if doubts:
         richest = balance
@@ -72,26 +82,25 @@ def fit(
         samples.take(proof),
         pairs.reference_rgb[proof],
         fold[proof],
-        prior,
+        known,
         options,
-        rungs=LADDER[: LADDER.index(Rung.BALANCE) + 1] if doubts else LADDER,
+        rungs=LADDER[: LADDER.index(Rung.BALANCE) + 1] if doubts else ladder,
         view_exposure_stops=view_exposure_stops,
         flare_unit=flare_unit,
     )
     rung, explained = climbed.rung, climbed.explained
-    alone = by_hand_alone(pairs, options)
     if alone and not doubts:
         # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
         rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
     final = (
-        richest if rung is Rung.MATRIX else estimate(samples, FREE[rung], prior, options, flare_unit=flare_unit)
+        richest if rung is Rung.MATRIX else estimate(samples, FREE[rung], known, options, flare_unit=flare_unit)
     )
     if rung is not Rung.NONE:
         moved = _moved(pairs, to_match(final.theta, rung), view_exposure_stops)
         if moved < options.unseen:
             explained += f"; it would move the shared colours by {moved:.2f} only, which cannot be seen"
             rung = Rung.NONE
-            final = estimate(samples, FREE[rung], prior, options, flare_unit=flare_unit)
+            final = estimate(samples, FREE[rung], known, options, flare_unit=flare_unit)
     return Fit(
         match=to_match(final.theta, rung),
         rung=rung,
@@ -105,6 +114,7 @@ def fit(
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
         explained=explained,
         doubts=(*alone, *doubts),
+        learnt=None if doubts else Learnt(theta=richest.theta[:9], covariance=richest.covariance[:9, :9]),
     )
 
 

@@ -28,6 +28,7 @@ from huemend.model import (
     Uncertainty,
     Verdict,
 )
+from huemend.model_carry import Carried
 from huemend.options import MatchOptions
 from huemend.write.cdl import CdlEntry
 from huemend.write.luts import LutFile
@@ -131,10 +132,16 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
             "pairs": len(found.pairs),
             "used": int(np.count_nonzero(found.used)),
         },
+        "carried": _carried(found.carried),
         **_camera(found.angle),
         "luts": [_lut(file) for file in luts],
         "cdl": _cdl(cdl),
     }
+
+
+def _carried(lent: Carried | None) -> dict[str, Any] | None:
+    """Say which earlier setups of the day a match leans on; what they lent is in their own records."""
+    return None if lent is None else {"balance": list(lent.balance), "mix": list(lent.mix)}
 
 
 def _camera(angle: Angle) -> dict[str, Any]:

@@ -9,6 +9,7 @@ matches. The truth is the best fit to every clean pixel of the set, not only to 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import cv2
@@ -38,6 +39,10 @@ _WIDTH, _HEIGHT = 960.0, 540.0
 _GROUP_SIDE = 120.0
 
 
+#: Stands two cameras up for a key light of so many kelvin, hero first.
+Cameras = Callable[[np.random.Generator, float], tuple[Camera, Camera]]
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Trial:
     """Pairs, and all the clean pixels that they stand for (as a one-line picture)."""
@@ -47,13 +52,22 @@ class Trial:
     kind: str
 
 
-def invent(seed: int) -> Trial:
-    """Make the trial of this seed."""
+def invent(seed: int, *, kind: str | None = None, cameras: Cameras | None = None) -> Trial:
+    """Make the trial of this seed.
+
+    Parameters
+    ----------
+    seed : int
+    kind : str, optional
+        ``full set``, ``few colours``, ``sparse`` or ``rough``; by the seed if not given.
+    cameras : callable, optional
+        Stands the two cameras up for a key light of so many kelvin, hero first; two of any make if not given.
+    """
     random = np.random.default_rng([20, seed])
-    kind = ("full set", "few colours", "sparse", "rough")[seed % 4]
+    kind = kind or ("full set", "few colours", "sparse", "rough")[seed % 4]
     surfaces = _surfaces(random, kind)
     key, fill = random.choice(list(_LIGHTS), 2)
-    hero, angle = _cameras(random, _LIGHTS[key])
+    hero, angle = (cameras or two_cameras)(random, _LIGHTS[key])
     place = random.uniform((0, 0), (_WIDTH, _HEIGHT), (_POPULATION, 2))
     cube, which, owner = _set(random, surfaces, place, key, key if random.random() < 0.6 else fill)
     clean_hero, clean_angle = _seen(cube, hero), _seen(cube, angle)
@@ -245,17 +259,19 @@ def _surfaces(random: np.random.Generator, kind: str) -> list[str]:
     return [*random.choice(skins, 2, replace=False), random.choice(greys), *random.choice(rest, 22, replace=False)]
 
 
-def _cameras(random: np.random.Generator, kelvin: float) -> tuple[Camera, Camera]:
+def two_cameras(random: np.random.Generator, kelvin: float) -> tuple[Camera, Camera]:
     """Two cameras on different sensors, both balanced for the key light as well as people do it."""
-    settings = []
-    for sensor in random.choice(sensor_names(), 2, replace=False):
-        mired = 1e6 / kelvin + random.normal(0, _BALANCE_MIRED)
-        dialled = round(1e6 / mired, -1)
-        white = f"{dialled:.0f}K daylight" if dialled >= 4000 else f"{dialled:.0f}K"
-        nominal = "D55" if dialled >= 4300 else "3200K"
-        settings.append(Camera(sensor=str(sensor), encoding="", white=white, nominal=nominal))
-    hero, angle = settings
+    sensors = random.choice(sensor_names(), 2, replace=False)
+    hero, angle = (balanced(str(sensor), kelvin, random.normal(0, _BALANCE_MIRED)) for sensor in sensors)
     return hero, replace(angle, exposure_stops=float(random.normal(0, 0.5)))
+
+
+def balanced(sensor: str, kelvin: float, off: float) -> Camera:
+    """A camera balanced for a light of so many kelvin, off by so many mired."""
+    dialled = round(1e6 / (1e6 / kelvin + off), -1)
+    white = f"{dialled:.0f}K daylight" if dialled >= 4000 else f"{dialled:.0f}K"
+    nominal = "D55" if dialled >= 4300 else "3200K"
+    return Camera(sensor=sensor, encoding="", white=white, nominal=nominal)
 
 
 def _set(

@@ -1,0 +1,76 @@
+"""What one setup teaches of two cameras, and what that lends to another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Carried", "Learnt"]
+
+Float = NDArray[np.floating[Any]]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Learnt:
+    """What a setup's own footage says of the 3x3 between two cameras, in the parameters of the solve's prior.
+
+    Attributes
+    ----------
+    theta : (9,) float64
+        The likeliest parameters under the general prior of two cameras.
+    covariance : (9, 9) float64
+        Theirs, that prior included.
+    """
+
+    theta: Float
+    covariance: Float
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain lists; numbers survive JSON to the last bit."""
+        return {"theta": self.theta.tolist(), "covariance": self.covariance.tolist()}
+
+    @classmethod
+    def from_json(cls, said: Mapping[str, Any]) -> Learnt:
+        """Return what ``as_json`` gave.
+
+        Raises
+        ------
+        KeyError, TypeError, ValueError
+            It did not.
+        """
+        theta, covariance = np.array(said["theta"], float), np.array(said["covariance"], float)
+        if theta.shape != (9,) or covariance.shape != (9, 9) or not np.isfinite(covariance).all():
+            raise ValueError("these are not nine parameters and their covariance")
+        return cls(theta=theta, covariance=covariance)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Carried:
+    """What earlier setups of a day lend to the match of the same two cameras.
+
+    Attributes
+    ----------
+    mean : (9,) float64
+    covariance : (9, 9) float64
+        Exposure, which is set anew for every setup, is as unknown as ever.
+    balance, mix : tuple of str
+        The setups that white balance and channel mix rest on; empty where nothing is lent.
+    """
+
+    mean: Float
+    covariance: Float
+    balance: tuple[str, ...]
+    mix: tuple[str, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain lists."""
+        return {
+            "mean": self.mean.tolist(),
+            "covariance": self.covariance.tolist(),
+            "balance": list(self.balance),
+            "mix": list(self.mix),
+        }
