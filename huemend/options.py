@@ -11,6 +11,7 @@ __all__ = [
     "CorrespondOptions",
     "DayOptions",
     "DriftOptions",
+    "FaceOptions",
     "LineariseOptions",
     "MatchOptions",
     "ReportOptions",
@@ -211,6 +212,78 @@ class CorrespondOptions:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FaceOptions:
+    """Skin samples from faces.
+
+    Lengths are in face lengths (eyes to mouth) unless they say otherwise.
+
+    Attributes
+    ----------
+    look : bool
+        Look for faces, where the extra ``faces`` is installed.
+    sides : tuple of int
+        Longer sides of the pictures that a detector sees, pixels.
+    least_sure : float
+        Least confidence of a detection.
+    overlap : float
+        Detections with more than this in common (over their union) are one face.
+    moments : int
+        At most that many moments are looked at.
+    patch : float
+        Radius of a skin patch.
+    fewest_pixels : int
+        Least number of pixels of a patch.
+    shine, shade : float
+        Pixels brighter or darker than this times the patch's median are left out, and ``greyest`` is the share of
+        the pixels with the least red that is left out: shine is white.
+    darkest : float
+        Least scene-linear luminance of a patch.
+    skin_red_green, skin_blue_green : (low, high), high
+        Stops of red over green, and of blue over green, that skin may have.
+    one_skin : float
+        Largest difference of a part of a face from the others, stops.
+    one_light : float
+        Largest difference of a part's change between the views from that of the others, stops.
+    near : float
+        A face that lies farther from where features put it than this is as good as anywhere.
+    alike : float
+        Largest difference of the clothes, against the skin, stops.
+    clearly : float
+        The best choice of who is who must cost less than this times the second best.
+    around, fewest_around, most_around : float, int, int
+        Features within that distance place a face, if there are so many; the nearest so many are used.
+    weight : float
+        Effective number of independent pairs that one part of a face is worth.
+    light_spread : float
+        Standard deviation of the natural logarithm of how differently two views see a part of a face lit.
+    """
+
+    look: bool = True
+    sides: tuple[int, ...] = (512, 960, 1440)
+    least_sure: float = 0.55
+    overlap: float = 0.3
+    moments: int = 4
+    patch: float = 0.22
+    fewest_pixels: int = 9
+    shine: float = 1.35
+    shade: float = 0.6
+    greyest: float = 0.1
+    darkest: float = 0.008
+    skin_red_green: tuple[float, float] = (0.12, 1.4)
+    skin_blue_green: float = 0.15
+    one_skin: float = 0.35
+    one_light: float = 0.8
+    near: float = 4.0
+    alike: float = 0.7
+    clearly: float = 0.6
+    around: float = 8.0
+    fewest_around: int = 8
+    most_around: int = 40
+    weight: float = 2.0
+    light_spread: float = 0.2
+
+
+@dataclass(frozen=True, kw_only=True)
 class SolveOptions:
     """Fitting a match to pairs.
 
@@ -318,6 +391,11 @@ class ValidateOptions:
         Largest share of the angle's picture whose colours no pair covers.
     least_agreeing : float
         Share of the surfaces that must agree with the match for it to be trusted.
+    slope_limit : float
+        How far the slope of log luminance against the hero may lie from 1 (beyond twice its own error) before the
+        encoding is suspected.
+    slope_pairs, slope_span, slope_resamples, slope_suspects : int, float, int, int
+        Pairs and stops of brightness that a slope needs, resamples behind its error, suspects named.
     resamples : int
         Bootstrap resamples behind the upper end.
     seed : int
@@ -330,6 +408,11 @@ class ValidateOptions:
     covered_within: float = 0.5
     most_uncovered: float = 0.1
     least_agreeing: float = 0.4
+    slope_limit: float = 0.08
+    slope_pairs: int = 60
+    slope_span: float = 2.0
+    slope_resamples: int = 40
+    slope_suspects: int = 3
     resamples: int = 100
     seed: int = 0
 
@@ -494,6 +577,7 @@ class MatchOptions:
     sample: SampleOptions = field(default_factory=SampleOptions)
     linearise: LineariseOptions = field(default_factory=LineariseOptions)
     correspond: CorrespondOptions = field(default_factory=CorrespondOptions)
+    faces: FaceOptions = field(default_factory=FaceOptions)
     solve: SolveOptions = field(default_factory=SolveOptions)
     carry: CarryOptions = field(default_factory=CarryOptions)
     validate: ValidateOptions = field(default_factory=ValidateOptions)

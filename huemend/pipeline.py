@@ -15,6 +15,7 @@ from huemend.correspond.areas import with_ignored
 from huemend.correspond.sources import Sources
 from huemend.cv import import_cv2
 from huemend.errors import EncodingError, MediaError
+from huemend.linearise.alternatives import alternatives
 from huemend.linearise.encodings import Encoding, find_encoding
 from huemend.linearise.pictures import linearise
 from huemend.model import (
@@ -45,7 +46,8 @@ from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.proof import prove
-from huemend.validate.verdict import judge
+from huemend.validate.suspicion import slope_reasons
+from huemend.validate.verdict import judge, with_doubts
 from huemend.view import view_exposure_stops
 from huemend.write.files import OutputFolder
 from huemend.write.luts import LutFile
@@ -262,11 +264,14 @@ def _judged(
     exposure: float,
     options: MatchOptions,
 ) -> AngleResult:
+    encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+    used = np.ones(len(pairs), bool) if isinstance(fitted, NoFit) else fitted.used
+    suspicion = slope_reasons(pairs, used, encoding.name, alternatives(encoding, angle.range), options.validate)
     if isinstance(fitted, NoFit):
         return AngleResult(
             angle=angle,
             verdict=Verdict.UNSOLVED,
-            reasons=fitted.reasons,
+            reasons=(*fitted.reasons, *suspicion),
             match=None,
             rung=Rung.NONE,
             explained="",
@@ -279,6 +284,7 @@ def _judged(
     held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
     uncovered, _ = uncovered_share(still, pairs, fitted, options.validate)
     verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)
+    verdict, reasons = with_doubts(verdict, reasons, suspicion)
     solved = verdict is not Verdict.UNSOLVED
     return AngleResult(
         angle=angle,

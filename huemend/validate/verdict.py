@@ -7,7 +7,7 @@ import numpy as np
 from huemend.model import Fit, HeldOut, PairedColours, Reason, Uncertainty, Verdict
 from huemend.options import ValidateOptions
 
-__all__ = ["judge"]
+__all__ = ["judge", "with_doubts"]
 
 _LOOK = "compare it with the hero on a calibrated display"
 
@@ -47,6 +47,17 @@ def judge(
     if fitted.match.is_identity:
         text = f"the camera as shot already agrees with the hero to {after:.1f} CIEDE2000"
     return Verdict.MATCHED, (Reason(code="proven", text=text, todo=_LOOK),)
+
+
+def with_doubts(
+    verdict: Verdict, reasons: tuple[Reason, ...], doubts: tuple[Reason, ...]
+) -> tuple[Verdict, tuple[Reason, ...]]:
+    """Add what was found against an angle beside the proof; a trusted match becomes one to look at."""
+    if not doubts:
+        return verdict, reasons
+    if verdict is Verdict.MATCHED:
+        return Verdict.REVIEW, doubts
+    return verdict, (*reasons, *doubts)
 
 
 def _doubts(

@@ -1,0 +1,166 @@
+"""A wrong encoding or range shows as a slope: bright and dark surfaces ask for different exposures.
+
+Between two cameras that were decoded rightly, the log luminance of shared surfaces lies on a line of slope 1,
+whatever the exposure. A curve that was not the one recorded bends it. So the slope is a witness that needs no
+chart, and the encodings that would bring it back to 1 can be ranked (docs/maths.md, section 9).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import PairedColours, Reason
+from huemend.options import ValidateOptions
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["Suspect", "luminance_slope", "rank_encodings", "slope_reasons"]
+
+Float = NDArray[np.floating[Any]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Suspect:
+    """An encoding and range that would explain what an angle shows.
+
+    Attributes
+    ----------
+    name : str
+        Encoding and, where it differs from the stated one, the range.
+    slope : float
+        Slope of log luminance against the hero if it were so.
+    scatter : float
+        Robust standard deviation, in stops, of what exposure and balance then leave.
+    """
+
+    name: str
+    slope: float
+    scatter: float
+
+
+def luminance_slope(
+    reference: Float, angle: Float, group: NDArray[np.integer[Any]], options: ValidateOptions
+) -> tuple[float, float]:
+    """Return the slope of the reference's log luminance against the angle's, and its standard error.
+
+    Orthogonal regression, since both views have errors (Deming 1943, with equal variances), on medians of bins
+    of brightness so that wrong pairs do not tilt it; the error is from resampling groups.
+
+    Parameters
+    ----------
+    reference, angle : (n, 3) array, scene-linear ACEScg
+    group : (n,) int
+    """
+    x, y = (np.log2(np.maximum(rgb @ AP1_LUMINANCE, 1e-5)) for rgb in (np.asarray(angle), np.asarray(reference)))
+    groups = np.unique(group, return_inverse=True)[1].reshape(-1)
+    count = int(groups.max()) + 1
+    rng = np.random.default_rng(options.seed)
+    members = np.argsort(groups, kind="stable")
+    ends = np.searchsorted(groups[members], np.arange(count + 1))
+    drawn = []
+    for _ in range(options.slope_resamples):
+        pick = rng.integers(0, count, count)
+        at = np.concatenate([members[ends[k] : ends[k + 1]] for k in pick])
+        drawn.append(_orthogonal(x[at], y[at]))
+    return _orthogonal(x, y), float(np.std(drawn))
+
+
+def _orthogonal(x: Float, y: Float) -> float:
+    """Slope of the line through (x, y) by orthogonal regression, refitted without what lies far from it."""
+    keep = np.ones(len(x), bool)
+    slope = 1.0
+    for _ in range(6):
+        cx, cy = np.median(x[keep]), np.median(y[keep])
+        dx, dy = x[keep] - cx, y[keep] - cy
+        sxx, syy, sxy = float(dx @ dx), float(dy @ dy), float(dx @ dy)
+        if sxy <= 0:
+            return slope
+        slope = (syy - sxx + np.hypot(syy - sxx, 2 * sxy)) / (2 * sxy)
+        off = np.abs((y - cy) - slope * (x - cx)) / np.hypot(1, slope)
+        keep = off <= 2.5 * 1.4826 * np.median(off) + 1e-6
+    return float(slope)
+
+
+def slope_reasons(
+    pairs: PairedColours,
+    used: NDArray[np.bool_],
+    encoding: str,
+    alternatives: Iterable[tuple[str, Callable[[Float], Float]]],
+    options: ValidateOptions,
+) -> tuple[Reason, ...]:
+    """Return the reason to suspect an angle's encoding or range, where its slope gives one.
+
+    Parameters
+    ----------
+    pairs : PairedColours
+    used : (n,) bool
+        Pairs that agree with the match.
+    encoding : str
+        As stated.
+    alternatives : iterable of (name, function)
+        The function turns the angle's colours, decoded as stated, into what they were if that encoding had been
+        recorded.
+    options : ValidateOptions
+    """
+    inside = np.asarray(used)
+    if _span(pairs, inside) < options.slope_span:
+        # Under a wrong curve one exposure agrees over few stops only: what disagrees is the evidence then.
+        inside = np.ones(len(pairs), bool)
+    if inside.sum() < options.slope_pairs or _span(pairs, inside) < options.slope_span:
+        return ()
+    reference, angle = np.asarray(pairs.reference_rgb)[inside], np.asarray(pairs.angle_rgb)[inside]
+    slope, error = luminance_slope(reference, angle, pairs.group[inside], options)
+    if abs(slope - 1) < options.slope_limit + 2 * error:
+        return ()
+    better = rank_encodings(reference, angle, slope, alternatives, options)
+    named = ", ".join(f"{suspect.name} (slope {suspect.slope:.2f})" for suspect in better)
+    return (
+        Reason(
+            code="slope",
+            text=f"a stop of light in this angle is {slope:.2f} stops in the hero: its encoding or range may not "
+            f"be {encoding}, or it was recorded with a look or through haze",
+            todo=f"check it against {named}"
+            if named
+            else "check encoding and range of this angle and of the hero",
+        ),
+    )
+
+
+def _span(pairs: PairedColours, inside: NDArray[np.bool_]) -> float:
+    """Stops of brightness that the pairs cover, without their extremes."""
+    if not inside.any():
+        return 0.0
+    bright = np.log2(np.maximum(np.asarray(pairs.reference_rgb)[inside] @ AP1_LUMINANCE, 1e-5))
+    low, high = np.quantile(bright, [0.05, 0.95])
+    return float(high - low)
+
+
+def rank_encodings(
+    reference: Float,
+    angle: Float,
+    slope: float,
+    alternatives: Iterable[tuple[str, Callable[[Float], Float]]],
+    options: ValidateOptions,
+) -> tuple[Suspect, ...]:
+    """Return the alternatives that explain the pairs better than the stated encoding, best first."""
+    own = _scatter(reference, angle)
+    found = []
+    for name, other in alternatives:
+        light = np.asarray(other(angle), float)
+        if not np.isfinite(light).all() or (light @ AP1_LUMINANCE <= 0).mean() > 0.05:
+            continue
+        x, y = (np.log2(np.maximum(rgb @ AP1_LUMINANCE, 1e-5)) for rgb in (light, reference))
+        suspect = Suspect(name=name, slope=_orthogonal(x, y), scatter=_scatter(reference, light))
+        if abs(suspect.slope - 1) < abs(slope - 1) / 2 and suspect.scatter < own:
+            found.append(suspect)
+    return tuple(sorted(found, key=lambda suspect: (suspect.scatter, suspect.name))[: options.slope_suspects])
+
+
+def _scatter(reference: Float, angle: Float) -> float:
+    """Robust spread, in stops, of the channels' log ratios about one exposure and balance."""
+    ratio = np.log2(np.maximum(reference, 1e-4) / np.maximum(angle, 1e-4))
+    return float(1.4826 * np.median(np.abs(ratio - np.median(ratio, axis=0))))

@@ -1,0 +1,77 @@
+"""A wrong encoding shows as a slope of log luminance, and the right one is among those that are named."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from huemend.linearise.alternatives import alternatives
+from huemend.linearise.encodings import find_encoding
+from huemend.model import PairedColours, Reason, Verdict
+from huemend.options import ValidateOptions
+from huemend.validate.suspicion import luminance_slope, slope_reasons
+from huemend.validate.verdict import with_doubts
+from tests.solve.made_pairs import make_pairs, shaken, surfaces
+
+OPTIONS = ValidateOptions()
+
+
+def decoded_as(wrong: str, right: str = "S-Log3/S-Gamut3.Cine", share_wrong: float = 0.2) -> PairedColours:
+    """Pairs of an angle that was recorded as ``right`` and decoded as ``wrong``."""
+    light = surfaces(400, seed=3)
+    pairs, _ = shaken(light, 0.7 * light, seed=4, wrong=share_wrong)
+    codes = find_encoding(right).encode(np.maximum(pairs.angle_rgb, 1e-4))
+    return replace(pairs, angle_rgb=np.asarray(find_encoding(wrong).decode(codes), float))
+
+
+def reasons(pairs: PairedColours, stated: str) -> tuple[Reason, ...]:
+    everything = np.ones(len(pairs), bool)
+    return slope_reasons(pairs, everything, stated, alternatives(find_encoding(stated), "full"), OPTIONS)
+
+
+def test_an_exposure_leaves_the_slope_at_one() -> None:
+    """Exposure is one gain in scene-linear light, so it shifts logarithms (common practice, no source)."""
+    light = surfaces(300)
+    slope, error = luminance_slope(light, 0.25 * light, np.arange(300) // 4, OPTIONS)
+    assert slope == pytest.approx(1, abs=1e-6)
+    assert error == pytest.approx(0, abs=1e-6)
+
+
+def test_a_power_is_found_from_both_sides() -> None:
+    light = surfaces(300)
+    for power in (0.8, 1.25):
+        slope, _ = luminance_slope(light**power, light, np.arange(300) // 4, OPTIONS)
+        assert slope == pytest.approx(power, abs=0.05)
+
+
+def test_the_right_encoding_raises_no_suspicion() -> None:
+    assert reasons(decoded_as("S-Log3/S-Gamut3.Cine"), "S-Log3/S-Gamut3.Cine") == ()
+
+
+def test_log_read_as_video_is_suspected_and_a_log_curve_named() -> None:
+    (reason,) = reasons(decoded_as("BT.709 camera"), "BT.709 camera")
+    assert reason.code == "slope" and "BT.709 camera" in reason.text
+    assert "Log" in reason.todo
+
+
+def test_few_pairs_or_little_range_say_nothing() -> None:
+    pairs = decoded_as("BT.709 camera")
+    few = make_pairs(pairs.reference_rgb[:40], pairs.angle_rgb[:40])
+    flat = make_pairs(np.full((200, 3), 0.2), np.full((200, 3), 0.1))
+    assert reasons(few, "BT.709 camera") == () and reasons(flat, "BT.709 camera") == ()
+
+
+def test_the_alternatives_reinterpret_the_same_codes() -> None:
+    stated, other = find_encoding("LogC3/AWG3"), find_encoding("S-Log3/S-Gamut3.Cine")
+    light = surfaces(20)
+    again = dict(alternatives(stated, "full"))[other.name](light)
+    np.testing.assert_allclose(other.encode(again), stated.encode(light), atol=1e-9)
+
+
+def test_a_suspicion_takes_trust_away_and_keeps_other_verdicts() -> None:
+    doubt, proven = Reason(code="slope", text="x"), Reason(code="proven", text="y")
+    assert with_doubts(Verdict.MATCHED, (proven,), ()) == (Verdict.MATCHED, (proven,))
+    assert with_doubts(Verdict.MATCHED, (proven,), (doubt,)) == (Verdict.REVIEW, (doubt,))
+    assert with_doubts(Verdict.UNSOLVED, (proven,), (doubt,)) == (Verdict.UNSOLVED, (proven, doubt))
