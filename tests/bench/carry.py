@@ -2,7 +2,7 @@
 
 ``python -m tests.bench.carry --days 40`` invents days: two measured sensors that keep their white balance settings
 (unless ``--changes``: then one camera is balanced anew in the middle of the day), and eight setups under various
-lights, half of them poor (few pairs, one colour, many wrong ones). Every setup is solved and judged on its own first;
+lights, half of them poor (few pairs, one colour, many wrong ones). Every setup is first solved and judged alone;
 those that are not trusted are then lent what the setups before them learnt, as ``huemend day --carry`` does.
 Printed is the mean CIEDE2000 on the clean pixels, which no solve saw.
 
