@@ -391,6 +391,8 @@ class ValidateOptions:
         Largest share of the angle's picture whose colours no pair covers.
     least_agreeing : float
         Share of the surfaces that must agree with the match for it to be trusted.
+    clipped_share : float
+        Share of the frame from which clipped highlights are worth a word.
     slope_limit : float
         How far the slope of log luminance against the hero may lie from 1 (beyond twice its own error) before the
         encoding is suspected.
@@ -408,6 +410,7 @@ class ValidateOptions:
     covered_within: float = 0.5
     most_uncovered: float = 0.1
     least_agreeing: float = 0.4
+    clipped_share: float = 0.002
     slope_limit: float = 0.08
     slope_pairs: int = 60
     slope_span: float = 2.0

@@ -45,6 +45,7 @@ from huemend.solve.protect import protect
 from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
+from huemend.validate.limits import clipping_notes, rendered_doubts
 from huemend.validate.proof import prove
 from huemend.validate.suspicion import slope_reasons
 from huemend.validate.verdict import judge, with_doubts
@@ -243,13 +244,13 @@ def _match_angle(
 ) -> AngleResult:
     pairs = source(stills[setup.hero], stills[angle.name])
     fitted = fit(pairs, options.solve, view_exposure_stops=exposure)
-    own = _judged(setup, angle, stills[angle.name][0], pairs, fitted, exposure, options)
+    own = _judged(setup, angle, stills, pairs, fitted, exposure, options)
     if carried is None or own.verdict is Verdict.MATCHED:
         return own
     fitted, lent = fit_carried(pairs, carried, options.solve, options.carry, view_exposure_stops=exposure)
     if lent is None:
         return own
-    other = _judged(setup, angle, stills[angle.name][0], pairs, fitted, exposure, options)
+    other = _judged(setup, angle, stills, pairs, fitted, exposure, options)
     if not better_with(own, other):
         return own
     return replace(other, learnt=own.learnt, carried=lent, reasons=(*other.reasons, what_was_lent(lent)))
@@ -258,12 +259,13 @@ def _match_angle(
 def _judged(
     setup: Setup,
     angle: Angle,
-    still: LinearStill,
+    stills: Mapping[str, tuple[LinearStill, ...]],
     pairs: PairedColours,
     fitted: Fit | NoFit,
     exposure: float,
     options: MatchOptions,
 ) -> AngleResult:
+    hero, still = stills[setup.hero][0], stills[angle.name][0]
     encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
     used = np.ones(len(pairs), bool) if isinstance(fitted, NoFit) else fitted.used
     suspicion = slope_reasons(pairs, used, encoding.name, alternatives(encoding, angle.range), options.validate)
@@ -284,7 +286,9 @@ def _judged(
     held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
     uncovered, _ = uncovered_share(still, pairs, fitted, options.validate)
     verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)
-    verdict, reasons = with_doubts(verdict, reasons, suspicion)
+    rendered = rendered_doubts(angle.name, encoding.name, encoding.display_referred)
+    verdict, reasons = with_doubts(verdict, reasons, (*suspicion, *rendered))
+    reasons = (*reasons, *clipping_notes(hero, still, fitted.match, options.validate))
     solved = verdict is not Verdict.UNSOLVED
     return AngleResult(
         angle=angle,

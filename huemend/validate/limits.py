@@ -1,0 +1,60 @@
+"""What no exposure and channel mix can mend, said before somebody finds it on a cut."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from huemend.model import LinearStill, Match, Reason
+from huemend.options import ValidateOptions
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["clipping_notes", "rendered_doubts"]
+
+
+def rendered_doubts(name: str, encoding: str, rendered: bool) -> tuple[Reason, ...]:
+    """Return the doubt that a display-referred picture brings with it.
+
+    Its light went through a look and a knee that nobody published, which bend every colour that a matrix is
+    proven on only where both views share it.
+    """
+    if not rendered:
+        return ()
+    return (
+        Reason(
+            code="rendered",
+            text=f"{name} is a picture made for a display ({encoding}): the look and knee in it are not "
+            "known, and a match cannot undo them",
+            todo="compare skin and highlights with the hero on a calibrated display, or use the log recording",
+        ),
+    )
+
+
+def clipping_notes(
+    hero: LinearStill, angle: LinearStill, match: Match, options: ValidateOptions
+) -> tuple[Reason, ...]:
+    """Return a note where an angle clips at a brightness that the hero still holds.
+
+    Clipped light has lost its colour; a channel mix and a balance then tint what should be neutral or bright.
+
+    Parameters
+    ----------
+    hero, angle : LinearStill
+    match : Match
+        Applied to the angle before the two are compared.
+    """
+    share = float(angle.clipped.mean())
+    if share < options.clipped_share:
+        return ()
+    brightness = np.asarray(match.apply(angle.rgb[angle.clipped]) @ AP1_LUMINANCE, float)
+    ceiling = float(np.quantile(brightness, 0.05))
+    above = float(((hero.rgb @ AP1_LUMINANCE > ceiling) & ~hero.clipped).mean())
+    if above < options.clipped_share:
+        return ()
+    return (
+        Reason(
+            code="clips-early",
+            text=f"{share:.1%} of this angle is clipped at a brightness that the hero still holds; the match may tint "
+            "those highlights, and cannot bring them back",
+            todo="look at windows and lamps first; roll its highlights off to neutral in the grade",
+        ),
+    )

@@ -1,0 +1,43 @@
+"""What no match can mend is said."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from huemend.model import LinearStill, Match
+from huemend.options import ValidateOptions
+from huemend.validate.limits import clipping_notes, rendered_doubts
+
+OPTIONS = ValidateOptions()
+
+
+def still(name: str, top: float, clipped: bool) -> LinearStill:
+    rgb = np.full((60, 100, 3), 0.2, np.float32)
+    rgb[:10, :20] = top
+    mask = np.zeros((60, 100), bool)
+    mask[:10, :20] = clipped
+    return LinearStill(
+        rgb=rgb, valid=~mask, clipped=mask, angle=name, moment=0, source=f"{name}.png", full_size=(60, 100)
+    )
+
+
+def test_an_angle_that_clips_below_the_hero_is_told() -> None:
+    (note,) = clipping_notes(still("wide", 9.0, False), still("left", 4.0, True), Match(), OPTIONS)
+    assert note.code == "clips-early" and note.text.startswith("3.3%")
+
+
+def test_the_match_counts_in_where_it_clips() -> None:
+    # Two stops up, the same clip lies above all that the hero shows.
+    up = Match(exposure_stops=2.0)
+    assert clipping_notes(still("wide", 9.0, False), still("left", 4.0, True), up, OPTIONS) == ()
+
+
+def test_nothing_clipped_or_a_hero_that_clips_as_well_is_not_told() -> None:
+    assert clipping_notes(still("wide", 9.0, False), still("left", 4.0, False), Match(), OPTIONS) == ()
+    assert clipping_notes(still("wide", 9.0, True), still("left", 4.0, True), Match(), OPTIONS) == ()
+
+
+def test_a_picture_made_for_a_display_is_doubted() -> None:
+    (doubt,) = rendered_doubts("left", "BT.709 display", True)
+    assert doubt.code == "rendered" and "left" in doubt.text
+    assert rendered_doubts("left", "V-Log/V-Gamut", False) == ()
