@@ -53,8 +53,8 @@ def clipping_notes(
     return (
         Reason(
             code="clips-early",
-            text=f"{share:.1%} of this angle is clipped at a brightness that the hero still holds; the match may tint "
-            "those highlights, and cannot bring them back",
+            text=f"{share:.1%} of this angle is clipped at a brightness that the hero still holds; a match may "
+            "tint those highlights, and cannot bring them back",
             todo="look at windows and lamps first; roll its highlights off to neutral in the grade",
         ),
     )
