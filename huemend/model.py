@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model_carry import Carried, Learnt
+from huemend.model_people import SkinCheck
 from huemend.units import (
     AP1_LUMINANCE,
     MID_GREY,
@@ -683,6 +684,8 @@ class AngleResult:
         What this setup's own pairs say of the two cameras.
     carried : Carried or None
         What earlier setups of the day lent to the match.
+    people : tuple of SkinCheck
+        Each person whose skin both views show, compared with themselves.
     """
 
     angle: Angle
@@ -698,6 +701,7 @@ class AngleResult:
     candidate: Match | None = None
     learnt: Learnt | None = None
     carried: Carried | None = None
+    people: tuple[SkinCheck, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

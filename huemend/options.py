@@ -279,7 +279,7 @@ class FaceOptions:
     around: float = 8.0
     fewest_around: int = 8
     most_around: int = 40
-    weight: float = 2.0
+    weight: float = 3.0
     light_spread: float = 0.2
 
 

