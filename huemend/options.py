@@ -272,7 +272,7 @@ class FaceOptions:
     skin_red_green: tuple[float, float] = (0.12, 1.4)
     skin_blue_green: float = 0.15
     one_skin: float = 0.35
-    one_light: float = 0.8
+    one_light: float = 0.5
     near: float = 4.0
     alike: float = 0.7
     clearly: float = 0.6

@@ -30,6 +30,8 @@ _FROM_MAD = 1.4826
 _SKIN = "skin"
 # How far below the mouth clothes are looked at, in face lengths: past the neck, above a table.
 _BELOW = (2.2, 2.8, 3.4)
+# Clothes darker than this share of the skin are all one.
+_BLACK = 0.04
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -235,15 +237,18 @@ def same_people(apart: Float, dress: Float, options: FaceOptions) -> list[tuple[
     # the same clothes. Where clothes cannot be seen, place alone must do.
     cost = np.hypot(np.minimum(near, 1.0), alike)
     cost[np.where(dressed, alike > 1, near > 1) | ~(dressed | placed)] = np.inf
-    out = []
-    while cost.size and np.isfinite(cost.min()):
-        i, j = np.unravel_index(int(np.argmin(cost)), cost.shape)
-        best = cost[i, j]
-        others = np.concatenate([np.delete(cost[i], j), np.delete(cost[:, j], i)])
-        clear = not np.isfinite(others).any() or best < options.clearly * others.min()
-        if clear:
-            out.append((int(i), int(j)))
-        cost[i], cost[:, j] = np.inf, np.inf
+    out: list[tuple[int, int]] = []
+    order = np.argsort(cost, axis=None, kind="stable")
+    for i, j in np.stack(np.unravel_index(order, cost.shape), axis=1).tolist():
+        if not np.isfinite(cost[i, j]):
+            break
+        rows, columns = {a for a, _ in out}, {b for _, b in out}
+        if i in rows or j in columns:
+            continue
+        others = [cost[i, b] for b in range(cost.shape[1]) if b != j and b not in columns]
+        others += [cost[a, j] for a in range(cost.shape[0]) if a != i and a not in rows]
+        if all(cost[i, j] < options.clearly * other for other in others):
+            out.append((i, j))
     return sorted(out)
 
 
@@ -289,15 +294,15 @@ def _patch(still: LinearStill, place: Float, radius: float, options: FaceOptions
     matt &= ratio[:, 0] > np.quantile(ratio[:, 0], options.greyest)
     if matt.sum() < options.fewest_pixels:
         return None
-    rgb, luminance = rgb[matt], luminance[matt]
-    mean = rgb.mean(0)
-    if mean @ _WEIGHTS < options.darkest or not _looks_like_skin(mean, options):
+    log, ratio = np.log(luminance[matt]), ratio[matt]
+    centre = np.median(ratio, axis=0)
+    skin = np.exp(np.median(log)) * centre / (centre @ _WEIGHTS)
+    if skin @ _WEIGHTS < options.darkest or not _looks_like_skin(skin, options):
         return None
-    log = np.log(luminance)
-    spread = np.median(np.abs(ratio[matt] - np.median(ratio[matt], axis=0)), axis=0).max()
+    spread = np.median(np.abs(ratio - centre), axis=0).max()
     return SkinPatch(
-        rgb=mean,
-        noise=float(np.hypot(_FROM_MAD * spread / np.sqrt(len(rgb)), 0.004)),
+        rgb=skin,
+        noise=float(np.hypot(_FROM_MAD * spread / np.sqrt(len(ratio)), 0.004)),
         shading=float(_FROM_MAD * np.median(np.abs(log - np.median(log)))),
         place=place,
         radius=max(radius, 1.5),
@@ -355,5 +360,6 @@ def _clothes(still: LinearStill, face: Face, patches: dict[str, SkinPatch]) -> N
     if not rows:
         return None
     skin = np.median([patch.rgb for patch in patches.values()], axis=0)
-    out: NDArray[np.float64] = np.log2(np.maximum(np.median(rows, axis=0), 1e-4) / np.maximum(skin, 1e-4))
+    # Black is black: how black depends on noise and flare, not on who wears it.
+    out: NDArray[np.float64] = np.log2(np.maximum(np.median(rows, axis=0) / np.maximum(skin, 1e-6), _BLACK))
     return out

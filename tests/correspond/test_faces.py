@@ -1,0 +1,198 @@
+"""Skin from faces: a photograph through two cameras, people told apart by clothes and place, never by face."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from skimage import data
+
+from huemend.correspond import face_finder
+from huemend.correspond.face_finder import find_faces
+from huemend.correspond.faces import FaceSource, same_people, skin_patches
+from huemend.correspond.sources import Sources
+from huemend.model import LinearStill, Marks, Match
+from huemend.options import CorrespondOptions, FaceOptions
+from huemend.validate.people import check_skin
+from tests.correspond.made_views import (
+    GAIN,
+    MIX,
+    ORIGIN,
+    QUICK,
+    SCALE,
+    light,
+    still_of,
+    wide_and_close,
+    wide_and_close_pairs,
+)
+from tests.correspond.test_areas import setup_of
+
+#: Two sizes of the input are enough for faces of this size, and quicker.
+OPTIONS = FaceOptions(sides=(512, 960))
+
+
+@cache
+def group() -> np.ndarray:
+    """Two people: the astronaut, and her mirror image in other clothes."""
+    one = light(data.astronaut())[:, 60:420]
+    other = one[:, ::-1].copy()
+    other[190:] = 0.6 * other[190:] + np.array([0.02, 0.1, 0.25], np.float32)
+    return np.concatenate([one, other], axis=1)
+
+
+def test_a_face_is_found_in_both_views_at_its_place() -> None:
+    wide, close = (find_faces(still, OPTIONS) for still in wide_and_close())
+    assert len(wide) == len(close) == 1
+    expected = (wide[0].nose - ORIGIN) * SCALE
+    assert np.hypot(*(close[0].nose - expected)) < 0.25 * close[0].size
+    assert close[0].size == pytest.approx(SCALE * wide[0].size, rel=0.15)
+    assert wide[0].eyes[0, 0] < wide[0].nose[0] < wide[0].eyes[1, 0]
+    assert wide[0].eyes[:, 1].max() < wide[0].nose[1] < wide[0].mouth[:, 1].min()
+
+
+def test_no_face_is_found_where_there_is_none() -> None:
+    assert find_faces(still_of(light(data.coffee()), "wide"), OPTIONS) == ()
+
+
+def test_skin_of_one_person_obeys_the_known_match() -> None:
+    wide, close = wide_and_close()
+    pairs = FaceSource(OPTIONS)((wide,), (close,), wide_and_close_pairs())
+    assert set(pairs.label.tolist()) == {"skin"} and len(pairs) >= 2
+    assert len(np.unique(pairs.group)) == 1
+    expected = pairs.reference_rgb @ (GAIN * MIX).T
+    assert_allclose(np.log2(pairs.angle_rgb / expected), 0, atol=0.15)
+
+
+def test_a_person_agrees_with_themselves_after_the_match() -> None:
+    wide, close = wide_and_close()
+    pairs = FaceSource(OPTIONS)((wide,), (close,), wide_and_close_pairs())
+    (person,) = check_skin(pairs, Match.from_matrix(np.linalg.inv(GAIN * MIX)))
+    assert person.before.exposure_stops == pytest.approx(np.log2(GAIN), abs=0.15)
+    assert abs(person.after.exposure_stops) < 0.1
+    assert person.after.error < 1.5 < person.before.error
+    # Skin lies between red (about 30 degrees) and yellow (about 90) in CIELAB.
+    assert 30 < person.hero.hue_degrees < 90
+    assert abs(person.after.hue_degrees - person.hero.hue_degrees) < 3
+
+
+def test_nobody_is_recognised_without_clothes_or_a_place() -> None:
+    wide, close = wide_and_close()
+    # The close view shows no clothes below the face, and nobody says where the face should be.
+    cut = still_of(close.rgb[:420], "close")
+    assert len(find_faces(cut, OPTIONS)) == 1
+    assert len(FaceSource(OPTIONS)((wide,), (cut,))) == 0
+
+
+def test_people_are_told_apart_by_their_clothes() -> None:
+    both = still_of(group(), "wide")
+    left, right = still_of(group()[:, :360] * 0.6, "close"), still_of(group()[:, 360:] * 0.6, "close")
+    source = FaceSource(OPTIONS)
+    for single, name in ((left, "skin of person 1"), (right, "skin of person 2")):
+        pairs = FaceSource(OPTIONS)((both,), (single,))
+        assert set(pairs.label.tolist()) == {name}
+        assert_allclose(np.log2(pairs.angle_rgb / pairs.reference_rgb), np.log2(0.6), atol=0.15)
+    # Swapped places change nothing.
+    swapped = still_of(np.concatenate([group()[:, 360:], group()[:, :360]], axis=1), "close")
+    pairs = source((both,), (swapped,))
+    crossed = (pairs.reference_xy[:, 0] < 360) != (pairs.angle_xy[:, 0] < 360)
+    assert len(pairs) >= 4 and crossed.all()
+
+
+def test_numbers_stay_with_people_when_one_leaves() -> None:
+    def moments(angle: str) -> tuple[LinearStill, ...]:
+        alone = group().copy()
+        alone[:, :360] = 0.05
+        return still_of(group(), angle), replace(still_of(alone, angle), moment=1)
+
+    pairs = FaceSource(OPTIONS)(moments("wide"), moments("close"))
+    assert set(pairs.label[pairs.moment == 1].tolist()) == {"skin of person 2"}
+
+
+def test_faces_say_nothing_without_the_network(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert face_finder.model_file() is not None, "the tests need the extra `faces`"
+    monkeypatch.setattr(face_finder, "find_spec", lambda name: None)
+    assert face_finder.model_file() is None
+    wide, close = wide_and_close()
+    assert find_faces(wide, OPTIONS) == ()
+    assert len(FaceSource(OPTIONS)((wide,), (close,), wide_and_close_pairs())) == 0
+
+
+def test_a_setup_without_features_looks_for_no_faces() -> None:
+    wide, close = wide_and_close()
+    quiet = Sources(setup_of(Marks()), CorrespondOptions(features=False))
+    assert len(quiet((wide,), (close,))) == 0
+    blind = Sources(setup_of(Marks()), QUICK, FaceOptions(look=False))
+    assert "faces" not in blind((wide,), (close,)).source
+    assert "faces" in Sources(setup_of(Marks()), QUICK)((wide,), (close,)).source
+
+
+# ------------------------------------------------------------------------------------------------ patches
+
+
+def painted(rgb: np.ndarray, place: np.ndarray, radius: float, colour: tuple[float, float, float]) -> LinearStill:
+    out = np.array(rgb)
+    y, x = np.mgrid[: out.shape[0], : out.shape[1]]
+    out[np.hypot(x - place[0], y - place[1]) < radius] = colour
+    return still_of(out, "wide")
+
+
+def test_shine_does_not_count_as_skin() -> None:
+    wide = wide_and_close()[0]
+    (face,) = find_faces(wide, OPTIONS)
+    plain = skin_patches(wide, face, OPTIONS)["left cheek"]
+    shining = painted(wide.rgb, plain.place, 0.4 * plain.radius, (1.2, 1.15, 1.1))
+    after = skin_patches(shining, face, OPTIONS)["left cheek"]
+    assert_allclose(after.rgb, plain.rgb, rtol=0.06)
+
+
+def test_a_mask_is_no_skin() -> None:
+    wide = wide_and_close()[0]
+    (face,) = find_faces(wide, OPTIONS)
+    patches = skin_patches(wide, face, OPTIONS)
+    assert set(patches) >= {"left cheek", "right cheek"}
+    masked = painted(wide.rgb, face.mouth.mean(0), 1.2 * face.size, (0.2, 0.3, 0.4))
+    assert set(skin_patches(masked, face, OPTIONS)).isdisjoint({"left cheek", "right cheek"})
+
+
+@pytest.mark.parametrize("spoil", ["clipped", "ignored"])
+def test_clipped_and_ignored_skin_is_left_out(spoil: str) -> None:
+    wide = wide_and_close()[0]
+    (face,) = find_faces(wide, OPTIONS)
+    marked = replace(wide, **{spoil: np.ones(wide.clipped.shape, bool)})
+    assert skin_patches(marked, face, OPTIONS) == {}
+
+
+# -------------------------------------------------------------------------------------------- who is who
+
+NONE = float("nan")
+
+
+@pytest.mark.parametrize(
+    ("apart", "dress", "same"),
+    [
+        # Clothes decide, though features behind put both faces elsewhere.
+        ([[9.0, 12.0], [20.0, 8.0]], [[0.2, 2.0], [2.5, 0.1]], [(0, 0), (1, 1)]),
+        # Uniforms: place decides.
+        ([[0.3, 9.0], [8.0, 0.2]], [[0.1, 0.12], [0.1, 0.1]], [(0, 0), (1, 1)]),
+        # Uniforms, and nothing known of places: nobody.
+        ([[NONE, NONE], [NONE, NONE]], [[0.1, 0.12], [0.1, 0.1]], []),
+        # Other clothes at the right place: somebody else sits there.
+        ([[0.2]], [[1.5]], []),
+        # No clothes in frame: place must be near.
+        ([[1.0]], [[NONE]], [(0, 0)]),
+        ([[6.0]], [[NONE]], []),
+        # Nothing known at all.
+        ([[NONE]], [[NONE]], []),
+        # A third person who is on one view only.
+        ([[NONE], [NONE]], [[2.2], [0.1]], [(1, 0)]),
+    ],
+)
+def test_who_is_who(apart: list[list[float]], dress: list[list[float]], same: list[tuple[int, int]]) -> None:
+    assert same_people(np.array(apart), np.array(dress), OPTIONS) == same
+
+
+def test_nobody_in_one_view_is_nobody() -> None:
+    assert same_people(np.zeros((0, 2)), np.zeros((0, 2)), OPTIONS) == []
