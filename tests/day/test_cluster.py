@@ -1,0 +1,127 @@
+"""A day on a cluster: the same code, the same results, and workers that die."""
+
+from __future__ import annotations
+
+import socket
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from huemend.day.runner import run_tasks
+from huemend.day.workers import cluster_lanes
+from huemend.errors import HuemendError
+from huemend.options import DayOptions
+from tests.day.calls import Call, act
+from tests.day.conftest import Ran, huemend
+from tests.day.test_day_command import results_of
+
+distributed = pytest.importorskip("distributed", reason="needs dask and distributed")
+# The library's own housekeeping when processes die under it is not judged here.
+pytestmark = [
+    pytest.mark.cluster,
+    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
+    pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning"),
+    pytest.mark.filterwarnings("ignore::ResourceWarning"),
+]
+
+
+@pytest.fixture(scope="module")
+def cluster() -> Iterator[Any]:
+    """Two worker processes of one thread each."""
+    import dask
+
+    with (
+        dask.config.set({"distributed.scheduler.allowed-failures": 1}),
+        distributed.LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=60
+        ) as found,
+    ):
+        yield found
+
+
+def run(address: str, calls: list[Call], tries: int = 2) -> list[str]:
+    lanes = cluster_lanes(address)
+    try:
+        return run_tasks(
+            calls,
+            act,
+            lanes,
+            tries=tries,
+            give_up=lambda call, error: f"gave up {call.name}: {error}",
+            on_done=lambda outcome: None,
+        )
+    finally:
+        for lane in lanes:
+            lane.close()
+
+
+def test_results_are_those_of_processes(cluster: Any, matched_day: Ran, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    done = huemend("day", matched_day.folder, "--scheduler", cluster.scheduler_address, "--out", out, "--quiet")
+    assert (done.returncode, done.stderr) == (3, "")
+    assert done.stdout.replace(str(out), "OUT") == matched_day.stdout.replace(
+        str(matched_day.folder / "match"), "OUT"
+    )
+    assert results_of(out) == results_of(matched_day.folder / "match")
+    again = huemend("day", matched_day.folder, "--scheduler", cluster.scheduler_address, "--out", out, "--resume")
+    assert again.stderr.count("(unchanged)") == 2
+
+
+def test_workers_that_die(cluster: Any, tmp_path: Path) -> None:
+    calls = [Call(f"{n}", tmp_path, what) for n, what in enumerate(["", "die", "", "die once", "", ""])]
+    outcomes = run(cluster.scheduler_address, calls)
+    assert [o for o in outcomes if o.startswith("done")] == ["done 0", "done 2", "done 3", "done 4", "done 5"]
+    assert outcomes[1].startswith("gave up 1: the worker that ran it died")
+    # The scheduler's own tries are bounded too: 2 begun by it, by each of our 2.
+    assert len((tmp_path / "1.begun").read_text()) <= 4
+
+
+def test_workers_keep_linear_algebra_to_one_thread(cluster: Any, tmp_path: Path) -> None:
+    assert run(cluster.scheduler_address, [Call("a", tmp_path, "environment")]) == ["1"]
+
+
+def free_port() -> int:
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+def test_no_scheduler_answers() -> None:
+    begun = time.monotonic()
+    with pytest.raises(HuemendError, match="no scheduler answers") as caught:
+        cluster_lanes(f"tcp://127.0.0.1:{free_port()}", DayOptions(connect_seconds=1))
+    assert time.monotonic() - begun < 20 and "--scheduler" in str(caught.value)
+
+
+@pytest.mark.parametrize("address", ["nonsense://x:1", "not an address", "tcp://host"])
+def test_what_is_no_address_is_told_in_one_line(matched_day: Ran, tmp_path: Path, address: str) -> None:
+    done = huemend("day", matched_day.folder, "--scheduler", address, "--out", tmp_path / "out")
+    assert (done.returncode, done.stdout, done.stderr.count("\n")) == (3, "", 1)
+    assert done.stderr == f"huemend: {address}: is no address of a scheduler; write tcp://host:port\n"
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_scheduler_that_goes_away_ends_the_run(tmp_path: Path) -> None:
+    """Every setup gets an outcome, in bounded time."""
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=60
+    ) as doomed:
+        lanes = cluster_lanes(doomed.scheduler_address, DayOptions(connect_seconds=1))
+        heard: list[str] = []
+
+        def stop(outcome: str) -> None:
+            heard.append(outcome)
+            if len(heard) == 1:
+                doomed.close()
+
+        calls = [Call("0", tmp_path), Call("1", tmp_path, "sleep"), Call("2", tmp_path)]
+        outcomes = run_tasks(
+            calls, act, lanes, tries=3, give_up=lambda c, e: f"gave up {c.name}: {e}", on_done=stop
+        )
+        for lane in lanes:
+            lane.close(now=True)
+    assert outcomes[0] == "done 0" and len(heard) == 3
+    assert all("no scheduler answers" in outcome for outcome in outcomes[1:])
