@@ -380,6 +380,9 @@ class ValidateOptions:
         image-wide mean of 1 is about just noticeable side by side.
     matched_area : float
         The same for every labelled area such as skin (faces: 1.8 was found acceptable).
+    matched_neutral : float
+        The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
+        told apart finest, so that the limit of faces would send nearly every setup to review.
     unchanged_gain : float
         A match must lower the held-out error by this much to be worth anything.
     fewest_surfaces : int
@@ -405,6 +408,7 @@ class ValidateOptions:
 
     matched_mean: float = 1.5
     matched_area: float = 1.8
+    matched_neutral: float = 2.4
     unchanged_gain: float = 0.0
     fewest_surfaces: int = 8
     covered_within: float = 0.5

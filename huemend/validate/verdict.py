@@ -117,7 +117,7 @@ def _doubts(
 def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:
     kinds = (
         ("skin", uncertainty.skin_error, options.matched_area),
-        ("neutrals", uncertainty.neutral_error, options.matched_area),
+        ("neutrals", uncertainty.neutral_error, options.matched_neutral),
         ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
     )
     unsure = [f"{name} by {error:.1f}" for name, error, limit in kinds if error > limit]

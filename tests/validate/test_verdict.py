@@ -82,7 +82,7 @@ def test_evidence_that_is_divided_asks_for_a_look(agreeing: int, divided: bool) 
 
 @pytest.mark.parametrize("kind", ["skin_error", "neutral_error", "saturated_error"])
 def test_room_for_error_asks_for_a_look(kind: str) -> None:
-    limit = 3.6 if kind == "saturated_error" else 1.8
+    limit = {"saturated_error": 3.6, "neutral_error": 2.4, "skin_error": 1.8}[kind]
     match = Match(exposure_stops=1.0)
     assert judge(PAIRS, a_fit(40, match, **{kind: limit - 0.01}), a_proof(), OPTIONS)[0] is Verdict.MATCHED
     verdict, reasons = judge(PAIRS, a_fit(40, match, **{kind: limit + 0.01}), a_proof(), OPTIONS)
