@@ -7,6 +7,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from huemend.errors import LutError
 from huemend.media.clipinfo import import_av
 
@@ -88,6 +90,18 @@ class LutFilter:
         frame.pts = self._count  # the filter wants rising times and nothing else
         frame.time_base = Fraction(1, 1000)
         self._count += 1
+        _clear_padding(frame)
         self._graph.push(frame)
         out: av.VideoFrame = self._graph.pull()
         return out
+
+
+def _clear_padding(frame: av.VideoFrame) -> None:
+    """Zero what lies between the last sample of each row and the next row.
+
+    lut3d works on whole vectors and looks the padding up as well. That memory is fresh and may hold anything; a
+    NaN there becomes an index far outside the LUT, and the process dies.
+    """
+    for plane in frame.planes:
+        rows = np.frombuffer(plane, np.float32).reshape(plane.height, -1)  # type: ignore[call-overload]
+        rows[:, plane.width :] = 0.0

@@ -535,3 +535,29 @@ bake_clip(source, Angle(name="a", media=(source,), encoding="x"),
     process.stdout.close()
     assert not (out / "b.mkv").exists()
     assert all(path.name.startswith(".") for path in out.iterdir())
+
+
+# A NaN that reaches lut3d kills the whole process, so the witness is a process of its own.
+@pytest.mark.parametrize("width", [61, 64, 65])
+def test_nothing_beside_or_in_a_picture_kills_the_process(lut: DeliveredLut, width: int) -> None:
+    script = """
+import sys
+import av, numpy as np
+from pathlib import Path
+from huemend.apply.lut import LAYOUT, LutFilter
+width, inside = int(sys.argv[2]), float(sys.argv[3])
+look_up = LutFilter(Path(sys.argv[1]), (45, width))
+for _ in range(4):
+    frame = av.VideoFrame(width, 45, LAYOUT)
+    for plane in frame.planes:
+        rows = np.frombuffer(plane, np.float32).reshape(45, -1)
+        rows[:] = np.nan
+        rows[:, :width] = inside
+    out = np.frombuffer(look_up(frame).planes[0], np.float32).reshape(45, -1)[:, :width]
+    assert np.isfinite(out).all() and np.ptp(out) < 1e-6
+"""
+    for inside in ("0.5", "inf"):
+        ended = subprocess.run(
+            [sys.executable, "-c", script, str(lut.path), str(width), inside], capture_output=True, text=True
+        )
+        assert ended.returncode == 0, ended.stderr
