@@ -222,7 +222,9 @@ class FaceOptions:
     look : bool
         Look for faces, where the extra ``faces`` is installed.
     sides : tuple of int
-        Longer sides of the pictures that a detector sees, pixels.
+        Longer sides of the pictures that a detector sees, pixels, ascending.
+    tall_enough : float
+        No larger picture is looked at once every face found is this tall in the present one, pixels.
     least_sure : float
         Least confidence of a detection.
     overlap : float
@@ -260,6 +262,7 @@ class FaceOptions:
 
     look: bool = True
     sides: tuple[int, ...] = (512, 960, 1440)
+    tall_enough: float = 48.0
     least_sure: float = 0.55
     overlap: float = 0.3
     moments: int = 4
