@@ -7,11 +7,13 @@ from dataclasses import dataclass, field
 __all__ = [
     "BakeOptions",
     "CarryOptions",
+    "ChartOptions",
     "ClipOptions",
     "CorrespondOptions",
     "DayOptions",
     "DriftOptions",
     "FaceOptions",
+    "JointOptions",
     "LineariseOptions",
     "MatchOptions",
     "ReportOptions",
@@ -127,6 +129,51 @@ class LineariseOptions:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ChartOptions:
+    """A colour chart in frame.
+
+    Attributes
+    ----------
+    width : int
+        Longer side of the picture that is searched, pixels, at scale 1.
+    scales : tuple of int
+        Times that size, tried until a chart is found: small charts want large pictures, and some only one of them.
+    most : int
+        Charts looked for in one picture.
+    moments : int
+        At most that many moments are looked at.
+    inside : float
+        Share of a patch's width and height that is measured, about its middle.
+    fewest_pixels : int
+        Least number of pixels of a patch.
+    darkest : float
+        Least scene-linear luminance of a patch.
+    least_noise : float
+        Relative standard error that no patch mean goes below.
+    largest_residual : float
+        Mean CIEDE2000 from the published colours, after the best 3x3, up to which a chart is one. A stop of light
+        from end to end comes to 4.7, a veil of 0.05 to 2.7, 2,000 wrong orders of the same patches to 24 and more,
+        2,000 pieces of photographs to 25 and more.
+    weight : float
+        Effective number of independent pairs that a patch is worth.
+    light_spread : float
+        Standard deviation of the natural logarithm of how differently two views see a patch lit.
+    """
+
+    width: int = 960
+    scales: tuple[int, ...] = (1, 2, 3, 4)
+    most: int = 2
+    moments: int = 4
+    inside: float = 0.5
+    fewest_pixels: int = 4
+    darkest: float = 0.004
+    least_noise: float = 0.004
+    largest_residual: float = 8.0
+    weight: float = 2.0
+    light_spread: float = 0.04
+
+
+@dataclass(frozen=True, kw_only=True)
 class CorrespondOptions:
     """Finding surfaces that two angles share.
 
@@ -181,6 +228,7 @@ class CorrespondOptions:
         An area is measured in about that many cells, whose median stands for it.
     grey_spread : float
         Standard deviation of the chroma of a grey that only the angle shows, relative: how grey greys are.
+    chart : ChartOptions
     """
 
     width: int = 960
@@ -209,6 +257,7 @@ class CorrespondOptions:
     area_usable: float = 0.5
     area_cells: int = 36
     grey_spread: float = 0.03
+    chart: ChartOptions = field(default_factory=ChartOptions)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -373,6 +422,36 @@ class SolveOptions:
 
 
 @dataclass(frozen=True, kw_only=True)
+class JointOptions:
+    """Solving all angles of a setup together.
+
+    Attributes
+    ----------
+    link : bool
+        Pair the angles with one another too, not with the hero alone.
+    step : int
+        Grid of the patches that two angles are paired by, pixels of the wider one: coarser than with the hero,
+        since they tie two matches and prove none.
+    least_agreeing : float
+        Least share (by weight) of two angles' pairs that must agree with both matches; below, the link is cut.
+        More than against the hero: a link that is wrong can spoil what was right without it.
+    at_odds : float
+        Squared distance from what both angles learnt of the hero beyond which a link contradicts it and is cut:
+        the 99.9th percentile of chi squared with 18 degrees of freedom.
+    systematic, systematic_mix : (exposure, red_green, blue_green), float
+        Standard deviations of errors that all pairs of a link share: in stops, and of each element of the channel
+        mix. Two tight angles stand farther apart than either from the hero, and see each surface in another gloss.
+    """
+
+    link: bool = True
+    step: int = 5
+    least_agreeing: float = 0.5
+    at_odds: float = 42.3
+    systematic: tuple[float, float, float] = (0.03, 0.012, 0.016)
+    systematic_mix: float = 0.01
+
+
+@dataclass(frozen=True, kw_only=True)
 class ValidateOptions:
     """Proving a match on samples that it did not use.
 
@@ -457,6 +536,8 @@ class WriteOptions:
     (``lut_p99``), and for a match over every code of the cube that stands for real light (``lut_real_p99``).
     ``working_encoding`` is a published log space, ``view`` the rendering of the view LUT. ``colours`` bounds how
     many of the setup's own colours these measurements use, ``cdl_colours`` how many the closest CDL is fitted to.
+    ``neutral_highlights`` lets what the camera clips run to neutral, from ``neutral_stops`` under the clip (a stop
+    is common practice for a highlight roll-off, no source).
     """
 
     target: str = "angle"
@@ -472,6 +553,8 @@ class WriteOptions:
     cdl: bool = True
     colours: int = 20_000
     cdl_colours: int = 600
+    neutral_highlights: bool = False
+    neutral_stops: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -589,6 +672,7 @@ class MatchOptions:
     correspond: CorrespondOptions = field(default_factory=CorrespondOptions)
     faces: FaceOptions = field(default_factory=FaceOptions)
     solve: SolveOptions = field(default_factory=SolveOptions)
+    joint: JointOptions = field(default_factory=JointOptions)
     carry: CarryOptions = field(default_factory=CarryOptions)
     validate: ValidateOptions = field(default_factory=ValidateOptions)
     drift: DriftOptions = field(default_factory=DriftOptions)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, Self, TypeVar
 
 import numpy as np
 
@@ -28,7 +28,6 @@ from huemend.model import (
     NoFit,
     OnEvent,
     PairedColours,
-    PairSource,
     Rung,
     Setup,
     SetupResult,
@@ -40,7 +39,9 @@ from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.stills import sample_angle
 from huemend.solve.carry import better_with, fit_carried, what_was_lent
-from huemend.solve.fit import fit
+from huemend.solve.fit import fit, learn
+from huemend.solve.joint import Told, choose_links
+from huemend.solve.joint import tell as tell_angles
 from huemend.solve.protect import protect
 from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
@@ -58,6 +59,9 @@ from huemend.write.results import ColourTools, write_results
 from huemend.write.timeline import Timeline
 
 __all__ = ["find_encodings", "find_working_encoding", "match_setup", "read_angle", "write_setup"]
+
+_In = TypeVar("_In")
+_Out = TypeVar("_Out")
 
 
 def match_setup(
@@ -112,22 +116,21 @@ def match_setup(
     source = Sources(setup, options.correspond, options.faces)
     results: list[AngleResult] = []
     tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
-    # Angles are independent of one another, and nearly all their time is spent in libraries that let others run.
-    with ThreadPoolExecutor(_workers(setup)) as pool:
-        tasks = [
-            pool.submit(
-                _match_angle, setup, angle, stills, source, exposure, options, (carried or {}).get(angle.name)
+    with _Crew(_workers(setup)) as crew:
+        pairs = dict(
+            crew.each(lambda angle: (angle.name, source(stills[setup.hero], stills[angle.name])), setup.others)
+        )
+        told = _solve_together(pairs, stills, source, options, crew)
+
+        def finish(angle: Angle) -> AngleResult:
+            lent = (carried or {}).get(angle.name)
+            return _match_angle(
+                setup, angle, stills, pairs[angle.name], exposure, options, lent, told.get(angle.name)
             )
-            for angle in setup.others
-        ]
-        try:
-            for task, angle in zip(tasks, setup.others, strict=True):
-                found = task.result()
-                results.append(found if drift is None else _with_drift(found, drift, setup.hero, options))
-                tell(Event(stage="match", angle=angle.name, done=len(results) - 1, total=len(setup.others)))
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+
+        for found in crew.each(finish, setup.others):
+            results.append(found if drift is None else _with_drift(found, drift, setup.hero, options))
+            tell(Event(stage="match", angle=found.angle.name, done=len(results) - 1, total=len(setup.others)))
     tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     return SetupResult(
         setup=setup,
@@ -138,6 +141,40 @@ def match_setup(
         clips=None if plan is None else plan.record(),
         drift=None if drift is None else drift.record(setup.hero, options.drift),
     )
+
+
+class _Crew:
+    """Threads that do the same for every angle; nearly all the time is spent in libraries that let others run."""
+
+    def __init__(self, workers: int) -> None:
+        self._pool = ThreadPoolExecutor(workers)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        self._pool.shutdown(wait=kind is None, cancel_futures=True)
+
+    def each(self, work: Callable[[_In], _Out], items: Iterable[_In]) -> Iterator[_Out]:
+        """Yield what the work gives for each item, in their order."""
+        return self._pool.map(work, items)
+
+
+def _solve_together(
+    pairs: Mapping[str, PairedColours],
+    stills: Mapping[str, tuple[LinearStill, ...]],
+    source: Sources,
+    options: MatchOptions,
+    crew: _Crew,
+) -> dict[str, Told]:
+    """Return what the angles tell one another; one that cannot be matched to the hero has no part in it."""
+    if not options.joint.link:
+        return {}
+    first = zip(pairs, crew.each(lambda own: learn(own, options.solve), pairs.values()), strict=True)
+    learnt = {name: said for name, said in first if said is not None}
+    links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)
+    shared = crew.each(lambda two: source.between(stills[two[0]], stills[two[1]], options.joint.step), links)
+    return tell_angles(dict(zip(links, shared, strict=True)), learnt, options.solve, options.joint)
 
 
 def _workers(setup: Setup) -> int:
@@ -238,17 +275,19 @@ def _match_angle(
     setup: Setup,
     angle: Angle,
     stills: Mapping[str, tuple[LinearStill, ...]],
-    source: PairSource,
+    pairs: PairedColours,
     exposure: float,
     options: MatchOptions,
     carried: Carried | None = None,
+    told: Told | None = None,
 ) -> AngleResult:
-    pairs = source(stills[setup.hero], stills[angle.name])
-    fitted = fit(pairs, options.solve, view_exposure_stops=exposure)
+    fitted = fit(pairs, options.solve, told=told, view_exposure_stops=exposure)
     own = _judged(setup, angle, stills, pairs, fitted, exposure, options)
     if carried is None or own.verdict is Verdict.MATCHED:
         return own
-    fitted, lent = fit_carried(pairs, carried, options.solve, options.carry, view_exposure_stops=exposure)
+    fitted, lent = fit_carried(
+        pairs, carried, options.solve, options.carry, told=told, view_exposure_stops=exposure
+    )
     if lent is None:
         return own
     other = _judged(setup, angle, stills, pairs, fitted, exposure, options)

@@ -82,15 +82,25 @@ def test_a_view_that_shares_nothing_is_unsolved_and_says_so(whole: SetupResult) 
 
 
 def test_an_unsolved_angle_changes_no_bit_of_the_others(folder: Path, whole: SetupResult) -> None:
-    alone = run(folder, [HERO, CLOSE])
+    alone = run(folder, [HERO, CLOSE, TWIN])
     same(alone[CLOSE], whole[CLOSE])
     assert alone.view_exposure_stops == whole.view_exposure_stops
 
 
 def test_the_order_of_angles_changes_no_bit(folder: Path, whole: SetupResult) -> None:
-    turned = run(folder, [CAT, CLOSE, HERO])
-    assert [found.angle.name for found in turned] == [CAT, CLOSE]
+    turned = run(folder, [CAT, TWIN, CLOSE, HERO])
+    assert [found.angle.name for found in turned] == [CAT, TWIN, CLOSE]
     same(turned[CLOSE], whole[CLOSE])
+
+
+def test_what_two_angles_share_counts(folder: Path, whole: SetupResult) -> None:
+    alone = run(folder, [HERO, CLOSE])
+    one, other = alone[CLOSE], whole[CLOSE]
+    assert one.match and other.match
+    assert one.match.combined.tobytes() != other.match.combined.tobytes()
+    assert one.uncertainty and other.uncertainty
+    narrow, wide = (found.uncertainty.exposure_stops for found in (other, one))
+    assert narrow.high - narrow.low < wide.high - wide.low
 
 
 def test_twice_the_light_on_an_angle_is_one_stop_less(folder: Path, whole: SetupResult) -> None:

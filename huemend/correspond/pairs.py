@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from threading import Lock
 from typing import Any
 
@@ -45,10 +46,22 @@ class FeatureSource:
             In matching order.
         """
         return join_pairs(
-            [self._moment(a, b) for a, b in zip(reference, angle, strict=False)],
+            [self._moment(a, b, self.options) for a, b in zip(reference, angle, strict=False)],
             reference=reference[0].angle,
             angle=angle[0].angle,
             options=self.options,
+        )
+
+    def between(
+        self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...], step: int
+    ) -> PairedColours:
+        """Return pairs of two tight angles, from features that were found anyway, on a grid of ``step`` pixels."""
+        options = replace(self.options, step=step)
+        return join_pairs(
+            [self._moment(a, b, options, tight=True) for a, b in zip(reference, angle, strict=False)],
+            reference=reference[0].angle,
+            angle=angle[0].angle,
+            options=options,
         )
 
     def _picture(self, still: LinearStill) -> MatchPicture:
@@ -78,11 +91,12 @@ class FeatureSource:
             self._features[key] = detect(still, self._picture(still), width, most, squeezes)
         return self._features[key]
 
-    def _moment(self, reference: LinearStill, angle: LinearStill) -> PairedColours:
-        options = self.options
+    def _moment(
+        self, reference: LinearStill, angle: LinearStill, options: CorrespondOptions, *, tight: bool = False
+    ) -> PairedColours:
         ours, theirs = self._picture(reference), self._picture(angle)
         candidates = find_candidates(
-            self._detected(reference, as_reference=True), self._detected(angle, as_reference=False), options
+            self._detected(reference, as_reference=not tight), self._detected(angle, as_reference=False), options
         )
         label, rejected = believed(candidates, options)
         names = reference.angle, angle.angle

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
+from huemend.correspond.charts import ChartSource
 from huemend.correspond.faces import FaceSource
 from huemend.correspond.pairs import FeatureSource, empty_pairs
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
@@ -50,6 +51,8 @@ class Sources:
             self._sources.append(AreaSource(setup, options))
         if setup.marks.neutral:
             self._sources.append(NeutralSource(setup, options))
+        if setup.chart:
+            self._sources.append(ChartSource(options.chart))
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs that all sources find between two angles.
@@ -65,6 +68,21 @@ class Sources:
         parts += [source(reference, angle) for source in self._sources]
         pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
         return with_labels(pooled, self.setup, reference, angle)
+
+    def between(
+        self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...], step: int
+    ) -> PairedColours:
+        """Return what two tight angles share: what features and faces find, on a grid of ``step`` pixels.
+
+        What people marked ties an angle to the hero, and is left out.
+        """
+        names = reference[0].angle, angle[0].angle
+        if self._features is None:
+            return empty_pairs(*names, "none")
+        parts = [self._features.between(reference, angle, step)]
+        if self._faces is not None:
+            parts.append(self._faces(reference, angle, parts[0]))
+        return pool(parts, reference=names[0], angle=names[1])
 
 
 def pool(parts: list[PairedColours], *, reference: str, angle: str) -> PairedColours:

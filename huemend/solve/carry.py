@@ -19,6 +19,7 @@ from huemend.model import AngleResult, Fit, NoFit, PairedColours, Reason, Rung, 
 from huemend.model_carry import Carried, Learnt
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
+from huemend.solve.joint import Told
 from huemend.solve.ladder import FREE
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
@@ -81,6 +82,7 @@ def fit_carried(
     options: SolveOptions | None = None,
     carry: CarryOptions | None = None,
     *,
+    told: Told | None = None,
     view_exposure_stops: float = 0.0,
 ) -> tuple[Fit | NoFit, Carried | None]:
     """Fit a match with what earlier setups lend, as far as this setup's own pairs do not speak against it.
@@ -91,6 +93,8 @@ def fit_carried(
     carried : Carried
     options : SolveOptions, optional
     carry : CarryOptions, optional
+    told : Told, optional
+        What the setup's other angles say.
     view_exposure_stops : float
 
     Returns
@@ -100,12 +104,12 @@ def fit_carried(
     """
     options, carry = options or SolveOptions(), carry or CarryOptions()
     if not len(pairs):
-        return fit(pairs, options, view_exposure_stops=view_exposure_stops), None
+        return fit(pairs, options, told=told, view_exposure_stops=view_exposure_stops), None
     lent = _still_true(pairs, carried, options, carry)
     if lent is None:
         return NoFit(reasons=(_CHANGED,)), None
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
-    fitted = fit(pairs, relaxed, carried=_prior(lent), view_exposure_stops=view_exposure_stops)
+    fitted = fit(pairs, relaxed, carried=_prior(lent), told=told, view_exposure_stops=view_exposure_stops)
     return fitted, lent if isinstance(fitted, Fit) else None
 
 

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import Fit, Match, NoFit, PairedColours, Rung
+from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung
 from huemend.model_carry import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
+from huemend.solve.joint import Told
 from huemend.solve.ladder import FREE, LADDER, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
-from huemend.solve.robust import estimate
+from huemend.solve.robust import Estimate, estimate
 from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
 from huemend.units import AP1_LUMINANCE
 from huemend.view import delta_e2000, measurement_lab
 
-__all__ = ["fit"]
+__all__ = ["fit", "learn"]
 
 
 def fit(
@@ -30,6 +31,7 @@ def fit(
     *,
     prior: CameraPairPrior = CAMERA_PAIR,
     carried: CameraPairPrior | None = None,
+    told: Told | None = None,
     view_exposure_stops: float = 0.0,
 ) -> Fit | NoFit:
     """Fit the simplest sufficient match to pairs.
@@ -44,6 +46,8 @@ def fit(
     carried : CameraPairPrior, optional
         What earlier setups learnt of these two cameras: it takes the place of ``prior``, which still says what is
         plausible, and a match is then the full 3x3 or none.
+    told : Told, optional
+        What the setup's other angles say of this one's match.
     view_exposure_stops : float
         Gain of the measurement view, in which rungs are compared.
 
@@ -58,24 +62,13 @@ def fit(
         If arrays of the pairs differ in length, or hold values that are not finite.
     """
     options = options or SolveOptions()
-    _check(pairs)
-    reasons = too_little(pairs, options)
-    if reasons:
-        return NoFit(reasons=reasons)
-    alone = by_hand_alone(pairs, options)
-    if alone:
-        options = replace(options, scale_places=options.scale_places_by_hand)
-    samples = Samples.of(pairs, options)
-    flare_unit = float(np.average(pairs.angle_rgb @ AP1_LUMINANCE, weights=samples.weight))
-    balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=flare_unit)
-    reasons = against(balance, samples.weight, prior, options)
-    if reasons:
-        return NoFit(reasons=reasons)
+    density = None if told is None else (told.information, told.pull)
+    look = _first_look(pairs, options, prior, carried, density)
+    if isinstance(look, NoFit):
+        return look
+    options, samples, flare_unit = look.options, look.samples, look.flare_unit
+    richest, doubts, alone = look.richest, look.doubts, look.alone
     known, ladder = (prior, LADDER) if carried is None else (carried, (Rung.NONE, Rung.MATRIX))
-    richest = estimate(samples, FREE[Rung.MATRIX], known, options, flare_unit=flare_unit)
-    doubts = strange_mix(richest, prior, options)
-    if doubts:
-        richest = balance
     fold = spatial_folds(pairs, options)
     proof = _thin(len(samples), options.fold_pairs)
     climbed = climb(
@@ -85,6 +78,7 @@ def fit(
         known,
         options,
         rungs=LADDER[: LADDER.index(Rung.BALANCE) + 1] if doubts else ladder,
+        told=density,
         view_exposure_stops=view_exposure_stops,
         flare_unit=flare_unit,
     )
@@ -92,15 +86,17 @@ def fit(
     if alone and not doubts:
         # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
         rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
-    final = (
-        richest if rung is Rung.MATRIX else estimate(samples, FREE[rung], known, options, flare_unit=flare_unit)
-    )
+
+    def at(rung: Rung) -> Estimate:
+        return estimate(samples, FREE[rung], known, options, told=density, flare_unit=flare_unit)
+
+    final = richest if rung is Rung.MATRIX else at(rung)
     if rung is not Rung.NONE:
         moved = _moved(pairs, to_match(final.theta, rung), view_exposure_stops)
         if moved < options.unseen:
             explained += f"; it would move the shared colours by {moved:.2f} only, which cannot be seen"
             rung = Rung.NONE
-            final = estimate(samples, FREE[rung], known, options, flare_unit=flare_unit)
+            final = at(rung)
     return Fit(
         match=to_match(final.theta, rung),
         rung=rung,
@@ -114,7 +110,70 @@ def fit(
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
         explained=explained,
         doubts=(*alone, *doubts),
-        learnt=None if doubts else Learnt(theta=richest.theta[:9], covariance=richest.covariance[:9, :9]),
+        learnt=look.learnt,
+    )
+
+
+def learn(pairs: PairedColours, options: SolveOptions | None = None) -> Learnt | None:
+    """Return what pairs alone say of the 3x3 between two cameras; None where they cannot pin a match.
+
+    Raises
+    ------
+    ValueError
+        As `fit` does.
+    """
+    look = _first_look(pairs, options or SolveOptions(), CAMERA_PAIR, None, None)
+    return None if isinstance(look, NoFit) else look.learnt
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Look:
+    """The full 3x3, before anything is proven."""
+
+    options: SolveOptions
+    samples: Samples
+    flare_unit: float
+    richest: Estimate
+    doubts: tuple[Reason, ...]
+    alone: tuple[Reason, ...]
+
+    @property
+    def learnt(self) -> Learnt | None:
+        if self.doubts:
+            return None
+        return Learnt(theta=self.richest.theta[:9], covariance=self.richest.covariance[:9, :9])
+
+
+def _first_look(
+    pairs: PairedColours,
+    options: SolveOptions,
+    prior: CameraPairPrior,
+    carried: CameraPairPrior | None,
+    told: tuple[NDArray[Any], NDArray[Any]] | None,
+) -> _Look | NoFit:
+    _check(pairs)
+    reasons = too_little(pairs, options)
+    if reasons:
+        return NoFit(reasons=reasons)
+    alone = by_hand_alone(pairs, options)
+    if alone:
+        options = replace(options, scale_places=options.scale_places_by_hand)
+    samples = Samples.of(pairs, options)
+    flare_unit = float(np.average(pairs.angle_rgb @ AP1_LUMINANCE, weights=samples.weight))
+    # What others say comes in after the evidence was weighed: it must speak for itself.
+    balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=flare_unit)
+    reasons = against(balance, samples.weight, prior, options)
+    if reasons:
+        return NoFit(reasons=reasons)
+    richest = estimate(samples, FREE[Rung.MATRIX], carried or prior, options, told=told, flare_unit=flare_unit)
+    doubts = strange_mix(richest, prior, options)
+    return _Look(
+        options=options,
+        samples=samples,
+        flare_unit=flare_unit,
+        richest=balance if doubts else richest,
+        doubts=doubts,
+        alone=alone,
     )
 
 

@@ -75,6 +75,7 @@ def climb(
     options: SolveOptions,
     *,
     rungs: tuple[Rung, ...] = LADDER,
+    told: tuple[Float, Float] | None = None,
     view_exposure_stops: float,
     flare_unit: float,
 ) -> Climb:
@@ -93,7 +94,7 @@ def climb(
         estimates = []
         for number in numbers:
             out = fold == number
-            fitted = estimate(samples.take(~out), FREE[rung], prior, options, flare_unit=flare_unit)
+            fitted = estimate(samples.take(~out), FREE[rung], prior, options, told=told, flare_unit=flare_unit)
             part = samples.take(out)
             shown = measurement_lab(part.predict(fitted.theta), view_exposure_stops)
             held[out] = np.minimum(delta_e2000(shown, target[out]), _CAP)

@@ -7,7 +7,7 @@ not. Treating them apart is what makes the 3x3 insensitive to shading.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -99,6 +99,10 @@ class Samples:
             light_spread=self.light_spread[which],
             group=self.group[which],
         )
+
+    def seen_from(self, rgb: Float) -> Samples:
+        """Return the same pairs with other colours (the other angle's) in the place of the angle's."""
+        return replace(self, rgb=rgb)
 
     def predict(self, theta: Float) -> NDArray[np.float64]:
         """Return the matched colours of the angle, (n, 3) scene-linear ACEScg."""

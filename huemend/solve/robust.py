@@ -12,7 +12,7 @@ from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import FLARE, PARAMETER_COUNT, Samples
 
-__all__ = ["Estimate", "estimate", "first_guess", "weighted_median"]
+__all__ = ["Estimate", "estimate", "first_guess", "scales", "variances", "weighted_median"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -90,7 +90,7 @@ def estimate(
     prior: CameraPairPrior,
     options: SolveOptions,
     *,
-    start: Float | None = None,
+    told: tuple[Float, Float] | None = None,
     flare_unit: float = 0.0,
 ) -> Estimate:
     """Fit the free parameters (docs/maths.md, equations 8 to 12).
@@ -99,10 +99,11 @@ def estimate(
     ----------
     samples : Samples
     free : (k,) int
-        Indices of the free parameters, ascending; the others stay at ``start`` or 0.
+        Indices of the free parameters, ascending; the others stay at 0.
     prior : CameraPairPrior
     options : SolveOptions
-    start : (12,) array, optional
+    told : (information (9, 9), pull (9,)), optional
+        A normal density of the first nine parameters from elsewhere, beside the prior.
     flare_unit : float
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
 
@@ -110,7 +111,7 @@ def estimate(
     -------
     Estimate
     """
-    theta = first_guess(samples, free) if start is None else np.array(start, float)
+    theta = first_guess(samples, free)
     weight = samples.weight
     shading, misfit = options.shading_start, _MISFIT_START
     places = len(np.unique(samples.group))
@@ -119,9 +120,12 @@ def estimate(
     flare_sd = max(prior.flare_sd * flare_unit, 1e-6)
     precision[FLARE, FLARE] = np.eye(3) / flare_sd**2
     nu = options.tails
+    told_precision, told_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
+    if told is not None:
+        told_precision[:9, :9], told_pull[:9] = told
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
-        luminance, chroma = _variances(samples, shading, misfit, options)
+        luminance, chroma = variances(samples, shading, misfit, options)
         inverse = 1 / np.stack([luminance, chroma, chroma], axis=1)
         distance = (np.square(residual) * inverse).sum(1)
         robust = (nu + 3) / (nu + distance)
@@ -135,17 +139,20 @@ def estimate(
             loosened = colour_precision.copy()
             loosened[1:, 1:] *= prior.weight(theta[:9])
             precision[:9, :9] = loosened
+            beside = told_precision[np.ix_(free, free)]
             own = precision[np.ix_(free, free)]
             offset = theta[free].copy()
             offset[free < 9] -= prior.mean[free[free < 9]]
-            step = np.linalg.solve(hessian + own, gradient - own @ offset)
+            pull = told_pull[free] - beside @ theta[free] - own @ offset
+            own = own + beside
+            step = np.linalg.solve(hessian + own, gradient + pull)
             theta[free] += step
             moved = float(np.abs(step).max())
         else:
             moved = 0.0
-        scales = shading, misfit
-        shading, misfit = _scales(samples, residual, part, scales, places, options)
-        settled = abs(shading - scales[0]) < 1e-4 and abs(misfit - scales[1]) < 1e-3
+        before = shading, misfit
+        shading, misfit = scales(samples, residual, part, before, places, options)
+        settled = abs(shading - before[0]) < 1e-4 and abs(misfit - before[1]) < 1e-3
         if moved < _DONE and settled:
             break
     covariance = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
@@ -160,7 +167,7 @@ def estimate(
     )
 
 
-def _scales(
+def scales(
     samples: Samples,
     residual: Float,
     part: Float,
@@ -168,7 +175,7 @@ def _scales(
     places: int,
     options: SolveOptions,
 ) -> tuple[float, float]:
-    """Estimate shading and misfit anew from what the present match leaves.
+    """Return shading and misfit, estimated anew from what the present match leaves.
 
     A handful of pairs can be met almost exactly by nine parameters, which says nothing of how well such pairs
     agree as a rule: the first guess counts like ``scale_places`` places (a scaled inverse chi-squared prior).
@@ -180,15 +187,16 @@ def _scales(
     first = options.shading_start**2
     seen = (part * telling * np.square(residual[:, 0])).sum() / total if total > 0 else first
     shading = float(np.clip(np.sqrt(own * seen + (1 - own) * first), *options.shading_bounds))
-    unit = _variances(samples, shading, 1.0, options)[1]
+    unit = variances(samples, shading, 1.0, options)[1]
     left = (part * (np.square(residual[:, 1:]).mean(1) / unit)).sum() / samples.weight.sum()
     misfit = float(np.clip(np.sqrt(own * left + (1 - own) * _MISFIT_START**2), *_MISFIT_BOUNDS))
     return shading, misfit
 
 
-def _variances(
+def variances(
     samples: Samples, shading: float, misfit: float, options: SolveOptions
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the variances of ln luminance and of chroma, each (n,), that shading, misfit and noise allow."""
     luminance = shading**2 + samples.luminance_noise
     chroma = misfit**2 * (options.misfit**2 + samples.chroma_noise)
     return np.asarray(luminance, float), np.asarray(chroma, float)
