@@ -242,7 +242,7 @@ class Setup:
     """One setup: the hero and the angles that are to agree with it.
 
     ``angles`` keeps the order of the setup file and includes the hero; ``encodings`` are those that the setup
-    file defines itself, ``marks`` the areas that it names.
+    file defines itself, ``marks`` the areas that it names, ``chart`` whether a colour chart is to be looked for.
     """
 
     name: str
@@ -251,6 +251,7 @@ class Setup:
     source: Path
     encodings: tuple[EncodingSpec, ...] = ()
     marks: Marks = field(default_factory=Marks)
+    chart: bool = False
 
     def __getitem__(self, name: str) -> Angle:
         return next(angle for angle in self.angles if angle.name == name)

@@ -23,7 +23,7 @@ from huemend.sample.tomlfile import read_toml
 __all__ = ["ANGLE_KEYS", "ENCODING_TO_FILL_IN", "load_setup"]
 
 _TOP_KEYS = ("setup", "angle", "encoding", *MARK_KEYS)
-_SETUP_KEYS = ("name", "hero", "protect", "protect_limit")
+_SETUP_KEYS = ("name", "hero", "protect", "protect_limit", "chart")
 #: What the table of an angle may say.
 ANGLE_KEYS = (
     "media",
@@ -41,6 +41,7 @@ ANGLE_KEYS = (
 _RANGES = {"full": "full", "legal": "legal", "narrow": "legal"}
 _ROTATIONS = {0: 0, 90: 90, 180: 180, 270: 270}
 _MATRICES = {name: name for name in ("bt601", "bt709", "bt2020")}
+_SWITCH = {True: True, False: False}
 _FLIPS = {"none": "none", "horizontal": "horizontal", "vertical": "vertical"}
 
 _MEDIA_HINT = 'write media = ["wide.png"], or a glob such as "wide/*.png"'
@@ -105,6 +106,7 @@ def load_setup(
         source=path.absolute(),
         encodings=_encodings(top),
         marks=parse_marks(top, setup, angles, hero, options),
+        chart=setup.choice("chart", _SWITCH, False),
     )
     _check_counts(loaded, tables, options)
     return loaded

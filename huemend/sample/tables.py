@@ -138,4 +138,5 @@ def _shown(value: object) -> str:
 
 
 def _listed(choices: Mapping[Any, Any]) -> str:
-    return ", ".join(str(choice) for choice in choices)
+    # TOML spells true and false in small letters.
+    return ", ".join(str(each).lower() if isinstance(each, bool) else str(each) for each in choices)

@@ -152,6 +152,14 @@ def test_an_unknown_name_to_protect(folder: Path) -> None:
     assert "protect_limit" in complaint(folder, PAIR, "protect_limit = 0")
 
 
+def test_a_chart_is_looked_for_where_the_file_says_so(folder: Path) -> None:
+    path = folder / "setup.toml"
+    for said, looked in (("", False), ("chart = true", True), ("chart = false", False)):
+        path.write_text(HEAD.format(setup=said), encoding="utf-8")
+        assert load_setup(path).chart is looked
+    assert "use one of: true, false" in complaint(folder, "", "chart = 1")
+
+
 def test_an_angle_that_bears_the_name_of_a_key(folder: Path) -> None:
     path = folder / "setup.toml"
     path.write_text(HEAD.format(setup="").replace("angle.right", "angle.weight") + PAIR, encoding="utf-8")

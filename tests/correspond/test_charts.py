@@ -1,0 +1,134 @@
+"""A chart in both views gives pairs; what has not the published colours gives none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from skimage import data
+
+from huemend.correspond.chart_finder import find_chart, measure_chart, published_colours, published_residual
+from huemend.correspond.charts import ChartSource
+from huemend.correspond.sources import Sources
+from huemend.model import Angle, Fit, Marks, Match, Setup
+from huemend.options import ChartOptions, CorrespondOptions, SolveOptions
+from huemend.solve.fit import fit
+from tests.correspond.made_charts import published, views
+from tests.correspond.made_views import light, still_of
+from tests.solve.made_pairs import MIX
+
+OPTIONS = ChartOptions()
+ALL = np.ones(24, bool)
+# What the second camera makes of the light: 0.8 stops less of it, a warmer balance, another sensor.
+SHOT = 2**-0.8 * np.diag([1.1, 1.0, 0.85]) @ MIX
+
+
+def test_the_published_values_are_those_that_colour_science_carries() -> None:
+    assert_allclose(published_colours(), published(), atol=1e-12)
+    # The maker names the neutral patches by their densities, 0.05 to 1.50; a density is -log10 of the reflectance.
+    densities = np.array([0.05, 0.23, 0.44, 0.70, 1.05, 1.50])
+    assert_allclose(published_colours()[18:], np.repeat(10 ** -densities[:, None], 3, axis=1), rtol=0.06)
+
+
+def test_a_chart_in_two_views_gives_its_patches() -> None:
+    wide, close = views(published(), published(), SHOT)
+    found = ChartSource(OPTIONS)((wide,), (close,))
+    assert found.source == "chart" and (found.matched, found.rejected) == (1, {})
+    # Black may drown in the darker view; everything else is there, in the published order.
+    assert found.group.tolist() == list(range(len(found))) and len(found) >= 23
+    kept = published()[found.group]
+    assert_allclose(found.reference_rgb, kept, rtol=0.03, atol=0.002)
+    assert_allclose(found.angle_rgb, kept @ SHOT.T, rtol=0.03, atol=0.002)
+    assert (found.label == "chart").all() and not found.by_hand.any() and found.says_light.all()
+    # The first patch is the top left one in the wide view.
+    assert np.hypot(*(found.reference_xy[0] - (435, 273))) < 6
+
+
+def test_the_chart_alone_pins_the_match() -> None:
+    pairs = ChartSource(OPTIONS)(*((view,) for view in views(published(), published(), SHOT)))
+    fitted = fit(pairs, SolveOptions())
+    assert isinstance(fitted, Fit)
+    truth = Match.from_matrix(np.linalg.inv(SHOT))
+    assert fitted.match.exposure_stops == pytest.approx(truth.exposure_stops, abs=0.05)
+    assert_allclose(fitted.match.balance, truth.balance, atol=0.05)
+
+
+@pytest.mark.parametrize("stops", [-3.0, 2.0])
+def test_exposure_and_a_strong_cast_do_not_hide_a_chart(stops: float) -> None:
+    wide, _ = views(2.0**stops * published() * (1.5, 1.0, 0.5))
+    chart = find_chart(wide, OPTIONS)
+    assert chart is not None and chart.residual < 3
+
+
+def test_a_chart_that_hangs_upside_down_is_read_the_right_way() -> None:
+    wide, _ = views(published()[::-1])
+    chart = find_chart(wide, OPTIONS)
+    assert chart is not None
+    assert_allclose(chart.rgb[chart.usable], published()[chart.usable], rtol=0.03, atol=0.003)
+
+
+@pytest.mark.parametrize(
+    "photograph", ["astronaut", "coffee", "chelsea", "rocket", "colorwheel", "stereo_motorcycle"]
+)
+def test_photographs_hold_no_chart(photograph: str) -> None:
+    picture = getattr(data, photograph)()
+    picture = picture[0] if isinstance(picture, tuple) else picture
+    assert find_chart(still_of(light(picture[..., :3]), "wide"), replace(OPTIONS, scales=(1, 2))) is None
+
+
+def test_a_board_of_other_colours_is_no_chart() -> None:
+    order = np.random.default_rng(3).permutation(24)
+    assert find_chart(views(published()[order])[0], replace(OPTIONS, scales=(1, 2))) is None
+    # Even where the detector takes it for one: handed over with the right corners, it is refused.
+    right = find_chart(views(published())[0], OPTIONS)
+    assert right is not None
+    square = 4 * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)], float)
+    corners = right.place[:, None] + square
+    assert measure_chart(views(published())[0], corners, OPTIONS) is not None
+    assert measure_chart(views(published()[order])[0], corners, OPTIONS) is None
+    assert measure_chart(still_of(light(data.coffee()), "wide"), corners - (0, 150), OPTIONS) is None
+
+
+def test_the_limit_parts_charts_from_what_is_none() -> None:
+    """The figures that options.py gives for the limit."""
+    known = published()
+    falloff = known * 2.0 ** np.tile(np.linspace(0, 1, 6), 4)[:, None]
+    rng = np.random.default_rng(0)
+    wrong = [published_residual(known[rng.permutation(24)], ALL) for _ in range(200)]
+    assert published_residual(known @ SHOT.T, ALL) < 0.01
+    assert published_residual(known + 0.05, ALL) < 3
+    assert published_residual(falloff, ALL) < 5 < OPTIONS.largest_residual < 20 < min(wrong)
+    assert published_residual(known[::-1], ALL) > 20
+    assert published_residual(np.full((24, 3), 0.2), ALL) > 20
+    assert published_residual(known, ALL & (np.arange(24) < 11)) == np.inf
+
+
+def test_a_chart_in_one_view_gives_nothing_and_is_told() -> None:
+    wide, close = views(published(), None)
+    found = ChartSource(replace(OPTIONS, scales=(1,)))((wide,), (close,))
+    assert len(found) == 0 and found.rejected == {"chart on wide alone": 1}
+    back = ChartSource(replace(OPTIONS, scales=(1,)))((close,), (close,))
+    assert len(back) == 0 and back.rejected == {"no chart": 1}
+
+
+def test_clipped_and_ignored_patches_are_left_out() -> None:
+    wide, close = views(published(), published())
+    spoilt = np.zeros(wide.clipped.shape, bool)
+    spoilt[:, 520:] = True
+    whole = ChartSource(OPTIONS)((wide,), (close,))
+    for changed in (replace(wide, clipped=spoilt), replace(wide, ignored=spoilt)):
+        found = ChartSource(OPTIONS)((changed,), (close,))
+        assert 12 <= len(found) < len(whole)
+        assert (found.reference_xy[:, 0] < 520).all()
+
+
+def test_charts_are_looked_for_only_where_the_setup_file_asks() -> None:
+    angles = tuple(Angle(name=name, media=(), encoding="ACEScct") for name in ("wide", "close"))
+    setup = Setup(name="made", hero="wide", angles=angles, source=Path("setup.toml"), marks=Marks())
+    stills = [(view,) for view in views(published(), published(), SHOT)]
+    blind = CorrespondOptions(features=False)
+    assert len(Sources(setup, blind)(*stills)) == 0
+    assert len(Sources(replace(setup, chart=True), blind)(*stills)) >= 23
