@@ -8,7 +8,6 @@ __all__ = [
     "BakeOptions",
     "CarryOptions",
     "ChartOptions",
-    "ChartOptions",
     "ClipOptions",
     "CorrespondOptions",
     "DayOptions",
@@ -175,51 +174,6 @@ class ChartOptions:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ChartOptions:
-    """A colour chart in frame.
-
-    Attributes
-    ----------
-    width : int
-        Longer side of the picture that is searched, pixels, at scale 1.
-    scales : tuple of int
-        Times that size, tried until a chart is found: small charts want large pictures, and some only one of them.
-    most : int
-        Charts looked for in one picture.
-    moments : int
-        At most that many moments are looked at.
-    inside : float
-        Share of a patch's width and height that is measured, about its middle.
-    fewest_pixels : int
-        Least number of pixels of a patch.
-    darkest : float
-        Least scene-linear luminance of a patch.
-    least_noise : float
-        Relative standard error that no patch mean goes below.
-    largest_residual : float
-        Mean CIEDE2000 from the published colours, after the best 3x3, up to which a chart is one. A stop of light
-        from end to end comes to 4.7, a veil of 0.05 to 2.7, 2,000 wrong orders of the same patches to 24 and more,
-        2,000 pieces of photographs to 25 and more.
-    weight : float
-        Effective number of independent pairs that a patch is worth.
-    light_spread : float
-        Standard deviation of the natural logarithm of how differently two views see a patch lit.
-    """
-
-    width: int = 960
-    scales: tuple[int, ...] = (1, 2, 3, 4)
-    most: int = 2
-    moments: int = 4
-    inside: float = 0.5
-    fewest_pixels: int = 4
-    darkest: float = 0.004
-    least_noise: float = 0.004
-    largest_residual: float = 8.0
-    weight: float = 2.0
-    light_spread: float = 0.04
-
-
-@dataclass(frozen=True, kw_only=True)
 class CorrespondOptions:
     """Finding surfaces that two angles share.
 
@@ -275,7 +229,6 @@ class CorrespondOptions:
     grey_spread : float
         Standard deviation of the chroma of a grey that only the angle shows, relative: how grey greys are.
     chart : ChartOptions
-    chart : ChartOptions
     """
 
     width: int = 960
@@ -304,7 +257,6 @@ class CorrespondOptions:
     area_usable: float = 0.5
     area_cells: int = 36
     grey_spread: float = 0.03
-    chart: ChartOptions = field(default_factory=ChartOptions)
     chart: ChartOptions = field(default_factory=ChartOptions)
 
 

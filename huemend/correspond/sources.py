@@ -9,7 +9,6 @@ import numpy as np
 
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
 from huemend.correspond.charts import ChartSource
-from huemend.correspond.charts import ChartSource
 from huemend.correspond.faces import FaceSource
 from huemend.correspond.pairs import FeatureSource, empty_pairs
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
@@ -52,8 +51,6 @@ class Sources:
             self._sources.append(AreaSource(setup, options))
         if setup.marks.neutral:
             self._sources.append(NeutralSource(setup, options))
-        if setup.chart:
-            self._sources.append(ChartSource(options.chart))
         if setup.chart:
             self._sources.append(ChartSource(options.chart))
 
