@@ -321,6 +321,8 @@ class LinearStill(_Arrays):
         True where the setup file says that nothing may be used; None where it says nothing.
     frame : int or None
         Which frame of a clip this is, counted from 0.
+    clip_light : (red, green, blue) or None
+        Light, in the camera's own gamut, from which each channel counts as clipped; inf where nothing clips.
     """
 
     rgb: Float
@@ -333,6 +335,7 @@ class LinearStill(_Arrays):
     noise: float = 0.0
     ignored: Bool | None = None
     frame: int | None = None
+    clip_light: tuple[float, float, float] | None = None
 
 
 # ------------------------------------------------------------------------------------------------ pairs

@@ -47,6 +47,12 @@ _LUT_OPTIONS = (
         show_default=True,
         help="Rendering of the view LUT: ACES 2.0 for Rec.709, the plain measurement view, or ACES 2.0 for PQ.",
     ),
+    click.option(
+        "--neutral-highlights",
+        is_flag=True,
+        help="Let highlights run to neutral where the camera clips, so that the match tints no clipped window; "
+        "in match, working and view LUTs, not in CLF and CDL.",
+    ),
 )
 _TIMELINE_OPTIONS = (
     click.option(
@@ -83,7 +89,7 @@ def _with(command: Callable[..., Any], options: Sequence[Callable[..., Any]]) ->
 
 def write_options(told: dict[str, Any]) -> WriteOptions:
     """Return the write stage's options as a command was told."""
-    names = ("target", "lut_range", "lut_size", "working_encoding", "view")
+    names = ("target", "lut_range", "lut_size", "working_encoding", "view", "neutral_highlights")
     return WriteOptions(**{name: told[name] for name in names})
 
 

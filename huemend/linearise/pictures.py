@@ -78,6 +78,7 @@ def linearise(
         full_size=full,
         noise=noise,
         frame=still.frame,
+        clip_light=_clip_light(levels, encoding, range),
     )
 
 
@@ -211,6 +212,14 @@ def _pile(values: Float, step: float, share: float) -> float | None:
     if piled < max(20.0, share * len(values)) or piled < 4 * below / 8:
         return None
     return top
+
+
+def _clip_light(levels: Float, encoding: Encoding, range: str) -> tuple[float, float, float]:
+    """Return the light of each channel's clip level, in the camera's gamut; inf where a channel does not clip."""
+    known = np.isfinite(levels)
+    light = np.asarray(encoding.to_light(np.where(known, levels, 0.0).astype(float), range), float)
+    red, green, blue = (float(value) if is_known else np.inf for value, is_known in zip(light, known, strict=True))
+    return red, green, blue
 
 
 def _light_of(encoding: Encoding, code: float, range: str) -> float:

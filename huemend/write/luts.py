@@ -20,8 +20,10 @@ from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
 from huemend.write.cube import CodeFunction, Cube, CubeError, size_by_error
 from huemend.write.protocols import EncodingLike, Rendering
+from huemend.write.shoulder import NeutralShoulder
 
 __all__ = [
+    "NEUTRAL_MARK",
     "VIEWS",
     "LutFile",
     "angle_luts",
@@ -29,9 +31,14 @@ __all__ = [
     "highlight_loss",
     "match_of_angle",
     "range_of",
+    "shoulder_of",
+    "shoulder_words",
     "target_note",
     "view_rendering",
 ]
+
+#: What the title of a LUT says of its shoulder.
+NEUTRAL_MARK = ", neutral highlights"
 
 #: What ``WriteOptions.view`` may be.
 VIEWS = ("aces", "plain", "hdr")
@@ -91,6 +98,7 @@ class _Recipe:
     output_range: str
     place: str
     note: str = ""
+    neutral: bool = False
     real: Callable[[Float], Bool] | None = None
 
 
@@ -110,14 +118,35 @@ def match_of_angle(name: str, result: SetupResult) -> Match | None:
     return None if found is None or found.verdict is Verdict.UNSOLVED else found.match
 
 
-def colours_held(stills: tuple[LinearStill, ...], count: int) -> NDArray[np.float64]:
-    """Return colours of an angle's stills, evenly picked, the same ones every time.
+def shoulder_of(
+    name: str, result: SetupResult, encodings: Mapping[str, EncodingLike], options: WriteOptions
+) -> NeutralShoulder | None:
+    """Return the shoulder of an angle's matched LUTs: None where nobody asked, or the match tints no neutral."""
+    match = match_of_angle(name, result)
+    if not options.neutral_highlights or match is None or bool((match.matrix == np.eye(3)).all()):
+        return None
+    return NeutralShoulder.of(
+        result.stills.get(name, ()),
+        encodings[name],
+        range=range_of(name, result, options),
+        stops=options.neutral_stops,
+    )
+
+
+def shoulder_words(shoulder: NeutralShoulder, options: WriteOptions) -> str:
+    """Say what a shoulder does, for the note of a LUT."""
+    where = "where the stills clip" if shoulder.measured else "the largest code, the stills not clipping below it"
+    return f"highlights run to neutral over the last {options.neutral_stops:g} stop below {where}"
+
+
+def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool = False) -> NDArray[np.float64]:
+    """Return colours of an angle's stills, evenly picked, the same ones every time; clipped ones if asked for.
 
     Returns
     -------
     (at most count, 3) float64, scene-linear ACEScg
     """
-    held = [still.rgb[still.valid] for still in stills]
+    held = [still.rgb[still.valid | still.clipped if clipped else still.valid] for still in stills]
     share = max(1, count // max(1, len(held)))
     picked = [rgb[np.linspace(0, len(rgb) - 1, min(share, len(rgb))).astype(np.intp)] for rgb in held if len(rgb)]
     return np.concatenate(picked).astype(float) if picked else np.zeros((0, 3))
@@ -151,9 +180,11 @@ def angle_luts(
     camera_range = range_of(name, result, options)
     found = None if name == result.setup.hero else result[name]
     match = match_of_angle(name, result)
-    codes = shot.encode(colours_held(result.stills.get(name, ()), options.colours), range=camera_range)
+    shoulder = shoulder_of(name, result, encodings, options)
+    held = colours_held(result.stills.get(name, ()), options.colours, clipped=shoulder is not None)
+    codes = shot.encode(held, range=camera_range)
     made = []
-    for recipe in _recipes(name, result, match, encodings, working, options):
+    for recipe in _recipes(name, result, match, encodings, working, options, shoulder):
         title = _title(result, name, found, shot.name, camera_range, recipe)
         cube, error = _sized(recipe, codes, title, options)
         file = LutFile(
@@ -179,6 +210,7 @@ def _recipes(
     encodings: Mapping[str, EncodingLike],
     working: EncodingLike,
     options: WriteOptions,
+    shoulder: NeutralShoulder | None,
 ) -> list[_Recipe]:
     setup = result.setup
     shot = encodings[name]
@@ -191,7 +223,8 @@ def _recipes(
 
     def linear(codes: Float) -> Float:
         light = shot.decode(codes, range=camera_range)
-        return light if match is None else match.apply(light)
+        after = light if match is None else match.apply(light)
+        return after if shoulder is None else shoulder.apply(codes, after)
 
     def real(codes: Float) -> Bool:
         # Half of a log cube or more is colours that no light has: negative in a space as wide as ACEScg.
@@ -199,6 +232,7 @@ def _recipes(
         after = light if match is None else match.apply(light)
         return np.asarray((light > 0).all(axis=1) & (after > 0).all(axis=1))
 
+    rolled = "" if shoulder is None else shoulder_words(shoulder, options)
     recipes = []
     if match is not None:
         recipes.append(
@@ -209,7 +243,8 @@ def _recipes(
                 output=target.name,
                 output_range=target_range,
                 place="on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",
-                note=target_note(shot, target),
+                note="; ".join(note for note in (target_note(shot, target), rolled) if note),
+                neutral=shoulder is not None,
                 real=real,
             )
         )
@@ -221,6 +256,8 @@ def _recipes(
             output=working.name,
             output_range="full",
             place="on ungraded camera log, in place of the input conversion",
+            note=rolled,
+            neutral=shoulder is not None,
         )
     )
     recipes.append(
@@ -231,6 +268,8 @@ def _recipes(
             output=rendering_name,
             output_range="full",
             place="on ungraded camera log, for a monitor only",
+            note=rolled,
+            neutral=shoulder is not None,
         )
     )
     return recipes
@@ -283,6 +322,7 @@ def _title(
     }
     mark = marks[found.verdict] if found is not None and recipe.matched else ""
     what = "match" if recipe.matched else "plain conversion, no match"
+    what += NEUTRAL_MARK if recipe.neutral else ""
     whose = f"{_short(result.setup.name)} {_short(name)}"
     return (
         f"{mark}{whose} {recipe.kind} ({what}): {shot} {camera_range} range in, "

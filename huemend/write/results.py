@@ -17,7 +17,15 @@ from huemend.write.clf import exact_chain, run_chain, write_clf
 from huemend.write.cube import chain_error
 from huemend.write.cube_file import write_cube
 from huemend.write.files import OutputFolder, file_name
-from huemend.write.luts import LutFile, angle_luts, colours_held, match_of_angle, target_note
+from huemend.write.luts import (
+    NEUTRAL_MARK,
+    LutFile,
+    angle_luts,
+    colours_held,
+    match_of_angle,
+    shoulder_of,
+    target_note,
+)
 from huemend.write.protocols import EncodingLike
 from huemend.write.record import make_record
 from huemend.write.timeline import Timeline, timeline_files
@@ -45,6 +53,8 @@ class ColourTools:
     decode_transform: Callable[[Any, str], Any]
     encode_transform: Callable[[Any, str], Any]
 
+
+_NO_SHOULDER = "without the neutral highlights, which a chain of formulas cannot hold: use the .cube for those"
 
 #: Given the LUT files of each angle, returns the report and its pictures: path inside the folder to bytes.
 Report = Callable[[Mapping[str, tuple[LutFile, ...]]], Mapping[str, bytes]]
@@ -154,7 +164,7 @@ def _clf(
     text = write_clf(
         chain,
         name=f"{stem}_match",
-        description=title,
+        description=title.replace(f"(match{NEUTRAL_MARK})", "(match, without neutral highlights)"),
         input=f"{cube.input}, {cube.input_range} range",
         output=f"{cube.output}, {cube.output_range} range",
     )
@@ -162,9 +172,9 @@ def _clf(
     codes = shot.encode(held, range=cube.input_range).astype(np.float32).astype(float)
     wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
     error = chain_error(run_chain(chain, codes), wanted)
-    return text, replace(
-        cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=target_note(shot, target)
-    )
+    rolled = shoulder_of(name, result, tools.encodings, options.write) is not None
+    note = "; ".join(note for note in (target_note(shot, target), _NO_SHOULDER if rolled else "") if note)
+    return text, replace(cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=note)
 
 
 def _cdl(
@@ -188,6 +198,8 @@ def _cdl(
     left = difference(apply_cdl(cdl, before), after)
     left = left[np.isfinite(left)]
     mark = "REVIEW before use: " if found.verdict is Verdict.REVIEW else ""
+    rolled = shoulder_of(name, result, tools.encodings, options.write) is not None
+    lacks = "; no neutral highlights" if rolled else ""
     mean, p95 = (float(left.mean()), float(np.percentile(left, 95))) if len(left) else (0.0, 0.0)
     return CdlEntry(
         id=stem,
@@ -195,7 +207,8 @@ def _cdl(
         input=f"{working.name}, full range",
         description=(
             f"{mark}closest CDL to the match of {name} to {result.setup.hero}; a CDL has no channel mix and "
-            f"misses the match by {mean:.2f} CIEDE2000 (p95 {p95:.2f}); the CDL or the match LUT, never both"
+            f"misses the match by {mean:.2f} CIEDE2000 (p95 {p95:.2f}){lacks}; "
+            "the CDL or the match LUT, never both"
         ),
         mean=mean,
         p95=p95,

@@ -102,6 +102,9 @@ def test_a_sensor_that_clips_below_the_largest_code_is_found_out() -> None:
     want = (S_LOG3.encode(light) > 0.7605).any(axis=-1)
     assert want.sum() > 1000
     assert (result.clipped == want).mean() > 0.999
+    # Whoever rolls highlights off needs to know where they end, in light of the camera's own gamut.
+    assert result.clip_light is not None
+    np.testing.assert_allclose(S_LOG3.curve.form.encode(np.array(result.clip_light)), 0.76, atol=1.5 / 1023)
 
 
 def test_a_bright_noisy_wall_is_not_taken_for_clipped() -> None:
@@ -138,6 +141,7 @@ def test_float_files_have_no_largest_code() -> None:
     light = scene(300, 400) * 3
     picture = still(light, floating=True, bit_depth=32)
     assert np.isinf(clip_levels(picture, acescg, range="full", options=OPTIONS)).all()
+    assert linear(picture, acescg).clip_light == (np.inf,) * 3
     assert not linear(picture, acescg).clipped.any()
     light[:50, :50] = 12.0
     clipped = linear(still(light, floating=True, bit_depth=32), acescg).clipped
