@@ -12,6 +12,7 @@ from typing import Any, Self, TypeVar
 import numpy as np
 
 from huemend.correspond.areas import with_ignored
+from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
 from huemend.cv import import_cv2
 from huemend.errors import EncodingError, MediaError
@@ -39,6 +40,7 @@ from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.stills import sample_angle
 from huemend.solve.carry import better_with, fit_carried, what_was_lent
+from huemend.solve.colours import with_colours
 from huemend.solve.fit import fit, learn
 from huemend.solve.joint import Told, choose_links
 from huemend.solve.joint import tell as tell_angles
@@ -124,9 +126,13 @@ def match_setup(
 
         def finish(angle: Angle) -> AngleResult:
             lent = (carried or {}).get(angle.name)
-            return _match_angle(
+            found = _match_angle(
                 setup, angle, stills, pairs[angle.name], exposure, options, lent, told.get(angle.name)
             )
+            if found.verdict is not Verdict.UNSOLVED or not options.colours.ask:
+                return found
+            shown = [find_regions(stills[name], options.colours) for name in (setup.hero, angle.name)]
+            return with_colours(found, shown[0], shown[1], options.colours, options.solve)
 
         for found in crew.each(finish, setup.others):
             results.append(found if drift is None else _with_drift(found, drift, setup.hero, options))

@@ -13,6 +13,7 @@ from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table,
 from huemend.cli.deliverables import lut_options, write_options
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.threads import calm_libraries, threads_option
+from huemend.cli.verdicts import by_colours_option
 
 __all__ = ["day"]
 
@@ -41,6 +42,7 @@ __all__ = ["day"]
 @click.option("--index-only", is_flag=True, help="Make the index of the results that there are, and run nothing.")
 @click.option("--dry-run", is_flag=True, help="Say what would be run, and write nothing.")
 @day_fail_on_option
+@by_colours_option
 @click.option("--json", "as_json", is_flag=True, help="Print the day's verdicts as JSON.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
 @log_json_option
@@ -64,6 +66,7 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
 
     options = MatchOptions(write=write_options(told))
     options = replace(options, report=replace(options.report, pictures=not told["no_pictures"]))
+    options = replace(options, colours=replace(options.colours, ask=told["by_colours"]))
     target = out or folder / "match"
     whole = find_day(folder, leave_out=target)
     found = choose(whole, told["only"])

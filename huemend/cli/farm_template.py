@@ -10,6 +10,7 @@ import click
 from click.core import ParameterSource
 
 from huemend.cli.deliverables import lut_options
+from huemend.cli.verdicts import by_colours_option
 
 __all__ = ["farm_template_command"]
 
@@ -23,6 +24,7 @@ __all__ = ["farm_template_command"]
     help="File for the template; printed if not given. In FOLDER itself it knows its paths.",
 )
 @click.option("--carry", is_flag=True, help="Add a step that lends poor setups what earlier ones learnt.")
+@by_colours_option
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
 @lut_options
 @click.pass_context

@@ -12,7 +12,7 @@ import click
 from huemend.cli.deliverables import deliverable_options, lut_notes, timeline_of, write_options
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.threads import calm_libraries, threads_option
-from huemend.cli.verdicts import exit_code, fail_on_option
+from huemend.cli.verdicts import by_colours_option, exit_code, fail_on_option
 
 if TYPE_CHECKING:
     from huemend.model import SetupResult
@@ -30,6 +30,7 @@ __all__ = ["match"]
     help="Output folder; `match` beside SETUP if not given.",
 )
 @fail_on_option
+@by_colours_option
 @click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) alone.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
 @log_json_option
@@ -49,6 +50,7 @@ def match(
     setup: Path,
     out: Path | None,
     fail_on: str,
+    by_colours: bool,
     as_json: bool,
     quiet: bool,
     log_json: bool,
@@ -69,6 +71,7 @@ def match(
     options = MatchOptions()
     report = replace(options.report, pictures=not no_pictures)
     options = replace(options, report=report, write=write_options(told))
+    options = replace(options, colours=replace(options.colours, ask=by_colours))
     loaded = load_setup(setup, options.sample)
     find_encodings(loaded)
     find_working_encoding(options)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import click
 
-__all__ = ["exit_code", "fail_on_option"]
+__all__ = ["by_colours_option", "exit_code", "fail_on_option"]
 
 # What --fail-on names, and which verdicts it makes the exit code tell.
 _FAILS = {"never": (), "unsolved": ("unsolved",), "review": ("unsolved", "review")}
@@ -18,6 +18,11 @@ fail_on_option = click.option(
     default="review",
     show_default=True,
     help="Verdicts that make the exit code other than 0 (4: review, 5: unsolved).",
+)
+by_colours_option = click.option(
+    "--by-colours",
+    is_flag=True,
+    help="Match angles that would stay unsolved by their colours alone, always to be reviewed.",
 )
 
 

@@ -39,7 +39,8 @@ def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...
         Reason(
             code="nothing-shared",
             text=text,
-            todo="choose another moment where both see the same things, or name a pair of areas by hand",
+            todo="choose another moment where both see the same things, name a pair of areas by hand, or ask for "
+            "a guess by colours alone (--by-colours)",
         ),
     )
 

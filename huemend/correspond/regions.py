@@ -1,0 +1,80 @@
+"""Small areas of one colour each: what a view shows, for when nothing says where the other view shows the same."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.correspond.raster import MatchPicture, make_picture
+from huemend.model import LinearStill
+from huemend.model_regions import Regions
+from huemend.options import ColourOptions
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["find_regions"]
+
+Float = NDArray[np.floating[Any]]
+
+# A stop of channel ratio counts like two of luminance: light changes across a surface, its colour hardly does.
+_CHROMA_COUNTS = 2.0
+_ROUNDS = 8
+# Channels below this share of the largest say more of noise and of the gamut than of the surface.
+_LEAST_CHANNEL = 0.02
+
+
+def find_regions(stills: tuple[LinearStill, ...], options: ColourOptions) -> Regions:
+    """Cut an angle's pictures into regions (docs/maths.md, section 10).
+
+    Parameters
+    ----------
+    stills : tuple of LinearStill
+        One angle's; at most ``options.moments`` of them are used, evenly picked.
+    options : ColourOptions
+
+    Returns
+    -------
+    Regions
+        Those with light, away from what is clipped or ignored; perhaps none.
+    """
+    picks = np.unique(np.linspace(0, len(stills) - 1, options.moments).round().astype(int))
+    parts = [_regions(make_picture(stills[pick], options.width), options) for pick in picks]
+    rgb, area = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
+    return Regions(angle=stills[0].angle, rgb=rgb, area=area / len(picks))
+
+
+def _regions(picture: MatchPicture, options: ColourOptions) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    # Superpixels (Achanta et al. 2012), in stops instead of CIELAB: the same surface in half the light is as
+    # uniform as in full light.
+    from skimage.segmentation import slic
+
+    height, width = picture.rgb.shape[:2]
+    label = slic(
+        _stops(picture.rgb),
+        n_segments=options.regions,
+        compactness=options.compactness,
+        max_num_iter=_ROUNDS,
+        channel_axis=-1,
+        convert2lab=False,
+        start_label=0,
+    ).ravel()
+    clean = picture.bad.ravel() == 0
+    count = int(label.max()) + 1
+    size = np.bincount(label, minlength=count)
+    used = np.bincount(label[clean], minlength=count)
+    flat = picture.rgb.reshape(-1, 3)[clean]
+    total = np.stack([np.bincount(label[clean], flat[:, channel], count) for channel in range(3)], 1)
+    mean = total / np.maximum(used, 1)[:, None]
+    keep = used >= np.maximum(options.usable * size, 1)
+    keep &= (mean @ AP1_LUMINANCE > options.darkest) & (mean[:, 1] > 0)
+    return mean[keep], used[keep] / (height * width)
+
+
+def _stops(rgb: Float) -> NDArray[np.float64]:
+    """Return (log2 luminance, log2 R/G, log2 B/G), (h, w, 3), the ratios stretched."""
+    rgb = np.asarray(rgb, float)
+    luminance = np.log2(np.maximum(rgb @ AP1_LUMINANCE, 1e-3))
+    safe = np.maximum(rgb, np.maximum(_LEAST_CHANNEL * rgb.max(-1, keepdims=True), 1e-5))
+    red, blue = np.log2(safe[..., 0] / safe[..., 1]), np.log2(safe[..., 2] / safe[..., 1])
+    return np.stack([luminance, _CHROMA_COUNTS * red, _CHROMA_COUNTS * blue], -1)

@@ -1,0 +1,38 @@
+"""Regions of one angle: what it shows, without saying what is what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Regions"]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Regions:
+    """Small areas of one angle's pictures, each of one colour; the arrays are read-only.
+
+    Attributes
+    ----------
+    angle : str
+    rgb : (n, 3) float64, scene-linear ACEScg
+        Mean colour of each region.
+    area : (n,) float64
+        Share of the pictures that each covers.
+    """
+
+    angle: str
+    rgb: NDArray[np.floating[Any]]
+    area: NDArray[np.floating[Any]]
+
+    def __post_init__(self) -> None:
+        for name in ("rgb", "area"):
+            value = np.array(getattr(self, name), float)
+            value.setflags(write=False)
+            object.__setattr__(self, name, value)
+
+    def __len__(self) -> int:
+        return len(self.area)

@@ -1,0 +1,327 @@
+"""A match by colours alone, for views so far apart that no surface is found in both (docs/maths.md, section 10).
+
+One-sided: what the angle shows must be found in the hero, not the reverse, since a hero shows more than an angle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import AngleResult, Match, NoFit, Reason, Rung, Uncertainty, Verdict
+from huemend.model_regions import Regions
+from huemend.options import ColourOptions, SolveOptions
+from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, theta_to_matrix
+from huemend.solve.residuals import PARAMETER_COUNT
+from huemend.solve.uncertainty import spread
+from huemend.units import AP1_LUMINANCE
+
+__all__ = ["ColourFit", "fit_colours", "with_colours"]
+
+Float = NDArray[np.floating[Any]]
+
+# The grid of (log2 G, log2 R/G, log2 B/G): its step, its lowest corner and its size. Light beyond is outside of
+# what cameras record; ratios beyond cannot occur, given the least channel below and how far a match reaches.
+_STEP = np.array([0.1, 0.04, 0.04])
+_LOWEST = np.array([-10.0, -4.2, -4.2])
+_SIZE = np.array([170, 211, 211])
+# A channel below this share of the largest is mostly channel mix and noise.
+_LEAST_CHANNEL = 0.1
+_LUMINANCE = AP1_LUMINANCE / AP1_LUMINANCE.sum()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ColourFit:
+    """The likeliest match by colours alone.
+
+    Attributes
+    ----------
+    match : Match
+        Exposure and balance from the colours; the channel mix is the one that such a balance usually comes with.
+    uncertainty : Uncertainty
+    found : float
+        Share of the angle's colours that the hero shows, after the match.
+    gain : float
+        Log likelihood over that of the angle as shot.
+    """
+
+    match: Match
+    uncertainty: Uncertainty
+    found: float
+    gain: float
+
+
+def with_colours(
+    unsolved: AngleResult, hero: Regions, angle: Regions, options: ColourOptions, solve: SolveOptions
+) -> AngleResult:
+    """Give an unsolved angle the match by colours alone, to be reviewed; or say why there is none.
+
+    Parameters
+    ----------
+    unsolved : AngleResult
+    hero, angle : Regions
+    options : ColourOptions
+    solve : SolveOptions
+
+    Returns
+    -------
+    AngleResult
+        ``review`` or still ``unsolved``; why nothing better was found stays among its reasons.
+    """
+    found = fit_colours(hero, angle, options, solve)
+    if isinstance(found, NoFit):
+        return replace(unsolved, reasons=(*unsolved.reasons, *found.reasons))
+    reason = Reason(
+        code="by-colours",
+        text="no surface was found in both views: exposure and balance are a guess from colours alone; "
+        f"{found.found:.0%} of this angle's colours are in the hero",
+        todo="judge it by eye against the hero before anything is built on it; areas named by hand would say more",
+    )
+    return replace(
+        unsolved,
+        verdict=Verdict.REVIEW,
+        reasons=(reason, *unsolved.reasons),
+        match=found.match,
+        candidate=None,
+        rung=Rung.BALANCE,
+        explained="by colours alone: exposure and balance that let the hero hold what this angle shows, and the "
+        "channel mix that usually comes with such a balance",
+        uncertainty=found.uncertainty,
+        # Pairs that could not carry a match prove nothing of this one, and teach nothing of the cameras.
+        held_out=None,
+        used=np.zeros(len(unsolved.pairs), bool),
+        learnt=None,
+        carried=None,
+        people=(),
+    )
+
+
+def fit_colours(
+    hero: Regions,
+    angle: Regions,
+    options: ColourOptions | None = None,
+    solve: SolveOptions | None = None,
+    *,
+    prior: CameraPairPrior = CAMERA_PAIR,
+) -> ColourFit | NoFit:
+    """Find exposure and balance with which the hero's colours hold those of the angle.
+
+    Parameters
+    ----------
+    hero, angle : Regions
+        Scene-linear ACEScg.
+    options : ColourOptions, optional
+    solve : SolveOptions, optional
+        For how uncertainty is told.
+    prior : CameraPairPrior, optional
+
+    Returns
+    -------
+    ColourFit or NoFit
+        `NoFit` if the angle shows too few colours, the hero does not hold them, or nothing is gained.
+    """
+    options, solve = options or ColourOptions(), solve or SolveOptions()
+    if not len(hero) or not len(angle):
+        return _refused("one of the two views shows nothing that can be measured")
+    place = _places(angle.rgb)
+    weight, colours = _angle_weight(place, angle.area, options)
+    if colours < options.fewest_colours:
+        return _refused("the angle shows too few colours to be told by them")
+    chances = _Hero.of(hero, options)
+    shift, likelihood = _search(place, weight, chances.score, options)
+    posterior = _posterior(shift, likelihood, options, prior)
+    theta, covariance = _moments(shift, posterior, prior)
+    at = _shift_of(theta)
+    explained, score = chances.hold(place + at, weight, options)
+    shot = chances.hold(place, weight, options)[1]
+    gain = options.most_effective * (score - shot)
+    if explained < options.least_found:
+        return _refused(f"the hero shows only {explained:.0%} of this angle's colours")
+    if gain < options.least_gain:
+        return _refused("no match makes its colours agree with the hero's better than they do as shot")
+    return ColourFit(
+        match=Match.from_matrix(theta_to_matrix(theta[:9])),
+        uncertainty=spread(theta, covariance, solve),
+        found=explained,
+        gain=gain,
+    )
+
+
+def _refused(why: str) -> NoFit:
+    return NoFit(
+        reasons=(
+            Reason(
+                code="colours-apart",
+                text=f"colours alone do not say more: {why}",
+                todo="name areas that show the same surface on both views",
+            ),
+        )
+    )
+
+
+def _places(rgb: Float) -> NDArray[np.float64]:
+    """Return (log2 G, log2 R/G, log2 B/G), (n, 3): exposure and balance move all of them alike."""
+    safe = np.maximum(rgb, _LEAST_CHANNEL * rgb.max(1, keepdims=True))
+    green = np.log2(safe[:, 1])
+    return np.stack([green, np.log2(safe[:, 0]) - green, np.log2(safe[:, 2]) - green], 1)
+
+
+def _bins(place: Float, options: ColourOptions) -> NDArray[np.intp]:
+    light, ratio = options.bin
+    rounded = np.rint(place / [light, ratio, ratio]).astype(int)
+    return np.unique(rounded, axis=0, return_inverse=True)[1].reshape(-1)
+
+
+def _thinned(place: Float, area: Float, options: ColourOptions) -> NDArray[np.float64]:
+    """Weigh regions so that a large surface counts with the square root of its area, sum 1."""
+    bins = _bins(place, options)
+    weight = area / np.sqrt(np.bincount(bins, area)[bins])
+    return np.asarray(weight / weight.sum(), float)
+
+
+def _angle_weight(place: Float, area: Float, options: ColourOptions) -> tuple[NDArray[np.float64], float]:
+    """Return weights (n,) of sum 1, and the effective number of colours (Kish 1965)."""
+    weight = _thinned(place, area, options)
+    weight = weight / (1 + np.square(np.hypot(place[:, 1], place[:, 2]) / options.saturated))
+    weight /= weight.sum()
+    return weight, float(1 / np.square(np.bincount(_bins(place, options), weight)).sum())
+
+
+def _deposit(place: Float, weight: Float) -> NDArray[np.float32]:
+    """Spread weights over the eight grid points around each place."""
+    at = np.clip((place - _LOWEST) / _STEP, 0, _SIZE - 1.001)
+    corner = np.floor(at).astype(int)
+    part = at - corner
+    grid = np.zeros(_SIZE, np.float32)
+    for offset in np.ndindex(2, 2, 2):
+        share = weight * np.prod(np.where(offset, part, 1 - part), axis=1)
+        np.add.at(grid, tuple((corner + offset).T), share)
+    return grid
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Hero:
+    """What the hero shows, on the grid.
+
+    Attributes
+    ----------
+    colour : (r, b) float32
+        Density of channel ratios, over its own mean.
+    light : (g, r, b) float32
+        Density of light given the ratios, by the stop.
+    score : (g, r, b) float32
+        Log likelihood of one region of an angle.
+    """
+
+    colour: Float
+    light: Float
+    score: Float
+
+    @classmethod
+    def of(cls, regions: Regions, options: ColourOptions) -> _Hero:
+        from scipy.ndimage import gaussian_filter
+
+        place = _places(regions.rgb)
+        grid = _deposit(place, _thinned(place, regions.area, options))
+        (light, ratio), (loose, far_light, far_ratio) = options.alike, options.loose
+        near = gaussian_filter(grid, np.array([light, ratio, ratio]) / _STEP, mode="constant", truncate=3)
+        far = gaussian_filter(
+            grid, np.array([far_light, far_ratio, far_ratio]) / _STEP, mode="constant", truncate=3
+        )
+        density = ((1 - loose) * near + loose * far) / np.float32(np.prod(_STEP))
+        colour = density.sum(0) * np.float32(_STEP[0])
+        given = density / np.maximum(colour, np.float32(1e-9))
+        colour /= np.square(colour).sum() / colour.sum()
+        score = options.colour_power * np.log(colour + np.float32(options.odd_colour)) + np.log(
+            given + np.float32(options.odd_light)
+        )
+        return cls(colour=colour, light=given, score=score.astype(np.float32))
+
+    def hold(self, place: Float, weight: Float, options: ColourOptions) -> tuple[float, float]:
+        """Return the share of the weight that the hero's colours hold, and the mean log likelihood."""
+        at = tuple(np.clip(np.rint((place - _LOWEST) / _STEP), 0, _SIZE - 1).astype(int).T)
+        held = (self.colour[at[1:]] > options.odd_colour / 2) & (self.light[at] > options.odd_light / 2)
+        return float(weight @ held), float(weight @ self.score[at])
+
+
+def _search(
+    place: Float, weight: Float, score: Float, options: ColourOptions
+) -> tuple[tuple[Float, Float, Float], NDArray[np.float64]]:
+    """Return shifts of (log2 G, log2 R/G, log2 B/G), each along its axis, and the mean log likelihood at each."""
+    reach = np.rint(np.array(options.reach) / _STEP).astype(int)
+    middle, share = _condense(place, weight)
+    middle = np.clip(middle, reach, _SIZE - 1 - reach)
+    out = np.zeros(2 * reach + 1)
+    for (g, r, b), part in zip(middle, share, strict=True):
+        out += (
+            part
+            * score[
+                g - reach[0] : g + reach[0] + 1, r - reach[1] : r + reach[1] + 1, b - reach[2] : b + reach[2] + 1
+            ]
+        )
+    axes = [np.arange(-n, n + 1) * step for n, step in zip(reach, _STEP, strict=True)]
+    return (axes[0], axes[1], axes[2]), out
+
+
+def _condense(place: Float, weight: Float) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Return the grid points (m, 3) around places and the weight of each: regions of one colour are one look."""
+    grid = _deposit(place, weight)
+    points = np.argwhere(grid > 0)
+    return points, grid[tuple(points.T)].astype(float)
+
+
+def _posterior(
+    shift: tuple[Float, Float, Float], likelihood: Float, options: ColourOptions, prior: CameraPairPrior
+) -> NDArray[np.float64]:
+    """Return the probability of each shift."""
+    from scipy.ndimage import gaussian_filter
+
+    total = options.most_effective * likelihood
+    # The light that one view sees may differ from that of the other on the whole: no number of regions tells.
+    lit = gaussian_filter(np.exp(total - total.max()), np.array(options.common) / _STEP, mode="nearest")
+    exposure, red, blue = _parameters(shift)
+    spread_of = np.asarray(prior.covariance, float)
+    inverse = np.linalg.inv(spread_of[1:3, 1:3])
+    distance = inverse[0, 0] * red**2 + 2 * inverse[0, 1] * red * blue + inverse[1, 1] * blue**2
+    # Two of the eight jointly Student-t parameters are Student-t themselves.
+    before = -0.5 * exposure**2 / spread_of[0, 0] - 0.5 * (prior.dof + 2) * np.log1p(distance / (prior.dof - 2))
+    log = np.log(lit + 1e-300) + before
+    out: NDArray[np.float64] = np.exp(log - log.max())
+    out /= out.sum()
+    return out
+
+
+def _parameters(shift: tuple[Float, Float, Float]) -> tuple[Float, Float, Float]:
+    """Return exposure, red_green and blue_green of every shift on the grid."""
+    green, red, blue = np.meshgrid(*shift, indexing="ij")
+    return green + np.log2(_LUMINANCE[0] * 2**red + _LUMINANCE[1] + _LUMINANCE[2] * 2**blue), red, blue
+
+
+def _shift_of(theta: Float) -> NDArray[np.float64]:
+    """Return by how much a match moves (log2 G, log2 R/G, log2 B/G) of a neutral."""
+    exposure, red, blue = (float(value) for value in theta[:3])
+    green = exposure - np.log2(_LUMINANCE @ np.exp2([red, 0.0, blue]))
+    return np.array([green, red, blue])
+
+
+def _moments(
+    shift: tuple[Float, Float, Float], posterior: Float, prior: CameraPairPrior
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return mean (12,) and covariance (12, 12) of the parameters: the mix as the balance predicts it."""
+    values = np.stack([axis.ravel() for axis in _parameters(shift)])
+    chance = posterior.ravel()
+    mean = values @ chance
+    off = values - mean[:, None]
+    own = (off * chance) @ off.T
+    known = np.asarray(prior.covariance, float)
+    slope = known[3:9, :3] @ np.linalg.inv(known[:3, :3])
+    theta, covariance = np.zeros(PARAMETER_COUNT), np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
+    theta[:3], theta[3:9] = mean, slope @ mean
+    covariance[:3, :3] = own
+    covariance[3:9, :3] = slope @ own
+    covariance[:3, 3:9] = covariance[3:9, :3].T
+    covariance[3:9, 3:9] = known[3:9, 3:9] + slope @ (own - known[:3, :3]) @ slope.T
+    return theta, covariance

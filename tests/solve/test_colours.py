@@ -1,0 +1,172 @@
+"""A match by colours alone: one-sided, never trusted, and refused where the colours do not fit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from huemend.model import Angle, AngleResult, NoFit, PairedColours, Reason, Rung, Verdict
+from huemend.model_regions import Regions
+from huemend.options import ColourOptions, SolveOptions
+from huemend.solve.colours import ColourFit, fit_colours, with_colours
+from huemend.solve.prior import theta_to_matrix
+
+#: Reflectances of a set: skin, wood, cloth, paint, leaf, greys. Invented.
+SET = np.array(
+    [
+        [0.42, 0.30, 0.22], [0.20, 0.13, 0.09], [0.30, 0.20, 0.12], [0.55, 0.54, 0.52], [0.20, 0.20, 0.20],
+        [0.06, 0.06, 0.06], [0.35, 0.10, 0.07], [0.10, 0.13, 0.28], [0.12, 0.22, 0.09], [0.60, 0.48, 0.15],
+        [0.16, 0.30, 0.33], [0.40, 0.20, 0.30], [0.48, 0.42, 0.36], [0.09, 0.08, 0.07],
+    ]
+)  # fmt: skip
+#: What the angle shows of it, and how much of its picture each fills.
+SHOWN = [0, 2, 3, 4, 6, 7, 8, 12]
+EXPOSURE, RED_GREEN, BLUE_GREEN = 0.7, 0.12, -0.22
+MATCH = theta_to_matrix(np.array([EXPOSURE, RED_GREEN, BLUE_GREEN, 0, 0, 0, 0, 0, 0]))
+
+
+def seen(surfaces: np.ndarray, name: str, seed: int, *, looks: int = 25) -> Regions:
+    """Regions of surfaces, each seen ``looks`` times: shaded within about a stop, in slightly mixed light."""
+    rng = np.random.default_rng(seed)
+    rgb = np.repeat(surfaces, looks, axis=0)
+    rgb = rgb * np.exp2(rng.normal(0, 0.4, (len(rgb), 1))) * np.exp2(rng.normal(0, 0.03, rgb.shape))
+    return Regions(angle=name, rgb=rgb, area=rng.uniform(0.5, 1.5, len(rgb)) / len(rgb))
+
+
+def recorded(regions: Regions, match: np.ndarray = MATCH) -> Regions:
+    """What the angle's camera made of regions that ``match`` brings back."""
+    return Regions(angle=regions.angle, rgb=regions.rgb @ np.linalg.inv(match).T, area=regions.area)
+
+
+HERO = seen(SET, "wide", 1)
+ANGLE = recorded(seen(SET[SHOWN], "side", 2))
+
+
+def solved(hero: Regions = HERO, angle: Regions = ANGLE, options: ColourOptions | None = None) -> ColourFit:
+    found = fit_colours(hero, angle, options)
+    assert isinstance(found, ColourFit), found
+    return found
+
+
+def refusal(hero: Regions, angle: Regions) -> str:
+    found = fit_colours(hero, angle)
+    assert isinstance(found, NoFit) and not found
+    assert [reason.code for reason in found.reasons] == ["colours-apart"]
+    return found.reasons[0].text
+
+
+def test_exposure_and_balance_are_found_where_the_hero_shows_more() -> None:
+    found = solved()
+    assert found.match.exposure_stops == pytest.approx(EXPOSURE, abs=0.2)
+    assert found.match.balance == pytest.approx((RED_GREEN, BLUE_GREEN), abs=0.05)
+    assert found.found > 0.8
+    told = found.uncertainty
+    for value, interval in (
+        (EXPOSURE, told.exposure_stops),
+        (RED_GREEN, told.red_green_stops),
+        (BLUE_GREEN, told.blue_green_stops),
+    ):
+        assert interval.low < value < interval.high
+    # The light that a view far to the side sees may differ by a third of a stop, and nothing here can tell.
+    assert told.exposure_stops.high - told.exposure_stops.low > 0.8
+
+
+def test_what_only_the_hero_shows_hardly_counts() -> None:
+    more = np.array([[0.5, 0.05, 0.04], [0.03, 0.06, 0.4], [0.05, 0.4, 0.06]])
+    crowded = seen(np.concatenate([SET, more]), "wide", 1)
+    one, other = solved().match, solved(crowded).match
+    assert other.exposure_stops == pytest.approx(one.exposure_stops, abs=0.05)
+    assert other.balance == pytest.approx(one.balance, abs=0.02)
+
+
+def test_a_wall_that_the_hero_does_not_show_does_not_carry_the_match_away() -> None:
+    wall = seen(np.array([[0.08, 0.3, 0.3]]), "side", 3, looks=80)
+    shown = seen(SET[SHOWN], "side", 2)
+    both = Regions(
+        angle="side", rgb=np.concatenate([shown.rgb, wall.rgb]), area=np.concatenate([shown.area, wall.area])
+    )
+    found = solved(angle=recorded(both)).match
+    assert found.exposure_stops == pytest.approx(EXPOSURE, abs=0.3)
+    assert found.balance == pytest.approx((RED_GREEN, BLUE_GREEN), abs=0.08)
+
+
+def test_twice_the_light_on_the_angle_is_about_one_stop_less() -> None:
+    bright = Regions(angle="side", rgb=2 * ANGLE.rgb, area=ANGLE.area)
+    found = solved().match.exposure_stops - solved(angle=bright).match.exposure_stops
+    # The prior of one stop draws a little towards nothing.
+    assert 0.8 < found < 1.02
+
+
+def test_the_order_of_regions_does_not_count_and_the_same_input_gives_the_same_bits() -> None:
+    one, again = solved().match, solved().match
+    assert one.combined.tobytes() == again.combined.tobytes()
+    turned = Regions(angle="side", rgb=ANGLE.rgb[::-1], area=ANGLE.area[::-1])
+    np.testing.assert_allclose(solved(angle=turned).match.combined, one.combined, rtol=1e-5)
+
+
+def test_colours_that_the_hero_does_not_show_are_refused() -> None:
+    warm = seen(np.array([[0.5, 0.12, 0.05], [0.4, 0.2, 0.06], [0.3, 0.05, 0.04], [0.6, 0.3, 0.1]]), "wide", 4)
+    cold = np.array([[0.05, 0.1, 0.5], [0.06, 0.3, 0.3], [0.05, 0.4, 0.1], [0.1, 0.15, 0.45], [0.08, 0.3, 0.2]])
+    assert "of this angle's colours" in refusal(warm, seen(cold, "side", 5))
+
+
+def test_too_few_colours_are_refused() -> None:
+    one = Regions(angle="side", rgb=np.full((40, 3), 0.2), area=np.full(40, 0.025))
+    assert "too few colours" in refusal(HERO, one)
+    nothing = Regions(angle="side", rgb=np.zeros((0, 3)), area=np.zeros(0))
+    assert "nothing that can be measured" in refusal(HERO, nothing)
+    assert "nothing that can be measured" in refusal(nothing, ANGLE)
+
+
+def test_where_nothing_is_gained_the_angle_stays_as_it_is() -> None:
+    assert "as shot" in refusal(HERO, HERO)
+
+
+def unsolved() -> AngleResult:
+    whole = np.zeros(3, int)
+    pairs = PairedColours(
+        reference="wide",
+        angle="side",
+        source="features",
+        reference_rgb=np.full((3, 3), 0.2),
+        angle_rgb=np.full((3, 3), 0.2),
+        weight=np.ones(3),
+        reference_xy=np.zeros((3, 2)),
+        angle_xy=np.zeros((3, 2)),
+        radius=np.ones((3, 2)),
+        noise=np.ones((3, 2)),
+        moment=whole,
+        group=whole,
+        label=np.full(3, ""),
+    )
+    return AngleResult(
+        angle=Angle(name="side", media=(Path("side.png"),), encoding="ACEScct"),
+        verdict=Verdict.UNSOLVED,
+        reasons=(
+            Reason(code="nothing-shared", text="no surface was found that this angle and the hero both show"),
+        ),
+        match=None,
+        rung=Rung.NONE,
+        explained="",
+        uncertainty=None,
+        held_out=None,
+        pairs=pairs,
+        used=np.ones(3, bool),
+    )
+
+
+def test_it_is_to_be_reviewed_and_says_on_what_it_rests() -> None:
+    found = with_colours(unsolved(), HERO, ANGLE, ColourOptions(), SolveOptions())
+    assert found.verdict is Verdict.REVIEW
+    assert [reason.code for reason in found.reasons] == ["by-colours", "nothing-shared"]
+    assert "colours alone" in found.reasons[0].text and "by eye" in found.reasons[0].todo
+    assert found.match and found.uncertainty and found.held_out is None
+    assert not found.used.any() and found.learnt is None
+
+
+def test_what_is_refused_stays_unsolved_with_both_reasons() -> None:
+    found = with_colours(unsolved(), HERO, HERO, ColourOptions(), SolveOptions())
+    assert found.verdict is Verdict.UNSOLVED and found.match is None
+    assert [reason.code for reason in found.reasons] == ["nothing-shared", "colours-apart"]
