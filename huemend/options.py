@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from huemend.options_colours import ColourOptions
+
 __all__ = [
     "BakeOptions",
     "CarryOptions",
@@ -420,74 +422,6 @@ class SolveOptions:
     implausible_mix: float = 120.0
     implausible_balance: float = 40.0
     seed: int = 0
-
-
-@dataclass(frozen=True, kw_only=True)
-class ColourOptions:
-    """The fall-back for views that share no surface: matching by colours alone.
-
-    Lengths of colour are in stops: of light, and of red over green and blue over green.
-
-    Attributes
-    ----------
-    ask : bool
-        Use it where an angle would stay unsolved; never without being asked.
-    width, regions, compactness : int, int, float
-        Pictures are cut into about that many superpixels at that width; more compact ones follow colour less.
-    moments : int
-        At most that many moments are looked at.
-    usable : float
-        Least share of a region that must be neither clipped nor ignored.
-    darkest : float
-        Regions below this scene-linear luminance are left out.
-    bin : (light, ratios)
-        Regions within that of one another show one colour.
-    saturated : float
-        Regions that far from neutral count half: a 3x3 moves them by more than exposure and balance do.
-    alike : (light, ratios)
-        Standard deviation by which a surface differs between regions.
-    loose : (share, light, ratios)
-        And of the share of them that differ by more: mixed light, gloss.
-    odd_colour, odd_light : float
-        Floors under the densities of colours, and of light given the colour: how much a region that the hero does
-        not show may cost.
-    colour_power : float
-        Power of the density of colours: with 0 a colour that the hero shows once counts like one that fills it,
-        with 1 in proportion.
-    most_effective : float
-        Independent surfaces that all regions together count for at most.
-    common : (light, red over green, blue over green)
-        Standard deviation of how differently two views far apart are lit on the whole.
-    reach : (light, red over green, blue over green)
-        Matches looked at lie within that of nothing.
-    fewest_colours : float
-        Effective number of colours that an angle must show.
-    least_found : float
-        Least share of an angle's colours that must be found in the hero.
-    least_gain : float
-        Least gain in log likelihood over the angle as shot.
-    """
-
-    ask: bool = False
-    width: int = 480
-    regions: int = 600
-    compactness: float = 0.25
-    moments: int = 4
-    usable: float = 0.5
-    darkest: float = 0.004
-    bin: tuple[float, float] = (1.0, 0.25)
-    saturated: float = 0.6
-    alike: tuple[float, float] = (0.35, 0.06)
-    loose: tuple[float, float, float] = (0.3, 0.525, 0.2)
-    odd_colour: float = 0.2
-    odd_light: float = 0.1
-    colour_power: float = 0.5
-    most_effective: float = 12.0
-    common: tuple[float, float, float] = (0.3, 0.02, 0.04)
-    reach: tuple[float, float, float] = (3.5, 0.6, 0.8)
-    fewest_colours: float = 4.0
-    least_found: float = 0.55
-    least_gain: float = 0.25
 
 
 @dataclass(frozen=True, kw_only=True)
