@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model_carry import Carried, Learnt
+from huemend.model_hero import HeroBalance
 from huemend.model_people import SkinCheck
 from huemend.units import (
     AP1_LUMINANCE,
@@ -121,11 +122,15 @@ class NamedPair:
 
 @dataclass(frozen=True, kw_only=True)
 class MarkedArea:
-    """An area of one angle, with the frames of that angle's clip in which it holds (None: all)."""
+    """An area of one angle, with the frames of that angle's clip in which it holds (None: all).
+
+    ``reflectance`` is that of a grey whose reflectance is known, such as a card.
+    """
 
     angle: str
     area: Area
     frames: tuple[int, int] | None = None
+    reflectance: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -731,6 +736,7 @@ class SetupResult:
 
     ``stills`` holds every angle's pictures at working resolution, by angle name, for the report. ``clips`` and
     ``drift`` say how clips were read and what moved in them, ready for JSON; None where there are only stills.
+    ``hero_balance`` is what is suggested for the hero itself, None where nobody asked.
     """
 
     setup: Setup
@@ -740,6 +746,7 @@ class SetupResult:
     inputs: tuple[InputFile, ...] = ()
     clips: Mapping[str, Any] | None = None
     drift: Mapping[str, Any] | None = None
+    hero_balance: HeroBalance | None = None
 
     def __getitem__(self, name: str) -> AngleResult:
         return next(result for result in self.angles if result.angle.name == name)

@@ -16,6 +16,7 @@ __all__ = [
     "DayOptions",
     "DriftOptions",
     "FaceOptions",
+    "HeroOptions",
     "JointOptions",
     "LineariseOptions",
     "MatchOptions",
@@ -88,9 +89,9 @@ class SampleOptions:
 
     ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate. The setup file
     is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect``, ``exposure_index`` and
-    ``offset`` (seconds) are (lowest, highest) of what a setup file may say, as are ``area_weight`` and
-    ``protect_limit`` (CIEDE2000); ``crop_leaves`` is the least share of width and of height that a crop must
-    leave, ``smallest_area`` the least share of the frame that a marked area must have.
+    ``offset`` (seconds) are (lowest, highest) of what a setup file may say, as are ``area_weight``,
+    ``protect_limit`` (CIEDE2000) and ``reflectance``; ``crop_leaves`` is the least share of width and of height
+    that a crop must leave, ``smallest_area`` the least share of the frame that a marked area must have.
     """
 
     largest_side: int = 20_000
@@ -107,6 +108,7 @@ class SampleOptions:
     smallest_area: float = 1e-6
     area_weight: tuple[float, float] = (0.01, 100.0)
     protect_limit: tuple[float, float] = (0.1, 100.0)
+    reflectance: tuple[float, float] = (0.01, 1.0)
     clips: ClipOptions = field(default_factory=ClipOptions)
 
 
@@ -336,6 +338,60 @@ class FaceOptions:
     most_around: int = 40
     weight: float = 3.0
     light_spread: float = 0.2
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeroOptions:
+    """Suggesting exposure and balance for the hero itself.
+
+    Attributes
+    ----------
+    balance : bool
+        Suggest them at all.
+    moments : int
+        At most that many moments are searched for greys, faces and a chart.
+    area_error, chart_error, pixel_error, skin_error : float
+        Standard deviation, in stops of red or blue over green, of what all samples of a kind share: how grey
+        marked greys are (3 %; common practice, no source), a chart's patches after years of light (1 %; common
+        practice, no source), greys that were found (2.9 degrees between true and found light, the mean on the NUS
+        8-camera set in Qian et al. 2019, from memory: 0.13 stop), and people against two patches (common practice,
+        no source).
+    light_error : float
+        Standard deviation, in stops, of how evenly a surface of known reflectance is lit (common practice, no
+        source).
+    pixel_width : int
+        Width of the picture that is searched for greys.
+    pixel_share, fewest_pixels : float, int
+        Share of the pixels that are taken, the greyest first, and how many at least.
+    pixel_index : float
+        How much the detail of the last one may differ between the channels, relative to the detail itself.
+    pixel_contrast, pixel_floor : float
+        Least detail (natural logarithm) and least scene-linear light of such a pixel.
+    pixel_spread, pixel_cast : float
+        Largest spread of the ratios of what was found, and largest distance from three equal channels, stops.
+    pixel_places, fewest_places, pixel_range : int, int, float
+        The picture is cut into squares, so many across; greys must lie in that many of them, and differ in light
+        by that many stops between the darkest and the brightest tenth.
+    """
+
+    balance: bool = False
+    moments: int = 4
+    area_error: float = 0.043
+    chart_error: float = 0.014
+    pixel_error: float = 0.13
+    skin_error: float = 0.2
+    light_error: float = 0.1
+    pixel_width: int = 480
+    pixel_share: float = 0.001
+    fewest_pixels: int = 20
+    pixel_index: float = 0.15
+    pixel_contrast: float = 0.03
+    pixel_floor: float = 0.004
+    pixel_spread: float = 0.2
+    pixel_cast: float = 0.6
+    pixel_places: int = 12
+    fewest_places: int = 3
+    pixel_range: float = 0.7
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -674,6 +730,7 @@ class MatchOptions:
     linearise: LineariseOptions = field(default_factory=LineariseOptions)
     correspond: CorrespondOptions = field(default_factory=CorrespondOptions)
     faces: FaceOptions = field(default_factory=FaceOptions)
+    hero: HeroOptions = field(default_factory=HeroOptions)
     solve: SolveOptions = field(default_factory=SolveOptions)
     joint: JointOptions = field(default_factory=JointOptions)
     carry: CarryOptions = field(default_factory=CarryOptions)

@@ -48,6 +48,7 @@ from huemend.solve.protect import protect
 from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
+from huemend.validate.hero_balance import suggest_balance
 from huemend.validate.limits import clipping_notes, rendered_doubts
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
@@ -146,6 +147,9 @@ def match_setup(
         inputs=tuple(inputs),
         clips=None if plan is None else plan.record(),
         drift=None if drift is None else drift.record(setup.hero, options.drift),
+        hero_balance=suggest_balance(source.of_hero(stills[setup.hero], options.hero), options.hero)
+        if options.hero.balance
+        else None,
     )
 
 

@@ -41,6 +41,11 @@ __all__ = ["match"]
     is_flag=True,
     help="Of clips in which a camera or the light moved, match the ranges apart as well, into DIR-segments.",
 )
+@click.option(
+    "--balance-hero",
+    is_flag=True,
+    help="Suggest exposure and balance for the hero itself, from greys and skin; no match and no LUT uses it.",
+)
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
 @deliverable_options
 @click.pass_context
@@ -57,6 +62,7 @@ def match(
     dry_run: bool,
     threads: int | None,
     segments: bool,
+    balance_hero: bool,
     no_pictures: bool,
     **told: Any,
 ) -> None:
@@ -71,6 +77,7 @@ def match(
     options = MatchOptions()
     report = replace(options.report, pictures=not no_pictures)
     options = replace(options, report=report, write=write_options(told))
+    options = replace(options, hero=replace(options.hero, balance=balance_hero))
     options = replace(options, colours=replace(options.colours, ask=by_colours))
     loaded = load_setup(setup, options.sample)
     find_encodings(loaded)

@@ -198,6 +198,19 @@ class AreaSource:
             rows += self._pair(pair, group, reference, angle)
         return _paired(rows, *names, self.name, len(wanted))
 
+    def reference_colours(self, stills: Sequence[LinearStill]) -> list[tuple[str, Float, float]]:
+        """Return what the areas of the reference show where they can be measured: name, colour, relative noise."""
+        found = []
+        for pair in self.setup.marks.pairs:
+            for still in stills:
+                if still.angle not in pair.areas or not _holds(pair.frames, still):
+                    continue
+                mask = area_mask(pair.areas[still.angle], still.clipped.shape, self._crops[still.angle])
+                colour = area_colour(still, mask, self.options)
+                if not isinstance(colour, str):
+                    found.append((pair.name, colour.rgb, colour.noise))
+        return found
+
     def _pair(
         self, pair: NamedPair, group: int, reference: Sequence[LinearStill], angle: Sequence[LinearStill]
     ) -> list[_Row]:
@@ -318,6 +331,21 @@ class NeutralSource:
                     )
                 )
         return _paired(rows, *names, self.name, len(marks))
+
+    def greys(self, stills: Sequence[LinearStill]) -> list[tuple[Float, float, float | None]]:
+        """Return the greys that are marked on one angle: colour, relative noise, reflectance where it is stated.
+
+        Raises
+        ------
+        MediaError
+            An area can be measured at no moment.
+        """
+        return [
+            (colour.rgb, colour.noise, mark.reflectance)
+            for mark in self.setup.marks.neutral
+            if mark.angle == stills[0].angle
+            for _, colour in self._measured(mark, stills)
+        ]
 
     def _grey(self, reference: Sequence[LinearStill]) -> tuple[NDArray[np.float64], bool]:
         """Return the chroma of the hero's greys (luminance 1), and whether any is marked."""

@@ -44,7 +44,7 @@ class ChartSource:
         found: list[tuple[Chart, Chart, int]] = []
         rejected: dict[str, int] = {}
         for ours, theirs in (both[index] for index in pick):
-            here, there = self._seen(ours), self._seen(theirs)
+            here, there = self.seen(ours), self.seen(theirs)
             if here is not None and there is not None:
                 found.append((here, there, ours.moment))
                 continue
@@ -53,7 +53,8 @@ class ChartSource:
             rejected[rule] = rejected.get(rule, 0) + 1
         return self._paired(found, reference[0].angle, angle[0].angle, len(pick), rejected)
 
-    def _seen(self, still: LinearStill) -> Chart | None:
+    def seen(self, still: LinearStill) -> Chart | None:
+        """Return the chart in a picture, None where there is none; it is looked for once."""
         key = still.angle, still.moment
         # Angles are matched in threads, and the hero is looked at once for all of them.
         with self._lock:

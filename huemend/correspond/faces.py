@@ -111,6 +111,10 @@ class FaceSource:
                 found += [(*patches, ours.moment, numbers[ours.moment, i]) for patches in parts]
         return self._paired(found, several, reference[0].angle, angle[0].angle, seen, len(pick))
 
+    def skin(self, still: LinearStill) -> list[list[SkinPatch]]:
+        """Return the patches of skin of each face of one picture."""
+        return [list(person.patches.values()) for person in self._seen(still)]
+
     def _seen(self, still: LinearStill) -> list[_Person]:
         key = still.angle, still.moment
         # Angles are matched in threads, and a network holds the picture that it is shown.

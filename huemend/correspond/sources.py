@@ -10,9 +10,11 @@ import numpy as np
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
 from huemend.correspond.charts import ChartSource
 from huemend.correspond.faces import FaceSource
+from huemend.correspond.hero_surfaces import hero_surfaces
 from huemend.correspond.pairs import FeatureSource, empty_pairs
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
-from huemend.options import CorrespondOptions, FaceOptions
+from huemend.model_hero import HeroSurface
+from huemend.options import CorrespondOptions, FaceOptions, HeroOptions
 
 __all__ = ["Sources", "pool"]
 
@@ -44,6 +46,7 @@ class Sources:
     def __init__(self, setup: Setup, options: CorrespondOptions, faces: FaceOptions | None = None) -> None:
         faces = faces or FaceOptions()
         self.setup = setup
+        self.options = options
         self._features = FeatureSource(options) if options.features else None
         self._faces = FaceSource(faces) if options.features and faces.look else None
         self._sources: list[PairSource] = []
@@ -51,8 +54,9 @@ class Sources:
             self._sources.append(AreaSource(setup, options))
         if setup.marks.neutral:
             self._sources.append(NeutralSource(setup, options))
-        if setup.chart:
-            self._sources.append(ChartSource(options.chart))
+        self._chart = ChartSource(options.chart) if setup.chart else None
+        if self._chart is not None:
+            self._sources.append(self._chart)
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs that all sources find between two angles.
@@ -68,6 +72,16 @@ class Sources:
         parts += [source(reference, angle) for source in self._sources]
         pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
         return with_labels(pooled, self.setup, reference, angle)
+
+    def of_hero(self, stills: tuple[LinearStill, ...], options: HeroOptions) -> tuple[HeroSurface, ...]:
+        """Return the surfaces that say how the hero itself should be exposed and balanced.
+
+        Raises
+        ------
+        MediaError
+            A marked area cannot be measured.
+        """
+        return hero_surfaces(stills, self.setup, self.options, options, faces=self._faces, chart=self._chart)
 
     def between(
         self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...], step: int

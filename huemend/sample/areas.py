@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from huemend.model import KNOWN_SURFACES, Angle, Area, MarkedArea, Marks, NamedPair
@@ -46,7 +47,7 @@ def parse_marks(top: Table, setup: Table, angles: Sequence[Angle], hero: str, op
     return Marks(
         pairs=pairs,
         ignore=tuple(_marked(table, by_name, options) for table in _tables(top, "ignore", options)),
-        neutral=tuple(_marked(table, by_name, options) for table in _tables(top, "neutral", options)),
+        neutral=tuple(_grey(table, by_name, options) for table in _tables(top, "neutral", options)),
         protect=_protect(setup, pairs),
         protect_limit=setup.number("protect_limit", 0.0, options.protect_limit)
         if "protect_limit" in setup
@@ -101,8 +102,17 @@ def _pair(table: Table, angles: Mapping[str, Angle], hero: str, options: SampleO
     )
 
 
-def _marked(table: Table, angles: Mapping[str, Angle], options: SampleOptions) -> MarkedArea:
-    table = Table(table.values, table.source, table.key, known=("angle", "area", "frames"))
+def _grey(table: Table, angles: Mapping[str, Angle], options: SampleOptions) -> MarkedArea:
+    found = _marked(table, angles, options, more=("reflectance",))
+    if "reflectance" not in table:
+        return found
+    return replace(found, reflectance=table.number("reflectance", 1.0, options.reflectance))
+
+
+def _marked(
+    table: Table, angles: Mapping[str, Angle], options: SampleOptions, more: tuple[str, ...] = ()
+) -> MarkedArea:
+    table = Table(table.values, table.source, table.key, known=("angle", "area", "frames", *more))
     name = normal_name(table.text("angle", hint=f"name the angle: {', '.join(angles)}"))
     if name not in angles:
         guess = nearest(name, list(angles))

@@ -29,6 +29,7 @@ from huemend.model import (
     Verdict,
 )
 from huemend.model_carry import Carried
+from huemend.model_hero import HeroBalance
 from huemend.model_people import SkinCheck
 from huemend.options import MatchOptions
 from huemend.write.cdl import CdlEntry
@@ -79,6 +80,7 @@ def make_record(
         "verdict": str(next((worst for worst in _WORST_FIRST if worst in verdicts), Verdict.MATCHED)),
         "working_space": "ACEScg",
         "view_exposure_stops": _number(result.view_exposure_stops),
+        "hero_balance": _hero_balance(result.hero_balance),
         "hero_luts": [_lut(file) for file in luts.get(setup.hero, ())],
         "ccc": ccc,
         "angles": {
@@ -144,6 +146,18 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
 def _carried(lent: Carried | None) -> dict[str, Any] | None:
     """Say which earlier setups of the day a match leans on; what they lent is in their own records."""
     return None if lent is None else {"balance": list(lent.balance), "mix": list(lent.mix)}
+
+
+def _hero_balance(found: HeroBalance | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    entry: dict[str, Any] = {}
+    for name in ("exposure", "red_green", "blue_green"):
+        said = getattr(found, name)
+        entry[name] = None if said is None else {k: _number(v) for k, v in dataclasses.asdict(said).items()}
+    for name in ("exposure_basis", "exposure_source", "balance_basis", "balance_source", "skin"):
+        entry[name] = getattr(found, name)
+    return entry
 
 
 def _person(found: SkinCheck) -> dict[str, Any]:

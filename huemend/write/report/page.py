@@ -13,6 +13,7 @@ from huemend.model import SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts import LutFile
 from huemend.write.report.angle import angle_section
+from huemend.write.report.hero import hero_section
 from huemend.write.report.markup import Markup, element, fragment, plain_id
 from huemend.write.report.numbers import inputs_table, versions_line
 from huemend.write.report.picker import picker_section
@@ -63,7 +64,7 @@ def report_page(
     gallery: Gallery | None,
 ) -> bytes:
     """Return the whole report as UTF-8 HTML; ``gallery`` is None for a report without pictures."""
-    setup, used = result.setup, {"verdicts", "picker", "files", "toml"}
+    setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero"}
     links = {angle.angle.name: plain_id(angle.angle.name, used) for angle in result}
     sections = [
         angle_section(angle, result, gallery, links[angle.angle.name], luts.get(angle.angle.name, ()), options)
@@ -82,6 +83,7 @@ def report_page(
             "main",
             header,
             summary(result, luts, links),
+            hero_section(setup.hero, result.hero_balance) if result.hero_balance is not None else None,
             fragment(sections),
             picker_section(result, gallery) if gallery is not None and result.angles else None,
             element(

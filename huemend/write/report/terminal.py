@@ -41,15 +41,33 @@ def terminal_table(record: Mapping[str, Any]) -> str:
     lines = [f"{_clean(record['setup'])}, hero: {_clean(record['hero'])}"]
     lines = [cut_to(lines[0], WIDTH).rstrip(), ""]
     angles: Mapping[str, Mapping[str, Any]] = record["angles"]
+    about_hero = _hero(record["hero_balance"]) if record.get("hero_balance") else []
     if not angles:
-        return "\n".join([*lines, "There is no other angle to match."])
+        return "\n".join([*lines, "There is no other angle to match.", *about_hero])
     lines.append(_line(_HEADS))
     lines += [_line(_cells(name, angle)) for name, angle in angles.items()]
     for name, angle in angles.items():
         if angle["verdict"] != Verdict.MATCHED:
             lines += ["", *_todo(name, angle)]
     lines += ["", "Exposure and balance in stops (90 % interval); difference: CIEDE2000, held out."]
-    return "\n".join(line.rstrip() for line in lines)
+    return "\n".join(line.rstrip() for line in [*lines, *about_hero])
+
+
+def _hero(found: Mapping[str, Any]) -> list[str]:
+    """Say what is suggested for the hero itself, and on what it rests."""
+    said = []
+    for head, name in (("exposure", "exposure"), ("red", "red_green"), ("blue", "blue_green")):
+        if found[name] is not None:
+            stops, low, high = (found[name][key] for key in ("stops", "low", "high"))
+            said.append(f"{head} {stops:+.2f} ({low:+.2f} to {high:+.2f})")
+    words = "Hero itself, a suggestion that no LUT here uses: "
+    words += f"{', '.join(said)} stop." if said else "none."
+    for what in ("balance", "exposure"):
+        basis, source = _clean(found[f"{what}_basis"]), _clean(found[f"{what}_source"])
+        words += f" {what.capitalize()} rests on {basis} [{source}]." if source else f" {sentence(basis)}"
+        if not source and found["balance_basis"] == found["exposure_basis"]:
+            break
+    return ["", *_wrapped(f"{words} {sentence(_clean(found['skin']))}")]
 
 
 def _line(cells: Sequence[str]) -> str:
