@@ -14,7 +14,12 @@ from huemend.files import replacing
 @click.option(
     "--encoding", metavar="CURVE/GAMUT", help="What all angles recorded, as `huemend encodings` names it."
 )
-def new(folder: Path, encoding: str | None) -> None:
+@click.option(
+    "--hero",
+    metavar="NAME|auto",
+    help="The hero; `auto` goes by the pictures alone, whatever the angles' names say, and tells why.",
+)
+def new(folder: Path, encoding: str | None, hero: str | None) -> None:
     """Draft a setup file from a folder of stills or clips.
 
     Writes FOLDER/setup.toml: one angle per sub-folder, or per beginning of a file name (wide_01.png,
@@ -25,10 +30,10 @@ def new(folder: Path, encoding: str | None) -> None:
     from huemend.sample.draft import draft_setup
 
     target = folder / "setup.toml"
-    draft = draft_setup(folder, encoding, [each.name for each in all_encodings()])
+    draft = draft_setup(folder, encoding, [each.name for each in all_encodings()], hero)
     with replacing(target, overwrite=False) as temporary:
         temporary.write_text(draft.text, encoding="utf-8")
-    click.echo(f"{target}: {len(draft.angles)} angles, hero {draft.hero} (a guess)")
+    click.echo(f"{target}: {len(draft.angles)} angles, hero {draft.hero} ({draft.why})")
     if encoding is None:
         click.echo("Next: fill in each encoding (huemend encodings lists them), then run", err=True)
     else:

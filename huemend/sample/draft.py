@@ -20,8 +20,12 @@ from huemend.sample.hero import propose_hero
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.setupfile import ENCODING_TO_FILL_IN
 from huemend.sample.stills import is_media
+from huemend.sample.tables import nearest
 
-__all__ = ["Draft", "draft_setup", "group_by_name"]
+__all__ = ["AUTO", "Draft", "draft_setup", "group_by_name"]
+
+#: In place of a name: choose the hero by the pictures.
+AUTO = "auto"
 
 # Words that people give to the picture which holds all the others (common practice, no source).
 _HERO_WORDS = ("hero", "master", "wide", "totale", "total", "main")
@@ -40,15 +44,20 @@ class Draft:
     text : str
         TOML, with comments that say what was guessed.
     hero : str
+    why : str
+        Why that angle is the hero.
     angles : mapping of angle name to its media, as written in the file
     """
 
     text: str
     hero: str
+    why: str
     angles: Mapping[str, tuple[str, ...]]
 
 
-def draft_setup(folder: Path, encoding: str | None = None, known: Sequence[str] = ()) -> Draft:
+def draft_setup(
+    folder: Path, encoding: str | None = None, known: Sequence[str] = (), hero: str | None = None
+) -> Draft:
     """Draft a setup from the media in a folder.
 
     One angle per sub-folder that holds media; without such sub-folders, one per beginning of a file name. The hero
@@ -62,11 +71,13 @@ def draft_setup(folder: Path, encoding: str | None = None, known: Sequence[str] 
         What to write for every angle; a placeholder that ``load_setup`` explains if None.
     known : sequence of str
         Names of encodings that may be recognised in the text that a clip carries.
+    hero : str, optional
+        Name of the hero, or ``auto`` to go by the pictures alone, whatever the names say.
 
     Raises
     ------
     MediaError
-        The folder cannot be read, or holds media of fewer than two angles.
+        The folder cannot be read, holds media of fewer than two angles, or no angle of the hero's name.
     """
     try:
         angles = _group_by_folder(folder) or group_by_name(_media_in(folder))
@@ -83,10 +94,12 @@ def draft_setup(folder: Path, encoding: str | None = None, known: Sequence[str] 
     named = _safe_names(angles)
     spare = {name: len(files) for name, files in named.items() if len(files) > 1 and is_clip_file(Path(files[0]))}
     named = {name: files[:1] if name in spare else files for name, files in named.items()}
+    told = None if hero in (None, AUTO) else _told_hero(hero or "", named, folder)
     looks = {name: _look(folder / files[0]) for name, files in named.items()}
-    hero, why = _guess_hero(named, {name: look.luma for name, look in looks.items() if look.luma is not None})
+    pictures = {name: look.luma for name, look in looks.items() if look.luma is not None}
+    hero, why = (told, "as told") if told else _guess_hero(named, pictures, by_name=hero != AUTO)
     notes = {name: _notes(look.info, spare.get(name, 1), encoding, known) for name, look in looks.items()}
-    return Draft(text=_write(_setup_name(folder), hero, why, named, notes), hero=hero, angles=named)
+    return Draft(text=_write(_setup_name(folder), hero, why, named, notes), hero=hero, why=why, angles=named)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -215,17 +228,38 @@ def _setup_name(folder: Path) -> str:
     return "setup" if unsafe(name) else name
 
 
+def _told_hero(hero: str, angles: Mapping[str, tuple[str, ...]], folder: Path) -> str:
+    name = normal_name(hero)
+    if name in angles:
+        return name
+    guess = nearest(name, list(angles))
+    raise MediaError(
+        f"holds no angle {name!r} to be the hero",
+        where=folder,
+        todo=f"did you mean {guess}?" if guess else f"angles: {', '.join(angles)}, or {AUTO}",
+    )
+
+
 def _guess_hero(
-    angles: Mapping[str, tuple[str, ...]], pictures: Mapping[str, NDArray[np.floating[Any]]]
+    angles: Mapping[str, tuple[str, ...]], pictures: Mapping[str, NDArray[np.floating[Any]]], *, by_name: bool
 ) -> tuple[str, str]:
+    named = _hero_by_name(angles)
+    if by_name and named is not None:
+        return named, "a guess from its name"
+    proposed = propose_hero(pictures)
+    if proposed.name is not None:
+        return proposed.name, f"a guess from the pictures: {proposed.why}"
+    if named is not None:
+        return named, f"a guess from its name, since {proposed.why}"
+    return next(iter(angles)), f"a guess, the first by name, since {proposed.why}"
+
+
+def _hero_by_name(angles: Mapping[str, tuple[str, ...]]) -> str | None:
     for word in _HERO_WORDS:
         for name in angles:
             if word in re.split(r"[\W\d_]+", name.casefold()):
-                return name, "a guess from its name"
-    proposed = propose_hero(pictures)
-    if proposed is not None:
-        return proposed[0], f"a guess: {proposed[1]}"
-    return next(iter(angles)), "a guess: the first by name"
+                return name
+    return None
 
 
 def _write(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 from huemend.cv import import_cv2
 
-__all__ = ["propose_hero", "scale_between"]
+__all__ = ["HeroProposal", "propose_hero", "scale_between"]
 
 Luma = NDArray[np.floating[Any]]
 
@@ -26,7 +27,23 @@ _EVIDENCE = 24
 _SAME_SCALE = 0.15
 
 
-def propose_hero(pictures: Mapping[str, Luma]) -> tuple[str, str] | None:
+@dataclass(frozen=True, kw_only=True)
+class HeroProposal:
+    """Which angle should be the hero, and why.
+
+    Attributes
+    ----------
+    name : str or None
+        None where the pictures do not say.
+    why : str
+        In words, with what was measured of every other angle; or why nothing is proposed.
+    """
+
+    name: str | None
+    why: str
+
+
+def propose_hero(pictures: Mapping[str, Luma]) -> HeroProposal:
     """Propose the angle in whose picture everything is smallest, so that it holds most of the others.
 
     Parameters
@@ -36,16 +53,18 @@ def propose_hero(pictures: Mapping[str, Luma]) -> tuple[str, str] | None:
 
     Returns
     -------
-    (name, why) or None
-        None where the pictures share too little to tell.
+    HeroProposal
+        Without a name where the pictures share too little to tell, or no view is wider than the others.
     """
     found = {name: _features(picture) for name, picture in pictures.items()}
     score = dict.fromkeys(pictures, 0.0)
     seen = dict.fromkeys(pictures, 0)
+    times: dict[tuple[str, str], float] = {}
     for one, two in combinations(pictures, 2):
         octaves = _octaves(found[one], found[two])
         if octaves is None:
             continue
+        times[one, two], times[two, one] = 2**octaves, 2**-octaves
         score[one] += octaves
         score[two] -= octaves
         seen[one] += 1
@@ -54,13 +73,21 @@ def propose_hero(pictures: Mapping[str, Luma]) -> tuple[str, str] | None:
     # It must have been compared with half of the others at least, and stand out.
     able = [name for name in joined if seen[name] >= (len(pictures) - 1) / 2]
     if len(joined) < 2 or not able:
-        return None
+        return HeroProposal(name=None, why="the pictures share too little to tell which holds the others")
     best = max(able, key=lambda name: score[name] / seen[name])
     lead = score[best] / seen[best]
+    others = [name for name in pictures if name != best]
+    each = ", ".join(
+        f"{name} {times[best, name]:.1f} times" if (best, name) in times else f"{name} shares too little to tell"
+        for name in others
+    )
     if lead < _SAME_SCALE:
-        return None
-    others = len(pictures) - 1
-    return best, f"it shows what {seen[best]} of {others} others show, {2**lead:.1f} times smaller on average"
+        return HeroProposal(
+            name=None, why=f"no picture holds the others: all are of about one scale (from {best}: {each})"
+        )
+    return HeroProposal(
+        name=best, why=f"it shows what {seen[best]} of {len(others)} others show, and smaller than they do: {each}"
+    )
 
 
 def scale_between(one: Luma, two: Luma) -> float | None:

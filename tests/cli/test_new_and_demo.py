@@ -6,6 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import skimage.data
+
+from huemend.media.pictures import write_picture
 
 
 @pytest.fixture
@@ -20,7 +23,7 @@ def stills(tmp_path: Path) -> Path:
 def test_new_writes_a_setup_file_and_says_what_is_next(run: Any, stills: Path) -> None:
     code, out, err = run("new", stills)
     assert code == 0
-    assert out == f"{stills / 'setup.toml'}: 2 angles, hero wide (a guess)\n"
+    assert out == f"{stills / 'setup.toml'}: 2 angles, hero wide (a guess from its name)\n"
     assert "fill in each encoding" in err and f"huemend match {stills / 'setup.toml'}" in err
     assert sorted(path.name for path in stills.iterdir()) == ["left.png", "setup.toml", "wide.png"]
 
@@ -42,6 +45,44 @@ def test_match_explains_an_encoding_that_new_left_open(run: Any, stills: Path) -
 def test_new_with_an_encoding(run: Any, stills: Path) -> None:
     assert run("new", stills, "--encoding", "V-Log/V-Gamut")[0] == 0
     assert (stills / "setup.toml").read_text().count('encoding = "V-Log/V-Gamut"') == 2
+
+
+@pytest.fixture
+def misnamed(tmp_path: Path) -> Path:
+    """Three views of scikit-image's photograph of a person; the one called wide is the closest."""
+    folder = tmp_path / "misnamed"
+    folder.mkdir()
+    photo = skimage.data.astronaut() / 255
+    for name, (top, left, side) in {"wide": (20, 140, 180), "b-cam": (0, 60, 300), "a-cam": (0, 0, 512)}.items():
+        write_picture(folder / f"{name}.png", photo[top : top + side, left : left + side], 16)
+    return folder
+
+
+def test_the_hero_by_its_name_by_the_pictures_or_as_told(run: Any, misnamed: Path) -> None:
+    said = {}
+    for hero in (None, "auto", "b-cam"):
+        code, out, _ = run("new", misnamed, *(() if hero is None else ("--hero", hero)))
+        assert code == 0
+        text = (misnamed / "setup.toml").read_text()
+        # What the terminal says is in the file too.
+        assert out.partition("hero ")[2].partition(" (")[2].rstrip(")\n") in text
+        said[hero] = out.partition("hero ")[2].strip()
+        (misnamed / "setup.toml").unlink()
+    assert said[None] == "wide (a guess from its name)"
+    assert said["auto"].startswith("a-cam (a guess from the pictures: it shows what 2 of 2 others show")
+    assert "b-cam 1.7 times" in said["auto"] and "wide 2.8 times" in said["auto"]
+    assert said["b-cam"] == "b-cam (as told)"
+
+
+def test_pictures_that_say_nothing_leave_it_to_the_name(run: Any, stills: Path) -> None:
+    code, out, _ = run("new", stills, "--hero", "auto")
+    assert code == 0 and "hero wide (a guess from its name, since the pictures share too little to tell" in out
+
+
+def test_a_hero_that_there_is_not(run: Any, stills: Path) -> None:
+    code, out, err = run("new", stills, "--hero", "widw")
+    assert (code, out) == (3, "") and err.count("\n") == 1 and "did you mean wide?" in err
+    assert not (stills / "setup.toml").exists()
 
 
 def test_new_by_variable(run: Any, stills: Path, monkeypatch: pytest.MonkeyPatch) -> None:

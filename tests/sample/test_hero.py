@@ -41,21 +41,30 @@ def test_the_wide_view_is_proposed_whatever_its_name(photo: np.ndarray) -> None:
         "m": cut(photo, 0.25, 0.1, 0.4, turn=-4),
     }
     found = propose_hero(views)
-    assert found is not None
-    name, why = found
-    assert name == "z" and "times smaller" in why
+    assert found.name == "z"
+    assert found.why.startswith(
+        "it shows what 2 of 2 others show, and smaller than they do: a 2.0 times, m 2.5 times"
+    )
+
+
+def test_an_angle_that_cannot_be_compared_is_told(photo: np.ndarray) -> None:
+    views = {"a": cut(photo, 0.1, 0.0, 0.5), "z": photo, "b": skimage.data.brick().astype(np.float32) / 255}
+    found = propose_hero(views)
+    assert found.name == "z" and "1 of 2 others" in found.why and "b shares too little to tell" in found.why
 
 
 def test_views_of_one_scale_propose_nobody(photo: np.ndarray) -> None:
     views = {"a": cut(photo, 0.0, 0.0, 0.7), "b": cut(photo, 0.25, 0.1, 0.7)}
-    assert propose_hero(views) is None
+    found = propose_hero(views)
+    assert found.name is None and "all are of about one scale" in found.why
 
 
 def test_pictures_that_share_nothing_propose_nobody(photo: np.ndarray) -> None:
     other = skimage.data.brick().astype(np.float32) / 255
     rng = np.random.default_rng(2)
-    assert propose_hero({"a": photo, "b": other, "c": rng.uniform(0, 1, (300, 400))}) is None
+    found = propose_hero({"a": photo, "b": other, "c": rng.uniform(0, 1, (300, 400))})
+    assert found.name is None and "share too little" in found.why
 
 
 def test_empty_pictures_are_no_evidence() -> None:
-    assert propose_hero({"a": np.zeros((90, 160)), "b": np.ones((90, 160))}) is None
+    assert propose_hero({"a": np.zeros((90, 160)), "b": np.ones((90, 160))}).name is None
