@@ -16,9 +16,9 @@ __all__ = ["HeroProposal", "propose_hero", "scale_between"]
 
 Luma = NDArray[np.floating[Any]]
 
-#: Pictures are brought to this width: features that tell scale are large ones.
-_WIDTH = 960
-_FEATURES = 3000
+#: Pictures are brought to this width, or enlarged as far as that: what the wide view shows is small there.
+_WIDTH, _ENLARGED = 1920, 2.0
+_FEATURES = 8000
 #: Lowe's ratio test (Distinctive image features from scale-invariant keypoints, 2004, section 7.1).
 _RATIO = 0.75
 #: Unrelated pictures give 7 to 15 matches that agree by chance: below this many nothing is said.
@@ -100,13 +100,28 @@ def _features(picture: Luma) -> tuple[NDArray[np.float32], NDArray[np.float32] |
     cv2 = import_cv2()
     low, high = np.percentile(picture[::4, ::4], (1, 99))
     grey = np.clip((picture - low) / max(float(high - low), 1e-6) * 255, 0, 255).astype(np.uint8)
-    height = max(1, round(grey.shape[0] * _WIDTH / grey.shape[1]))
-    small = cv2.resize(grey, (_WIDTH, height), interpolation=cv2.INTER_AREA)
-    points, descriptors = cv2.SIFT_create(_FEATURES).detectAndCompute(small, None)
-    return np.array([point.pt for point in points], np.float32).reshape(-1, 2), descriptors
+    times = min(_WIDTH / grey.shape[1], _ENLARGED)
+    size = max(1, round(grey.shape[1] * times)), max(1, round(grey.shape[0] * times))
+    sized = cv2.resize(grey, size, interpolation=cv2.INTER_AREA if times < 1 else cv2.INTER_CUBIC)
+    points, descriptors = cv2.SIFT_create(_FEATURES).detectAndCompute(sized, None)
+    # In fractions of the picture's width, so that pictures of any two sizes compare.
+    places = np.array([point.pt for point in points], np.float32).reshape(-1, 2) / sized.shape[1]
+    return places, descriptors
 
 
 def _octaves(
+    one: tuple[NDArray[np.float32], NDArray[np.float32] | None],
+    two: tuple[NDArray[np.float32], NDArray[np.float32] | None],
+) -> float | None:
+    found = _octaves_from(one, two)
+    if found is not None:
+        return found
+    # The nearest neighbours of the one's features need not be those of the other's.
+    back = _octaves_from(two, one)
+    return None if back is None else -back
+
+
+def _octaves_from(
     one: tuple[NDArray[np.float32], NDArray[np.float32] | None],
     two: tuple[NDArray[np.float32], NDArray[np.float32] | None],
 ) -> float | None:
@@ -123,10 +138,10 @@ def _octaves(
     source = one[0][[match.queryIdx for match in matches]]
     target = two[0][[match.trainIdx for match in matches]]
     cv2.setRNGSeed(0)
-    affine, kept = cv2.estimateAffinePartial2D(source, target, ransacReprojThreshold=_WIDTH / 60)
+    affine, kept = cv2.estimateAffinePartial2D(source, target, ransacReprojThreshold=1 / 60)
     if affine is None or int(kept.sum()) < _EVIDENCE:
         return None
     # Many features of one picture that fall on a few of the other are no agreement.
-    if len(np.unique(target[kept.ravel() > 0].round(), axis=0)) < _EVIDENCE:
+    if len(np.unique((_WIDTH * target[kept.ravel() > 0]).round(), axis=0)) < _EVIDENCE:
         return None
     return float(np.log2(np.hypot(affine[0, 0], affine[1, 0])))
