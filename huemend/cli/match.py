@@ -42,6 +42,11 @@ __all__ = ["match"]
     help="Of clips in which a camera or the light moved, match the ranges apart as well, into DIR-segments.",
 )
 @click.option(
+    "--marks-only",
+    is_flag=True,
+    help="Match by what SETUP names alone (pairs, neutrals, a chart), without looking for features or faces.",
+)
+@click.option(
     "--balance-hero",
     is_flag=True,
     help="Suggest exposure and balance for the hero itself, from greys and skin; no match and no LUT uses it.",
@@ -62,6 +67,7 @@ def match(
     dry_run: bool,
     threads: int | None,
     segments: bool,
+    marks_only: bool,
     balance_hero: bool,
     no_pictures: bool,
     **told: Any,
@@ -78,6 +84,7 @@ def match(
     report = replace(options.report, pictures=not no_pictures)
     options = replace(options, report=report, write=write_options(told))
     options = replace(options, hero=replace(options.hero, balance=balance_hero))
+    options = replace(options, correspond=replace(options.correspond, features=not marks_only))
     options = replace(options, colours=replace(options.colours, ask=by_colours))
     loaded = load_setup(setup, options.sample)
     find_encodings(loaded)
