@@ -38,6 +38,7 @@ from huemend.model import (
 from huemend.model_carry import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
+from huemend.sample.marked_frames import marks_within
 from huemend.sample.stills import sample_angle
 from huemend.solve.carry import better_with, fit_carried, what_was_lent
 from huemend.solve.colours import with_colours
@@ -106,6 +107,8 @@ def match_setup(
     encodings = find_encodings(setup)
 
     plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=tell)
+    if plan is not None and (span is not None or avoid):
+        setup = marks_within(setup, plan.frames)
     stills: dict[str, tuple[LinearStill, ...]] = {}
     inputs: list[InputFile] = []
     for done, angle in enumerate(setup.angles):

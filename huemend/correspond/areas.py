@@ -164,7 +164,9 @@ def with_ignored(still: LinearStill, setup: Setup) -> LinearStill:
 
 
 def _holds(frames: tuple[int, int] | None, still: LinearStill) -> bool:
-    return frames is None or still.frame is None or frames[0] <= still.frame <= frames[1]
+    # Of stills, the frames are the moments.
+    here = still.moment if still.frame is None else still.frame
+    return frames is None or frames[0] <= here <= frames[1]
 
 
 class AreaSource:

@@ -17,6 +17,7 @@ from huemend.media.clips import CLIP_SUFFIXES
 from huemend.media.sequences import Footage, is_sequence, open_footage
 from huemend.model import Angle, Event, OnEvent, Setup, Still
 from huemend.options import SampleOptions
+from huemend.sample.marked_frames import check_frames, marked_times
 from huemend.sample.moments import Choice, Look, choose_moments, look_at, steady_mean
 from huemend.sample.place import place
 from huemend.sample.sync import Sync, synchronise
@@ -148,6 +149,7 @@ def plan_clips(
     options = options or SampleOptions()
     angles = [angle for angle in setup.angles if is_clip(angle.media, options)]
     if not angles:
+        check_frames(setup, {})
         return None
     notes: list[str] = []
     stills = [angle for angle in setup.angles if angle not in angles]
@@ -160,6 +162,7 @@ def plan_clips(
     for angle in angles:
         with _open(angle, options) as footage:
             infos[angle.name] = footage.info
+    check_frames(setup, {name: info.frames for name, info in infos.items()})
     hero = setup.hero if setup.hero in infos else angles[0].name
     offsets = {angle.name: angle.offset for angle in angles if angle.offset is not None}
     syncs = synchronise(
@@ -185,6 +188,12 @@ def plan_clips(
     if choice.forced:
         notes.append("no moment is good in every angle: the least bad ones were taken")
     times = tuple(candidates[index] for index in choice.indices)
+    if span is None and not avoid and not stills:
+        # What somebody marked for a few frames is looked at in them, whatever speaks against that moment.
+        extra = marked_times(
+            setup, lambda name, time: _frame_at(infos[name], syncs[name], time), shared, slowest, times
+        )
+        times = tuple(sorted((*times, *extra)))
     frames = {name: tuple(_frame_at(infos[name], syncs[name], time) for time in times) for name in infos}
     return ClipPlan(
         infos=infos, syncs=syncs, span=shared, times=times, frames=frames, choice=choice, notes=tuple(notes)

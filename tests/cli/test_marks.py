@@ -123,3 +123,15 @@ def test_an_area_that_is_ignored(run: Any, marked: Path, kind: str) -> None:
     lines(marked, f"[[{kind}]]\n" + MARKS[kind].format(area=HERE))
     lines(marked, '[[ignore]]\nangle = "left"\narea = [0, 0, 1, 0.6]\n')
     refused(run, marked, "lies in an area that the setup file ignores")
+
+
+@pytest.mark.parametrize("kind", MARKS)
+def test_frames_beyond_the_stills(run: Any, marked: Path, kind: str) -> None:
+    lines(marked, f"[[{kind}]]\n" + MARKS[kind].format(area=HERE) + "frames = [1, 4]\n")
+    refused(run, marked, f"{kind}[1].frames: begins at 1, and ")
+
+
+def test_an_ignored_frame_leaves_nothing_to_match(run: Any, setup_file: Path) -> None:
+    lines(setup_file, '[[ignore]]\nangle = "left"\narea = [0, 0, 1, 1]\n')
+    code, shown, _ = run("match", setup_file, "--quiet")
+    assert code == 5 and "NOT SOLVED" in shown
