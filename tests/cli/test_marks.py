@@ -135,3 +135,21 @@ def test_an_ignored_frame_leaves_nothing_to_match(run: Any, setup_file: Path) ->
     lines(setup_file, '[[ignore]]\nangle = "left"\narea = [0, 0, 1, 1]\n')
     code, shown, _ = run("match", setup_file, "--quiet")
     assert code == 5 and "NOT SOLVED" in shown
+
+
+def test_what_is_ignored_moves_nothing(run: Any, setup_file: Path) -> None:
+    """Most of the angle is under a warm lamp that the hero does not see: without it, the rest gives the match."""
+    stops = np.zeros((180, 320, 3))
+    stops[:, 110:] = (0.25, 0.0, -0.4)
+    write_picture(setup_file.parent / "left.png", picture(1, 2**-0.5) + stops / 17.52, 16)
+    balance = {}
+    for said in ("", '[[ignore]]\nangle = "left"\narea = [0.34, 0, 1, 1]\n'):
+        lines(setup_file, said)
+        out = setup_file.parent / f"out{len(balance)}"
+        run("match", setup_file, "--quiet", "--out", out)
+        found = json.loads((out / "report.json").read_text())["angles"]["left"]
+        matrix = np.array(found["matrix"] or found["candidate"]["matrix"])
+        red, green, blue = np.log2(matrix.sum(1))
+        balance[said] = np.hypot(red - green, blue - green)
+    without, ignored = balance.values()
+    assert without > 0.2 and ignored < 0.05
