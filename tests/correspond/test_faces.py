@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,7 +16,9 @@ from huemend.correspond.face_finder import find_faces
 from huemend.correspond.faces import FaceSource, same_people, skin_patches
 from huemend.correspond.sources import Sources
 from huemend.model import LinearStill, Marks, Match
-from huemend.options import CorrespondOptions, FaceOptions
+from huemend.options import CorrespondOptions, FaceOptions, MatchOptions
+from huemend.pipeline import find_encodings, read_angle
+from huemend.sample.setupfile import load_setup
 from huemend.validate.people import check_skin
 from tests.correspond.made_views import (
     GAIN,
@@ -51,6 +54,27 @@ def test_a_face_is_found_in_both_views_at_its_place() -> None:
     assert close[0].size == pytest.approx(SCALE * wide[0].size, rel=0.15)
     assert wide[0].eyes[0, 0] < wide[0].nose[0] < wide[0].eyes[1, 0]
     assert wide[0].eyes[:, 1].max() < wide[0].nose[1] < wide[0].mouth[:, 1].min()
+
+
+@cache
+def demo() -> dict[str, LinearStill]:
+    """The stills of the demo: two invented people at a table, each with a tight angle of their own."""
+    setup = load_setup(Path(__file__).resolve().parents[2] / "demo" / "glaze-table" / "setup.toml")
+    encodings = find_encodings(setup)
+    return {angle.name: read_angle(angle, encodings[angle.name], MatchOptions())[0][0] for angle in setup.angles}
+
+
+@pytest.mark.parametrize(("angle", "person"), [("left", 0), ("right", 1)])
+def test_people_of_the_demo_are_found_in_both_views_and_not_mixed_up(angle: str, person: int) -> None:
+    hero, close = demo()["wide"], demo()[angle]
+    here, there = find_faces(hero, OPTIONS), find_faces(close, OPTIONS)
+    assert (len(here), len(there)) == (2, 1)
+    # Without any feature to say where: by the clothes alone.
+    pairs = FaceSource(OPTIONS)((hero,), (close,))
+    assert pairs.label.tolist() == [f"skin of person {person + 1}"] * 3
+    near = np.hypot(*(pairs.reference_xy - here[person].nose).T)
+    assert (near < 2 * here[person].size).all()
+    assert (np.hypot(*(pairs.angle_xy - there[0].nose).T) < 2 * there[0].size).all()
 
 
 def test_no_face_is_found_where_there_is_none() -> None:
