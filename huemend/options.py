@@ -159,6 +159,10 @@ class ChartOptions:
         Mean CIEDE2000 from the published colours, after the best 3x3, up to which a chart is one. A stop of light
         from end to end comes to 4.7, a veil of 0.05 to 2.7, 2,000 wrong orders of the same patches to 24 and more,
         2,000 pieces of photographs to 25 and more.
+    largest_difference : float
+        CIEDE2000 of a single patch from its published colour, after the same 3x3, beyond which it is left out.
+    off_grid : float
+        Distance of a patch from its place on a flat board, in patches, up to which it counts in finding the board.
     weight : float
         Effective number of independent pairs that a patch is worth.
     light_spread : float
@@ -174,6 +178,8 @@ class ChartOptions:
     darkest: float = 0.004
     least_noise: float = 0.004
     largest_residual: float = 8.0
+    largest_difference: float = 12.0
+    off_grid: float = 0.2
     weight: float = 2.0
     light_spread: float = 0.04
 
@@ -423,9 +429,12 @@ class SolveOptions:
     rung_slack : float
         A richer rung must lower the held-out error by this many standard errors of the difference (the
         one-standard-error rule of Breiman et al. 1984, on paired differences).
-    gain_exposure, gain_balance, gain_matrix, gain_flare : float
+    gain_exposure, gain_balance, gain_matrix, gain_flare, gain_contrast : float
         And by this much CIEDE2000: less cannot be seen, and light that one view gets and the other does not can
-        feign that much. Flare, which stray light feigns best, must prove most.
+        feign that much. Flare and contrast, which stray light feigns best, must prove most.
+    contrast_sd : float
+        Standard deviation of the natural logarithm of a contrast that a look or a wrong curve may have left,
+        before any footage is seen (a judgement, no source).
     unseen : float
         A match that moves the shared colours by less than this (mean CIEDE2000) is not worth having: the angle
         already matches.
@@ -467,6 +476,8 @@ class SolveOptions:
     gain_balance: float = 0.16
     gain_matrix: float = 0.02
     gain_flare: float = 0.3
+    gain_contrast: float = 0.3
+    contrast_sd: float = 0.15
     unseen: float = 0.8
     fewest_groups: int = 4
     fewest_named: int = 3
@@ -537,6 +548,18 @@ class ValidateOptions:
         Share of the surfaces that must agree with the match for it to be trusted.
     clipped_share : float
         Share of the frame from which clipped highlights are worth a word.
+    lamp_share : float
+        Share of the frame from which one area of saturated light is: a square of a fiftieth of the picture's width,
+        about what an eye fixes on at once.
+    lamp_level : float
+        Least brightness of its brightest channel, under the setup's view gain: a stop above mid-grey. Below it a
+        wrong hue hides among shadows.
+    lamp_reach : (red, green, blue)
+        Distance from neutral, (largest - channel) / largest, beyond which a colour is more saturated than any patch
+        of the 24-patch chart: the thresholds of the ACES 1.3 reference gamut compression, which are chosen so that
+        it leaves that chart alone.
+    lamp_outside : float
+        The same distance from which a colour lies outside ACEScg: 1, and a little for noise.
     slope_limit : float
         How far the slope of log luminance against the hero may lie from 1 (beyond twice its own error) before the
         encoding is suspected.
@@ -556,6 +579,10 @@ class ValidateOptions:
     most_uncovered: float = 0.1
     least_agreeing: float = 0.4
     clipped_share: float = 0.002
+    lamp_share: float = 0.0005
+    lamp_level: float = 0.36
+    lamp_reach: tuple[float, float, float] = (0.815, 0.803, 0.880)
+    lamp_outside: float = 1.02
     slope_limit: float = 0.08
     slope_pairs: int = 60
     slope_span: float = 2.0

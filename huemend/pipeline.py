@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
@@ -294,8 +295,10 @@ def _match_angle(
     carried: Carried | None = None,
     told: Told | None = None,
 ) -> AngleResult:
-    fitted = fit(pairs, options.solve, told=told, view_exposure_stops=exposure)
-    own = _judged(setup, angle, stills, pairs, fitted, exposure, options)
+    plain = partial(fit, pairs, options.solve, told=told, view_exposure_stops=exposure)
+    # A contrast is on offer where light and dark disagree, and is taken only if the held-out proof supports it.
+    bent = partial(plain, bent=True)
+    own = _judged(setup, angle, stills, pairs, plain(), exposure, options, bent)
     if carried is None or own.verdict is Verdict.MATCHED:
         return own
     fitted, lent = fit_carried(
@@ -317,11 +320,14 @@ def _judged(
     fitted: Fit | NoFit,
     exposure: float,
     options: MatchOptions,
+    bent: Callable[[], Fit | NoFit] | None = None,
 ) -> AngleResult:
     hero, still = stills[setup.hero][0], stills[angle.name][0]
     encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
     used = np.ones(len(pairs), bool) if isinstance(fitted, NoFit) else fitted.used
     suspicion = slope_reasons(pairs, used, encoding.name, alternatives(encoding, angle.range), options.validate)
+    if suspicion and bent and isinstance(fitted, Fit):
+        fitted = bent()
     if isinstance(fitted, NoFit):
         return AngleResult(
             angle=angle,

@@ -15,6 +15,7 @@ __all__ = [
     "MID_GREY",
     "acescct_decode",
     "acescct_encode",
+    "acescct_slope",
     "balance_stops",
     "gain_to_stops",
     "matrix_times",
@@ -106,6 +107,12 @@ def acescct_encode(linear: FloatArray) -> NDArray[np.float64]:
     x = np.asarray(linear, float)
     log = (np.log2(np.maximum(x, _CCT_BREAK)) + 9.72) / 17.52
     return np.where(x > _CCT_BREAK, log, _CCT_A * x + _CCT_B)
+
+
+def acescct_slope(linear: FloatArray) -> NDArray[np.float64]:
+    """Return the derivative of ``acescct_encode`` by the light."""
+    x = np.asarray(linear, float)
+    return np.where(x > _CCT_BREAK, 1 / (17.52 * np.log(2) * np.maximum(x, _CCT_BREAK)), _CCT_A)
 
 
 def acescct_decode(code: FloatArray) -> NDArray[np.float64]:

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.errors import InputError
 from huemend.media.pictures import write_picture
-from huemend.model import AngleResult, Event, SetupResult, Verdict
+from huemend.model import AngleResult, Event, Rung, SetupResult, Verdict, pivot_contrast
 from huemend.options import MatchOptions
 from huemend.pipeline import match_setup
 from huemend.sample.setupfile import load_setup
@@ -33,6 +33,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         TWIN: noisy(wide, 9),
         CAT: np.asarray(strangers()[1].rgb),
         "bright": 2 * close,
+        "looked": pivot_contrast(close, 0.8),
     }
     for name, rgb in pictures.items():
         write_picture(out / f"{name}.png", acescct_encode(rgb), 16)
@@ -108,6 +109,15 @@ def test_twice_the_light_on_an_angle_is_one_stop_less(folder: Path, whole: Setup
     bright, plain = run(folder, [HERO, "bright"])["bright"].match, whole[CLOSE].match
     assert bright and plain
     assert bright.exposure_stops - plain.exposure_stops == pytest.approx(-1, abs=0.02)
+
+
+def test_a_look_in_the_camera_is_met_by_a_contrast_and_never_trusted(folder: Path, whole: SetupResult) -> None:
+    found = run(folder, [HERO, "looked"])["looked"]
+    assert found.rung is Rung.CONTRAST and found.match is not None
+    assert found.match.contrast == pytest.approx(1 / 0.8, abs=0.05)
+    assert found.verdict is Verdict.REVIEW
+    assert {"contrast", "slope"} <= {reason.code for reason in found.reasons}
+    assert whole[CLOSE].match is not None and whole[CLOSE].match.contrast == 1.0
 
 
 def test_what_went_in_is_told(whole: SetupResult) -> None:

@@ -133,8 +133,8 @@ def fit_colours(
     chances = _Hero.of(hero, options)
     shift, likelihood = _search(place, weight, chances.score, options)
     posterior = _posterior(shift, likelihood, options, prior)
-    theta, covariance = _moments(shift, posterior, prior)
-    at = _shift_of(theta)
+    theta, covariance = _moments(shift, posterior, options, prior)
+    at = _shift_of(theta, options)
     explained, score = chances.hold(place + at, weight, options)
     shot = chances.hold(place, weight, options)[1]
     gain = options.most_effective * (score - shot)
@@ -280,9 +280,9 @@ def _posterior(
     from scipy.ndimage import gaussian_filter
 
     total = options.most_effective * likelihood
-    # The light that one view sees may differ from that of the other on the whole: no number of regions tells.
+    # The light that one view sees differs from that of the other on the whole: no number of regions tells.
     lit = gaussian_filter(np.exp(total - total.max()), np.array(options.common) / _STEP, mode="nearest")
-    exposure, red, blue = _parameters(shift)
+    exposure, red, blue = _parameters(shift, options)
     spread_of = np.asarray(prior.covariance, float)
     inverse = np.linalg.inv(spread_of[1:3, 1:3])
     distance = inverse[0, 0] * red**2 + 2 * inverse[0, 1] * red * blue + inverse[1, 1] * blue**2
@@ -294,24 +294,26 @@ def _posterior(
     return out
 
 
-def _parameters(shift: tuple[Float, Float, Float]) -> tuple[Float, Float, Float]:
+def _parameters(shift: tuple[Float, Float, Float], options: ColourOptions) -> tuple[Float, Float, Float]:
     """Return exposure, red_green and blue_green of every shift on the grid."""
     green, red, blue = np.meshgrid(*shift, indexing="ij")
-    return green + np.log2(_LUMINANCE[0] * 2**red + _LUMINANCE[1] + _LUMINANCE[2] * 2**blue), red, blue
+    luminance = _LUMINANCE[0] * 2**red + _LUMINANCE[1] + _LUMINANCE[2] * 2**blue
+    # A match must leave the view as much darker as its side of the set is.
+    return green + np.log2(luminance) - options.darker, red, blue
 
 
-def _shift_of(theta: Float) -> NDArray[np.float64]:
-    """Return by how much a match moves (log2 G, log2 R/G, log2 B/G) of a neutral."""
+def _shift_of(theta: Float, options: ColourOptions) -> NDArray[np.float64]:
+    """Return the shift of (log2 G, log2 R/G, log2 B/G) that a match goes with."""
     exposure, red, blue = (float(value) for value in theta[:3])
-    green = exposure - np.log2(_LUMINANCE @ np.exp2([red, 0.0, blue]))
+    green = exposure + options.darker - np.log2(_LUMINANCE @ np.exp2([red, 0.0, blue]))
     return np.array([green, red, blue])
 
 
 def _moments(
-    shift: tuple[Float, Float, Float], posterior: Float, prior: CameraPairPrior
+    shift: tuple[Float, Float, Float], posterior: Float, options: ColourOptions, prior: CameraPairPrior
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return mean (12,) and covariance (12, 12) of the parameters: the mix as the balance predicts it."""
-    values = np.stack([axis.ravel() for axis in _parameters(shift)])
+    values = np.stack([axis.ravel() for axis in _parameters(shift, options)])
     chance = posterior.ravel()
     mean = values @ chance
     off = values - mean[:, None]

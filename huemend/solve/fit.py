@@ -14,7 +14,7 @@ from huemend.options import SolveOptions
 from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
 from huemend.solve.joint import Told
-from huemend.solve.ladder import FREE, LADDER, Climb, climb, to_match
+from huemend.solve.ladder import FREE, LADDER, WITH_CONTRAST, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate
@@ -32,6 +32,7 @@ def fit(
     prior: CameraPairPrior = CAMERA_PAIR,
     carried: CameraPairPrior | None = None,
     told: Told | None = None,
+    bent: bool = False,
     view_exposure_stops: float = 0.0,
 ) -> Fit | NoFit:
     """Fit the simplest sufficient match to pairs.
@@ -48,6 +49,8 @@ def fit(
         plausible, and a match is then the full 3x3 or none.
     told : Told, optional
         What the setup's other angles say of this one's match.
+    bent : bool
+        Light and dark surfaces ask for different exposures: offer a contrast about mid-grey, too.
     view_exposure_stops : float
         Gain of the measurement view, in which rungs are compared.
 
@@ -68,7 +71,10 @@ def fit(
         return look
     options, samples, flare_unit = look.options, look.samples, look.flare_unit
     richest, doubts, alone = look.richest, look.doubts, look.alone
-    known, ladder = (prior, LADDER) if carried is None else (carried, (Rung.NONE, Rung.MATRIX))
+    known = prior if carried is None else carried
+    ladder: tuple[Rung, ...] = WITH_CONTRAST if bent else LADDER
+    if carried is not None:
+        ladder = (Rung.NONE, Rung.MATRIX)
     fold = spatial_folds(pairs, options)
     proof = _thin(len(samples), options.fold_pairs)
     climbed = climb(
@@ -97,14 +103,18 @@ def fit(
             explained += f"; it would move the shared colours by {moved:.2f} only, which cannot be seen"
             rung = Rung.NONE
             final = at(rung)
+    if rung is Rung.CONTRAST:
+        doubts = (*doubts, _bent(to_match(final.theta, rung)))
+    # Beside a contrast the exposure is that of mid-grey, which a plain 3x3 does not tell.
+    known_best = final if rung is Rung.CONTRAST else richest
     return Fit(
         match=to_match(final.theta, rung),
         rung=rung,
         # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what
         # is not known of the mix is as unknown as before.
-        uncertainty=spread(richest.theta, richest.covariance, options)
-        if rung is not Rung.NONE
-        else NO_UNCERTAINTY,
+        uncertainty=NO_UNCERTAINTY
+        if rung is Rung.NONE
+        else spread(known_best.theta, known_best.covariance, options),
         used=final.agree > 0.5,
         fold=fold,
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
@@ -174,6 +184,15 @@ def _first_look(
         richest=balance if doubts else richest,
         doubts=doubts,
         alone=alone,
+    )
+
+
+def _bent(match: Match) -> Reason:
+    return Reason(
+        code="contrast",
+        text=f"the colours agree only with a contrast of {match.contrast:.2f} about mid-grey, which no two cameras "
+        "need that are decoded rightly",
+        todo="find the cause first: a wrong encoding or range, a look recorded in the camera, or haze in one view",
     )
 
 

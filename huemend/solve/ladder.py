@@ -1,4 +1,4 @@
-"""The ladder of models: nothing, exposure, balance, 3x3, 3x3 with flare; the simplest sufficient one wins."""
+"""The ladder of models: nothing, exposure, balance, 3x3, flare or contrast; the simplest sufficient one wins."""
 
 from __future__ import annotations
 
@@ -11,16 +11,19 @@ from numpy.typing import NDArray
 from huemend.model import Match, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior, theta_to_matrix
-from huemend.solve.residuals import FLARE, Samples
+from huemend.solve.residuals import CONTRAST, FLARE, Samples
 from huemend.solve.robust import Estimate, estimate
 from huemend.view import delta_e2000, measurement_lab
 
-__all__ = ["FREE", "LADDER", "Climb", "climb", "to_match"]
+__all__ = ["FREE", "LADDER", "WITH_CONTRAST", "Climb", "climb", "to_match"]
 
 Float = NDArray[np.floating[Any]]
 
 #: From nothing to the richest.
 LADDER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE, Rung.MATRIX, Rung.FLARE)
+
+#: Only where the slope of luminance gives cause: between cameras that were decoded rightly it is one.
+WITH_CONTRAST = (*LADDER, Rung.CONTRAST)
 
 #: Which parameters a rung frees.
 FREE: dict[Rung, NDArray[np.int64]] = {
@@ -29,6 +32,7 @@ FREE: dict[Rung, NDArray[np.int64]] = {
     Rung.BALANCE: np.arange(3),
     Rung.MATRIX: np.arange(9),
     Rung.FLARE: np.arange(12),
+    Rung.CONTRAST: np.r_[np.arange(9), CONTRAST],
 }
 
 # A pair that is off by more than this is a wrong pair on every rung; it must not decide between rungs.
@@ -64,7 +68,11 @@ def to_match(theta: Float, rung: Rung) -> Match:
     matrix = theta_to_matrix(theta[:9])
     if rung is Rung.EXPOSURE:
         return Match(exposure_stops=float(theta[0]))
-    return Match.from_matrix(matrix, flare=theta[FLARE].copy() if rung is Rung.FLARE else None)
+    return Match.from_matrix(
+        matrix,
+        flare=theta[FLARE].copy() if rung is Rung.FLARE else None,
+        contrast=float(np.exp(theta[CONTRAST])) if rung is Rung.CONTRAST else 1.0,
+    )
 
 
 def climb(
@@ -121,6 +129,7 @@ def _least_gain(rung: Rung, options: SolveOptions) -> float:
         Rung.BALANCE: options.gain_balance,
         Rung.MATRIX: options.gain_matrix,
         Rung.FLARE: options.gain_flare,
+        Rung.CONTRAST: options.gain_contrast,
     }[rung]
 
 

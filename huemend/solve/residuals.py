@@ -13,18 +13,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import PairedColours
+from huemend.model import PairedColours, pivot_contrast
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_jacobian, theta_to_matrix
-from huemend.units import AP1_LUMINANCE
+from huemend.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
 
-__all__ = ["FLARE", "PARAMETER_COUNT", "Samples", "opponent"]
+__all__ = ["CONTRAST", "FLARE", "PARAMETER_COUNT", "Samples", "opponent"]
 
 Float = NDArray[np.floating[Any]]
 
-#: Parameters of a fit: the nine of ``huemend.solve.prior``, then the flare of the three channels.
-PARAMETER_COUNT = 12
+#: Parameters of a fit: the nine of ``huemend.solve.prior``, the flare of the three channels, the natural logarithm
+#: of the contrast.
+PARAMETER_COUNT = 13
 FLARE = slice(9, 12)
+CONTRAST = 12
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _DARK = 1e-4
@@ -107,7 +109,7 @@ class Samples:
     def predict(self, theta: Float) -> NDArray[np.float64]:
         """Return the matched colours of the angle, (n, 3) scene-linear ACEScg."""
         out: NDArray[np.float64] = (self.rgb - theta[FLARE]) @ theta_to_matrix(theta[:9]).T
-        return out
+        return out if theta[CONTRAST] == 0.0 else pivot_contrast(out, float(np.exp(theta[CONTRAST])))
 
     def residual(self, theta: Float) -> NDArray[np.float64]:
         """Return (n, 3): target minus prediction."""
@@ -117,12 +119,17 @@ class Samples:
         """Return the derivative of the prediction's ``opponent`` by the free parameters, (n, 3, free)."""
         matrix = theta_to_matrix(theta[:9])
         lit = self.rgb - theta[FLARE]
-        predicted = lit @ matrix.T
-        luminance = np.maximum(predicted @ _WEIGHTS, _DARK)
+        mixed = lit @ matrix.T
         slope = np.moveaxis(theta_jacobian(theta[:9]), 1, 0).reshape(3, -1)
         colour = (lit @ slope).reshape(len(lit), 3, -1)
         flare = np.broadcast_to(-matrix, (len(lit), 3, 3))
-        change = np.concatenate([colour, flare], axis=2)[..., free]
+        change = np.concatenate([colour, flare], axis=2)
+        predicted: Float = mixed
+        if CONTRAST in free or theta[CONTRAST] != 0.0:
+            predicted, by_light, by_contrast = _bend(mixed, float(np.exp(theta[CONTRAST])))
+            change = np.concatenate([change * by_light[..., None], by_contrast[..., None]], axis=2)
+        change = change[..., free]
+        luminance = np.maximum(predicted @ _WEIGHTS, _DARK)
         relative = np.einsum("i,nik->nk", _WEIGHTS, change) / luminance[:, None]
         out = np.empty_like(change)
         out[:, 0] = relative
@@ -130,3 +137,11 @@ class Samples:
             share = predicted[:, channel] / luminance
             out[:, row] = change[:, channel] / luminance[:, None] - share[:, None] * relative
         return out
+
+
+def _bend(light: Float, contrast: float) -> tuple[Float, Float, Float]:
+    """Return ``pivot_contrast`` of light, its derivative by the light, and by the logarithm of the contrast."""
+    code, pivot = acescct_encode(light), acescct_encode(np.asarray(MID_GREY))
+    out = acescct_decode(pivot + contrast * (code - pivot))
+    per_code = 1 / acescct_slope(out)
+    return out, per_code * contrast * acescct_slope(light), per_code * contrast * (code - pivot)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import FLARE, PARAMETER_COUNT, Samples
+from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, Samples
 
 __all__ = ["Estimate", "estimate", "first_guess", "scales", "variances", "weighted_median"]
 
@@ -28,8 +28,8 @@ class Estimate:
 
     Attributes
     ----------
-    theta : (12,) float64
-    covariance : (12, 12) float64
+    theta : (13,) float64
+    covariance : (13, 13) float64
         Of the free parameters; zero elsewhere.
     agree : (n,) float64
         1 for a sample that the match explains perfectly, one half at a squared residual of ``options.agreeing``
@@ -119,6 +119,7 @@ def estimate(
     colour_precision = np.linalg.inv(np.asarray(prior.covariance, float))
     flare_sd = max(prior.flare_sd * flare_unit, 1e-6)
     precision[FLARE, FLARE] = np.eye(3) / flare_sd**2
+    precision[CONTRAST, CONTRAST] = 1 / options.contrast_sd**2
     nu = options.tails
     told_precision, told_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
     if told is not None:

@@ -20,6 +20,7 @@ Float = NDArray[np.floating[Any]]
 # 90 % of a normal distribution lies within this many standard deviations.
 _NINETY = 1.6448536269514722
 _DRAWS = 64
+_TOLD = 12
 
 # Typical surfaces in scene-linear ACEScg under the hero's light: averages of the light and dark skin, the four
 # mid neutrals and the six most saturated patches of the 24-patch chart (BabelColor averages as carried by
@@ -52,13 +53,14 @@ def spread(theta: Float, covariance: Float, options: SolveOptions) -> Uncertaint
 
     Parameters
     ----------
-    theta : (12,) array
-    covariance : (12, 12) array
+    theta : (13,) array
+    covariance : (13, 13) array
+        How sure a contrast is does not show in the numbers that are told.
     options : SolveOptions
         ``seed`` of the draws behind the colour errors, and the ``systematic`` share of the error.
     """
     # Metamerism and gloss towards one camera are common to many pairs: their scatter does not show it.
-    covariance = np.array(covariance, float)
+    theta, covariance = theta[:_TOLD], np.array(covariance, float)[:_TOLD, :_TOLD]
     covariance[np.arange(3), np.arange(3)] += np.square(options.systematic)
     sd = np.sqrt(np.maximum(np.diag(covariance), 0))
     interval = [

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from huemend.model import Rung
+from huemend.model import Rung, pivot_contrast
 from huemend.options import SolveOptions
 from huemend.solve.folds import spatial_folds
-from huemend.solve.ladder import FREE, LADDER, Climb, climb, to_match
+from huemend.solve.ladder import FREE, LADDER, WITH_CONTRAST, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import PARAMETER_COUNT, Samples
 from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces
@@ -45,6 +45,17 @@ def climbed(reference: np.ndarray, angle: np.ndarray, rungs: tuple[Rung, ...] = 
 def test_each_difference_takes_its_own_rung(reference: np.ndarray, rung: Rung) -> None:
     keep = reference.min(1) > 0.004
     assert climbed(reference[keep], RGB[keep]).rung is rung
+
+
+@pytest.mark.parametrize("contrast", [0.85, 1.2])
+def test_a_contrast_takes_its_rung_where_it_is_offered(contrast: float) -> None:
+    reference = pivot_contrast(RGB @ (1.5 * MIX).T, contrast)
+    assert climbed(reference, RGB, WITH_CONTRAST).rung is Rung.CONTRAST
+    assert climbed(reference, RGB).rung is not Rung.CONTRAST
+
+
+def test_a_contrast_of_one_is_not_taken() -> None:
+    assert climbed(RGB @ (1.5 * MIX).T, RGB, WITH_CONTRAST).rung is Rung.MATRIX
 
 
 def test_shading_does_not_climb() -> None:
@@ -92,5 +103,8 @@ def test_what_a_rung_does_not_take_is_exactly_nothing() -> None:
     assert_array_equal(exposure.matrix, np.eye(3))
     assert not to_match(theta, Rung.MATRIX).flare.any()
     flare = to_match(theta, Rung.FLARE)
-    assert_allclose(flare.flare, theta[9:])
+    assert_allclose(flare.flare, theta[9:12])
+    assert flare.contrast == 1.0
+    bent = to_match(theta, Rung.CONTRAST)
+    assert bent.contrast == np.exp(theta[12]) and not bent.flare.any()
     assert_allclose(flare.balance, theta[1:3], atol=1e-12)

@@ -27,7 +27,7 @@ def test_a_neutral_has_luminance_and_equal_shares() -> None:
 
 def test_the_true_parameters_leave_nothing() -> None:
     theta = np.zeros(PARAMETER_COUNT)
-    theta[0], theta[9:] = 1.0, 0.01
+    theta[0], theta[9:12] = 1.0, 0.01
     samples = Samples.of(make_pairs(2 * (RGB - 0.01), RGB), OPTIONS)
     assert_allclose(samples.residual(theta), 0, atol=1e-9)
     assert np.abs(samples.residual(np.zeros(PARAMETER_COUNT))).max() > 0.5
@@ -35,7 +35,7 @@ def test_the_true_parameters_leave_nothing() -> None:
 
 def test_the_jacobian_is_the_derivative_by_differences() -> None:
     theta = np.random.default_rng(1).normal(0, 0.03, PARAMETER_COUNT)
-    theta[9:] *= 0.1
+    theta[9:12] *= 0.1
     samples = Samples.of(make_pairs(RGB, RGB), OPTIONS)
     jacobian = samples.jacobian(theta, np.arange(PARAMETER_COUNT))
     for k in range(PARAMETER_COUNT):
@@ -69,3 +69,19 @@ def test_doubt_about_light_adds_to_luminance_alone(spread: float) -> None:
     doubtful = Samples.of(make_pairs(RGB, RGB, light_spread=np.full(60, spread)), OPTIONS)
     assert_allclose(doubtful.luminance_noise, plain.luminance_noise + spread**2)
     assert_array_equal(doubtful.chroma_noise, plain.chroma_noise)
+
+
+@pytest.mark.parametrize("contrast", [-0.2, 0.0, 0.3])
+def test_slopes_by_contrast_are_those_of_differences(contrast: float) -> None:
+    # Outside check: numpy's central differences of the prediction itself.
+    rgb = np.random.default_rng(3).uniform(0.001, 0.9, (40, 3))
+    samples = Samples.of(make_pairs(rgb, rgb), SolveOptions())
+    theta = np.random.default_rng(4).normal(0, 0.05, PARAMETER_COUNT)
+    theta[9:12], theta[12] = 0.0, contrast
+    free = np.r_[np.arange(9), 12]
+    slope = samples.jacobian(theta, free)
+    for column, parameter in enumerate(free):
+        step = np.zeros(PARAMETER_COUNT)
+        step[parameter] = 1e-5
+        by_difference = (opponent(samples.predict(theta + step)) - opponent(samples.predict(theta - step))) / 2e-5
+        assert_allclose(slope[..., column], by_difference, atol=2e-4)
