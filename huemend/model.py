@@ -51,6 +51,7 @@ __all__ = [
     "OnEvent",
     "PairSource",
     "PairedColours",
+    "Place",
     "Reason",
     "Rung",
     "Setup",
@@ -183,6 +184,8 @@ class Angle:
         Y'CbCr matrix of a clip whose tag is wrong or missing: ``bt601``, ``bt709``, ``bt2020``.
     offset : float or None
         Seconds from the hero's first frame to this clip's first frame, as the setup file states them.
+    through : str or None
+        The angle that this one is matched to in the hero's place, because the two share more.
     """
 
     name: str
@@ -197,6 +200,7 @@ class Angle:
     range_stated: bool = False
     matrix: str | None = None
     offset: float | None = None
+    through: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -350,15 +354,37 @@ NO_LIGHT = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
+class Place:
+    """A spot on one picture of an angle, upright and cropped.
+
+    Attributes
+    ----------
+    moment : int
+        Which of the angle's pictures.
+    x, y : float
+        Its middle, in fractions of the picture's width and height.
+    radius : float
+        In fractions of the picture's width.
+    """
+
+    moment: int
+    x: float
+    y: float
+    radius: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Reason:
     """Why something is as it is: a stable code for scripts, a sentence for people.
 
-    ``text`` is one sentence in a colorist's words; ``todo`` says what to do about it (may be empty).
+    ``text`` is one sentence in a colorist's words; ``todo`` says what to do about it (may be empty); ``place`` is
+    where on the angle's picture it shows most, if it was found there.
     """
 
     code: str
     text: str
     todo: str = ""
+    place: Place | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -42,6 +42,7 @@ from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.marked_frames import marks_within
 from huemend.sample.stills import sample_angle
 from huemend.solve.carry import better_with, fit_carried, what_was_lent
+from huemend.solve.chain import broken_chain, chain_order, chained, in_hero_light
 from huemend.solve.colours import with_colours
 from huemend.solve.fit import fit, learn
 from huemend.solve.joint import Told, choose_links
@@ -121,32 +122,17 @@ def match_setup(
 
     exposure = view_exposure_stops(stills[setup.hero][0])
     source = Sources(setup, options.correspond, options.faces)
-    results: list[AngleResult] = []
+    found: dict[str, AngleResult] = {}
     tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
-    with _Crew(_workers(setup)) as crew:
-        pairs = dict(
-            crew.each(lambda angle: (angle.name, source(stills[setup.hero], stills[angle.name])), setup.others)
-        )
-        told = _solve_together(pairs, stills, source, options, crew)
-
-        def finish(angle: Angle) -> AngleResult:
-            lent = (carried or {}).get(angle.name)
-            found = _match_angle(
-                setup, angle, stills, pairs[angle.name], exposure, options, lent, told.get(angle.name)
-            )
-            if found.verdict is not Verdict.UNSOLVED or not options.colours.ask:
-                return found
-            shown = [find_regions(stills[name], options.colours) for name in (setup.hero, angle.name)]
-            return with_colours(found, shown[0], shown[1], options.colours, options.solve)
-
-        for found in crew.each(finish, setup.others):
-            results.append(found if drift is None else _with_drift(found, drift, setup.hero, options))
-            tell(Event(stage="match", angle=found.angle.name, done=len(results) - 1, total=len(setup.others)))
+    for result in _match_angles(setup, stills, source, exposure, options, carried or {}):
+        name = result.angle.name
+        found[name] = result if drift is None else _with_drift(result, drift, setup.hero, options)
+        tell(Event(stage="match", angle=name, done=len(found) - 1, total=len(setup.others)))
     tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     return SetupResult(
         setup=setup,
         view_exposure_stops=exposure,
-        angles=tuple(results),
+        angles=tuple(found[angle.name] for angle in setup.others),
         stills=stills,
         inputs=tuple(inputs),
         clips=None if plan is None else plan.record(),
@@ -155,6 +141,45 @@ def match_setup(
         if options.hero.balance
         else None,
     )
+
+
+def _match_angles(
+    setup: Setup,
+    stills: Mapping[str, tuple[LinearStill, ...]],
+    source: Sources,
+    exposure: float,
+    options: MatchOptions,
+    carried: Mapping[str, Carried],
+) -> Iterator[AngleResult]:
+    """Yield the result of every angle: first those matched to the hero, together, then along the chains."""
+    found: dict[str, AngleResult] = {}
+
+    def pair(angle: Angle) -> PairedColours:
+        if angle.through is None:
+            return source(stills[setup.hero], stills[angle.name])
+        between = found[angle.through].match
+        shared = source(stills[angle.through], stills[angle.name])
+        return shared if between is None else in_hero_light(shared, between)
+
+    def finish(angle: Angle) -> AngleResult:
+        own = pairs[angle.name]
+        through = None if angle.through is None else found[angle.through]
+        if through is not None and through.match is None:
+            return broken_chain(angle, own, through)
+        lent = None if through else carried.get(angle.name)
+        result = _match_angle(setup, angle, stills, own, exposure, options, lent, told.get(angle.name))
+        if result.verdict is Verdict.UNSOLVED and options.colours.ask:
+            shown = [find_regions(stills[name], options.colours) for name in (setup.hero, angle.name)]
+            return with_colours(result, shown[0], shown[1], options.colours, options.solve)
+        return result if through is None else chained(result, through, options.validate.matched_mean)
+
+    with _Crew(_workers(setup)) as crew:
+        for step in chain_order(setup.others):
+            pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
+            told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}
+            for result in crew.each(finish, step):
+                found[result.angle.name] = result
+                yield result
 
 
 class _Crew:

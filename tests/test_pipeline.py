@@ -33,6 +33,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         TWIN: noisy(wide, 9),
         CAT: np.asarray(strangers()[1].rgb),
         "bright": 2 * close,
+        "dim": 0.5 * noisy(wide, 4),
         "looked": pivot_contrast(close, 0.8),
     }
     for name, rgb in pictures.items():
@@ -40,9 +41,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return out
 
 
-def run(folder: Path, angles: Sequence[str], **events: object) -> SetupResult:
-    path = folder / f"{'-'.join(angles)}.toml"
+def run(folder: Path, angles: Sequence[str], through: str = "", **events: object) -> SetupResult:
+    path = folder / f"{'-'.join(angles)}{through}.toml"
     said = "".join(f'[angle.{name}]\nmedia = ["{name}.png"]\nencoding = "ACEScct"\n' for name in angles)
+    # The last angle is the chained one.
+    said += f'through = "{through}"\n' if through else ""
     path.write_text(f'[setup]\nname = "kitchen"\nhero = "{HERO}"\n{said}')
     return match_setup(load_setup(path), OPTIONS, **events)  # type: ignore[arg-type]
 
@@ -118,6 +121,26 @@ def test_a_look_in_the_camera_is_met_by_a_contrast_and_never_trusted(folder: Pat
     assert found.verdict is Verdict.REVIEW
     assert {"contrast", "slope"} <= {reason.code for reason in found.reasons}
     assert whole[CLOSE].match is not None and whole[CLOSE].match.contrast == 1.0
+
+
+def test_an_angle_may_be_matched_through_another(folder: Path, whole: SetupResult) -> None:
+    # The hero by another name stands in between, a stop darker: what the chain gives must be the hero's light.
+    result = run(folder, [HERO, "dim", CLOSE], through="dim")
+    dim, close = result["dim"], result[CLOSE]
+    assert close.pairs.reference == "dim"
+    assert dim.match and close.match and whole[CLOSE].match
+    assert dim.match.exposure_stops == pytest.approx(1, abs=0.02)
+    assert_allclose(close.match.combined, whole[CLOSE].match.combined, rtol=0.03, atol=0.01)
+    assert "chained" in {reason.code for reason in close.reasons}
+    assert dim.held_out and close.held_out and close.uncertainty and dim.uncertainty
+    assert close.held_out.upper > dim.held_out.upper
+    assert close.learnt is None
+
+
+def test_a_chain_breaks_with_the_angle_in_between(folder: Path) -> None:
+    result = run(folder, [HERO, CAT, CLOSE], through=CAT)
+    assert result[CLOSE].verdict is Verdict.UNSOLVED and result[CLOSE].match is None
+    assert [reason.code for reason in result[CLOSE].reasons] == ["broken-chain"]
 
 
 def test_what_went_in_is_told(whole: SetupResult) -> None:

@@ -14,6 +14,7 @@ from huemend.model import Angle, EncodingSpec, Setup
 from huemend.model_encoding import parse_encoding_spec
 from huemend.options import SampleOptions
 from huemend.sample.areas import MARK_KEYS, parse_marks
+from huemend.sample.chains import checked_chains
 from huemend.sample.defaults import ENCODING_TO_FILL_IN, with_defaults
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media, is_still
@@ -36,6 +37,7 @@ ANGLE_KEYS = (
     "exposure_index",
     "matrix",
     "offset",
+    "through",
 )
 # `narrow` is what BT.2100 calls the range that cameras and editors call legal.
 _RANGES = {"full": "full", "legal": "legal", "narrow": "legal"}
@@ -46,6 +48,7 @@ _FLIPS = {"none": "none", "horizontal": "horizontal", "vertical": "vertical"}
 
 _MEDIA_HINT = 'write media = ["wide.png"], or a glob such as "wide/*.png"'
 _ENCODING_HINT = 'write encoding = "curve/gamut" as the camera recorded; `huemend encodings` lists them'
+_THROUGH_HINT = 'write through = "..." with the name of the angle that this one shares most with'
 _CROP_HINT = "write crop = [left, top, right, bottom], each the share of the frame to leave out"
 
 
@@ -98,7 +101,8 @@ def load_setup(
         raise setup.problem(f"{hero!r} is not among the angles", "hero", todo=todo)
     if len(known) < 2:
         raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")
-    angles = tuple(_angle(tables.table(key, ANGLE_KEYS), normal_name(key), options) for key in tables.values)
+    own = {normal_name(key): tables.table(key, ANGLE_KEYS) for key in tables.values}
+    angles = checked_chains([_angle(table, key, options) for key, table in own.items()], own, hero)
     loaded = Setup(
         name=name,
         hero=hero,
@@ -154,6 +158,7 @@ def _angle(table: Table, name: str, options: SampleOptions) -> Angle:
         range_stated="range" in table.values,
         matrix=table.choice("matrix", _MATRICES, None),
         offset=table.number("offset", 0.0, options.offset) if "offset" in table.values else None,
+        through=normal_name(table.text("through", hint=_THROUGH_HINT)) if "through" in table.values else None,
     )
 
 

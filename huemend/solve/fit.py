@@ -190,8 +190,8 @@ def _first_look(
 def _bent(match: Match) -> Reason:
     return Reason(
         code="contrast",
-        text=f"the colours agree only with a contrast of {match.contrast:.2f} about mid-grey, which no two cameras "
-        "need that are decoded rightly",
+        text=f"the colours agree only with a contrast of {match.contrast:.2f} about mid-grey, which cameras "
+        "that are decoded rightly do not need",
         todo="find the cause first: a wrong encoding or range, a look recorded in the camera, or haze in one view",
     )
 
