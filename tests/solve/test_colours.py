@@ -28,10 +28,14 @@ MATCH = theta_to_matrix(np.array([EXPOSURE, RED_GREEN, BLUE_GREEN, 0, 0, 0, 0, 0
 
 
 def seen(surfaces: np.ndarray, name: str, seed: int, *, looks: int = 25) -> Regions:
-    """Regions of surfaces, each seen ``looks`` times: shaded within about a stop, in slightly mixed light."""
+    """Regions of surfaces, each seen ``looks`` times: shaded within about a stop, in slightly mixed light.
+
+    A view from the side sees them as much darker as such views usually do.
+    """
     rng = np.random.default_rng(seed)
     rgb = np.repeat(surfaces, looks, axis=0)
-    rgb = rgb * np.exp2(rng.normal(0, 0.4, (len(rgb), 1))) * np.exp2(rng.normal(0, 0.03, rgb.shape))
+    lit = -ColourOptions().darker if name == "side" else 0.0
+    rgb = rgb * np.exp2(lit + rng.normal(0, 0.4, (len(rgb), 1))) * np.exp2(rng.normal(0, 0.03, rgb.shape))
     return Regions(angle=name, rgb=rgb, area=rng.uniform(0.5, 1.5, len(rgb)) / len(rgb))
 
 

@@ -1,6 +1,7 @@
 """The accuracy bench's sets again, seen from 60 to 110 degrees to the side of the hero.
 
-``TUNING`` setups are those that the fall-back was developed on; ``MEASURING`` ones were looked at once it stood.
+``TUNING`` setups are those that the fall-back was developed on; ``MEASURING`` ones, with other things in the
+rooms, other poses, another place of the hero and the angles mirrored, were looked at once it stood.
 Cameras are drawn, not chosen: sensors, encodings, exposures a normal 0.4 stop off, white balances a normal 8 % of
 the colour temperature off. The angle of each view is the one between the optical axes, seen from above.
 """
@@ -8,13 +9,16 @@ the colour temperature off. The angle of each view is the one between the optica
 from __future__ import annotations
 
 import zlib
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from demo.generator.camera import Camera
 from demo.generator.scene import View
+from tests.bench.accuracy import sets
 from tests.bench.accuracy.making import Recipe, Shot, Stage
 from tests.bench.accuracy.sets import Peopled
 from tests.bench.accuracy.setups import BACKDROP, BRICK, CLASSROOM, KITCHEN, LAB, RADIO, STUDY, WORKSHOP
@@ -45,21 +49,34 @@ _BACKDROP = {
     "side": View(position=(-2.6, -0.8, 1.45), target=(0.2, 0.5, 1.1), fov=38),
     "cross": View(position=(2.9, 0.5, 1.45), target=(0.1, 0.45, 1.1), fov=38),
 }
+#: The same from elsewhere: the hero stands to the right, the other cameras have changed sides.
+_HERO = {"wide": View(position=(1.5, -3.2, 1.6), target=(0.0, 0.2, 1.25), fov=44)}
+_NEAR = {"near": View(position=(-2.0, -1.5, 1.55), target=(0.3, 0.2, 1.3), fov=40)}
+_CROSS = {"cross": View(position=(-2.6, 0.1, 1.5), target=(0.4, 0.8, 1.3), fov=42)}
+_OVER = {"over": View(position=(2.7, 0.5, 1.6), target=(-0.5, 0.1, 1.25), fov=42)}
+_BRICK_ASIDE = {
+    "near": View(position=(3.2, 0.2, 1.5), target=(-0.3, 1.6, 1.3), fov=42),
+    "cross": View(position=(3.1, 1.3, 1.5), target=(-0.4, 1.4, 1.3), fov=46),
+}
+_BACKDROP_ASIDE = {
+    "near": View(position=(2.7, -0.6, 1.45), target=(0.2, 0.5, 1.1), fov=38),
+    "cross": View(position=(-2.7, 0.6, 1.45), target=(0.2, 0.45, 1.1), fov=38),
+}
 
 
 class _Seen:
     """A set's builder with more views."""
 
-    def __init__(self, stage: Stage, views: dict[str, View]) -> None:
-        self.stage, self.views = stage, views
+    def __init__(self, build: Callable[[], Peopled], views: dict[str, View]) -> None:
+        self.build, self.views = build, views
 
     def __call__(self) -> Peopled:
-        scene, people = self.stage.build()
+        scene, people = self.build()
         return replace(scene, views={**scene.views, **self.views}), people
 
 
 def _stage(stage: Stage, views: dict[str, View]) -> Stage:
-    return replace(stage, build=_Seen(stage, views), views=("wide", *views))
+    return replace(stage, build=_Seen(stage.build, views), views=("wide", *views))
 
 
 def _recipe(
@@ -118,9 +135,6 @@ TUNING: dict[str, Recipe] = {
         "workshop", _WORKSHOP_STAGE, ("h", "LogC3/AWG3", "4600K daylight", "D55"), _ROOM,
         strangers=(("stranger", _BRICK_STAGE, "side"),),
     ),
-}  # fmt: skip
-
-MEASURING: dict[str, Recipe] = {
     "wide-kitchen": _recipe(
         "kitchen", _KITCHEN_STAGE, ("d", "C-Log2/Cinema Gamut", "5600K daylight", "D55"), _ROOM,
         strangers=(("stranger", _RADIO_STAGE, "cross"),),
@@ -140,5 +154,45 @@ MEASURING: dict[str, Recipe] = {
     "wide-backdrop": _recipe(
         "backdrop", _BACKDROP_STAGE, ("c", "LogC3/AWG3", "5000K daylight", "D55"), _BACKDROP,
         strangers=(("stranger", _CLASSROOM_STAGE, "cross"),),
+    ),
+}  # fmt: skip
+
+
+def _aside(name: str, build: Callable[[], Peopled], views: dict[str, View]) -> Stage:
+    return Stage(name=f"{name}-aside", build=_Seen(build, views), people=("left", "right"), views=("wide", *views))
+
+
+_KITCHEN_ASIDE = _aside(
+    "kitchen", partial(sets.room, "kitchen", seed=26, moment=1), {**_HERO, **_NEAR, **_CROSS, **_OVER}
+)
+_LAB_ASIDE = _aside("lab", partial(sets.room, "lab", seed=29, moment=1), {**_HERO, **_NEAR, **_CROSS, **_OVER})
+_CLASSROOM_ASIDE = _aside(
+    "classroom", partial(sets.room, "classroom", seed=27, moment=1), {**_HERO, **_NEAR, **_OVER}
+)
+_RADIO_ASIDE = _aside("radio", partial(sets.room, "radio", seed=28, moment=1), {**_HERO, **_CROSS, **_OVER})
+_BRICK_LATER = _aside("brick", partial(sets.brick_bar, moved=True, seed=1), _BRICK_ASIDE)
+_BACKDROP_LATER = _aside("backdrop", partial(sets.backdrop, moved=True), _BACKDROP_ASIDE)
+
+MEASURING: dict[str, Recipe] = {
+    "aside-kitchen": _recipe(
+        "aside-kitchen", _KITCHEN_ASIDE, ("b", "V-Log/V-Gamut", "5400K daylight", "D55"),
+        {**_NEAR, **_CROSS, **_OVER}, strangers=(("stranger", _LAB_ASIDE, "near"),),
+    ),
+    "aside-lab": _recipe(
+        "aside-lab", _LAB_ASIDE, ("c", "S-Log3/S-Gamut3.Cine", "5000K daylight", "D55"),
+        {**_NEAR, **_CROSS, **_OVER}, strangers=(("stranger", _BRICK_LATER, "near"),),
+    ),
+    "aside-classroom": _recipe(
+        "aside-classroom", _CLASSROOM_ASIDE, ("a", "LogC3/AWG3", "3500K", "A"), {**_NEAR, **_OVER},
+        strangers=(("stranger", _KITCHEN_ASIDE, "over"),),
+    ),
+    "aside-radio": _recipe(
+        "aside-radio", _RADIO_ASIDE, ("h", "LogC4/AWG4", "4300K", "D55"), {**_CROSS, **_OVER}, target=0.07,
+    ),
+    "aside-brick": _recipe(
+        "aside-brick", _BRICK_LATER, ("d", "C-Log3/Cinema Gamut", "2900K", "A"), _BRICK_ASIDE,
+    ),
+    "aside-backdrop": _recipe(
+        "aside-backdrop", _BACKDROP_LATER, ("e", "C-Log2/Cinema Gamut", "5000K daylight", "D55"), _BACKDROP_ASIDE,
     ),
 }  # fmt: skip
