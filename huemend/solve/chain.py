@@ -74,7 +74,7 @@ def chained(found: AngleResult, through: AngleResult, limit: float) -> AngleResu
     """Add the error of the angle in between to that of an angle that was matched through it.
 
     The two errors come from different pairs and are taken as independent: their squares add (docs/maths.md,
-    equation 23).
+    equation 25).
 
     Parameters
     ----------

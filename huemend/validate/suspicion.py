@@ -2,7 +2,7 @@
 
 Between two cameras that were decoded rightly, the log luminance of shared surfaces lies on a line of slope 1,
 whatever the exposure. A curve that was not the one recorded bends it. So the slope is a witness that needs no
-chart, and the encodings that would bring it back to 1 can be ranked (docs/maths.md, section 9).
+chart, and the encodings that would bring it back to 1 can be ranked (docs/maths.md, section 13).
 """
 
 from __future__ import annotations
