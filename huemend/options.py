@@ -157,12 +157,16 @@ class ChartOptions:
         Relative standard error that no patch mean goes below.
     largest_residual : float
         Mean CIEDE2000 from the published colours, after the best 3x3, up to which a chart is one. A stop of light
-        from end to end comes to 4.7, a veil of 0.05 to 2.7, 2,000 wrong orders of the same patches to 24 and more,
-        2,000 pieces of photographs to 25 and more.
+        from end to end comes to 4.7, a veil of 0.05 to 2.7, 2,000 wrong orders of the same patches to 19 and more,
+        pieces of photographs to 18 and more.
     largest_difference : float
         CIEDE2000 of a single patch from its published colour, after the same 3x3, beyond which it is left out.
     off_grid : float
         Distance of a patch from its place on a flat board, in patches, up to which it counts in finding the board.
+    largest_difference : float
+        CIEDE2000 of a single patch from its published colour, after the same 3x3, beyond which it is left out.
+    most_covered : int
+        At most that many patches are left out so.
     weight : float
         Effective number of independent pairs that a patch is worth.
     light_spread : float
@@ -178,6 +182,8 @@ class ChartOptions:
     darkest: float = 0.004
     least_noise: float = 0.004
     largest_residual: float = 8.0
+    largest_difference: float = 12.0
+    most_covered: int = 4
     largest_difference: float = 12.0
     off_grid: float = 0.2
     weight: float = 2.0

@@ -21,7 +21,15 @@ from huemend.options import ChartOptions
 from huemend.units import AP1_LUMINANCE
 from huemend.view import delta_e2000, measurement_lab, measurement_picture
 
-__all__ = ["GREYS", "Chart", "find_chart", "measure_chart", "published_colours", "published_residual"]
+__all__ = [
+    "GREYS",
+    "Chart",
+    "find_chart",
+    "measure_chart",
+    "published_colours",
+    "published_residual",
+    "settle",
+]
 
 Float = NDArray[np.floating[Any]]
 
@@ -30,9 +38,16 @@ GREYS = (19, 20, 21, 22)
 _PATCHES, _ACROSS = 24, 6
 _PUBLISHED = "ColorChecker24 - After November 2014"
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
+# Side of a patch over the distance to the next (common practice, no source): only its middle is measured.
+_SIDE = 0.85
 # The detector was made for photographs; the middle tones of this picture lie where theirs do.
 _MIDDLE = 0.16
 _FROM_MAD = 1.4826
+# A patch that is farther from its colour than this, or not plain at all, says only that it is elsewhere.
+_FAR, _HOPELESS = 20.0, 1e3
+# Centres of the patches on the board, where each is one apart from the next, and those of its four corners.
+_GRID = np.stack([np.arange(_PATCHES) % _ACROSS, np.arange(_PATCHES) // _ACROSS], axis=1).astype(float)
+_ENDS = _GRID[[0, 5, 23, 18]]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -45,7 +60,7 @@ class Chart:
     noise : (24,) float64
         Relative standard error of each patch's mean.
     usable : (24,) bool
-        False where a patch is clipped, ignored, drowned in noise, or too small.
+        False where a patch is clipped, ignored, drowned in noise, too small, or not of its published colour.
     place : (24, 2) float64
         x, y of the patches' centres in pixels of the LinearStill.
     radius : float
@@ -80,27 +95,43 @@ def published_colours() -> NDArray[np.float64]:
     return out
 
 
-def published_residual(rgb: Float, usable: NDArray[np.bool_]) -> float:
+def published_residual(
+    rgb: Float, usable: NDArray[np.bool_], options: ChartOptions
+) -> tuple[float, NDArray[np.bool_]]:
     """Return how far patches are from the published ones after the best 3x3, as mean CIEDE2000.
+
+    A few single patches may be something else: a hand, a highlight, a scratch. They are left out, the worst first.
 
     Parameters
     ----------
     rgb : (24, 3) array, scene-linear ACEScg
     usable : (24,) bool
         The patches that count.
+    options : ChartOptions
 
     Returns
     -------
-    float
-        Infinity where too few patches count for a 3x3 to be put to the test.
+    float, (24,) bool
+        Infinity where too few patches count for a 3x3 to be put to the test; and the patches that were kept.
     """
-    if usable.sum() < _PATCHES // 2:
-        return float("inf")
+    kept = usable.copy()
+    for last in range(options.most_covered, -1, -1):
+        if kept.sum() < _PATCHES // 2:
+            break
+        off = _differences(rgb, kept)
+        if not last or off.max() <= options.largest_difference:
+            return float(off.mean()), kept
+        kept[np.nonzero(kept)[0][off.argmax()]] = False
+    return float("inf"), kept
+
+
+def _differences(rgb: Float, usable: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return the CIEDE2000 of each usable patch from the published one, after the best 3x3."""
     seen, known = np.asarray(rgb, float)[usable], published_colours()[usable]
     # Relative errors, so that the white patch does not decide alone; a little light keeps black from doing so.
     weight = 1 / (known @ _WEIGHTS + 0.02)
     mix = np.linalg.lstsq(seen * weight[:, None], known * weight[:, None], rcond=None)[0]
-    return float(delta_e2000(measurement_lab(seen @ mix), measurement_lab(known)).mean())
+    return delta_e2000(measurement_lab(seen @ mix), measurement_lab(known))
 
 
 def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:
@@ -122,12 +153,75 @@ def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:
         if not detector.process(cv2.resize(picture, None, fx=times, fy=times, interpolation=method), options.most):
             continue
         for found in detector.getListColorChecker():
+            centres = np.array(found.getColorCharts(), float).reshape(_PATCHES, 4, 2).mean(1)
             # Pixel centres at whole numbers, in OpenCV's corners too.
-            corners = (np.array(found.getColorCharts(), float).reshape(_PATCHES, 4, 2) + 0.5) / times - 0.5
-            chart = measure_chart(still, corners, options)
+            corners = settle(still, (centres + 0.5) / times - 0.5)
+            chart = None if corners is None else measure_chart(still, corners, options)
             if chart is not None:
                 return chart
     return None
+
+
+def settle(still: LinearStill, centres: Float) -> NDArray[np.float64] | None:
+    """Settle a flat board on a chart that is roughly found: the detector often lies half a patch off at a corner.
+
+    Parameters
+    ----------
+    still : LinearStill
+    centres : (24, 2) array
+        x, y of the patches as the detector has them, in pixels.
+
+    Returns
+    -------
+    (24, 4, 2) float64 or None
+        Corners of the patches, by the homography near to the detector's at which patches are plain within
+        themselves and have the published colours; None where there is no such board.
+    """
+    from scipy.optimize import minimize
+
+    cv2 = import_cv2()
+    board, _ = cv2.findHomography(_GRID, centres, 0)
+    if board is None:
+        return None
+    start = _moved(board, _ENDS)
+    if not np.isfinite(start).all():
+        return None
+    step = float(np.linalg.norm(start[0] - start[1])) / (_ACROSS - 1)
+    ends = np.asarray(_ENDS, np.float32)
+    # Points over most of each patch: where some of them leave it, the patch is no longer plain.
+    reach = 0.42 * _SIDE * np.linspace(-1, 1, 5)
+    inner = (_GRID[:, None] + np.stack(np.meshgrid(reach, reach), axis=-1).reshape(1, -1, 2)).reshape(-1, 2)
+    last = np.array(still.clipped.shape[::-1], float) - 1
+    used = np.ones(_PATCHES, bool)
+
+    def moved_board(shift: Float) -> NDArray[np.float64]:
+        corners = start + step * shift.reshape(4, 2)
+        return np.asarray(cv2.getPerspectiveTransform(ends, corners.astype(np.float32)), float)
+
+    def unlike(shift: Float) -> float:
+        place = _moved(moved_board(shift), inner)
+        if not np.isfinite(place).all() or (place < 0).any() or (place > last).any():
+            return _HOPELESS
+        column, row = np.rint(place).astype(int).T
+        pixels = np.maximum(np.asarray(still.rgb[row, column], float), 1e-4).reshape(_PATCHES, -1, 3)
+        plain = np.minimum(np.log(pixels).std(axis=1).mean(-1), 1.0)
+        off = np.minimum(_differences(np.median(pixels, axis=1), used), _FAR)
+        return float(off.mean() + _FAR * plain.mean())
+
+    simplex = np.vstack([np.zeros(8), 0.25 * np.eye(8)])
+    options = {"initial_simplex": simplex, "maxfev": 400, "xatol": 0.01, "fatol": 0.01}
+    found = minimize(unlike, np.zeros(8), method="Nelder-Mead", options=options)
+    if found.fun >= _HOPELESS:
+        return None
+    half = _SIDE / 2 * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)])
+    corners = _moved(moved_board(found.x), (_GRID[:, None] + half).reshape(-1, 2)).reshape(_PATCHES, 4, 2)
+    return corners if np.isfinite(corners).all() else None
+
+
+def _moved(homography: Float, points: Float) -> NDArray[np.float64]:
+    flat = np.hstack([points, np.ones((len(points), 1))]) @ homography.T
+    out: NDArray[np.float64] = flat[:, :2] / np.where(np.abs(flat[:, 2:]) > 1e-12, flat[:, 2:], np.nan)
+    return out
 
 
 def measure_chart(still: LinearStill, corners: Float, options: ChartOptions) -> Chart | None:
@@ -157,18 +251,18 @@ def measure_chart(still: LinearStill, corners: Float, options: ChartOptions) -> 
     usable = np.isfinite(rgb).all(1)
     # A chart that hangs upside down is a chart.
     turned = np.arange(_PATCHES)[::-1]
-    residuals = [published_residual(rgb[order], usable[order]) for order in (turned[::-1], turned)]
-    if not min(residuals) <= options.largest_residual:
+    found = [(*published_residual(rgb[order], usable[order], options), order) for order in (turned[::-1], turned)]
+    residual, kept, order = min(found, key=lambda each: each[0])
+    if not residual <= options.largest_residual:
         return None
-    order = turned if residuals[1] < residuals[0] else turned[::-1]
     sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=-1)
     return Chart(
         rgb=rgb[order],
         noise=noise[order],
-        usable=usable[order],
+        usable=kept,
         place=place[order],
         radius=float(options.inside * sides.mean() / np.sqrt(np.pi)),
-        residual=min(residuals),
+        residual=residual,
     )
 
 

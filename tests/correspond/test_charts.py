@@ -5,23 +5,31 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from skimage import data
 
-from huemend.correspond.chart_finder import find_chart, measure_chart, published_colours, published_residual
+from huemend.correspond.chart_finder import (
+    find_chart,
+    measure_chart,
+    published_colours,
+    published_residual,
+    settle,
+)
 from huemend.correspond.charts import ChartSource
 from huemend.correspond.sources import Sources
 from huemend.model import Angle, Fit, Marks, Match, Setup
 from huemend.options import ChartOptions, CorrespondOptions, SolveOptions
 from huemend.solve.fit import fit
-from tests.correspond.made_charts import published, views
-from tests.correspond.made_views import light, still_of
+from tests.correspond.made_charts import hung, published, views
+from tests.correspond.made_views import light, noisy, still_of
 from tests.solve.made_pairs import MIX
 
 OPTIONS = ChartOptions()
 ALL = np.ones(24, bool)
+SQUARE = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)], float)
 # What the second camera makes of the light: 0.8 stops less of it, a warmer balance, another sensor.
 SHOT = 2**-0.8 * np.diag([1.1, 1.0, 0.85]) @ MIX
 
@@ -70,6 +78,33 @@ def test_a_chart_that_hangs_upside_down_is_read_the_right_way() -> None:
     assert_allclose(chart.rgb[chart.usable], published()[chart.usable], rtol=0.03, atol=0.003)
 
 
+@pytest.mark.parametrize("turn", [0, 45, 90, 180])
+def test_a_small_chart_is_measured_where_it_is(turn: float) -> None:
+    """The detector lies half a patch off at a corner where patches are small; each patch must still be its own."""
+    room = 0.5 * cv2.resize(light(data.coffee()), (960, 640), interpolation=cv2.INTER_CUBIC)
+    across, down, angle = 110, 76, np.deg2rad(turn)
+    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    corners = np.array([(-1, -1), (1.05, -0.95), (1, 1), (-0.95, 1)]) * (across / 2, down / 2) @ spin.T + (
+        480,
+        300,
+    )
+    still = still_of(noisy(hung(room, corners.tolist(), published()), 0), "wide")
+    chart = find_chart(still, OPTIONS)
+    assert chart is not None and chart.usable.all() and chart.residual < 1
+    assert_allclose(chart.rgb, published(), rtol=0.1, atol=0.003)
+
+
+def test_a_patch_behind_a_hand_is_left_out() -> None:
+    wide, _ = views(published())
+    free = find_chart(wide, OPTIONS)
+    assert free is not None
+    rgb = wide.rgb.copy()
+    x, y = np.rint(free.place[14]).astype(int)
+    rgb[y - 9 : y + 9, x - 9 : x + 9] = (0.05, 0.28, 0.3)
+    chart = measure_chart(replace(wide, rgb=rgb), free.place[:, None] + 5 * SQUARE, OPTIONS)
+    assert chart is not None and not chart.usable[14] and chart.usable.sum() >= 22
+
+
 @pytest.mark.parametrize(
     "photograph", ["astronaut", "coffee", "chelsea", "rocket", "colorwheel", "stereo_motorcycle"]
 )
@@ -85,11 +120,13 @@ def test_a_board_of_other_colours_is_no_chart() -> None:
     # Even where the detector takes it for one: handed over with the right corners, it is refused.
     right = find_chart(views(published())[0], OPTIONS)
     assert right is not None
-    square = 4 * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)], float)
-    corners = right.place[:, None] + square
+    corners = right.place[:, None] + 4 * SQUARE
     assert measure_chart(views(published())[0], corners, OPTIONS) is not None
     assert measure_chart(views(published()[order])[0], corners, OPTIONS) is None
-    assert measure_chart(still_of(light(data.coffee()), "wide"), corners - (0, 150), OPTIONS) is None
+    # Nor does settling on something make a chart of it.
+    for still in (views(published()[order])[0], still_of(light(data.coffee()), "wide")):
+        settled = settle(still, right.place - (0, 150))
+        assert settled is None or measure_chart(still, settled, OPTIONS) is None
 
 
 def test_the_limit_parts_charts_from_what_is_none() -> None:
@@ -97,13 +134,17 @@ def test_the_limit_parts_charts_from_what_is_none() -> None:
     known = published()
     falloff = known * 2.0 ** np.tile(np.linspace(0, 1, 6), 4)[:, None]
     rng = np.random.default_rng(0)
-    wrong = [published_residual(known[rng.permutation(24)], ALL) for _ in range(200)]
-    assert published_residual(known @ SHOT.T, ALL) < 0.01
-    assert published_residual(known + 0.05, ALL) < 3
-    assert published_residual(falloff, ALL) < 5 < OPTIONS.largest_residual < 20 < min(wrong)
-    assert published_residual(known[::-1], ALL) > 20
-    assert published_residual(np.full((24, 3), 0.2), ALL) > 20
-    assert published_residual(known, ALL & (np.arange(24) < 11)) == np.inf
+
+    def off(rgb: np.ndarray, usable: np.ndarray = ALL) -> float:
+        return published_residual(rgb, usable, OPTIONS)[0]
+
+    wrong = [off(known[rng.permutation(24)]) for _ in range(200)]
+    assert off(known @ SHOT.T) < 0.01
+    assert off(known + 0.05) < 3
+    assert off(falloff) < 5 < OPTIONS.largest_residual < 18 < min(wrong)
+    assert off(known[::-1]) > 18
+    assert off(np.full((24, 3), 0.2)) > 18
+    assert off(known, ALL & (np.arange(24) < 11)) == np.inf
 
 
 def test_a_chart_in_one_view_gives_nothing_and_is_told() -> None:
