@@ -161,10 +161,6 @@ class ChartOptions:
         pieces of photographs to 18 and more.
     largest_difference : float
         CIEDE2000 of a single patch from its published colour, after the same 3x3, beyond which it is left out.
-    off_grid : float
-        Distance of a patch from its place on a flat board, in patches, up to which it counts in finding the board.
-    largest_difference : float
-        CIEDE2000 of a single patch from its published colour, after the same 3x3, beyond which it is left out.
     most_covered : int
         At most that many patches are left out so.
     weight : float
@@ -184,8 +180,6 @@ class ChartOptions:
     largest_residual: float = 8.0
     largest_difference: float = 12.0
     most_covered: int = 4
-    largest_difference: float = 12.0
-    off_grid: float = 0.2
     weight: float = 2.0
     light_spread: float = 0.04
 
