@@ -9,24 +9,27 @@ picture in working resolution, the centre of the first pixel being (0, 0).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from enum import StrEnum
-from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.model_arrays import Bool, Float, FrozenArrays
 from huemend.model_carry import Carried, Learnt
 from huemend.model_hero import HeroBalance
+from huemend.model_match import Interval, Match, Rung, Uncertainty, pivot_contrast
 from huemend.model_people import SkinCheck
-from huemend.units import (
-    AP1_LUMINANCE,
-    MID_GREY,
-    acescct_decode,
-    acescct_encode,
-    balance_stops,
-    stops_to_gain,
+from huemend.model_setup import (
+    KNOWN_SURFACES,
+    Angle,
+    Area,
+    EncodingSpec,
+    MarkedArea,
+    Marks,
+    NamedPair,
+    Setup,
 )
 
 __all__ = [
@@ -59,223 +62,14 @@ __all__ = [
     "Still",
     "Uncertainty",
     "Verdict",
+    "pivot_contrast",
 ]
-
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
-
-
-class _Arrays:
-    """Copies every array field and makes the copy read-only."""
-
-    def __post_init__(self) -> None:
-        for item in fields(self):  # type: ignore[arg-type]
-            value = getattr(self, item.name)
-            if isinstance(value, np.ndarray):
-                # An array that is already read-only and owns its data is somebody's frozen field.
-                if value.flags.writeable or not value.flags.owndata:
-                    value = value.copy()
-                    value.setflags(write=False)
-                object.__setattr__(self, item.name, value)
-
-
-# ---------------------------------------------------------------------------------------------- setup
-
-
-#: Labels of surfaces that may be found without anybody marking them.
-KNOWN_SURFACES = frozenset(("skin", "neutral"))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Area:
-    """A polygon on one picture, in fractions of the upright frame's width and height, before any crop.
-
-    Attributes
-    ----------
-    points : tuple of (x, y)
-        At least three corners, each coordinate in 0..1; (0, 0) is the top left corner.
-    """
-
-    points: tuple[tuple[float, float], ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class NamedPair:
-    """One surface that somebody marked on the hero and on one or more angles.
-
-    Attributes
-    ----------
-    name : str
-        What the surface is; several pairs may share a name.
-    areas : mapping of angle name to Area
-        The hero's among them.
-    weight : float
-        How much it counts against other areas marked by hand.
-    frames : (first, last) or None
-        Of the hero's clip, the frames in which it holds, counted from 0; None means all.
-    """
-
-    name: str
-    areas: Mapping[str, Area]
-    weight: float = 1.0
-    frames: tuple[int, int] | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class MarkedArea:
-    """An area of one angle, with the frames of that angle's clip in which it holds (None: all).
-
-    ``reflectance`` is that of a grey whose reflectance is known, such as a card.
-    """
-
-    angle: str
-    area: Area
-    frames: tuple[int, int] | None = None
-    reflectance: float | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Marks:
-    """What the setup file knows that pixels do not say (docs/areas.md).
-
-    Attributes
-    ----------
-    pairs : tuple of NamedPair
-    ignore, neutral : tuple of MarkedArea
-        Never used; grey.
-    protect : tuple of str
-        Names of pairs, or ``skin`` or ``neutral``: the match must hardly move them.
-    protect_limit : float or None
-        By how much it may, CIEDE2000 in the measurement view; None means the default.
-    """
-
-    pairs: tuple[NamedPair, ...] = ()
-    ignore: tuple[MarkedArea, ...] = ()
-    neutral: tuple[MarkedArea, ...] = ()
-    protect: tuple[str, ...] = ()
-    protect_limit: float | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Angle:
-    """One camera of a setup, as the setup file describes it.
-
-    Attributes
-    ----------
-    media : tuple of Path
-        Absolute paths, in the order of the moments they show.
-    encoding : str
-        Name of a known encoding, ``curve/gamut``, spelt as published.
-    range : str
-        ``full``: values are code / (2**bits - 1). ``legal``: 0 and 1 stand for codes 64 and 940 (10 bit).
-    rotate : int
-        Clockwise turn that makes the picture upright: 0, 90, 180 or 270 degrees.
-    flip : str
-        ``none``, ``horizontal`` or ``vertical``, applied after the turn.
-    pixel_aspect : float
-        Width of a pixel over its height (2 for 2x anamorphic).
-    crop : (left, top, right, bottom)
-        Share of the upright frame to leave out on each side.
-    exposure_index : int
-        Needed by curves that depend on it (LogC3).
-    range_stated : bool
-        The setup file says ``range``: a clip then follows it, not its own tag.
-    matrix : str or None
-        Y'CbCr matrix of a clip whose tag is wrong or missing: ``bt601``, ``bt709``, ``bt2020``.
-    offset : float or None
-        Seconds from the hero's first frame to this clip's first frame, as the setup file states them.
-    through : str or None
-        The angle that this one is matched to in the hero's place, because the two share more.
-    """
-
-    name: str
-    media: tuple[Path, ...]
-    encoding: str
-    range: str = "full"
-    rotate: int = 0
-    flip: str = "none"
-    pixel_aspect: float = 1.0
-    crop: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
-    exposure_index: int = 800
-    range_stated: bool = False
-    matrix: str | None = None
-    offset: float | None = None
-    through: str | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class EncodingSpec:
-    """An encoding that a setup file defines in ``[encoding.<name>]`` (docs/encodings.md).
-
-    Exactly one of ``curve``, ``form`` and ``table`` says how light becomes code; exactly one of ``gamut`` and
-    ``primaries`` says which light the three channels stand for.
-
-    Attributes
-    ----------
-    curve : str
-        Name of a published curve.
-    form : str
-        Name of a parametric form; ``parameters`` holds its numbers by name.
-    table : tuple of float
-        Scene-linear values at evenly spaced codes from 0 to 1, strictly rising.
-    gamut : str
-        Name of a published gamut.
-    primaries : three (x, y) or empty
-        CIE 1931 chromaticities of red, green and blue.
-    white : (x, y)
-        Chromaticity of the white that ``primaries`` are balanced to.
-    adaptation : str
-        ``cat02`` or ``bradford``: how that white is carried to the white of ACEScg.
-    defined_in : str
-        ``codes``: the curve is published in full-range code values. ``signal``: its 0 and 1 are black and white,
-        whatever codes they travel in.
-    mid_grey_code : float or None
-        Published 10-bit code of an 18 % grey, against which the definition is checked.
-    """
-
-    name: str
-    curve: str = ""
-    form: str = ""
-    parameters: Mapping[str, float] = field(default_factory=dict)
-    table: tuple[float, ...] = ()
-    gamut: str = ""
-    primaries: tuple[tuple[float, float], ...] = ()
-    white: tuple[float, float] = (0.3127, 0.3290)
-    adaptation: str = "bradford"
-    defined_in: str = "codes"
-    mid_grey_code: float | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Setup:
-    """One setup: the hero and the angles that are to agree with it.
-
-    ``angles`` keeps the order of the setup file and includes the hero; ``encodings`` are those that the setup
-    file defines itself, ``marks`` the areas that it names, ``chart`` whether a colour chart is to be looked for.
-    """
-
-    name: str
-    hero: str
-    angles: tuple[Angle, ...]
-    source: Path
-    encodings: tuple[EncodingSpec, ...] = ()
-    marks: Marks = field(default_factory=Marks)
-    chart: bool = False
-
-    def __getitem__(self, name: str) -> Angle:
-        return next(angle for angle in self.angles if angle.name == name)
-
-    @property
-    def others(self) -> tuple[Angle, ...]:
-        """The angles without the hero."""
-        return tuple(angle for angle in self.angles if angle.name != self.hero)
-
 
 # --------------------------------------------------------------------------------------------- pictures
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Still(_Arrays):
+class Still(FrozenArrays):
     """One picture as recorded, upright and cropped.
 
     Attributes
@@ -312,7 +106,7 @@ class Still(_Arrays):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class LinearStill(_Arrays):
+class LinearStill(FrozenArrays):
     """One picture in scene-linear light, at working resolution.
 
     Attributes
@@ -388,7 +182,7 @@ class Reason:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class PairedColours(_Arrays):
+class PairedColours(FrozenArrays):
     """The same surfaces under the same light, as two angles show them.
 
     Attributes
@@ -465,147 +259,6 @@ class PairSource(Protocol):
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours: ...
 
 
-# ------------------------------------------------------------------------------------------------ match
-
-
-class Rung(StrEnum):
-    """The ladder of models, from nothing to the richest."""
-
-    NONE = "none"
-    EXPOSURE = "exposure"
-    BALANCE = "balance"
-    MATRIX = "matrix"
-    FLARE = "flare"
-    CONTRAST = "contrast"
-
-
-_IDENTITY: NDArray[np.float64] = np.eye(3)
-_NO_FLARE: NDArray[np.float64] = np.zeros(3)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Match(_Arrays):
-    """What makes one angle agree with the hero, in scene-linear ACEScg.
-
-    ``hero = C(2**exposure_stops * matrix @ (rgb - flare))``, where C is a slope about mid-grey in ACEScct
-    (docs/maths.md, equation 1). Rungs that are not taken are exact identities.
-
-    Attributes
-    ----------
-    exposure_stops : float
-        Stops of light to add to the angle.
-    matrix : (3, 3) float64
-        Multiplies column vectors from the left; the AP1 luminance of ``matrix @ (1, 1, 1)`` is 1 (the gauge).
-    flare : (3,) float64
-        Light to take away from the angle first.
-    contrast : float
-        Slope about mid-grey in ACEScct; 1 leaves contrast alone.
-    """
-
-    exposure_stops: float = 0.0
-    matrix: Float = field(default_factory=lambda: _IDENTITY)
-    flare: Float = field(default_factory=lambda: _NO_FLARE)
-    contrast: float = 1.0
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        if self.matrix.shape != (3, 3) or self.flare.shape != (3,):
-            raise ValueError(f"matrix must be (3, 3) and flare (3,), not {self.matrix.shape}, {self.flare.shape}")
-        if not (np.isfinite(self.matrix).all() and np.isfinite(self.flare).all()):
-            raise ValueError("matrix and flare must be finite")
-
-    @classmethod
-    def from_matrix(cls, matrix: Float, *, flare: Float | None = None, contrast: float = 1.0) -> Match:
-        """Split a 3x3 that carries the exposure into exposure and balance by the gauge.
-
-        Raises
-        ------
-        ValueError
-            If the matrix turns a neutral into black or less.
-        """
-        matrix = np.asarray(matrix, float)
-        gain = float(AP1_LUMINANCE @ matrix @ np.ones(3) / AP1_LUMINANCE.sum())
-        if not gain > 0:
-            raise ValueError("a match must leave a neutral with light")
-        return cls(
-            exposure_stops=float(np.log2(gain)),
-            matrix=matrix / gain,
-            flare=_NO_FLARE if flare is None else np.asarray(flare, float),
-            contrast=contrast,
-        )
-
-    @property
-    def combined(self) -> NDArray[np.float64]:
-        """The (3, 3) matrix with the exposure in it."""
-        return stops_to_gain(self.exposure_stops) * np.asarray(self.matrix, float)
-
-    @property
-    def balance(self) -> tuple[float, float]:
-        """Red against green and blue against green, in stops, of a matched neutral."""
-        return balance_stops(self.matrix)
-
-    @property
-    def is_identity(self) -> bool:
-        """True if applying the match changes nothing at all."""
-        return (
-            self.exposure_stops == 0.0
-            and bool((self.matrix == _IDENTITY).all())
-            and not self.flare.any()
-            and self.contrast == 1.0
-        )
-
-    def apply(self, rgb: Float) -> Float:
-        """Apply the match to scene-linear ACEScg.
-
-        Parameters
-        ----------
-        rgb : (..., 3) array
-
-        Returns
-        -------
-        (..., 3) array
-            Of the input's floating type; the input itself, unchanged in value, for an identity.
-        """
-        if self.is_identity:
-            return rgb
-        kind = rgb.dtype if np.issubdtype(rgb.dtype, np.floating) else np.dtype(float)
-        out: Float = (rgb - self.flare.astype(kind)) @ self.combined.T.astype(kind)
-        if self.contrast != 1.0:
-            out = pivot_contrast(out, self.contrast).astype(kind)
-        return out
-
-
-def pivot_contrast(rgb: Float, contrast: float) -> NDArray[np.float64]:
-    """Steepen or flatten scene-linear values about mid-grey, in ACEScct (docs/maths.md, equation 2)."""
-    pivot = acescct_encode(np.asarray(MID_GREY))
-    return acescct_decode(pivot + contrast * (acescct_encode(rgb) - pivot))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Interval:
-    """A 90 % interval."""
-
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Uncertainty:
-    """How far the truth may lie from the match, as 90 % intervals.
-
-    ``exposure_stops``, ``red_green_stops`` and ``blue_green_stops`` bound the match itself; the three colour
-    errors are the upper ends (95th percentile of the posterior) of the mean CIEDE2000 that its uncertainty causes
-    on skin, neutrals and saturated colours.
-    """
-
-    exposure_stops: Interval
-    red_green_stops: Interval
-    blue_green_stops: Interval
-    skin_error: float
-    neutral_error: float
-    saturated_error: float
-
-
 @dataclass(frozen=True, kw_only=True)
 class Fit:
     """A match that the pairs support.
@@ -671,7 +324,7 @@ class ErrorSummary:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class HeldOut(_Arrays):
+class HeldOut(FrozenArrays):
     """The proof: colour difference on samples that the fit did not use.
 
     Attributes
