@@ -25,7 +25,7 @@ _LEAST_CHANNEL = 0.02
 
 
 def find_regions(stills: tuple[LinearStill, ...], options: ColourOptions) -> Regions:
-    """Cut an angle's pictures into regions (docs/maths.md, section 10).
+    """Cut an angle's pictures into regions (docs/maths.md, section 11).
 
     Parameters
     ----------

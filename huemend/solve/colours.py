@@ -1,4 +1,4 @@
-"""A match by colours alone, for views so far apart that no surface is found in both (docs/maths.md, section 10).
+"""A match by colours alone, for views so far apart that no surface is found in both (docs/maths.md, section 11).
 
 One-sided: what the angle shows must be found in the hero, not the reverse, since a hero shows more than an angle.
 """

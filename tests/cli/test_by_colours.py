@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from huemend.media.pictures import write_picture
+from huemend.options import ColourOptions
 from tests.cli.conftest import Run, picture
 
 PALETTE = np.array(
@@ -19,6 +20,8 @@ PALETTE = np.array(
 )  # fmt: skip
 #: What brings the angle back to the hero: about half a stop, warmer.
 GAIN = 2**0.5 * np.array([1.06, 1.0, 0.88])
+#: The angle looks at sides of the set that are lit less, as is assumed of views that share no surface.
+LIT = 2 ** -ColourOptions().darker
 
 
 def blobs(seed: int) -> np.ndarray:
@@ -41,7 +44,7 @@ def wide_views(tmp_path: Path) -> Path:
     """A hero, an angle that shows the same colours elsewhere, and one that shows other colours."""
     pictures = {
         "wide": codes(blobs(1)),
-        "side": codes(blobs(2) / GAIN),
+        "side": codes(blobs(2) * LIT / GAIN),
         "alien": codes(blobs(3) ** [0.3, 1.0, 2.5]),
     }
     said = '[setup]\nname = "far"\nhero = "wide"\n'
