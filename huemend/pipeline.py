@@ -52,7 +52,7 @@ from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.hero_balance import suggest_balance
-from huemend.validate.limits import clipping_notes, rendered_doubts
+from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
 from huemend.validate.suspicion import slope_reasons
@@ -178,6 +178,8 @@ def _match_angles(
             pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
             told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}
             for result in crew.each(finish, step):
+                if setup.chart:
+                    result = replace(result, reasons=(*result.reasons, *chart_notes(result.pairs)))
                 found[result.angle.name] = result
                 yield result
 

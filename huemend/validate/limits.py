@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from huemend.model import LinearStill, Match, Reason
+from huemend.model import LinearStill, Match, PairedColours, Reason
 from huemend.options import ValidateOptions
 from huemend.units import AP1_LUMINANCE
 
-__all__ = ["clipping_notes", "rendered_doubts"]
+__all__ = ["chart_notes", "clipping_notes", "rendered_doubts"]
 
 
 def rendered_doubts(name: str, encoding: str, rendered: bool) -> tuple[Reason, ...]:
@@ -56,5 +56,30 @@ def clipping_notes(
             text=f"{share:.1%} of this angle is clipped at a brightness that the hero still holds; a match may "
             "tint those highlights, and cannot bring them back",
             todo="look at windows and lamps first; roll its highlights off to neutral in the grade",
+        ),
+    )
+
+
+def chart_notes(pairs: PairedColours) -> tuple[Reason, ...]:
+    """Return a note where a chart was to be looked for, and the two views did not both show one.
+
+    Parameters
+    ----------
+    pairs : PairedColours
+        Whose ``rejected`` counts the moments at which a chart was missed.
+    """
+    if len(pairs) and "chart" in pairs.source.split():
+        return ()
+    alone = next((rule for rule in sorted(pairs.rejected) if rule.startswith("chart on ")), "")
+    if not alone and "no chart" not in pairs.rejected:
+        return ()
+    found = alone.removeprefix("chart on ").removesuffix(" alone")
+    text = f"a colour chart was found on {found} alone" if alone else "no colour chart was found in the two views"
+    return (
+        Reason(
+            code="no-chart",
+            text=text,
+            todo="choose a moment at which both show it, whole and wider than a tenth of the picture, or leave "
+            "chart out of the setup file",
         ),
     )
