@@ -549,15 +549,17 @@ class ValidateOptions:
     clipped_share : float
         Share of the frame from which clipped highlights are worth a word.
     lamp_share : float
-        Share of the frame from which one area of saturated light is: a square of a fiftieth of the picture's width,
-        about what an eye fixes on at once.
+        Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's
+        width is well seen (a judgement, no source).
     lamp_level : float
-        Least brightness of its brightest channel, under the setup's view gain: a stop above mid-grey. Below it a
-        wrong hue hides among shadows.
+        Least brightness of the largest channel of light out of gamut, under the setup's view gain: a stop above
+        mid-grey. Below it a wrong hue hides among shadows.
+    lamp_white : float
+        The same for light in gamut: diffuse white, above which no paint shines in any channel.
     lamp_reach : (red, green, blue)
-        Distance from neutral, (largest - channel) / largest, beyond which a colour is more saturated than any patch
-        of the 24-patch chart: the thresholds of the ACES 1.3 reference gamut compression, which are chosen so that
-        it leaves that chart alone.
+        Distance from neutral, (largest - channel) / largest, beyond which a colour is more saturated than any
+        patch of the 24-patch chart: the thresholds of the ACES 1.3 reference gamut compression, chosen so that it
+        leaves that chart alone.
     lamp_outside : float
         The same distance from which a colour lies outside ACEScg: 1, and a little for noise.
     slope_limit : float
@@ -581,6 +583,7 @@ class ValidateOptions:
     clipped_share: float = 0.002
     lamp_share: float = 0.0005
     lamp_level: float = 0.36
+    lamp_white: float = 1.0
     lamp_reach: tuple[float, float, float] = (0.815, 0.803, 0.880)
     lamp_outside: float = 1.02
     slope_limit: float = 0.08

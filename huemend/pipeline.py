@@ -52,6 +52,7 @@ from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.hero_balance import suggest_balance
+from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
@@ -59,7 +60,7 @@ from huemend.validate.suspicion import slope_reasons
 from huemend.validate.verdict import judge, with_doubts
 from huemend.view import view_exposure_stops
 from huemend.write.files import OutputFolder
-from huemend.write.luts import LutFile
+from huemend.write.luts import LutFile, shoulder_of
 from huemend.write.report import render_report
 from huemend.write.results import ColourTools, write_results
 from huemend.write.timeline import Timeline
@@ -372,9 +373,10 @@ def _judged(
     held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
     uncovered, _ = uncovered_share(still, pairs, fitted, options.validate)
     verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)
-    rendered = rendered_doubts(angle.name, encoding.name, encoding.display_referred)
+    rendered = rendered_doubts(angle.name, encoding.name, encoding.display_referred, still)
     verdict, reasons = with_doubts(verdict, reasons, (*suspicion, *rendered))
-    reasons = (*reasons, *clipping_notes(hero, still, fitted.match, options.validate))
+    lamps = lamp_notes(stills[angle.name], pairs, fitted, options.validate, view_exposure_stops=exposure)
+    reasons = (*reasons, *clipping_notes(hero, still, fitted.match, options.validate), *lamps)
     solved = verdict is not Verdict.UNSOLVED
     return AngleResult(
         angle=angle,
@@ -438,7 +440,12 @@ def write_setup(
     )
 
     def report(luts: Mapping[str, tuple[LutFile, ...]]) -> Mapping[str, bytes]:
-        return render_report(result, luts=luts, options=options.report)
+        found = {
+            angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
+            for angle in result.setup.angles
+        }
+        shoulders = {name: shoulder for name, shoulder in found.items() if shoulder is not None}
+        return render_report(result, luts=luts, options=options.report, shoulders=shoulders)
 
     return write_results(
         result, out, tools=tools, options=options, report=report, timeline=timeline, on_event=on_event

@@ -12,7 +12,7 @@ from huemend.model import Fit, LinearStill, PairedColours
 from huemend.options import ValidateOptions
 from huemend.units import AP1_LUMINANCE
 
-__all__ = ["uncovered_share"]
+__all__ = ["uncovered_colours", "uncovered_share"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -43,13 +43,20 @@ def uncovered_share(
     """
     rgb = np.asarray(still.rgb[_STRIDE // 2 :: _STRIDE, _STRIDE // 2 :: _STRIDE], float)
     lit = rgb @ AP1_LUMINANCE > 0.01
+    uncovered = lit & uncovered_colours(rgb.reshape(-1, 3), pairs, fitted, options).reshape(lit.shape)
+    return float(uncovered.sum() / max(lit.sum(), 1)), uncovered
+
+
+def uncovered_colours(
+    rgb: Float, pairs: PairedColours, fitted: Fit, options: ValidateOptions
+) -> NDArray[np.bool_]:
+    """Return which colours as shot no agreeing pair comes near, (n, 3) to (n,)."""
     used = np.repeat(np.arange(len(pairs)), np.where(fitted.used, np.where(pairs.by_hand, _WITNESSES, 1), 0))
     if len(used) < _WITNESSES:
-        return 1.0, lit
+        return np.ones(len(rgb), bool)
     tree = cKDTree(_chroma(np.asarray(pairs.angle_rgb, float)[used]))
-    distance = tree.query(_chroma(rgb.reshape(-1, 3)), k=_WITNESSES)[0][:, -1].reshape(lit.shape)
-    uncovered = lit & (distance > options.covered_within)
-    return float(uncovered.sum() / max(lit.sum(), 1)), uncovered
+    distance = tree.query(_chroma(rgb), k=_WITNESSES)[0][:, -1]
+    return np.asarray(distance > options.covered_within)
 
 
 def _chroma(rgb: Float) -> NDArray[np.float64]:

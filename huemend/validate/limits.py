@@ -7,24 +7,37 @@ import numpy as np
 from huemend.model import LinearStill, Match, PairedColours, Reason
 from huemend.options import ValidateOptions
 from huemend.units import AP1_LUMINANCE
+from huemend.validate.places import place_of
 
 __all__ = ["chart_notes", "clipping_notes", "rendered_doubts"]
 
 
-def rendered_doubts(name: str, encoding: str, rendered: bool) -> tuple[Reason, ...]:
+# The brightest part of a picture, where a camera's knee bends it most.
+_HIGHLIGHTS = 0.98
+
+
+def rendered_doubts(
+    name: str, encoding: str, rendered: bool, still: LinearStill | None = None
+) -> tuple[Reason, ...]:
     """Return the doubt that a display-referred picture brings with it.
 
     Its light went through a look and a knee that nobody published, which bend every colour that a matrix is
-    proven on only where both views share it.
+    proven on only where both views share it. The place is that of the brightest area of the still that is not
+    clipped: a knee shows there first.
     """
     if not rendered:
         return ()
+    place = None
+    if still is not None and still.valid.any():
+        light = still.rgb @ AP1_LUMINANCE
+        place = place_of(still, still.valid & (light >= np.quantile(light[still.valid], _HIGHLIGHTS)))
     return (
         Reason(
             code="rendered",
             text=f"{name} is a picture made for a display ({encoding}): the look and knee in it are not "
             "known, and a match cannot undo them",
             todo="compare skin and highlights with the hero on a calibrated display, or use the log recording",
+            place=place,
         ),
     )
 
@@ -55,7 +68,9 @@ def clipping_notes(
             code="clips-early",
             text=f"{share:.1%} of this angle is clipped at a brightness that the hero still holds; a match may "
             "tint those highlights, and cannot bring them back",
-            todo="look at windows and lamps first; roll its highlights off to neutral in the grade",
+            todo="look at windows and lamps first; roll its highlights off to neutral, in the grade or with "
+            "--neutral-highlights",
+            place=place_of(angle, angle.clipped),
         ),
     )
 

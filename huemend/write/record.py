@@ -183,8 +183,12 @@ def _match(match: Match | None) -> dict[str, Any]:
     }
 
 
-def _reason(reason: Reason) -> dict[str, str]:
-    return {"code": reason.code, "text": reason.text, "todo": reason.todo}
+def _reason(reason: Reason) -> dict[str, Any]:
+    said: dict[str, Any] = {"code": reason.code, "text": reason.text, "todo": reason.todo}
+    if reason.place is not None:
+        said["place"] = {name: _number(value) for name, value in dataclasses.asdict(reason.place).items()}
+        said["place"]["moment"] = reason.place.moment
+    return said
 
 
 def _uncertainty(found: Uncertainty | None) -> dict[str, Any] | None:

@@ -85,10 +85,10 @@ class NeutralShoulder:
         return cls(shot=shot, range=range, knee=_three(np.diag(knee)), top=_three(top), measured=measured)
 
     def weight(self, codes: Float) -> NDArray[np.float64]:
-        """Return how neutral a colour becomes: 0 below the knee, 1 where all channels are clipped (docs/maths.md, equation 17).
+        """Return how neutral a colour becomes: 0 below the knee, 1 where all channels are clipped.
 
-        The channel that is furthest from its clip decides. A window clips in all of them and loses its tint; a red
-        lamp clips in one, and stays red.
+        Equation 17 of docs/maths.md. The channel that is furthest from its clip decides: a window clips in all of
+        them and loses its tint; a red lamp clips in one, and stays red.
 
         Parameters
         ----------

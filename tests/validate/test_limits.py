@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from huemend.model import LinearStill, Match
 from huemend.options import ValidateOptions
@@ -24,6 +25,10 @@ def still(name: str, top: float, clipped: bool) -> LinearStill:
 def test_an_angle_that_clips_below_the_hero_is_told() -> None:
     (note,) = clipping_notes(still("wide", 9.0, False), still("left", 4.0, True), Match(), OPTIONS)
     assert note.code == "clips-early" and note.text.startswith("3.3%")
+    # The clipped corner: rows 0 to 9, columns 0 to 19, of 60 rows and 100 columns.
+    assert note.place is not None and note.place.moment == 0
+    assert 0.0 < note.place.x < 0.2 and note.place.y == pytest.approx(5 / 60, abs=0.02)
+    assert 0.04 < note.place.radius < 0.15
 
 
 def test_the_match_counts_in_where_it_clips() -> None:
@@ -40,4 +45,10 @@ def test_nothing_clipped_or_a_hero_that_clips_as_well_is_not_told() -> None:
 def test_a_picture_made_for_a_display_is_doubted() -> None:
     (doubt,) = rendered_doubts("left", "BT.709 display", True)
     assert doubt.code == "rendered" and "left" in doubt.text
+    assert doubt.place is None
     assert rendered_doubts("left", "V-Log/V-Gamut", False) == ()
+
+
+def test_a_knee_is_looked_for_in_the_highlights_that_are_held() -> None:
+    (doubt,) = rendered_doubts("left", "BT.709 display", True, still("left", 0.9, False))
+    assert doubt.place is not None and doubt.place.x < 0.2 and doubt.place.y < 1 / 6

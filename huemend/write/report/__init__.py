@@ -14,6 +14,7 @@ from huemend.options import ReportOptions
 from huemend.write.luts import LutFile
 from huemend.write.report.day import DayRow, render_day_index
 from huemend.write.report.terminal import terminal_table
+from huemend.write.shoulder import NeutralShoulder
 
 __all__ = ["DayRow", "render_day_index", "render_report", "terminal_table"]
 
@@ -24,6 +25,7 @@ def render_report(
     luts: Mapping[str, Sequence[LutFile]] | None = None,
     record: Mapping[str, Any] | None = None,
     options: ReportOptions | None = None,
+    shoulders: Mapping[str, NeutralShoulder] | None = None,
 ) -> dict[str, bytes]:
     """Render everything that people look at.
 
@@ -36,6 +38,8 @@ def render_report(
     record : mapping
         The record, for the versions that it states; without one those installed here are shown.
     options : ReportOptions
+    shoulders : mapping of angle name to NeutralShoulder
+        Of the angles whose LUTs let highlights run to neutral: their pictures then do so too.
 
     Returns
     -------
@@ -49,7 +53,7 @@ def render_report(
     from huemend.write.report.pictures import Gallery
 
     options = options or ReportOptions()
-    gallery = Gallery(result, options) if options.pictures else None
+    gallery = Gallery(result, options, shoulders or {}) if options.pictures else None
     files = {
         "report.html": report_page(result, luts or {}, record or {}, options, gallery),
         "summary.html": editor_page(result, luts or {}, gallery),

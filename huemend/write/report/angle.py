@@ -10,6 +10,7 @@ from huemend.options import ReportOptions
 from huemend.write.luts import LutFile
 from huemend.write.report.checks import cut_check, side_by_side, wipe
 from huemend.write.report.differences import difference_map, map_legend
+from huemend.write.report.limits import limits_section
 from huemend.write.report.markup import Markup, element, fragment
 from huemend.write.report.numbers import numbers_section
 from huemend.write.report.pictures import Gallery, moment_shown, still_at, thumbnail_uri
@@ -147,6 +148,7 @@ def angle_section(
         _pictures(views, hero, name, link)
         if views is not None
         else element("p", "Pictures were left out of this report.", class_="fine"),
+        limits_section(result, setup, gallery),
         _moments(result, setup, stills, gallery),
         element("h3", "Samples that both views show"),
         samples,

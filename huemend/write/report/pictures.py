@@ -21,6 +21,7 @@ from huemend.model import AngleResult, LinearStill, SetupResult
 from huemend.options import ReportOptions
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
 from huemend.write.report.words import match_shown
+from huemend.write.shoulder import NeutralShoulder
 
 __all__ = [
     "Gallery",
@@ -108,6 +109,8 @@ class Gallery:
 
     result: SetupResult
     options: ReportOptions
+    #: By the names of the angles whose LUTs have one.
+    shoulders: Mapping[str, NeutralShoulder] = field(default_factory=dict)
     sheet: dict[str, Markup] = field(default_factory=dict)
     pixels: dict[str, Pixels] = field(default_factory=dict)
     _shown: dict[str, tuple[Picture, Picture]] = field(default_factory=dict)
@@ -148,7 +151,10 @@ class Gallery:
     def _light(self, still: LinearStill, result: AngleResult | None, width: int) -> Float:
         rgb = resized(still.rgb, width)
         match = match_shown(result) if result is not None else None
-        return rgb if match is None else match.apply(rgb)
+        if match is None:
+            return rgb
+        shoulder, matched = self.shoulders.get(still.angle), match.apply(rgb)
+        return matched if shoulder is None else shoulder.over_light(rgb, matched)
 
     def _add(self, key: str, pixels: Pixels, scale: float) -> Picture:
         height, width = pixels.shape[:2]

@@ -109,6 +109,10 @@ SET_ASIDE = (
     "If one of them does show the same surface, the match is wrong there: look at the cut."
 )
 
+LIMITS_HEAD = "What no match can mend"
+
+LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of it."
+
 TOP_NOTE = (
     "Bands and brackets are 90 % intervals. Colour difference is CIEDE2000 on surfaces that the match did not "
     "use, in the measurement view: as shot → matched; 1 is about just noticeable side by side."

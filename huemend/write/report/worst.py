@@ -14,7 +14,7 @@ from huemend.write.report.pictures import Picture, viewport
 from huemend.write.report.samples import Views, both, difference_stops, kept_samples, ring
 from huemend.write.report.words import SET_ASIDE, WORST, match_shown, off_words
 
-__all__ = ["worst", "worst_list"]
+__all__ = ["crop", "worst", "worst_list"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -89,13 +89,12 @@ def _crops(pairs: PairedColours, index: int, views: Views) -> Markup:
     crops = []
     for name, pair, xy in places:
         radius = float(pairs.radius[index, 0 if name == "hero" else 1]) * pair[0].scale
-        crops.append(
-            _crop(pair, (xy + 0.5) * pair[0].scale, radius, radii * radius, f"Crop of the sample, {name}")
-        )
+        crops.append(crop(pair, (xy + 0.5) * pair[0].scale, radius, radii * radius, f"Crop of the sample, {name}"))
     return element("div", crops, class_="crops")
 
 
-def _crop(pair: tuple[Picture, Picture], centre: Float, radius: float, side: float, label: str) -> Markup:
+def crop(pair: tuple[Picture, Picture], centre: Float, radius: float, side: float, label: str) -> Markup:
+    """Cut a square out of a picture and ring what it is about, all in the picture's own pixels."""
     picture = pair[0]
     x, y = (float(v) for v in centre)
     side = max(min(side, picture.width, picture.height), 8.0)

@@ -1,0 +1,49 @@
+"""What no match can mend, each with a crop of where it shows most."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from huemend.model import AngleResult, Place, SetupResult
+from huemend.write.report.markup import Markup, element, fragment
+from huemend.write.report.pictures import Gallery, Picture, still_at
+from huemend.write.report.words import LIMITS_HEAD, LIMITS_NOTE, sentence
+from huemend.write.report.worst import crop
+
+__all__ = ["limits_section"]
+
+# A crop shows what is around the place as well, or nobody would recognise it: so many radii, and at least this
+# share of the picture's width.
+_RADII, _LEAST = 5.0, 0.15
+
+
+def limits_section(result: AngleResult, setup: SetupResult, gallery: Gallery | None) -> Markup | None:
+    """Return the crops of an angle's limits, as shot and as matched; None where there are none, or no pictures."""
+    placed = [(reason, reason.place) for reason in result.reasons if reason.place is not None]
+    if gallery is None or not placed:
+        return None
+    rows = [
+        element("li", _crops(result, setup, place, gallery), element("p", sentence(reason.text)))
+        for reason, place in placed
+    ]
+    return fragment(
+        element("h3", LIMITS_HEAD),
+        element("p", LIMITS_NOTE, class_="fine"),
+        element("ul", rows, class_="worst plain"),
+    )
+
+
+def _crops(result: AngleResult, setup: SetupResult, place: Place, gallery: Gallery) -> Markup:
+    still = still_at(setup.stills[result.angle.name], place.moment)
+    shown = [("as shot", gallery.show(still))]
+    if result.match is not None:
+        shown.append(("matched", gallery.show(still, result)))
+    figures = [element("figure", _crop(pair, place, name), element("figcaption", name)) for name, pair in shown]
+    return element("div", figures, class_="crops crops-2")
+
+
+def _crop(pair: tuple[Picture, Picture], place: Place, name: str) -> Markup:
+    width, height = pair[0].width, pair[0].height
+    radius = place.radius * width
+    side = max(_RADII * radius, _LEAST * width)
+    return crop(pair, np.array([place.x * width, place.y * height]), radius, side, f"Crop of the limit, {name}")
