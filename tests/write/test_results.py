@@ -16,6 +16,7 @@ import pytest
 
 from huemend.cli.deliverables import lut_notes
 from huemend.linearise.encodings import find_encoding
+from huemend.model import Place, Reason
 from huemend.options import MatchOptions, WriteOptions
 from huemend.view import measurement_signal, rendered_hdr_signal, rendered_signal
 from huemend.write import FolderState, OutputFolder, check_folder, match_of, write_results
@@ -274,3 +275,14 @@ def test_scene_linear_media_are_told_to_use_the_clf(tmp_path: Path) -> None:
     result = replace(result, setup=replace(result.setup, angles=angles))
     luts = write(tmp_path, result)["angles"]["left"]["luts"]
     assert all(("use the CLF" in lut["note"]) == (lut["kind"] != "clf") for lut in luts)
+
+
+def test_a_reason_with_a_place_follows_the_schema(tmp_path: Path) -> None:
+    result = a_result(tmp_path)
+    place = Place(moment=0, x=0.25, y=0.75, radius=0.05)
+    told = replace(result["left"], reasons=(Reason(code="clips-early", text="Clips.", place=place),))
+    record = write(tmp_path, replace(result, angles=(told, *result.angles[1:])))
+    jsonschema.validate(record, SCHEMA, cls=jsonschema.Draft202012Validator)
+    (reason,) = record["angles"]["left"]["reasons"]
+    assert reason["place"] == {"moment": 0, "x": 0.25, "y": 0.75, "radius": 0.05}
+    assert "place" not in record["angles"]["right"]["reasons"][0]
