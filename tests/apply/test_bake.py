@@ -284,7 +284,9 @@ def test_ctrl_c_leaves_no_half_file(lut: DeliveredLut, tmp_path: Path) -> None:
     source = source_clip(tmp_path / "a.mkv", frames=200)
     out = tmp_path / "out"
     out.mkdir()
+    # Slowed down, so that a busy machine cannot finish before it is told to stop.
     code = f"""
+import time
 from pathlib import Path
 from huemend.apply.bake import bake_clip
 from huemend.apply.lut import DeliveredLut
@@ -294,7 +296,7 @@ source = Path({str(source)!r})
 bake_clip(source, Angle(name="a", media=(source,), encoding="x"),
           DeliveredLut(path=Path({str(lut.path)!r}), input_range="legal", output_range="legal"),
           Path({str(out / "b.mkv")!r}), format="ffv1", options=BakeOptions(report_every=0.0),
-          on_event=lambda event: print(event.done, flush=True))
+          on_event=lambda event: (print(event.done, flush=True), time.sleep(0.1)))
 """
     process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert process.stdout is not None
