@@ -13,8 +13,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from huemend.bake import bake_angle
 from huemend.linearise.encodings import find_encoding
-from huemend.model import LinearStill, Match, SetupResult
+from huemend.media.pictures import read_picture, write_picture
+from huemend.model import Angle, LinearStill, Match, Setup, SetupResult
 from huemend.options import MatchOptions, WriteOptions
 from huemend.units import AP1_LUMINANCE
 from huemend.write import OutputFolder, write_results
@@ -251,3 +253,19 @@ def test_a_match_that_tints_nothing_has_no_shoulder(tmp_path: Path) -> None:
     assert shoulder_of("wide", result, tools.encodings, options) is None  # the hero
     assert shoulder_of("right", result, tools.encodings, WriteOptions()) is None
     assert ENCODINGS["left"] == SLOG3.name and MATCH.matrix is not None
+
+
+def test_a_bake_takes_the_tint_out_of_a_clipped_window(written: tuple[Path, Any, Any], tmp_path: Path) -> None:
+    """The delivered file, through libavfilter, as ``huemend bake`` runs it."""
+    folder, _, _ = written
+    picture = np.full((48, 64, 3), 0.41)
+    picture[:, 32:] = SLOG3.curve.form.encode(np.array(9.0))
+    write_picture(tmp_path / "left.png", picture)
+    angle = Angle(name="left", media=(tmp_path / "left.png",), encoding=SLOG3.name)
+    setup = Setup(name="glaze-table", hero="wide", angles=(angle,), source=tmp_path / "setup.toml")
+    baked = bake_angle(setup, "left", folder / "on", tmp_path / "baked")
+    out = SLOG3.decode(read_picture(baked.paths[0]).codes.astype(float))
+    grey, window = out[:, :32].reshape(-1, 3).mean(axis=0), out[:, 32:].reshape(-1, 3).mean(axis=0)
+    assert np.ptp(np.log2(window)) < 0.05
+    # Mid-grey gets the match as it is.
+    np.testing.assert_allclose(grey, STRONG.apply(SLOG3.decode(np.full((1, 3), 0.41)))[0], rtol=0.01)
