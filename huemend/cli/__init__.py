@@ -43,6 +43,10 @@ class _LazyGroup(click.Group):
         command = next(value for value in vars(module).values() if isinstance(value, click.Command))
         if not any(param.name == "debug" for param in command.params):
             command.params.append(_debug_option())
+        for param in command.params:
+            if isinstance(param, click.Option):
+                # Click would name it by the variable in our code: `--json` is `as_json` there.
+                param.envvar = _variable(cmd_name, param)
         return command
 
     def invoke(self, ctx: click.Context) -> Any:
@@ -65,6 +69,11 @@ class _LazyGroup(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl(list(_COMMANDS.items()))
+
+
+def _variable(command: str, option: click.Option) -> str:
+    flag = max(option.opts, key=len)
+    return "_".join(["HUEMEND", command, flag.lstrip("-")]).replace("-", "_").upper()
 
 
 def _set_debug(ctx: click.Context, param: click.Parameter, value: bool) -> bool:

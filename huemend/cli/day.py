@@ -71,7 +71,9 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     whole = find_day(folder, leave_out=target)
     found = choose(whole, told["only"])
     jobs = min(told["jobs"] or usable_processors(), len(found.setups))
-    threads = told["threads"] or (None if told["scheduler"] else max(1, usable_processors() // jobs))
+    # A task takes one thread of a cluster's worker; who else works on that machine is unknown.
+    shared = max(1, (told["threads"] or usable_processors()) // jobs)
+    threads = (told["threads"] or 1) if told["scheduler"] else shared
     tasks = tasks_of(found, target, options, threads=threads, resume=told["resume"], lending=told["carry"])
     lenders = [(setup.name, target / setup.name) for setup in whole.setups] if told["carry"] else []
     if told["dry_run"]:
