@@ -77,7 +77,7 @@ def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
     path = Path(path)
     digest = hash_file(path)
     if path.suffix.lower() == ".png":
-        check_png(path)
+        check_png(path, options.largest_side)
     try:
         raw, spec, format_name = _read_raw(path, options)
         channels = _colour_channels(path, spec)

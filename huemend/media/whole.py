@@ -36,15 +36,22 @@ def hash_file(path: Path) -> str:
         raise MediaError(f"cannot be read ({reason})", where=path, todo="check the file") from error
 
 
-def check_png(path: Path) -> None:
+def check_png(path: Path, largest_side: int) -> None:
     """Walk the chunks of a PNG and their checksums (ISO/IEC 15948, clause 5).
 
     libpng tells of damage on stderr, behind our back; a file that passes here gives it little to tell.
 
+    Parameters
+    ----------
+    path : Path
+        A file that can be read.
+    largest_side : int
+        Pixels; a header that declares more, or none, is refused here, because libpng tells of that, too.
+
     Raises
     ------
     MediaError
-        The file is a PNG that is cut short or damaged.
+        The file is a PNG that is cut short or damaged, or declares a size that is not read.
     """
     with open(path, "rb") as file:
         if file.read(8) != b"\x89PNG\r\n\x1a\n":
@@ -55,6 +62,9 @@ def check_png(path: Path) -> None:
                 break
             length, kind = struct.unpack(">I4s", head)
             checksum = zlib.crc32(kind)
+            if kind == b"IHDR":
+                _check_size(path, file.read(min(length, 8)), largest_side)
+                file.seek(16)
             while length > 0:
                 block = file.read(min(length, 1 << 20))
                 if not block:
@@ -69,3 +79,16 @@ def check_png(path: Path) -> None:
             if kind == b"IEND":
                 return
     raise MediaError("is cut short (the end of the PNG is missing)", where=path, todo=AGAIN)
+
+
+def _check_size(path: Path, sides: bytes, largest_side: int) -> None:
+    """Refuse a PNG header (ISO/IEC 15948, 11.2.2) of a size beyond reason."""
+    if len(sides) < 8:
+        return  # cut short: the walk goes on to say so
+    width, height = struct.unpack(">II", sides)
+    if not (0 < width <= largest_side and 0 < height <= largest_side):
+        raise MediaError(
+            f"claims to be {width} x {height} pixels",
+            where=path,
+            todo=f"pictures of 1 to {largest_side} pixels a side are read",
+        )

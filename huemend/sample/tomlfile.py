@@ -33,6 +33,9 @@ def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
             raise SetupFileError("there is no such setup file", where=path, todo="`huemend new FOLDER` drafts one")
         if path.is_dir():
             raise SetupFileError("is a folder", where=path, todo="name the setup file in it")
+        if not path.is_file():
+            # A pipe or a device may never end.
+            raise SetupFileError("is not a file", where=path, todo="name the setup file")
         if path.stat().st_size > options.largest_setup_file:
             raise SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
         data = path.read_bytes()
@@ -49,6 +52,11 @@ def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
         raise SetupFileError("is not UTF-8 text", where=path, todo="save it as UTF-8") from error
     except tomllib.TOMLDecodeError as error:
         raise SetupFileError(f"is not valid TOML: {error}", where=path, todo="correct that line") from error
+    except ValueError as error:
+        # Python refuses to read integers beyond 4,300 digits, and not as an error of the TOML.
+        raise SetupFileError(
+            "holds a number of too many digits", where=path, todo="correct that number"
+        ) from error
     except RecursionError as error:
         raise SetupFileError("is nested too deeply", where=path, todo="name a setup file") from error
 
