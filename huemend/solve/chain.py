@@ -42,9 +42,9 @@ def in_hero_light(pairs: PairedColours, match: Match) -> PairedColours:
     return replace(pairs, reference_rgb=np.asarray(match.apply(np.asarray(pairs.reference_rgb, float))))
 
 
-def chain_error(found: AngleResult) -> float:
-    """Return the upper end of an angle's held-out error, against the hero, in CIEDE2000."""
-    return 0.0 if found.held_out is None else found.held_out.upper
+def chain_error(found: AngleResult) -> float | None:
+    """Return the upper end of an angle's error against the hero, in CIEDE2000; None where nothing proved it."""
+    return None if found.held_out is None else found.held_out.upper
 
 
 def broken_chain(angle: Angle, pairs: PairedColours, through: AngleResult) -> AngleResult:
@@ -88,9 +88,15 @@ def chained(found: AngleResult, through: AngleResult, limit: float) -> AngleResu
     name = through.angle.name
     # What a chain taught of two cameras is not sure enough to be lent to other setups.
     found = replace(found, learnt=None)
-    if found.held_out is None or found.uncertainty is None or through.uncertainty is None:
-        return found
-    own, before = found.held_out.upper, chain_error(through)
+    before = chain_error(through)
+    if before is None or found.held_out is None or found.uncertainty is None or through.uncertainty is None:
+        trusted = found.verdict is Verdict.MATCHED
+        return replace(
+            found,
+            verdict=Verdict.REVIEW if trusted else found.verdict,
+            reasons=(*(() if trusted else found.reasons), _unproven(name)),
+        )
+    own = found.held_out.upper
     both = float(np.hypot(own, before))
     said = Reason(
         code="chained",
@@ -107,6 +113,14 @@ def chained(found: AngleResult, through: AngleResult, limit: float) -> AngleResu
         reasons=(*kept, said),
         held_out=replace(found.held_out, upper=both),
         uncertainty=_wider(found.uncertainty, through.uncertainty),
+    )
+
+
+def _unproven(name: str) -> Reason:
+    return Reason(
+        code="chained",
+        text=f"matched through {name}, whose own match nothing has proven",
+        todo="compare both with the hero on a calibrated display",
     )
 
 
