@@ -38,16 +38,19 @@ def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
             raise SetupFileError("is not a file", where=path, todo="name the setup file")
         if path.stat().st_size > options.largest_setup_file:
             raise SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
-        data = path.read_bytes()
+        content = path.read_bytes()
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise SetupFileError(f"cannot be read ({reason})", where=path, todo="check the file") from error
     try:
-        text = data.decode("utf-8-sig")
+        text = content.decode("utf-8-sig")
         deep = _deep_line(text)
         if deep is not None:
             raise SetupFileError(f"line {deep} is nested too deeply", where=path, todo="name a setup file")
-        return tomllib.loads(text)
+        data = tomllib.loads(text)
+        if _beyond_64_bits(data):
+            raise SetupFileError("holds a number of too many digits", where=path, todo="correct that number")
+        return data
     except UnicodeDecodeError as error:
         raise SetupFileError("is not UTF-8 text", where=path, todo="save it as UTF-8") from error
     except tomllib.TOMLDecodeError as error:
@@ -71,3 +74,20 @@ def _deep_line(text: str) -> int | None:
         if line.count(".") > _MOST_DOTS and _NUMBERS.sub("", line).count(".") > _MOST_DOTS:
             return number
     return None
+
+
+def _beyond_64_bits(data: dict[str, Any]) -> bool:
+    """Say whether an integer is beyond 64 bits with sign, which TOML 1.0.0 (Integer) tells a reader to refuse.
+
+    Python would hand it on, to fail where it becomes a float, or text.
+    """
+    waiting: list[Any] = [data]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            waiting.extend(value.values())
+        elif isinstance(value, list):
+            waiting.extend(value)
+        elif isinstance(value, int) and not -(1 << 63) <= value < 1 << 63:
+            return True
+    return False
