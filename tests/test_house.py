@@ -25,6 +25,7 @@ FLOORS = (
     ("cli",),
     ("bake", "day", "segments", "verify"),
     ("pipeline",),
+    ("matching",),
     STAGES,
     ("view", "media"),
     ("cv", "files", "model", "options", "units"),

@@ -1,0 +1,212 @@
+"""From decoded pictures to verdicts: every angle of a setup, those of one step together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from functools import partial
+from typing import Self, TypeVar
+
+import numpy as np
+
+from huemend.correspond.regions import find_regions
+from huemend.correspond.sources import Sources
+from huemend.cv import import_cv2
+from huemend.linearise.alternatives import alternatives
+from huemend.linearise.encodings import find_encoding
+from huemend.model import (
+    Angle,
+    AngleResult,
+    Fit,
+    LinearStill,
+    NoFit,
+    PairedColours,
+    Rung,
+    Setup,
+    Verdict,
+)
+from huemend.model_carry import Carried
+from huemend.options import MatchOptions
+from huemend.solve.carry import better_with, fit_carried, what_was_lent
+from huemend.solve.chain import broken_chain, chain_order, chained, in_hero_light
+from huemend.solve.colours import with_colours
+from huemend.solve.fit import fit, learn
+from huemend.solve.joint import Told, choose_links
+from huemend.solve.joint import tell as tell_angles
+from huemend.solve.protect import protect
+from huemend.threads import usable_processors
+from huemend.validate.coverage import uncovered_share
+from huemend.validate.lamps import lamp_notes
+from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
+from huemend.validate.people import check_skin
+from huemend.validate.proof import prove
+from huemend.validate.suspicion import slope_reasons
+from huemend.validate.verdict import judge, with_doubts
+
+__all__ = ["match_angles"]
+
+_In = TypeVar("_In")
+_Out = TypeVar("_Out")
+
+
+def match_angles(
+    setup: Setup,
+    stills: Mapping[str, tuple[LinearStill, ...]],
+    source: Sources,
+    exposure: float,
+    options: MatchOptions,
+    carried: Mapping[str, Carried],
+) -> Iterator[AngleResult]:
+    """Yield the result of every angle: first those matched to the hero, together, then along the chains."""
+    found: dict[str, AngleResult] = {}
+
+    def pair(angle: Angle) -> PairedColours:
+        if angle.through is None:
+            return source(stills[setup.hero], stills[angle.name])
+        between = found[angle.through].match
+        shared = source(stills[angle.through], stills[angle.name])
+        return shared if between is None else in_hero_light(shared, between)
+
+    def finish(angle: Angle) -> AngleResult:
+        own = pairs[angle.name]
+        through = None if angle.through is None else found[angle.through]
+        if through is not None and through.match is None:
+            return broken_chain(angle, own, through)
+        lent = None if through else carried.get(angle.name)
+        result = _match_angle(setup, angle, stills, own, exposure, options, lent, told.get(angle.name))
+        if result.verdict is Verdict.UNSOLVED and options.colours.ask:
+            shown = [find_regions(stills[name], options.colours) for name in (setup.hero, angle.name)]
+            return with_colours(result, shown[0], shown[1], options.colours, options.solve)
+        return result if through is None else chained(result, through, options.validate.matched_mean)
+
+    with _Crew(_workers(setup)) as crew:
+        for step in chain_order(setup.others):
+            pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
+            told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}
+            for result in crew.each(finish, step):
+                if setup.chart:
+                    result = replace(result, reasons=(*result.reasons, *chart_notes(result.pairs)))
+                found[result.angle.name] = result
+                yield result
+
+
+class _Crew:
+    """Threads that do the same for every angle; nearly all the time is spent in libraries that let others run."""
+
+    def __init__(self, workers: int) -> None:
+        self._pool = ThreadPoolExecutor(workers)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        self._pool.shutdown(wait=kind is None, cancel_futures=True)
+
+    def each(self, work: Callable[[_In], _Out], items: Iterable[_In]) -> Iterator[_Out]:
+        """Yield what the work gives for each item, in their order."""
+        return self._pool.map(work, items)
+
+
+def _solve_together(
+    pairs: Mapping[str, PairedColours],
+    stills: Mapping[str, tuple[LinearStill, ...]],
+    source: Sources,
+    options: MatchOptions,
+    crew: _Crew,
+) -> dict[str, Told]:
+    """Return what the angles tell one another; one that cannot be matched to the hero has no part in it."""
+    if not options.joint.link:
+        return {}
+    first = zip(pairs, crew.each(lambda own: learn(own, options.solve), pairs.values()), strict=True)
+    learnt = {name: said for name, said in first if said is not None}
+    links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)
+    shared = crew.each(lambda two: source.between(stills[two[0]], stills[two[1]], options.joint.step), links)
+    return tell_angles(dict(zip(links, shared, strict=True)), learnt, options.solve, options.joint)
+
+
+def _workers(setup: Setup) -> int:
+    """Return how many angles to match at once: as many as the processors and the threads allowed to OpenCV."""
+    return max(1, min(len(setup.others), usable_processors(), int(import_cv2().getNumThreads())))
+
+
+def _match_angle(
+    setup: Setup,
+    angle: Angle,
+    stills: Mapping[str, tuple[LinearStill, ...]],
+    pairs: PairedColours,
+    exposure: float,
+    options: MatchOptions,
+    carried: Carried | None = None,
+    told: Told | None = None,
+) -> AngleResult:
+    plain = partial(fit, pairs, options.solve, told=told, view_exposure_stops=exposure)
+    # A contrast is on offer where light and dark disagree, and is taken only if the held-out proof supports it.
+    bent = partial(plain, bent=True)
+    own = _judged(setup, angle, stills, pairs, plain(), exposure, options, bent)
+    if carried is None or own.verdict is Verdict.MATCHED:
+        return own
+    fitted, lent = fit_carried(
+        pairs, carried, options.solve, options.carry, told=told, view_exposure_stops=exposure
+    )
+    if lent is None:
+        return own
+    other = _judged(setup, angle, stills, pairs, fitted, exposure, options)
+    if not better_with(own, other):
+        return own
+    return replace(other, learnt=own.learnt, carried=lent, reasons=(*other.reasons, what_was_lent(lent)))
+
+
+def _judged(
+    setup: Setup,
+    angle: Angle,
+    stills: Mapping[str, tuple[LinearStill, ...]],
+    pairs: PairedColours,
+    fitted: Fit | NoFit,
+    exposure: float,
+    options: MatchOptions,
+    bent: Callable[[], Fit | NoFit] | None = None,
+) -> AngleResult:
+    hero, still = stills[setup.hero][0], stills[angle.name][0]
+    encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+    used = np.ones(len(pairs), bool) if isinstance(fitted, NoFit) else fitted.used
+    suspicion = slope_reasons(pairs, used, encoding.name, alternatives(encoding, angle.range), options.validate)
+    if suspicion and bent and isinstance(fitted, Fit):
+        fitted = bent()
+    if isinstance(fitted, NoFit):
+        return AngleResult(
+            angle=angle,
+            verdict=Verdict.UNSOLVED,
+            reasons=(*fitted.reasons, *suspicion),
+            match=None,
+            rung=Rung.NONE,
+            explained="",
+            uncertainty=None,
+            held_out=None,
+            pairs=pairs,
+            used=pairs.weight < 0,
+        )
+    fitted = protect(pairs, fitted, setup.marks, options.solve, view_exposure_stops=exposure)
+    held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
+    uncovered, _ = uncovered_share(still, pairs, fitted, options.validate)
+    verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)
+    rendered = rendered_doubts(angle.name, encoding.name, encoding.display_referred, still)
+    verdict, reasons = with_doubts(verdict, reasons, (*suspicion, *rendered))
+    lamps = lamp_notes(stills[angle.name], pairs, fitted, options.validate, view_exposure_stops=exposure)
+    reasons = (*reasons, *clipping_notes(hero, still, fitted.match, options.validate), *lamps)
+    solved = verdict is not Verdict.UNSOLVED
+    return AngleResult(
+        angle=angle,
+        verdict=verdict,
+        reasons=reasons,
+        match=fitted.match if solved else None,
+        candidate=None if solved else fitted.match,
+        rung=fitted.rung,
+        explained=fitted.explained,
+        uncertainty=fitted.uncertainty,
+        held_out=held_out,
+        pairs=pairs,
+        used=fitted.used,
+        learnt=fitted.learnt,
+        people=check_skin(pairs, fitted.match, view_exposure_stops=exposure),
+    )
