@@ -10,6 +10,7 @@ import dataclasses
 import math
 import platform
 from collections.abc import Mapping, Sequence
+from functools import cache
 from importlib import metadata
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import Any
@@ -289,6 +290,7 @@ def versions() -> dict[str, Any]:
     return {"huemend": _version("huemend"), "libraries": libraries}
 
 
+@cache  # a day of setups asks for each many times, and looking one up reads a file
 def _version(library: str) -> str | None:
     try:
         return metadata.version(library)

@@ -1,0 +1,29 @@
+"""Runs that are killed, and workers that are: the short forms of what the benches do at length."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.bench.kills import try_all
+from tests.bench.many import make_many, survive
+
+
+def test_what_a_killed_run_leaves_is_whole_and_mended(tmp_path: Path) -> None:
+    tally = try_all(tmp_path, match=3, day=1, at_once=1, seed=5)
+    assert not tally.wrong, "\n".join(tally.wrong)
+    killed = sum(count for what, count in tally.seen.items() if ": killed" in what or "ended before" in what)
+    assert killed == 4 and tally.seen["match: files looked at"] > 10
+    assert any("two at once" in what for what in tally.seen)
+
+
+@pytest.mark.cluster
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+@pytest.mark.filterwarnings("ignore::ResourceWarning")
+def test_a_cluster_whose_workers_are_killed_does_every_setup_once(tmp_path: Path) -> None:
+    pytest.importorskip("distributed", reason="needs dask and distributed")
+    survived = survive(make_many(tmp_path / "day", 10, marked=True), kills=2, marked=True)
+    assert survived.good, str(survived)
+    assert survived.kills >= 1
