@@ -107,14 +107,14 @@ def match(
         click.echo(f"huemend: {note}", err=True)
     verdicts = [angle["verdict"] for angle in record["angles"].values()]
     if segments:
-        apart = _match_apart(result, folder, options, quiet=quiet or as_json, show=not as_json)
+        apart = _match_apart(result, folder, options, quiet=quiet or as_json, log_json=log_json, show=not as_json)
         # Where ranges were matched apart, theirs are the matches to use.
         verdicts = apart or verdicts
     ctx.exit(exit_code(verdicts, fail_on))
 
 
 def _match_apart(
-    result: SetupResult, folder: Path, options: MatchOptions, *, quiet: bool, show: bool
+    result: SetupResult, folder: Path, options: MatchOptions, *, quiet: bool, log_json: bool, show: bool
 ) -> list[str]:
     """Match the ranges of a take, each into a folder of its own; return the verdicts, none if nothing moved."""
     from huemend.pipeline import write_setup
@@ -123,7 +123,7 @@ def _match_apart(
     from huemend.write.report.terminal import terminal_table
 
     verdicts = []
-    with progress(quiet=quiet) as tell:
+    with progress(quiet=quiet, log_json=log_json) as tell:
         for segment in match_segments(result, options, on_event=tell):
             where = folder.with_name(f"{folder.name}-segments") / segment.label
             with OutputFolder(where) as output:

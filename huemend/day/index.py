@@ -39,8 +39,7 @@ _COLUMNS = (
     "text",
     "report",
 )
-# What the page needs of a record; a day of thousands would not fit into memory whole.
-_KEPT = ("verdict", "reasons", "exposure_stops", "matrix", "model", "held_out")
+_KEPT = ("verdict", "exposure_stops", "matrix", "model")
 
 
 def read_rows(out: Path, names: Sequence[str], options: DayOptions | None = None) -> list[DayRow]:
@@ -70,9 +69,18 @@ def _row(folder: Path, name: str, *, thumbnail: bool) -> DayRow:
     return DayRow(
         name=name,
         report=quote(f"{name}/report.html"),
-        record={"angles": {angle: {key: said.get(key) for key in _KEPT} for angle, said in angles.items()}},
+        record={"angles": {angle: _kept(said) for angle, said in angles.items()}},
         contact=_bytes(folder / "contact.png") if thumbnail else b"",
     )
+
+
+def _kept(angle: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what page and table need of an angle; the records of a day of thousands would not fit into memory."""
+    held = angle.get("held_out")
+    if held is not None:
+        held = {"before": {"mean": held["before"]["mean"]}, "after": {"mean": held["after"]["mean"]}}
+        held["upper"] = angle["held_out"]["upper"]
+    return {**{key: angle.get(key) for key in _KEPT}, "reasons": angle.get("reasons", [])[:1], "held_out": held}
 
 
 def _bytes(path: Path) -> bytes:

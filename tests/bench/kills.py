@@ -125,8 +125,14 @@ def _writes(out: Path) -> bool:
     return any(out.rglob(JOURNAL))
 
 
-def kill_one(job: Job, usual: Mapping[int, Undisturbed], size: int, draw: random.Random, tally: Tally) -> None:
-    """Kill a run at a random moment, look at what it leaves, and let the next run mend it."""
+def kill_one(job: Job, usual: Mapping[int, Undisturbed], size: int, draw: random.Random, tally: Tally) -> bool:
+    """Kill a run at a random moment, look at what it leaves, and let the next run mend it.
+
+    Returns
+    -------
+    bool
+        False if it had ended before.
+    """
     running = job.start(size)
     peace = usual[size]
     if draw.random() < 0.5:
@@ -136,7 +142,8 @@ def kill_one(job: Job, usual: Mapping[int, Undisturbed], size: int, draw: random
             time.sleep(0.002)
         time.sleep(draw.uniform(0, peace.ends - peace.writes))
     alone = job.what == "day" and draw.random() < 0.5
-    if running.poll() is not None:
+    killed = running.poll() is None
+    if not killed:
         running.communicate()
         tally.seen[f"{job.what}: ended before it was killed"] += 1
     else:
@@ -160,6 +167,7 @@ def kill_one(job: Job, usual: Mapping[int, Undisturbed], size: int, draw: random
         f"{job.what}: the next run leaves an incomplete folder",
     )
     tally.seen[f"{job.what}: mended by the next run"] += not done
+    return killed
 
 
 def look_at(job: Job, usual: Mapping[int, Undisturbed], size: int, tally: Tally) -> bool:
@@ -217,9 +225,12 @@ def try_job(
     usual = {size: undisturbed(job, size, place / f"{job.what}-{size}") for size in _SIZES}
     say(f"{job.what}: undisturbed {[f'{p.writes:.1f} {p.ends:.1f} s' for p in usual.values()]}")
     job.finish(_SIZES[0])
-    for number in range(times["kills"]):
-        kill_one(job, usual, _SIZES[(number + 1) % 2], draw, tally)
-        say(f"{job.what}: {number + 1} of {times['kills']}; wrong: {len(tally.wrong)}")
+    killed = 0
+    for number in range(3 * times["kills"]):
+        if killed == times["kills"]:
+            break
+        killed += kill_one(job, usual, _SIZES[(number + 1) % 2], draw, tally)
+        say(f"{job.what}: {killed} of {times['kills']}; wrong: {len(tally.wrong)}")
     for _ in range(times["at_once"]):
         both_at_once(job, usual, draw, tally)
 

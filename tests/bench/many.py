@@ -17,6 +17,7 @@ import argparse
 import csv
 import hashlib
 import os
+import pickle
 import random
 import resource
 import shutil
@@ -35,7 +36,7 @@ from typing import Any
 
 import numpy as np
 
-from huemend.day.index import TABLE
+from huemend.day.index import INDEX, TABLE
 from huemend.day.plan import find_day
 from huemend.day.run import make_index, run_day, tasks_of
 from huemend.day.runner import run_tasks
@@ -43,6 +44,7 @@ from huemend.day.task import SetupTask, Status, run_setup
 from huemend.day.workers import Lane, cluster_lanes, process_lanes
 from huemend.media.pictures import write_picture
 from huemend.options import MatchOptions
+from huemend.sample.setupfile import load_setup
 from huemend.write.files import FolderState, check_folder
 from tests.day.days import shot
 
@@ -121,15 +123,19 @@ def local_cluster(workers: int) -> Iterator[Any]:
 class Killer:
     """Kills a worker whenever it is told to, unless there is none at the moment."""
 
-    def __init__(self, cluster: Any, seed: int) -> None:
+    def __init__(self, cluster: Any, workers: int, seed: int) -> None:
         self._cluster = cluster
+        self._workers = workers
         self._random = random.Random(seed)
         self.kills = 0
 
     def kill(self) -> None:
         """Kill a worker process drawn at random, a random moment from now."""
         time.sleep(self._random.uniform(0, 1))
-        alive = [nanny.pid for nanny in self._cluster.workers.values() if nanny.pid]
+        # Dask gives up a place whose worker dies while it starts; a farm would send another machine.
+        self._cluster.scale(self._workers)
+        started = (nanny.process for nanny in self._cluster.workers.values() if nanny.process is not None)
+        alive = [process.pid for process in started if process.status.name == "running"]
         if alive:
             with suppress(ProcessLookupError):
                 os.kill(self._random.choice(alive), signal.SIGKILL)
@@ -185,7 +191,7 @@ def survive(
     moments = set(random.Random(seed).sample(range(max(kills, len(tasks) - 2)), kills))
     begun = time.monotonic()
     with local_cluster(workers) as cluster:
-        killer = Killer(cluster, seed)
+        killer = Killer(cluster, workers, seed)
         threads = []
 
         def heard(event: Any) -> None:
@@ -245,8 +251,8 @@ def _give_up(task: Any, error: BaseException | str) -> Any:
     raise RuntimeError(f"{task.name}: {error}")
 
 
-def costs(place: Path, *, setups: int, rounds: int, resumed: int) -> str:
-    """Measure one and two processes and two Dask workers in turn, and how long a resume takes."""
+def costs(place: Path, *, setups: int, rounds: int, resumed: int) -> Iterator[str]:
+    """Yield lines: measure one and two processes and two Dask workers in turn, and how long a resume takes."""
     folder = make_many(place / "costs", setups)
     tasks = tasks_in(folder, place / "out")
     found: dict[str, list[float]] = {"one process": [], "two processes": [], "dask, two": []}
@@ -271,15 +277,15 @@ def costs(place: Path, *, setups: int, rounds: int, resumed: int) -> str:
     one, two, dask = (float(np.median(found[name])) for name in found)
     _, two_idle, dask_idle = (float(np.median(idle[name])) / len(nothing) * 1e3 for name in idle)
     load = os.getloadavg()[0]
-    lines = [
+    yield from (
         f"{setups} setups, {rounds} rounds, load of the machine {load:.1f} on {os.cpu_count()} processors",
         *(f"{name}: {', '.join(f'{v:.1f}' for v in values)} s" for name, values in found.items()),
         f"speed-up of two processes over one: {one / two:.2f}",
         f"dask against two processes, setups: {(dask - two) / setups * 1e3:+.0f} ms a setup "
         f"({(dask / two - 1) * 100:+.1f} %)",
         f"dask against two processes, empty tasks: {dask_idle:.2f} against {two_idle:.2f} ms a task",
-    ]
-    return "\n".join([*lines, *resume(place, resumed)])
+    )
+    yield from resume(place, resumed)
 
 
 def resume(place: Path, count: int) -> list[str]:
@@ -310,6 +316,73 @@ def resume(place: Path, count: int) -> list[str]:
     ]
 
 
+def measure(setups: Sequence[Path], place: Path) -> str:
+    """Match setups, each in a process of its own, and say what that took (Linux only)."""
+    command = [str(Path(sys.executable).with_name("huemend")), "match"]
+    lines = ["| setup | MB of media | processor, s | of that, to start | peak memory, MB | MB read | MB written |"]
+    lines.append("|:--|--:|--:|--:|--:|--:|--:|")
+    for number, path in enumerate(setups):
+        out = place / f"measured-{number}"
+        arguments = [*command, str(path), "--quiet", "--fail-on", "never", "--threads", "1", "--out", str(out)]
+        idle, _, _ = _taken([*arguments, "--dry-run"])
+        busy, memory, read = _taken(arguments)
+        media = sum(file.stat().st_size for angle in load_setup(path).angles for file in angle.media)
+        written = sum(p.stat().st_size for p in out.rglob("*") if p.is_file())
+        lines.append(
+            f"| {path.parent.name} | {media / 1e6:.1f} | {busy:.1f} | {idle:.1f} | {memory / 1e6:.0f} "
+            f"| {read / 1e6:.0f} | {written / 1e6:.1f} |"
+        )
+    return "\n".join(lines)
+
+
+def bookkeeping(place: Path, count: int) -> str:
+    """Say what a day of many setups takes beside the matching: one is matched, all get links to its results."""
+    folder, out = make_many(place / "books", count, marked=True), place / "out"
+    lines = []
+
+    def note(what: str, begun: float) -> None:
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        lines.append(
+            f"{what}: {(time.process_time() - begun) / count * 1e3:.2f} ms a setup; peak memory {peak:.0f} MB"
+        )
+
+    first = tasks_in(folder, out, marked=True)[0]
+    run_setup(first)
+    results = [path for path in first.out.rglob("*") if path.is_file()]
+    for number in range(1, count):
+        for path in results:
+            if path.name.startswith(".") or path.parent == first.out:
+                target = out / f"{number:04}" / path.relative_to(first.out)
+                target.parent.mkdir(parents=True, exist_ok=True)
+                os.link(path, target)
+    note("(before)", time.process_time())
+    begun = time.process_time()
+    found = find_day(folder, leave_out=out)
+    tasks = tasks_of(found, out, quick(marked=True), threads=1)
+    note(f"finding {len(tasks)} setups", begun)
+    begun = time.process_time()
+    sizes = sum(len(pickle.dumps(task)) for task in tasks)
+    note(f"tasks of {sizes / count / 1e3:.1f} kB", begun)
+    begun = time.process_time()
+    make_index(found, out)
+    note("index and table", begun)
+    lines.append(
+        f"index {(out / INDEX).stat().st_size / 1e6:.1f} MB, table {(out / TABLE).stat().st_size / 1e6:.1f} MB"
+    )
+    return "\n".join(lines)
+
+
+def _taken(command: Sequence[str]) -> tuple[float, float, float]:
+    """Return seconds of a processor, peak memory and bytes read of a command."""
+    running = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    os.waitid(os.P_PID, running.pid, os.WEXITED | os.WNOWAIT)
+    said = dict(line.split(": ") for line in Path(f"/proc/{running.pid}/io").read_text().splitlines())
+    _, status, used = os.wait4(running.pid, 0)
+    if status != 0:
+        raise RuntimeError(f"{' '.join(command)} ends with {os.waitstatus_to_exitcode(status)}")
+    return used.ru_utime + used.ru_stime, used.ru_maxrss * 1024, float(said["rchar"])
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.many", description=__doc__)
     parser.add_argument("--setups", type=int, default=500)
@@ -318,13 +391,22 @@ def main() -> int:
     parser.add_argument("--marked", action="store_true", help="match by marked areas, which takes half the time")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--costs", action="store_true", help="measure ratios instead")
+    parser.add_argument("--measure", nargs="+", type=Path, metavar="SETUP", help="say what matching these takes")
+    parser.add_argument("--bookkeeping", type=int, metavar="N", help="say what N setups take beside the matching")
     parser.add_argument("--folder", type=Path, help="work here; a temporary folder if not given")
     options = parser.parse_args()
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     place = Path(tempfile.mkdtemp(prefix="many-", dir=options.folder))
     try:
+        if options.measure:
+            print(measure(options.measure, place))
+            return 0
+        if options.bookkeeping:
+            print(bookkeeping(place, options.bookkeeping))
+            return 0
         if options.costs:
-            print(costs(place, setups=12, rounds=3, resumed=30))
+            for line in costs(place, setups=8, rounds=3, resumed=30):
+                print(line, flush=True)
             return 0
         folder = make_many(place / "day", options.setups, marked=options.marked)
         survived = survive(
