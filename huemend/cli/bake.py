@@ -12,7 +12,7 @@ __all__ = ["bake"]
 
 
 @click.command()
-@click.argument("setup", type=click.Path(path_type=Path))
+@click.argument("setup", type=click.Path(path_type=Path, readable=False))
 @click.argument("angle")
 @click.option(
     "--match",

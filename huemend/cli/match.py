@@ -22,7 +22,7 @@ __all__ = ["match"]
 
 
 @click.command()
-@click.argument("setup", type=click.Path(path_type=Path))
+@click.argument("setup", type=click.Path(path_type=Path, readable=False))
 @click.option(
     "--out",
     type=click.Path(path_type=Path),

@@ -16,7 +16,7 @@ _VERDICTS = {"matched": "holds", "review": "CHECK BY EYE", "unsolved": "NOT VERI
 
 
 @click.command()
-@click.argument("setup", type=click.Path(path_type=Path))
+@click.argument("setup", type=click.Path(path_type=Path, readable=False))
 @click.option(
     "--match",
     "delivered",

@@ -1,0 +1,99 @@
+"""Run a case of the corpus through the real command, in a process of its own, under limits."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from huemend.threads import usable_processors
+from huemend.write.files import FolderState, check_folder
+from tests.day.days import files_of, make_setup
+from tests.hardening.corpus import Case
+
+__all__ = ["Ended", "Played", "play_all", "run_limited"]
+
+#: By the clock: a match of two tiny stills takes about 6 s of a processor, and a busy machine can share it by ten.
+SECONDS = 300
+#: Address space (RLIMIT_AS), in bytes; libraries reserve much more than they touch.
+MEMORY = 6 << 30
+#: Peak resident size, twice what a good match of two tiny stills takes.
+MEGABYTES = 900
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a command ended."""
+
+    code: int
+    seconds: float
+    megabytes: float
+    stdout: str
+    stderr: str
+
+
+def run_limited(*args: object, scratch: Path, env: dict[str, str] | None = None, file_size: int = 0) -> Ended:
+    """Run ``huemend`` with these arguments under limits; ``scratch`` takes the launcher's report."""
+    report = scratch / "took.json"
+    limits = {"seconds": SECONDS, "memory": MEMORY, "file_size": file_size, "report": str(report)}
+    launch = Path(__file__).with_name("launch.py")
+    command = [sys.executable, "-I", "-S", str(launch), json.dumps(limits), sys.executable, "-m", "huemend"]
+    variables = {**os.environ, "OPENBLAS_NUM_THREADS": "1", **(env or {})}
+    done = subprocess.run([*command, *map(str, args)], capture_output=True, env=variables, timeout=2 * SECONDS)
+    took = json.loads(report.read_text())
+    out, err = (text.decode("utf-8", "backslashreplace") for text in (done.stdout, done.stderr))
+    return Ended(stdout=out, stderr=err, **took)
+
+
+@dataclass(frozen=True)
+class Played:
+    """A case that was run: where, how it ended, and what was wrong with that (nothing, one hopes)."""
+
+    folder: Path
+    ended: Ended
+    faults: list[str]
+
+
+def play(case: Case, folder: Path) -> Played:
+    """Make the case's setup below a folder, match it, and look at what is there afterwards."""
+    folder.mkdir(parents=True, exist_ok=True)
+    setup = make_setup(folder / "setup").parent
+    case.spoil(setup)
+    out = setup / case.out
+    told = ("match", setup / case.setup, "--out", out, "--quiet", "--threads", 1, "--fail-on", "never")
+    ended = run_limited(*told, scratch=folder, env=dict(case.env), file_size=case.file_size)
+    return Played(folder, ended, _faults(case, ended, folder, out))
+
+
+def play_all(cases: Mapping[str, Case], folder: Path) -> dict[str, Played]:
+    """Play many cases, as many at a time as there are processors."""
+    with ThreadPoolExecutor(usable_processors()) as pool:
+        places = [folder / str(number) for number in range(len(cases))]
+        return dict(zip(cases, pool.map(play, cases.values(), places), strict=True))
+
+
+def _faults(case: Case, ended: Ended, folder: Path, out: Path) -> list[str]:
+    faults = []
+    if ended.code != case.code:
+        faults.append(f"exit code {ended.code}, not {case.code}: {ended.stderr[-300:]}")
+    if ended.seconds > SECONDS or ended.megabytes > MEGABYTES:
+        faults.append(f"took {ended.seconds:.0f} s and {ended.megabytes:.0f} MB")
+    left = files_of(out) if out.is_dir() else {}
+    if [path for path in folder.rglob("*") if ".huemend-part-" in path.name]:
+        faults.append("left a partial file")
+    if case.code == 0:
+        return faults if check_folder(out) is FolderState.COMPLETE else [*faults, "the result is not complete"]
+    if len(ended.stderr.splitlines()) != 1 or not ended.stderr.startswith("huemend: ") or ended.stdout:
+        faults.append(f"is not one line: {ended.stderr[-300:]}")
+    faults += [f"said {word!r}" for word in ("\x1b", "Traceback", "fault in huemend") if word in ended.stderr]
+    if case.said not in ended.stderr:
+        faults.append(f"did not say {case.said!r}: {ended.stderr[-300:]}")
+    # A disk that fills up on the way leaves whole files in a folder that is known as unfinished.
+    if "report.json" in left or (left and not case.file_size):
+        faults.append(f"left {len(left)} files")
+    return faults
