@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Generator
 from pathlib import Path
 
 import pytest
 
 import huemend
+
+
+def pytest_configure() -> None:
+    """Give Ctrl-C its meaning back: a shell's background jobs, and the commands that they start, ignore it."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def _forbid(report: pytest.TestReport | pytest.CollectReport) -> None:
