@@ -49,6 +49,7 @@ def run_raising(error: BaseException | type[BaseException], *args: str) -> int:
     ("error", "code", "said"),
     [
         (HuemendError("no room"), 1, "no room"),
+        (HuemendError("odd", where="a\x1b[2J\n\u202eb.png"), 1, "a\\x1b[2J \\u202eb.png: odd"),
         (
             MissingLibraryError("OpenCV cannot load", todo="install libgl1"),
             1,

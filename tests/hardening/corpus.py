@@ -282,8 +282,10 @@ CASES |= {
     "media name of 5,000 letters": Case(swap("B.png", "B" * 5000 + ".png"), said="B"),
     "odd path: spaces": Case(renamed("  my  B .png"), said="B .png"),
     "odd path: a line break": Case(renamed("B\nhuemend: all is well.png"), said="cut short"),
-    "odd path: an escape sequence": Case(renamed("B\x1b[2J.png"), said="cut short"),
-    "odd path: right-to-left and emoji": Case(renamed("\u202egnp.\u05d0\U0001f3a5.png"), said="cut short"),
+    "odd path: an escape sequence": Case(renamed("B\x1b[2J.png"), said="B\\x1b[2J.png: is cut short"),
+    "odd path: right-to-left and emoji": Case(
+        renamed("\u202egnp.\u05d0\U0001f3a5.png"), said="\\u202egnp.\u05d0\U0001f3a5.png: is cut short"
+    ),
     "no permission: still": Case(closed("B.png"), said="B.png"),
     "no permission: setup file": Case(closed("setup.toml"), said="setup.toml"),
     "no permission: output folder": Case(closed_out, said="results"),
