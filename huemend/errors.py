@@ -57,8 +57,8 @@ class HuemendError(Exception):
         text = self.what if self.where is None else f"{self.where}: {self.what}"
         if self.todo:
             text = f"{text}; {self.todo}"
-        # One problem is one line, whatever a library put into its message or a user into a file name; what would move
-        # a terminal's cursor or change its colour or reading direction is shown, not done.
+        # One problem is one line, whatever a library put into its message or a user into a file name; what would
+        # move a cursor or change colour or reading direction of a terminal is shown, not done.
         line = " ".join(text.split())
         return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in line)
 
