@@ -13,7 +13,7 @@ import numpy as np
 
 from huemend.model import Verdict
 from huemend.units import balance_stops
-from huemend.write.report.words import sentence
+from huemend.write.report.words import sentence, without_echo
 
 __all__ = ["WIDTH", "cut_to", "terminal_table"]
 
@@ -93,9 +93,10 @@ def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
 
 def _todo(name: str, angle: Mapping[str, Any]) -> list[str]:
     said = []
-    for reason in angle["reasons"]:
-        said += [sentence(_clean(reason["text"])), sentence(_clean(reason.get("todo", "")))]
-    words = f"{_clean(name)}: {' '.join(said) or 'Look at it before you use it.'}"
+    todos = without_echo(reason.get("todo", "") for reason in angle["reasons"])
+    for reason, todo in zip(angle["reasons"], todos, strict=True):
+        said += [sentence(_clean(reason["text"])), sentence(_clean(todo))]
+    words = f"{_clean(name)}: {' '.join(part for part in said if part) or 'Look at it before you use it.'}"
     return _wrapped(words)
 
 

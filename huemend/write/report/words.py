@@ -7,6 +7,8 @@ and two decimals, colour differences with one.
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -43,6 +45,7 @@ __all__ = [
     "source_text",
     "stop_text",
     "views_text",
+    "without_echo",
 ]
 
 #: What each verdict is called on the page.
@@ -265,6 +268,23 @@ def match_words(result: AngleResult) -> str:
     )
 
 
+def without_echo(todos: Iterable[str]) -> list[str]:
+    """Leave out what was said before: whole, or as the clause that a text begins with.
+
+    Returns one text for each that came in, empty where nothing new is left.
+
+    >>> without_echo(["look at it", "look at it, windows first", "look at it"])
+    ['look at it', 'windows first', '']
+    """
+    said: set[str] = set()
+    out = []
+    for todo in todos:
+        clause = re.split(r"[,;]", todo, maxsplit=1)[0]
+        out.append(todo[len(clause) :].lstrip(",; ") if clause in said else todo)
+        said.add(clause)
+    return out
+
+
 def next_step(result: AngleResult, lut: str = "") -> str:
     """Say what to do with an angle now.
 
@@ -274,7 +294,8 @@ def next_step(result: AngleResult, lut: str = "") -> str:
         File of its match LUT, where one was written.
     """
     where = f"{result.angle.encoding}, {range_text(result.angle.range)}"
-    todo = " ".join(dict.fromkeys(sentence(reason.todo) for reason in result.reasons if reason.todo))
+    todos = without_echo(reason.todo for reason in result.reasons)
+    todo = " ".join(dict.fromkeys(sentence(todo) for todo in todos if todo))
     if result.verdict is Verdict.UNSOLVED:
         return (
             f"Balance this angle by hand. {todo}".strip()
