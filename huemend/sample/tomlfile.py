@@ -17,6 +17,8 @@ _TEXTS = re.compile(
     r'''"""(?:[^\\]|\\.)*?"{3,5}|'{3}.*?'{3,5}|"(?:[^"\\\n]|\\.)*"|'[^'\n]*'|\#[^\n]*''', re.DOTALL
 )
 _NUMBERS = re.compile(r"(?<![\w.-])[+-]?\d[\d_]*\.\d[\d_]*(?:[eE][+-]?\d+)?(?![\w.-])")
+# 4,300 digits, the bound of Python for turning integers into text, are 14,284 bits.
+_MOST_BITS = 14_000
 _MOST_DOTS = 32
 
 
@@ -48,7 +50,7 @@ def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
         if deep is not None:
             raise SetupFileError(f"line {deep} is nested too deeply", where=path, todo="name a setup file")
         data = tomllib.loads(text)
-        if _beyond_64_bits(data):
+        if _endless_number(data):
             raise SetupFileError("holds a number of too many digits", where=path, todo="correct that number")
         return data
     except UnicodeDecodeError as error:
@@ -76,10 +78,11 @@ def _deep_line(text: str) -> int | None:
     return None
 
 
-def _beyond_64_bits(data: dict[str, Any]) -> bool:
-    """Say whether an integer is beyond 64 bits with sign, which TOML 1.0.0 (Integer) tells a reader to refuse.
+def _endless_number(data: dict[str, Any]) -> bool:
+    """Say whether an integer has more digits than Python turns into text (4,300).
 
-    Python would hand it on, to fail where it becomes a float, or text.
+    ``tomllib`` refuses such a one itself, unless it is hexadecimal, octal or binary. Smaller ones that are too
+    large all the same are told by the key that they stand at, with the range that it takes.
     """
     waiting: list[Any] = [data]
     while waiting:
@@ -88,6 +91,6 @@ def _beyond_64_bits(data: dict[str, Any]) -> bool:
             waiting.extend(value.values())
         elif isinstance(value, list):
             waiting.extend(value)
-        elif isinstance(value, int) and not -(1 << 63) <= value < 1 << 63:
+        elif isinstance(value, int) and value.bit_length() > _MOST_BITS:
             return True
     return False

@@ -66,8 +66,8 @@ def test_any_text_as_a_lut(text: str) -> None:
         assert one_line(error)
 
 
-@pytest.mark.parametrize("number", ["9" * 5000, "-" + "1" * 4301, "0x" + "f" * 5000, "9223372036854775808"])
-def test_a_number_beyond_what_toml_knows(folder: Path, number: str) -> None:
+@pytest.mark.parametrize("number", ["9" * 5000, "-" + "1" * 4301, "0x" + "f" * 5000])
+def test_a_number_of_thousands_of_digits(folder: Path, number: str) -> None:
     """Python refuses to read more than 4,300 digits, and not as an error of the TOML."""
     (folder / "long.toml").write_text(f"x = {number}\n")
     with pytest.raises(HuemendError, match="digits"):
