@@ -35,7 +35,9 @@ def unsafe(name: str) -> str | None:
     for character in name:
         if character in _FORBIDDEN:
             return f"holds {character!r}"
-        if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
+        # A space that is not the plain one (no-break, thin ...) is nobody's intention, and cannot be typed again.
+        odd = character != " " and unicodedata.category(character) == "Zs"
+        if odd or unicodedata.category(character) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
             return f"holds the invisible character U+{ord(character):04X}"
     if name[0] == ".":
         return "begins with a dot"
