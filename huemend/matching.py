@@ -22,7 +22,6 @@ from huemend.model import (
     LinearStill,
     NoFit,
     PairedColours,
-    Rung,
     Setup,
     Verdict,
 )
@@ -32,8 +31,7 @@ from huemend.solve.carry import better_with, fit_carried, what_was_lent
 from huemend.solve.chain import broken_chain, chain_order, chained, in_hero_light
 from huemend.solve.colours import with_colours
 from huemend.solve.fit import fit, learn
-from huemend.solve.joint import Told, choose_links
-from huemend.solve.joint import tell as tell_angles
+from huemend.solve.joint import Told, choose_links, tell
 from huemend.solve.protect import protect
 from huemend.threads import usable_processors
 from huemend.validate.coverage import uncovered_share
@@ -122,7 +120,7 @@ def _solve_together(
     learnt = {name: said for name, said in first if said is not None}
     links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)
     shared = crew.each(lambda two: source.between(stills[two[0]], stills[two[1]], options.joint.step), links)
-    return tell_angles(dict(zip(links, shared, strict=True)), learnt, options.solve, options.joint)
+    return tell(dict(zip(links, shared, strict=True)), learnt, options.solve, options.joint)
 
 
 def _workers(setup: Setup) -> int:
@@ -174,18 +172,7 @@ def _judged(
     if suspicion and bent and isinstance(fitted, Fit):
         fitted = bent()
     if isinstance(fitted, NoFit):
-        return AngleResult(
-            angle=angle,
-            verdict=Verdict.UNSOLVED,
-            reasons=(*fitted.reasons, *suspicion),
-            match=None,
-            rung=Rung.NONE,
-            explained="",
-            uncertainty=None,
-            held_out=None,
-            pairs=pairs,
-            used=pairs.weight < 0,
-        )
+        return AngleResult.unsolved(angle, pairs, (*fitted.reasons, *suspicion))
     fitted = protect(pairs, fitted, setup.marks, options.solve, view_exposure_stops=exposure)
     held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
     uncovered, _ = uncovered_share(still, pairs, fitted, options.validate)

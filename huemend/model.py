@@ -391,6 +391,22 @@ class AngleResult:
     carried: Carried | None = None
     people: tuple[SkinCheck, ...] = ()
 
+    @classmethod
+    def unsolved(cls, angle: Angle, pairs: PairedColours, reasons: tuple[Reason, ...]) -> AngleResult:
+        """Return the result of an angle for which nothing was fitted."""
+        return cls(
+            angle=angle,
+            verdict=Verdict.UNSOLVED,
+            reasons=reasons,
+            match=None,
+            rung=Rung.NONE,
+            explained="",
+            uncertainty=None,
+            held_out=None,
+            pairs=pairs,
+            used=np.zeros(len(pairs), bool),
+        )
+
 
 @dataclass(frozen=True, kw_only=True)
 class InputFile:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from huemend.model import Angle, AngleResult, Interval, Match, PairedColours, Reason, Rung, Uncertainty, Verdict
+from huemend.model import Angle, AngleResult, Interval, Match, PairedColours, Reason, Uncertainty, Verdict
 
 __all__ = ["broken_chain", "chain_error", "chain_order", "chained", "in_hero_light"]
 
@@ -50,24 +50,12 @@ def chain_error(found: AngleResult) -> float | None:
 def broken_chain(angle: Angle, pairs: PairedColours, through: AngleResult) -> AngleResult:
     """Return that an angle cannot be matched because the one in between was not."""
     name = through.angle.name
-    return AngleResult(
-        angle=angle,
-        verdict=Verdict.UNSOLVED,
-        reasons=(
-            Reason(
-                code="broken-chain",
-                text=f"it is to be matched through {name}, which was not matched itself",
-                todo=f"see to {name} first, or name another angle in through",
-            ),
-        ),
-        match=None,
-        rung=Rung.NONE,
-        explained="",
-        uncertainty=None,
-        held_out=None,
-        pairs=pairs,
-        used=np.zeros(len(pairs), bool),
+    reason = Reason(
+        code="broken-chain",
+        text=f"it is to be matched through {name}, which was not matched itself",
+        todo=f"see to {name} first, or name another angle in through",
     )
+    return AngleResult.unsolved(angle, pairs, (reason,))
 
 
 def chained(found: AngleResult, through: AngleResult, limit: float) -> AngleResult:

@@ -41,13 +41,10 @@ class Told:
         Inverse covariance of the parameters of ``huemend.solve.prior``; zero where nothing is said.
     pull : (9,) float64
         The information times the mean.
-    angles : tuple of str
-        Who says it.
     """
 
     information: Float
     pull: Float
-    angles: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -150,11 +147,7 @@ def tell(
             said, drawn = message(neighbour, name)
             information, pull = information + said, pull + drawn
         information = (information + information.T) / 2
-        out[name] = Told(
-            information=information,
-            pull=information @ learnt[name].theta + pull,
-            angles=tuple(sorted(tied[name])),
-        )
+        out[name] = Told(information=information, pull=information @ learnt[name].theta + pull)
     return out
 
 
