@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from functools import partial
-from typing import Self, TypeVar
 
 import numpy as np
 
 from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
-from huemend.cv import import_cv2
 from huemend.linearise.alternatives import alternatives
 from huemend.linearise.encodings import find_encoding
 from huemend.model import (
@@ -33,7 +30,7 @@ from huemend.solve.colours import with_colours
 from huemend.solve.fit import fit, learn
 from huemend.solve.joint import Told, choose_links, tell
 from huemend.solve.protect import protect
-from huemend.threads import usable_processors
+from huemend.threads import Crew
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
@@ -43,9 +40,6 @@ from huemend.validate.suspicion import slope_reasons
 from huemend.validate.verdict import judge, with_doubts
 
 __all__ = ["match_angles"]
-
-_In = TypeVar("_In")
-_Out = TypeVar("_Out")
 
 
 def match_angles(
@@ -78,7 +72,10 @@ def match_angles(
             return with_colours(result, shown[0], shown[1], options.colours, options.solve)
         return result if through is None else chained(result, through, options.validate.matched_mean)
 
-    with _Crew(_workers(setup)) as crew:
+    with Crew(len(setup.angles)) as crew:
+        to_hero = [stills[angle.name] for angle in setup.others if angle.through is None]
+        for _ in crew.each(lambda look: look(), source.looks(stills[setup.hero], to_hero)):
+            pass
         for step in chain_order(setup.others):
             pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
             told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}
@@ -89,29 +86,12 @@ def match_angles(
                 yield result
 
 
-class _Crew:
-    """Threads that do the same for every angle; nearly all the time is spent in libraries that let others run."""
-
-    def __init__(self, workers: int) -> None:
-        self._pool = ThreadPoolExecutor(workers)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        self._pool.shutdown(wait=kind is None, cancel_futures=True)
-
-    def each(self, work: Callable[[_In], _Out], items: Iterable[_In]) -> Iterator[_Out]:
-        """Yield what the work gives for each item, in their order."""
-        return self._pool.map(work, items)
-
-
 def _solve_together(
     pairs: Mapping[str, PairedColours],
     stills: Mapping[str, tuple[LinearStill, ...]],
     source: Sources,
     options: MatchOptions,
-    crew: _Crew,
+    crew: Crew,
 ) -> dict[str, Told]:
     """Return what the angles tell one another; one that cannot be matched to the hero has no part in it."""
     if not options.joint.link:
@@ -121,11 +101,6 @@ def _solve_together(
     links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)
     shared = crew.each(lambda two: source.between(stills[two[0]], stills[two[1]], options.joint.step), links)
     return tell(dict(zip(links, shared, strict=True)), learnt, options.solve, options.joint)
-
-
-def _workers(setup: Setup) -> int:
-    """Return how many angles to match at once: as many as the processors and the threads allowed to OpenCV."""
-    return max(1, min(len(setup.others), usable_processors(), int(import_cv2().getNumThreads())))
 
 
 def _match_angle(

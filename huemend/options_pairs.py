@@ -241,7 +241,7 @@ class CorrespondOptions:
     chroma_gate: float = 1.2
     support: int = 3
     cluster_evidence: float = 4.0
-    step: int = 3
+    step: int = 4
     reach: float = 45.0
     patch_radius: float = 2.5
     mismatch: float = 0.25

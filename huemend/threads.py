@@ -8,10 +8,17 @@ read and resampled by several, which changes no value.
 from __future__ import annotations
 
 import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Self, TypeVar
 
 from huemend.cv import import_cv2
 
-__all__ = ["ONE_THREAD", "limit_threads", "usable_processors"]
+__all__ = ["ONE_THREAD", "Crew", "limit_threads", "usable_processors"]
+
+_In = TypeVar("_In")
+_Out = TypeVar("_Out")
 
 #: What linear algebra libraries read when they are loaded, and never again.
 ONE_THREAD = {
@@ -54,3 +61,43 @@ def limit_threads(count: int) -> None:
     except ModuleNotFoundError:
         return
     threadpool_limits(1, user_api="blas")
+
+
+class Crew:
+    """Threads that do the same for every angle; nearly all the time is spent in libraries that let others run.
+
+    Parameters
+    ----------
+    tasks : int
+        How many there are to do at most. No more threads are started than there are processors, or than OpenCV
+        was allowed.
+
+    Raises
+    ------
+    MissingLibraryError
+        OpenCV cannot be loaded.
+    """
+
+    def __init__(self, tasks: int) -> None:
+        self._before = int(import_cv2().getNumThreads())
+        self._threads = max(1, min(tasks, usable_processors(), self._before))
+        self._pool = ThreadPoolExecutor(self._threads)
+
+    def __enter__(self) -> Self:
+        # OpenCV's own threads would wait for one another, busily, beside ours.
+        import_cv2().setNumThreads(max(1, self._before // self._threads))
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        import_cv2().setNumThreads(self._before)
+        self._pool.shutdown(wait=kind is None, cancel_futures=True)
+
+    def each(self, work: Callable[[_In], _Out], items: Iterable[_In]) -> Iterator[_Out]:
+        """Yield what the work gives for each item, in their order; it runs only a little ahead of who takes it."""
+        waiting: deque[Future[_Out]] = deque()
+        for item in items:
+            waiting.append(self._pool.submit(work, item))
+            if len(waiting) > 2 * self._threads:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()

@@ -7,8 +7,9 @@ with another one. Two people who cannot be told apart in this way are left out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from threading import Lock
 from typing import Any
 
@@ -97,7 +98,7 @@ class FaceSource:
             What features found between the two: it says where a face is to be looked for.
         """
         both = list(zip(reference, angle, strict=False))
-        pick = np.unique(np.linspace(0, len(both) - 1, min(len(both), self.options.moments)).round().astype(int))
+        pick = self._picked(len(both))
         found: list[tuple[SkinPatch, SkinPatch, int, int]] = []
         numbers = self._numbers([both[index][0] for index in pick])
         several = len(set(numbers.values())) > 1
@@ -110,6 +111,13 @@ class FaceSource:
                 parts = _alike_lit(here[i].patches, there[j].patches, self.options)
                 found += [(*patches, ours.moment, numbers[ours.moment, i]) for patches in parts]
         return self._paired(found, several, reference[0].angle, angle[0].angle, seen, len(pick))
+
+    def looks(self, stills: tuple[LinearStill, ...]) -> list[Callable[[], object]]:
+        """Return the looking for faces in each picture of an angle that is needed, to be done ahead."""
+        return [partial(self._seen, stills[index]) for index in self._picked(len(stills))]
+
+    def _picked(self, moments: int) -> NDArray[np.integer[Any]]:
+        return np.unique(np.linspace(0, moments - 1, min(moments, self.options.moments)).round().astype(int))
 
     def skin(self, still: LinearStill) -> list[list[SkinPatch]]:
         """Return the patches of skin of each face of one picture."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -166,7 +167,7 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
             distinct=np.zeros(0),
             found=len(angle),
         )
-    nearest, distance, best_of_reference = _nearest(angle, reference, keep + 2)
+    nearest, distance, best_of_reference = _nearest(angle, reference, keep + 2, options.upright)
     of_angle = np.repeat(np.arange(len(angle)), keep)
     of_reference = nearest[:, :keep].ravel()
     apart = distance[:, :keep].ravel()
@@ -181,7 +182,10 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
     )
     of_angle, of_reference, apart = of_angle[good], of_reference[good], apart[good]
     # Distance to the most alike feature elsewhere in the same picture, in either picture.
-    alike = np.minimum(_self_distance(angle, of_angle, 12.0), _self_distance(reference, of_reference, 6.0))
+    alike = np.minimum(
+        _self_distance(angle, of_angle, 12.0, options.upright),
+        _self_distance(reference, of_reference, 6.0, options.upright),
+    )
     return Candidates(
         reference=reference.places[of_reference],
         angle=angle.places[of_angle],
@@ -191,39 +195,59 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
     )
 
 
+def _alike_turned(turn: Float, others: Float, upright: float) -> Iterator[tuple[Int, Int]]:
+    """Yield rows of ``turn``, and the ``others`` that are turned like them, or little more than ``upright`` off.
+
+    Cameras stand upright, so that no other can be the same surface; what need not be compared costs nothing.
+    """
+    sector = 15.0
+    order = np.argsort(others, kind="stable")
+    ring = np.concatenate([others[order] - 360, others[order], others[order] + 360])
+    order = np.concatenate([order, order, order])
+    number = (turn % 360 // sector).astype(int)
+    for at in np.flatnonzero(np.bincount(number)):
+        low, high = np.searchsorted(ring, [at * sector - upright, (at + 1) * sector + upright])
+        rows = np.flatnonzero(number == at)
+        # Slices whose products stay in the cache's reach.
+        for part in np.array_split(rows, len(rows) // 250 + 1):
+            yield part, order[low:high]
+
+
 def _nearest(
-    angle: Features, reference: Features, count: int
+    angle: Features, reference: Features, count: int, upright: float
 ) -> tuple[Int, NDArray[np.float32], NDArray[np.float32]]:
     """Return each angle feature's nearest reference features, their distances, and each reference's smallest one.
 
-    In slices that stay in the cache's reach; a few passes of argmax are several times as quick as a partition.
+    Only features turned alike are looked at; where there are fewer than ``count``, the first reference feature
+    stands in at the distance of what has nothing in common. A few passes of argmax are several times as quick as
+    a partition.
     """
-    columns, values = [], []
+    near = np.zeros((len(angle), count), np.int64)
+    value = np.full((len(angle), count), -1.0, np.float32)
     best = np.full(len(reference), -1.0, np.float32)
-    for part in np.array_split(angle.descriptor, len(angle) // 1_000 + 1):
-        similarity = part @ reference.descriptor.T
-        best = np.maximum(best, similarity.max(0))
-        rows = np.arange(len(part))
-        near = np.empty((len(part), count), np.int64)
-        value = np.empty((len(part), count), np.float32)
-        for rank in range(count):
-            near[:, rank] = similarity.argmax(1)
-            value[:, rank] = similarity[rows, near[:, rank]]
-            similarity[rows, near[:, rank]] = -1
-        columns.append(near)
-        values.append(value)
-    return np.concatenate(columns), _distance(np.concatenate(values)), _distance(best)
+    for rows, columns in _alike_turned(angle.turn, reference.turn, upright):
+        if not len(columns):
+            continue
+        similarity = angle.descriptor[rows] @ reference.descriptor[columns].T
+        best[columns] = np.maximum(best[columns], similarity.max(0))
+        each = np.arange(len(rows))
+        for rank in range(min(count, len(columns))):
+            found = similarity.argmax(1)
+            near[rows, rank] = columns[found]
+            value[rows, rank] = similarity[each, found]
+            similarity[each, found] = -1
+    return near, _distance(value), _distance(best)
 
 
-def _self_distance(features: Features, which: Int, apart: float) -> NDArray[np.float32]:
+def _self_distance(features: Features, which: Int, apart: float, upright: float) -> NDArray[np.float32]:
     """Return the distance to the most similar feature of the same picture at least ``apart`` pixels away."""
     unique, back = np.unique(which, return_inverse=True)
-    out = np.empty(len(unique), np.float32)
+    out = np.full(len(unique), 2.0, np.float32)  # nothing in common
     places = features.places.astype(np.float32)
-    for part in np.array_split(np.arange(len(unique)), len(unique) // 500 + 1):
-        chosen = unique[part]
-        similarity = features.descriptor[chosen] @ features.descriptor.T
-        x, y = places[:, 0] - places[chosen, :1], places[:, 1] - places[chosen, 1:]
+    for rows, columns in _alike_turned(features.turn[unique], features.turn, upright):
+        chosen = unique[rows]
+        similarity = features.descriptor[chosen] @ features.descriptor[columns].T
+        x, y = (places[columns, axis] - places[chosen, axis, None] for axis in (0, 1))
         similarity[x * x + y * y <= apart * apart] = -1
-        out[part] = _distance(similarity.max(1, initial=-1))
+        out[rows] = _distance(similarity.max(1, initial=-1))
     return out[back.reshape(-1)]

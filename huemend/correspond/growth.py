@@ -153,11 +153,11 @@ class _Search:
         if not len(at):
             return
         scale = np.sqrt(np.abs(np.linalg.det(affine)))
-        places = place[:, None] + _WINDOW @ np.swapaxes(affine, 1, 2)
-        values = self.pyramid.sample(places, scale[:, None])
-        inside = np.asarray(np.isfinite(values).all(axis=1))
-        values = np.where(inside[:, None], values, 0)
+        x, y = (place[:, row, None] + affine[:, row] @ _WINDOW.T for row in (0, 1))
+        values = self.pyramid.sample(x, y, scale)
         mean = values @ _WEIGHT
+        inside = np.isfinite(mean)
+        values[~inside] = mean[~inside] = 0
         values -= mean[:, None]
         structure = np.sqrt(self.variance[at] * (np.square(values) @ _WEIGHT))
         # The angle is blurred to the reference's pixels, which averages its own noise away with the scale.

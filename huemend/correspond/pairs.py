@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from threading import Lock
 from typing import Any
 
@@ -63,6 +65,10 @@ class FeatureSource:
             angle=angle[0].angle,
             options=options,
         )
+
+    def looks(self, stills: tuple[LinearStill, ...], *, as_reference: bool) -> list[Callable[[], object]]:
+        """Return the looking for features in each picture of an angle, to be done ahead."""
+        return [partial(self._detected, still, as_reference=as_reference) for still in stills]
 
     def _picture(self, still: LinearStill) -> MatchPicture:
         key = still.angle, still.moment

@@ -45,42 +45,39 @@ class Pyramid:
             out.append(np.ascontiguousarray(blurred[::step, ::step]))
         return cls(levels=tuple(out))
 
-    def sample(self, places: Float, scale: Float) -> NDArray[np.float32]:
+    def sample(self, x: Float, y: Float, scale: Float) -> NDArray[np.float32]:
         """Return values at places of the finest level, blurred for pixels ``scale`` times as large.
 
         Parameters
         ----------
-        places : (..., 2) array of x, y
-        scale : array that broadcasts against ``places[..., 0]``
+        x, y : (n, m) arrays
+            n patches of m places, m below 32,768.
+        scale : (n,) array
 
         Returns
         -------
-        (...) or (..., channels) float32
+        (n, m) or (n, m, channels) float32
             NaN outside the picture.
         """
         cv2 = import_cv2()
-        shape = places.shape[:-1]
-        channels = self.levels[0].shape[2:]
-        level = np.clip(np.rint(2 * np.log2(np.maximum(scale, 1.0))), 0, len(self.levels) - 1)
-        level = np.broadcast_to(level, shape).reshape(-1).astype(int)
-        flat = np.asarray(places, np.float32).reshape(-1, 2)
-        out = np.empty((len(flat), *channels), np.float32)
+        level = np.clip(np.rint(2 * np.log2(np.maximum(scale, 1.0))), 0, len(self.levels) - 1).astype(int)
+        x, y = np.asarray(x, np.float32), np.asarray(y, np.float32)
+        out = np.empty((*x.shape, *self.levels[0].shape[2:]), np.float32)
         border = (float("nan"),) * 4
-        for j in np.unique(level):
+        for j in np.flatnonzero(np.bincount(level)):
             at = np.nonzero(level == j)[0]
-            step = 2 ** (int(j) // 2)
+            step = np.float32(2 ** (int(j) // 2))
             # cv2.remap takes maps of at most 32,767 rows or columns.
             for part in np.array_split(at, len(at) // 30_000 + 1):
-                x, y = np.ascontiguousarray(flat[part].T / step)
                 out[part] = cv2.remap(
                     self.levels[j],
-                    x[None],
-                    y[None],
+                    x[part] / step,
+                    y[part] / step,
                     cv2.INTER_LINEAR,
                     borderMode=cv2.BORDER_CONSTANT,
                     borderValue=border,
-                )[0]
-        return out.reshape(*shape, *channels)
+                ).reshape(out[part].shape)
+        return out
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -205,15 +202,34 @@ def patch_means(
     for j in np.unique(step):
         at = step == j
         size = 2.0 ** (j / 4)
-        blurred = cv2.GaussianBlur(picture.rgb, (0, 0), size / 2)
+        blurred, wider = _blurred(picture.rgb, size / 2)
         # A square asks for a little more than the round patch, and costs a tenth of it.
         side = 2 * int(np.ceil(size)) + 1
         spoilt = cv2.dilate(picture.bad, np.ones((side, side), np.uint8)) if spoils else picture.bad
         for part in np.array_split(np.nonzero(at)[0], at.sum() // 30_000 + 1):
             maps = x[part][None], y[part][None]
-            colour[part] = cv2.remap(blurred, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
+            coarse = ((maps[axis] + np.float32(0.5)) / wider[axis] - np.float32(0.5) for axis in (0, 1))
+            colour[part] = cv2.remap(blurred, *coarse, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
             clean[part] = (
                 cv2.remap(spoilt, *maps, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT, borderValue=1.0)[0]
                 == 0
             )
     return colour, clean
+
+
+def _blurred(rgb: Float, sigma: float) -> tuple[NDArray[np.float32], tuple[np.float32, np.float32]]:
+    """Return a picture under a Gaussian, and how much wider and taller its pixels are.
+
+    A wide Gaussian is slow and leaves nothing fine: from four pixels on, fewer of them show the same.
+    """
+    cv2 = import_cv2()
+    height, width = rgb.shape[:2]
+    step = 2 ** max(0, int(np.log2(sigma / 2)))
+    small = max(1, width // step), max(1, height // step)
+    across, down = width / small[0], height / small[1]
+    # What averaging over the larger pixels has blurred already is taken off.
+    left = [np.sqrt((sigma * sigma - (wide * wide - 1) / 12) / wide**2) for wide in (across, down)]
+    if step > 1:
+        rgb = cv2.resize(rgb, small, interpolation=cv2.INTER_AREA)
+    blurred: NDArray[np.float32] = cv2.GaussianBlur(rgb, (0, 0), left[0], sigmaY=left[1])
+    return blurred, (np.float32(across), np.float32(down))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -72,6 +73,22 @@ class Sources:
         parts += [source(reference, angle) for source in self._sources]
         pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
         return with_labels(pooled, self.setup, reference, angle)
+
+    def looks(
+        self, reference: tuple[LinearStill, ...], angles: Sequence[tuple[LinearStill, ...]]
+    ) -> list[Callable[[], object]]:
+        """Return what is to be found in each picture by itself, the reference's first, since it is the longest.
+
+        Any number of threads may do it ahead of the pairing, which waits for nothing then.
+        """
+        found: list[Callable[[], object]] = []
+        shared = max((len(stills) for stills in angles), default=0)
+        for stills in (reference[:shared], *(stills[: len(reference)] for stills in angles)):
+            if self._features is not None:
+                found += self._features.looks(stills, as_reference=not found)
+            if self._faces is not None:
+                found += self._faces.looks(stills)
+        return found
 
     def of_hero(self, stills: tuple[LinearStill, ...], options: HeroOptions) -> tuple[HeroSurface, ...]:
         """Return the surfaces that say how the hero itself should be exposed and balanced.

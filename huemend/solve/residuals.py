@@ -116,21 +116,26 @@ class Samples:
         return self.target - opponent(self.predict(theta))
 
     def jacobian(self, theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
-        """Return the derivative of the prediction's ``opponent`` by the free parameters, (n, 3, free)."""
+        """Return the derivative of the prediction's ``opponent`` by the free parameters, (n, 3, free).
+
+        ``free`` is ascending.
+        """
         matrix = theta_to_matrix(theta[:9])
         lit = self.rgb - theta[FLARE]
-        mixed = lit @ matrix.T
-        slope = np.moveaxis(theta_jacobian(theta[:9]), 1, 0).reshape(3, -1)
-        colour = (lit @ slope).reshape(len(lit), 3, -1)
-        flare = np.broadcast_to(-matrix, (len(lit), 3, 3))
-        change = np.concatenate([colour, flare], axis=2)
-        predicted: Float = mixed
+        predicted: Float = lit @ matrix.T
+        linear = free[free < CONTRAST]
+        of_match = linear[linear < FLARE.start]
+        change = np.empty((len(lit), 3, len(linear)))
+        slope = np.moveaxis(theta_jacobian(theta[:9])[..., of_match], 1, 0).reshape(3, -1)
+        change[..., : len(of_match)] = (lit @ slope).reshape(len(lit), 3, -1)
+        change[..., len(of_match) :] = -matrix[:, linear[len(of_match) :] - FLARE.start]
         if CONTRAST in free or theta[CONTRAST] != 0.0:
-            predicted, by_light, by_contrast = _bend(mixed, float(np.exp(theta[CONTRAST])))
-            change = np.concatenate([change * by_light[..., None], by_contrast[..., None]], axis=2)
-        change = change[..., free]
+            predicted, by_light, by_contrast = _bend(predicted, float(np.exp(theta[CONTRAST])))
+            change = change * by_light[..., None]
+            if CONTRAST in free:
+                change = np.concatenate([change, by_contrast[..., None]], axis=2)
         luminance = np.maximum(predicted @ _WEIGHTS, _DARK)
-        relative = np.einsum("i,nik->nk", _WEIGHTS, change) / luminance[:, None]
+        relative = (_WEIGHTS @ change) / luminance[:, None]
         out = np.empty_like(change)
         out[:, 0] = relative
         for row, channel in ((1, 0), (2, 2)):

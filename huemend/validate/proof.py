@@ -86,7 +86,9 @@ def measure(
     weight: Float = np.zeros(0)
     if count.any():
         weight = np.bincount(colour[count], pairs.weight[count]).astype(float)
-    before, after = _pooled_errors(reference, shot, matched, pairs.weight, colour, view_exposure_stops)
+    before, after = (
+        _pooled_error(reference, value, pairs.weight, colour, view_exposure_stops) for value in (shot, matched)
+    )
     areas = {}
     for label in np.unique(pairs.label[count]):
         if label:
@@ -95,7 +97,7 @@ def measure(
                 _summary(before[inside], weight[inside]),
                 _summary(after[inside], weight[inside]),
             )
-    upper = _upper(pairs, reference, shot, matched, colour, view_exposure_stops, options)
+    upper = _upper(pairs, reference, matched, colour, view_exposure_stops, options)
     return HeldOut(
         before=_summary(before, weight),
         after=_summary(after, weight),
@@ -130,16 +132,14 @@ def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> N
     return out
 
 
-def _pooled_errors(
-    reference: Float, shot: Float, matched: Float, weight: Float, colour: NDArray[np.int64], exposure: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the CIEDE2000 of each colour's mean, as shot and matched, against the reference's mean."""
+def _pooled_error(
+    reference: Float, shown: Float, weight: Float, colour: NDArray[np.int64], exposure: float
+) -> NDArray[np.float64]:
+    """Return the CIEDE2000 of each colour's mean against the reference's mean."""
     if not (colour >= 0).any():
-        return np.zeros(0), np.zeros(0)
-    want, before, after = (
-        measurement_lab(_pool(value, weight, colour), exposure) for value in (reference, shot, matched)
-    )
-    return delta_e2000(before, want), delta_e2000(after, want)
+        return np.zeros(0)
+    labs = (measurement_lab(_pool(value, weight, colour), exposure) for value in (shown, reference))
+    return delta_e2000(*labs)
 
 
 def _pool(values: Float, weight: Float, colour: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -162,7 +162,6 @@ def _summary(error: Float, weight: Float) -> ErrorSummary:
 def _upper(
     pairs: PairedColours,
     reference: Float,
-    shot: Float,
     matched: Float,
     colour: NDArray[np.int64],
     exposure: float,
@@ -178,14 +177,13 @@ def _upper(
     rng = np.random.default_rng(options.seed)
     groups = np.unique(pairs.group[inside], return_inverse=True)[1].reshape(-1)
     count = int(groups.max()) + 1
-    parts = [value[inside] for value in (reference, shot, matched)]
+    wanted, shown = reference[inside], matched[inside]
     own, number = np.asarray(pairs.weight, float)[inside], colour[inside]
     means = []
     for _ in range(options.resamples):
         weight = own * rng.multinomial(count, np.full(count, 1 / count))[groups]
         drawn = weight > 0
         _, dense = np.unique(number[drawn], return_inverse=True)
-        light = parts[0][drawn], parts[1][drawn], parts[2][drawn]
-        after = _pooled_errors(*light, weight[drawn], dense.reshape(-1), exposure)[1]
+        after = _pooled_error(wanted[drawn], shown[drawn], weight[drawn], dense.reshape(-1), exposure)
         means.append(np.average(after, weights=np.bincount(dense.reshape(-1), weight[drawn])))
     return float(np.quantile(means, 0.95))

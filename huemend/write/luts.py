@@ -146,9 +146,12 @@ def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool =
     -------
     (at most count, 3) float64, scene-linear ACEScg
     """
-    held = [still.rgb[still.valid | still.clipped if clipped else still.valid] for still in stills]
-    share = max(1, count // max(1, len(held)))
-    picked = [rgb[np.linspace(0, len(rgb) - 1, min(share, len(rgb))).astype(np.intp)] for rgb in held if len(rgb)]
+    share = max(1, count // max(1, len(stills)))
+    picked = []
+    for still in stills:
+        held = np.flatnonzero(still.valid | still.clipped if clipped else still.valid)
+        pick = np.linspace(0, len(held) - 1, min(share, len(held))).astype(np.intp)
+        picked.append(still.rgb.reshape(-1, 3)[held[pick]])
     return np.concatenate(picked).astype(float) if picked else np.zeros((0, 3))
 
 

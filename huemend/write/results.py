@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from huemend.model import AngleResult, Event, Match, OnEvent, SetupResult, Verdict
 from huemend.options import MatchOptions
+from huemend.threads import Crew
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
 from huemend.write.clf import exact_chain, run_chain, write_clf
@@ -96,15 +97,20 @@ def write_results(
         If a file cannot be written; the folder is then recognised as incomplete.
     """
     setup = result.setup
+    stems = _stems(result)
     luts: dict[str, tuple[LutFile, ...]] = {}
     cdls: dict[str, CdlEntry] = {}
-    for done, (name, stem) in enumerate(_stems(result).items()):
-        if on_event is not None:
-            on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
-        luts[name] = tuple(_write_luts(name, stem, result, out, tools, options))
-        match = match_of_angle(name, result)
-        if options.write.cdl and match is not None:
-            cdls[name] = _cdl(result[name], match, stem, result, tools, options)
+    with Crew(len(stems)) as crew:
+        made = crew.each(lambda item: _make(*item, result, tools, options), stems.items())
+        for done, name in enumerate(stems):
+            if on_event is not None:
+                on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
+            files, cdl = next(made)
+            for file, text in files:
+                out.write_text(file.path, text)
+            luts[name] = tuple(file for file, _ in files)
+            if cdl is not None:
+                cdls[name] = cdl
     ccc = None
     if cdls:
         ccc = f"{file_name(setup.name)}.ccc"
@@ -132,28 +138,26 @@ def _stems(result: SetupResult) -> dict[str, str]:
     return stems
 
 
-def _write_luts(
-    name: str, stem: str, result: SetupResult, out: OutputFolder, tools: ColourTools, options: MatchOptions
-) -> Iterator[LutFile]:
-    for cube, file in angle_luts(
-        name,
-        result,
-        encodings=tools.encodings,
-        working=tools.working,
-        options=options.write,
-    ):
+def _make(
+    name: str, stem: str, result: SetupResult, tools: ColourTools, options: MatchOptions
+) -> tuple[list[tuple[LutFile, str]], CdlEntry | None]:
+    """Return the LUT files of an angle with their texts, and its CDL where it has a match and one is asked for."""
+    cubes = angle_luts(name, result, encodings=tools.encodings, working=tools.working, options=options.write)
+    files = []
+    for cube, file in cubes:
         placed = replace(file, path=f"luts/{stem}_{file.kind}.cube")
-        out.write_text(placed.path, write_cube(cube))
-        yield placed
+        files.append((placed, write_cube(cube)))
         if file.kind == "match" and options.write.clf:
-            text, exact = _clf(placed, cube.title, stem, name, result, tools, options)
-            out.write_text(exact.path, text)
-            yield exact
+            files.append(_clf(placed, cube.title, stem, name, result, tools, options))
+    match = match_of_angle(name, result)
+    if match is None or not options.write.cdl:
+        return files, None
+    return files, _cdl(result[name], match, stem, result, tools, options)
 
 
 def _clf(
     cube: LutFile, title: str, stem: str, name: str, result: SetupResult, tools: ColourTools, options: MatchOptions
-) -> tuple[str, LutFile]:
+) -> tuple[LutFile, str]:
     """Chain what the match LUT samples, and measure the chain as OpenColorIO runs it."""
     shot = tools.encodings[name]
     target = tools.encodings[result.setup.hero if options.write.target == "hero" else name]
@@ -174,7 +178,7 @@ def _clf(
     error = chain_error(run_chain(chain, codes), wanted)
     rolled = shoulder_of(name, result, tools.encodings, options.write) is not None
     note = "; ".join(note for note in (target_note(shot, target), _NO_SHOULDER if rolled else "") if note)
-    return text, replace(cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=note)
+    return replace(cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=note), text
 
 
 def _cdl(

@@ -100,8 +100,58 @@ def test_colours_that_are_far_apart_are_no_candidates() -> None:
     assert len(find_candidates(own, other, QUICK)) < 0.3 * len(find_candidates(own, own, QUICK))
 
 
-def test_a_turned_view_is_no_candidate() -> None:
+def test_nothing_of_a_turned_view_is_believed() -> None:
     wide = wide_and_close()[0]
     own = features(wide, 400)
     turned = features(still_of(np.rot90(wide.rgb).copy() @ MIX.T.astype(np.float32), "close"), 400)
-    assert len(find_candidates(own, turned, QUICK)) < 0.3 * len(find_candidates(own, own, QUICK))
+    upright, on_its_side = (believed(find_candidates(own, other, QUICK), QUICK)[0] for other in (own, turned))
+    assert (upright >= 0).sum() > 100
+    assert not (on_its_side >= 0).any()
+
+
+def made_features(count: int, seed: int) -> Features:
+    rng = np.random.default_rng(seed)
+    descriptor = np.abs(rng.normal(size=(count, 128))).astype(np.float32)
+    return Features(
+        places=rng.uniform(0, 500, (count, 2)),
+        size=rng.uniform(2, 20, count),
+        turn=rng.uniform(0, 360, count),
+        descriptor=descriptor / np.linalg.norm(descriptor, axis=1, keepdims=True),
+        chroma=np.zeros((count, 2)),
+    )
+
+
+def test_the_nearest_feature_turned_alike_is_found_as_by_looking_at_all() -> None:
+    angle, reference = made_features(400, 1), made_features(700, 2)
+    options = replace(QUICK, neighbours=1, ratio=9.0, slack=9.0, upright=25.0)
+    found = find_candidates(reference, replace(angle, descriptor=reference.descriptor[:400]), options)
+    # Every feature is its own nearest; the pairs that remain are those turned no more than 25 degrees apart.
+    turned = np.abs((angle.turn - reference.turn[:400] + 180) % 360 - 180)
+    same = (found.angle[:, None] == angle.places[None]).all(-1) & (
+        found.reference[:, None] == reference.places[:400]
+    ).all(-1)
+    assert set(np.nonzero(same)[1]) == set(np.nonzero(turned < 25)[0])
+
+
+def test_features_that_are_turned_otherwise_do_not_make_one_less_distinct() -> None:
+    # Two features of one look: where both are upright each says little, where one lies on its side each says much.
+    reference, angle = made_features(80, 3), made_features(80, 4)
+    reference = replace(reference, turn=np.full(80, 10.0))
+    twin = angle.descriptor.copy()
+    twin[0] = twin[1] = reference.descriptor[0]
+    options = replace(QUICK, neighbours=1, ratio=9.0, slack=9.0)
+
+    def distinct(turn: float) -> float:
+        turns = np.full(80, 10.0)
+        turns[1] = turn
+        found = find_candidates(reference, replace(angle, descriptor=twin, turn=turns), options)
+        own = (found.angle == angle.places[0]).all(1) & (found.reference == reference.places[0]).all(1)
+        return float(found.distinct[own].max())
+
+    assert distinct(10.0) < 0.5 < distinct(100.0)
+
+
+def test_too_few_features_turned_alike_are_no_error() -> None:
+    angle, reference = made_features(5, 5), made_features(30, 6)
+    reference = replace(reference, turn=np.r_[np.full(29, 180.0), 0.0])
+    assert len(find_candidates(reference, replace(angle, turn=np.zeros(5)), QUICK)) <= 5

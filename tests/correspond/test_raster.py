@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from scipy.ndimage import gaussian_filter
 
 from huemend.correspond.raster import Pyramid, feature_picture, log_luminance, make_picture, patch_means
 from tests.correspond.made_views import still_of
@@ -41,7 +42,7 @@ def test_twice_the_light_is_one_up_in_log_luminance() -> None:
 def test_a_pyramid_gives_values_between_pixels_and_none_outside() -> None:
     plane = ramp()[..., 0]
     pyramid = Pyramid.of(plane, 5)
-    values = pyramid.sample(np.array([[10.25, 20.0], [-3.0, 5.0], [200.0, 5.0]]), np.array([1.0, 1.0, 1.0]))
+    values = pyramid.sample(np.array([[10.25, -3.0, 200.0]]), np.array([[20.0, 5.0, 5.0]]), np.ones(1))[0]
     # Exact but for the 1/32 pixel steps of the resampling.
     assert values[0] == pytest.approx(0.1 + 10.25 * 0.4 / 79, abs=2e-4)
     assert np.isnan(values[1:]).all()
@@ -50,14 +51,14 @@ def test_a_pyramid_gives_values_between_pixels_and_none_outside() -> None:
 @pytest.mark.parametrize("scale", [1.0, 2.0, 4.0])
 def test_every_level_keeps_places(scale: float) -> None:
     pyramid = Pyramid.of(ramp(200, 320)[..., 0], 7)
-    values = pyramid.sample(np.array([[160.0, 100.0]]), np.array([scale]))
-    assert values[0] == pytest.approx(0.1 + 160 * 0.4 / 319, abs=0.001)
+    values = pyramid.sample(np.array([[160.0]]), np.array([[100.0]]), np.array([scale]))
+    assert values[0, 0] == pytest.approx(0.1 + 160 * 0.4 / 319, abs=0.001)
 
 
 def test_coarser_levels_average_noise_away() -> None:
     plane = np.random.default_rng(0).normal(size=(256, 256)).astype(np.float32)
-    places = np.stack(np.meshgrid(np.arange(32.0, 220, 8), np.arange(32.0, 220, 8)), -1).reshape(-1, 2)
-    spread = [float(Pyramid.of(plane, 7).sample(places, np.array(scale)).std()) for scale in (1.0, 2.0, 4.0)]
+    x, y = (part.reshape(1, -1) for part in np.meshgrid(np.arange(32.0, 220, 8), np.arange(32.0, 220, 8)))
+    spread = [float(Pyramid.of(plane, 7).sample(x, y, np.array([scale])).std()) for scale in (1.0, 2.0, 4.0)]
     assert spread[0] > 1.5 * spread[1] > 2.5 * spread[2]
 
 
@@ -112,3 +113,15 @@ def test_dim_texture_shows_like_bright_texture() -> None:
     shown = feature_picture(np.log2(texture).astype(np.float32)).astype(float)
     bright, dim = shown[:, :96].std(), shown[:, 160:].std()
     assert dim == pytest.approx(bright, rel=0.15)
+
+
+@pytest.mark.parametrize("radius", [8.0, 16.0, 64.0])
+def test_a_wide_patch_is_the_gaussian_that_it_would_be_on_every_pixel(radius: float) -> None:
+    # A wide Gaussian is taken on fewer pixels; scipy's on all of them is the outside check.
+    rgb = ramp(360, 481) + np.random.default_rng(3).random((360, 481, 1)).astype(np.float32)
+    places = np.stack(np.meshgrid(np.linspace(20, 460, 9), np.linspace(20, 340, 7)), -1).reshape(-1, 2)
+    colour, _ = patch_means(make_picture(still_of(rgb, "wide"), 960), places, np.full(len(places), radius))
+    every = np.stack([gaussian_filter(rgb[..., k], radius / 2, mode="mirror") for k in range(3)], -1)
+    at = np.rint(places).astype(int)
+    near = every[at[:, 1], at[:, 0]]
+    assert_allclose(colour, near, rtol=0.02)
