@@ -33,6 +33,7 @@ from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.marked_frames import marks_within
 from huemend.sample.stills import sample_angle
+from huemend.threads import Crew
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.hero_balance import suggest_balance
 from huemend.view import view_exposure_stops
@@ -88,11 +89,16 @@ def match_setup(
         setup = marks_within(setup, plan.frames)
     stills: dict[str, tuple[LinearStill, ...]] = {}
     inputs: list[InputFile] = []
-    for done, angle in enumerate(setup.angles):
-        tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
-        read, files = read_angle(angle, encodings[angle.name], options, plan)
-        stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
-        inputs += files
+    with Crew(len(setup.angles)) as crew:
+        reads = crew.each(
+            lambda angle: read_angle(angle, encodings[angle.name], options, plan),
+            setup.angles,
+        )
+        for done, angle in enumerate(setup.angles):
+            tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
+            read, files = next(reads)
+            stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
+            inputs += files
     drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
 
     exposure = view_exposure_stops(stills[setup.hero][0])
