@@ -96,6 +96,8 @@ class DayOptions:
         Time that a worker has to end cleanly when it is told to.
     connect_seconds : float
         Time to reach a scheduler.
+    patience_seconds : float
+        Time without a finished setup until it is asked whether there is a worker at all.
     thumbnails : int
         Setups up to which the index shows a thumbnail of each.
     most_setups_a_step : int
@@ -108,5 +110,6 @@ class DayOptions:
     queue: int = 5_000
     grace_seconds: float = 10.0
     connect_seconds: float = 10.0
+    patience_seconds: float = 10.0
     thumbnails: int = 300
     most_setups_a_step: int = 1024

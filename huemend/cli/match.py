@@ -15,7 +15,7 @@ from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option, exit_code, fail_on_option
 
 if TYPE_CHECKING:
-    from huemend.model import SetupResult
+    from huemend.model import Setup, SetupResult
     from huemend.options import MatchOptions
 
 __all__ = ["match"]
@@ -92,10 +92,7 @@ def match(
     timeline = timeline_of(told, [angle.name for angle in loaded.angles])
     folder = out or default_out(loaded)
     if dry_run:
-        for angle in loaded.angles:
-            role = "hero" if angle.name == loaded.hero else f"to {loaded.hero}"
-            click.echo(f"{angle.name}: {role}; {len(angle.media)} media, {angle.encoding}, {angle.range} range")
-        click.echo(f"Would write to {folder}")
+        _show_plan(loaded, folder, as_json=as_json)
         ctx.exit(0)
     with OutputFolder(folder) as output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
         result = match_setup(loaded, options, on_event=tell)
@@ -111,6 +108,28 @@ def match(
         # Where ranges were matched apart, theirs are the matches to use.
         verdicts = apart or verdicts
     ctx.exit(exit_code(verdicts, fail_on))
+
+
+def _show_plan(setup: Setup, folder: Path, *, as_json: bool) -> None:
+    """Say what would be matched, and where it would be written."""
+    to = {angle.name: angle.through or setup.hero for angle in setup.others}
+    if as_json:
+        angles = {
+            angle.name: {
+                "to": to.get(angle.name),
+                "media": [str(path) for path in angle.media],
+                "encoding": angle.encoding,
+                "range": angle.range,
+            }
+            for angle in setup.angles
+        }
+        plan = {"schema": "huemend-plan/1", "setup": setup.name, "hero": setup.hero, "angles": angles}
+        click.echo(json.dumps({**plan, "out": str(folder)}, indent=2, ensure_ascii=False))
+        return
+    for angle in setup.angles:
+        role = "hero" if angle.name == setup.hero else f"to {to[angle.name]}"
+        click.echo(f"{angle.name}: {role}; {len(angle.media)} media, {angle.encoding}, {angle.range} range")
+    click.echo(f"Would write to {folder}")
 
 
 def _match_apart(

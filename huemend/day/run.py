@@ -96,7 +96,7 @@ def run_day(
         Find out here which results are current, so that a day of which nothing changed starts no worker. Where
         the files lie nearer to the workers than to this process, leave it to them.
     on_event : callable, optional
-        Is told of every setup that ends.
+        Is told of every setup that ends, and of what keeps all of them waiting.
 
     Returns
     -------
@@ -106,9 +106,12 @@ def run_day(
     options = options or DayOptions()
     known: dict[str, SetupOutcome] = {}
 
-    def note(outcome: SetupOutcome, stage: str, total: int) -> None:
+    def tell(text: str, stage: str, total: int) -> None:
         if on_event is not None:
-            on_event(Event(stage=stage, text=_words(outcome), done=len(known), total=total))
+            on_event(Event(stage=stage, text=text, done=len(known), total=total))
+
+    def note(outcome: SetupOutcome, stage: str, total: int) -> None:
+        tell(_words(outcome), stage, total)
         known[outcome.name] = outcome
 
     def run(chosen: Sequence[SetupTask], stage: str, total: int) -> None:
@@ -119,6 +122,8 @@ def run_day(
             tries=options.tries,
             give_up=failed,
             on_done=lambda outcome: note(outcome, stage, total),
+            on_wait=lambda hindrance: tell(f"waits: {hindrance}", stage, total),
+            patience=options.patience_seconds,
         )
 
     try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError, Future
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from typing import Protocol, TypeVar
 
 from huemend.day.workers import Lane
@@ -31,6 +31,8 @@ def run_tasks(
     tries: int,
     give_up: Callable[[Task, BaseException | str], Outcome],
     on_done: Callable[[Outcome], None],
+    on_wait: Callable[[str], None] = lambda hindrance: None,
+    patience: float = 10.0,
 ) -> list[Outcome]:
     """Run every task; return their outcomes in the order of the tasks.
 
@@ -51,6 +53,10 @@ def run_tasks(
         Makes the outcome of a task that cannot be run, or whose call raised.
     on_done : callable
         Is told every outcome when it is known.
+    on_wait : callable
+        Is told what keeps every task from going on, once each time that something new does.
+    patience : float
+        Seconds without an outcome until that is looked into.
     """
     waiting, suspects = deque(tasks), deque[Task]()
     running: dict[Future[Outcome], tuple[int, Task]] = {}
@@ -96,6 +102,17 @@ def run_tasks(
         else:
             bury(lanes[number], task, error)
 
+    def next_ended() -> Future[Outcome]:
+        told = ""
+        while True:
+            try:
+                return ended.get(timeout=patience)
+            except Empty:
+                hindrance = "; ".join(filter(None, (lane.hindrance() for lane in lanes)))
+                if hindrance not in ("", told):
+                    on_wait(hindrance)
+                told = hindrance
+
     def bury(lane: Lane, task: Task, error: BaseException) -> None:
         deaths[task.name] += 1
         if deaths[task.name] >= tries:
@@ -110,7 +127,7 @@ def run_tasks(
         while lost is None and (waiting or suspects or running):
             try:
                 fill()
-                settle(ended.get())
+                settle(next_ended())
             except HuemendError as error:
                 lost = error
         if lost is not None:

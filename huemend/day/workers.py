@@ -51,6 +51,9 @@ class Lane(Protocol):
             There is nothing left to run on.
         """
 
+    def hindrance(self) -> str:
+        """Say in a few words what keeps every task from going on; empty if nothing does."""
+
     def close(self, *, now: bool = False) -> None:
         """End; ``now`` does not wait for what is running."""
 
@@ -160,6 +163,10 @@ class ProcessLane:
         """Drop the broken pool; the next call starts another."""
         self.close(now=True)
 
+    def hindrance(self) -> str:
+        """Nothing: a process that is gone breaks its pool, which is told at once."""
+        return ""
+
     def close(self, *, now: bool = False) -> None:
         """End the process: with SIGTERM at once, or when its task is done."""
         pool, self._pool = self._pool, None
@@ -237,6 +244,16 @@ class ClusterLane:
         if self._client is None or self._client.status != "running":
             self.close(now=True)
             self._connect()
+
+    def hindrance(self) -> str:
+        """A cluster without workers keeps its tasks until one comes."""
+        if self._client is None or self._client.status != "running":
+            return ""
+        try:
+            workers = self._client.scheduler_info()["workers"]
+        except OSError:  # lost between two heartbeats: its tasks will say so
+            return ""
+        return "" if workers else "the cluster has no workers"
 
     def close(self, *, now: bool = False) -> None:
         """Let go of the cluster; what has not begun there is called back."""

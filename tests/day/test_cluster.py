@@ -104,6 +104,32 @@ def test_what_is_no_address_is_told_in_one_line(matched_day: Ran, tmp_path: Path
     assert not (tmp_path / "out").exists()
 
 
+def test_a_cluster_without_workers_says_so_and_goes_on_when_one_comes(tmp_path: Path) -> None:
+    with distributed.LocalCluster(
+        n_workers=0, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=60
+    ) as empty:
+        lanes = cluster_lanes(empty.scheduler_address)
+        heard: list[str] = []
+
+        def hear(hindrance: str) -> None:
+            heard.append(hindrance)
+            empty.scale(1)
+
+        outcomes = run_tasks(
+            [Call("0", tmp_path)],
+            act,
+            lanes,
+            tries=2,
+            give_up=lambda call, error: f"gave up {call.name}: {error}",
+            on_done=lambda outcome: None,
+            on_wait=hear,
+            patience=0.5,
+        )
+        for lane in lanes:
+            lane.close()
+    assert (outcomes, heard) == (["done 0"], ["the cluster has no workers"])
+
+
 def test_a_scheduler_that_goes_away_ends_the_run(tmp_path: Path) -> None:
     """Every setup gets an outcome, in bounded time."""
     with distributed.LocalCluster(

@@ -28,6 +28,7 @@ class ThreadLane:
         self.slots, self._blames, self._rebuilds = slots, blames, rebuilds
         self.pool = ThreadPoolExecutor(slots)
         self.rebuilt, self.closed_now = 0, False
+        self.hindrances: list[str] = []
 
     def submit(self, call: Callable[..., Any], *args: Any) -> Future[Any]:
         return self.pool.submit(call, *args)
@@ -42,6 +43,9 @@ class ThreadLane:
         self.rebuilt += 1
         if self.rebuilt > self._rebuilds:
             raise HuemendError("no scheduler answers")
+
+    def hindrance(self) -> str:
+        return self.hindrances.pop(0) if self.hindrances else ""
 
     def close(self, *, now: bool = False) -> None:
         self.closed_now |= now
@@ -154,3 +158,31 @@ def test_a_queue_is_kept_full_and_never_overfull() -> None:
     work = Work()
     run(work, [ThreadLane(slots=4)], count=40)
     assert len(work.begun) == 40 and max(work.beside.values()) <= 3
+
+
+def test_what_keeps_all_tasks_waiting_is_told_once_each_time() -> None:
+    lane = ThreadLane()
+    lane.hindrances = ["", "no workers", "no workers", "", "no workers"]
+    released = threading.Event()
+    heard: list[str] = []
+
+    def act(task: Named) -> str:
+        assert released.wait(10)
+        return task.name
+
+    def hear(hindrance: str) -> None:
+        heard.append(hindrance)
+        if len(heard) == 2:
+            released.set()
+
+    outcomes = run_tasks(
+        [Named("a")],
+        act,
+        [lane],
+        tries=TRIES,
+        give_up=lambda task, error: f"gave up {task.name}: {error}",
+        on_done=lambda outcome: None,
+        on_wait=hear,
+        patience=0.01,
+    )
+    assert (outcomes, heard) == (["a"], ["no workers", "no workers"])
