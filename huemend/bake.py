@@ -15,7 +15,7 @@ from huemend.model import Angle, OnEvent, Setup
 from huemend.options import BakeOptions
 from huemend.sample.clips import is_clip_file
 from huemend.write.cube_file import read_cube
-from huemend.write.files import RECORD, file_name, read_record
+from huemend.write.files import RECORD, file_name, need_record
 
 __all__ = ["bake_angle", "default_format", "delivered_lut"]
 
@@ -36,10 +36,7 @@ def delivered_lut(delivered: Path, setup: Setup, name: str) -> DeliveredLut:
     LutError
         The LUT does not follow its specification.
     """
-    record = read_record(delivered)
-    if record is None:
-        todo = "run huemend match first, or say where its results are with --match"
-        raise OutputError(f"there is no {RECORD}", where=delivered, todo=todo)
+    record = need_record(delivered)
     if name == record["hero"] == setup.hero:
         raise OutputError(f"{name} is the hero: it is what the others agree with", todo="bake another angle")
     entry: Any = record["angles"].get(name)

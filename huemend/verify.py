@@ -25,7 +25,7 @@ from huemend.units import AP1_LUMINANCE
 from huemend.validate.proof import measure
 from huemend.write.cube import apply_cube
 from huemend.write.cube_file import parse_cube
-from huemend.write.files import RECORD, read_record
+from huemend.write.files import RECORD, need_record
 from huemend.write.record import match_of
 
 __all__ = ["Verified", "verify_setup"]
@@ -92,11 +92,7 @@ def verify_setup(
         If a LUT cannot be read.
     """
     options = options or MatchOptions()
-    record = read_record(delivered)
-    if record is None:
-        raise OutputError(
-            f"there is no {RECORD}", where=delivered, todo="run huemend match first, or say where its results are"
-        )
+    record = need_record(delivered)
     missing = [angle.name for angle in setup.others if angle.name not in record["angles"]]
     if missing or record["hero"] != setup.hero:
         raise OutputError(

@@ -33,6 +33,8 @@ def new(folder: Path, encoding: str | None, hero: str | None) -> None:
     draft = draft_setup(folder, encoding, [each.name for each in all_encodings()], hero)
     with replacing(target, overwrite=False) as temporary:
         temporary.write_text(draft.text, encoding="utf-8")
+    for wrong in draft.unread:
+        click.echo(f"huemend: {wrong}", err=True)
     click.echo(f"{target}: {len(draft.angles)} angles, hero {draft.hero} ({draft.why})")
     if encoding is None:
         click.echo("Next: fill in each encoding (huemend encodings lists them), then run", err=True)

@@ -47,12 +47,15 @@ class Draft:
     why : str
         Why that angle is the hero.
     angles : mapping of angle name to its media, as written in the file
+    unread : tuple of str
+        What is wrong with media that could not be read, a line each.
     """
 
     text: str
     hero: str
     why: str
     angles: Mapping[str, tuple[str, ...]]
+    unread: tuple[str, ...] = ()
 
 
 def draft_setup(
@@ -98,16 +101,23 @@ def draft_setup(
     looks = {name: _look(folder / files[0]) for name, files in named.items()}
     pictures = {name: look.luma for name, look in looks.items() if look.luma is not None}
     hero, why = (told, "as told") if told else _guess_hero(named, pictures, by_name=hero != AUTO)
-    notes = {name: _notes(look.info, spare.get(name, 1), encoding, known) for name, look in looks.items()}
-    return Draft(text=_write(_setup_name(folder), hero, why, named, notes), hero=hero, why=why, angles=named)
+    notes = {name: _notes(look, spare.get(name, 1), encoding, known) for name, look in looks.items()}
+    return Draft(
+        text=_write(_setup_name(folder), hero, why, named, notes),
+        hero=hero,
+        why=why,
+        angles=named,
+        unread=tuple(look.wrong for look in looks.values() if look.wrong),
+    )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Look:
-    """What a first look at an angle's media gave: nothing if they cannot be read, which `match` will tell."""
+    """What a first look at an angle's media gave, or what is wrong with them."""
 
     luma: NDArray[np.floating[Any]] | None = None
     info: ClipInfo | None = None
+    wrong: str = ""
 
 
 def _look(path: Path) -> _Look:
@@ -118,13 +128,14 @@ def _look(path: Path) -> _Look:
                 ((_, luma),) = clip.read_luma([middle])
                 return _Look(luma=luma, info=clip.info)
         return _Look(luma=read_picture(path).codes[..., 1])
-    except HuemendError:
-        return _Look()
+    except HuemendError as error:
+        return _Look(wrong=str(error))
 
 
-def _notes(info: ClipInfo | None, clips: int, encoding: str | None, known: Sequence[str]) -> tuple[str, ...]:
+def _notes(look: _Look, clips: int, encoding: str | None, known: Sequence[str]) -> tuple[str, ...]:
     """The lines of one angle below its media."""
-    lines = []
+    lines = [f"# cannot be read yet: {look.wrong}"] if look.wrong else []
+    info = look.info
     if clips > 1:
         lines.append(f"# a guess: the first of {clips} clips here; one clip an angle is read")
     guess = None if encoding is not None or info is None else _guess_encoding(info, known)

@@ -246,6 +246,25 @@ def read_record(out: Path) -> dict[str, Any] | None:
         return None
 
 
+def need_record(out: Path) -> dict[str, Any]:
+    """Return the record of a finished run that something is to be done with.
+
+    Raises
+    ------
+    OutputError
+        There is none, or it cannot be read.
+    """
+    record = read_record(out)
+    if record is None:
+        there = (out / RECORD).exists()
+        raise OutputError(
+            f"{RECORD} is damaged, or from another program" if there else f"there is no {RECORD}",
+            where=out,
+            todo="run huemend match first, or say where its results are with --match",
+        )
+    return record
+
+
 def check_folder(out: Path) -> FolderState:
     """Say whether a folder holds a whole result: the record, and every file that it lists, unchanged.
 

@@ -11,8 +11,8 @@ from tests.hardening.run import play_all
 
 HEAD = """# What bad input does
 Made by `python -m tests.hardening > docs/hardening.md`. Every case is a good setup of two tiny stills with one
-thing spoilt, matched by the real command in a process of its own. Seconds (by the clock) and memory (peak resident
-size) include the loading of Python and its libraries, with whatever else the machine did at the time.
+thing spoilt, matched (or drafted by `new`, or baked) by the real command in a process of its own. Seconds (by the
+clock) and memory (peak resident size) include the loading of Python and its libraries, beside whatever else ran.
 
 | case | exit code | message | seconds | peak MB |
 |:--|--:|:--|--:|--:|"""

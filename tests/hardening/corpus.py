@@ -35,6 +35,8 @@ class Case:
         Variables to set.
     file_size : int
         Bytes that a file may have (RLIMIT_FSIZE), 0 for any.
+    command : str
+        ``match``; ``new``, for which there is no setup file; or ``bake``, which finds a good match in ``results``.
     """
 
     spoil: Spoil
@@ -44,6 +46,7 @@ class Case:
     out: str = "results"
     env: Mapping[str, str] = field(default_factory=dict)
     file_size: int = 0
+    command: str = "match"
 
 
 def nothing(folder: Path) -> None:
@@ -236,6 +239,33 @@ def renamed(name: str) -> Spoil:
     return spoil
 
 
+def odd_everywhere(folder: Path) -> None:
+    """Give picture and setup file names that are as odd as a disk allows."""
+    name = " \u202eb \u05d0 \U0001f3a5 'quoted' %20 $HOME .png"
+    (folder / "B.png").rename(folder / name)
+    swap("B.png", name)(folder)
+    (folder / "setup.toml").rename(folder / ODD_SETUP)
+
+
+ODD_SETUP = "  a day's \u202e\U0001f3ac setup;.toml"
+
+
+def harmed(pattern: str, harm: Callable[[bytes], bytes | None]) -> Spoil:
+    """Harm the one file of that pattern; None takes it away."""
+
+    def spoil(folder: Path) -> None:
+        (path,) = folder.glob(pattern)
+        data = harm(path.read_bytes())
+        path.unlink() if data is None else path.write_bytes(data)
+
+    return spoil
+
+
+def ring(folder: Path) -> None:
+    """Link a folder into itself."""
+    (folder / "again").symlink_to(folder, target_is_directory=True)
+
+
 def named(key: str, name: str) -> Spoil:
     """Give the setup, or the angle, another name; a TOML text."""
     return swap('name = "wall"', f"name = {name}") if key == "setup" else swap("[angle.B]", f"[angle.{name}]")
@@ -293,4 +323,22 @@ CASES |= {
     "file size limit, later file": Case(nothing, 3, "results", file_size=200_000),
     "good: read-only inputs": Case(read_only, 0, out="../results"),
     "good: no home, no temp folder": Case(nothing, 0, env=_NOWHERE),
+    "good: odd names everywhere": Case(odd_everywhere, 0, setup=ODD_SETUP, out=" r\u00e9sults \u202e\U0001f3ac;"),
+    "new: png, cut in half": Case(still("png", half), 0, said="B.png: is cut short", command="new"),
+    "new: png, huge declared size": Case(still("png", HUGE["png"]), 0, said="claims to be", command="new"),
+    "new: still of 0 bytes": Case(other("B.png", b""), 0, said="B.png: is an empty file", command="new"),
+    "new: clip, cut in half": Case(clip(half), 0, said="B.mov: ", command="new"),
+    "new: still is a pipe": Case(instead("B.png", os.mkfifo), said="holds one angle only", command="new"),
+    "new: still is a link to itself": Case(instead("B.png", loop), said="holds one angle only", command="new"),
+    "new: no permission: still": Case(closed("B.png"), 0, said="B.png: ", command="new"),
+    "new: no permission: folder": Case(closed(".", 0o555), said="setup.toml", command="new"),
+    "new: a folder linked into itself": Case(ring, 0, said="Next: ", command="new"),
+    "bake: png, cut in half": Case(still("png", half), said="B.png", command="bake"),
+    "bake: results without their record": Case(
+        harmed("results/report.json", lambda data: None), said="results", command="bake"
+    ),
+    "bake: record cut in half": Case(harmed("results/report.json", half), said="is damaged", command="bake"),
+    "bake: LUT cut in half": Case(harmed("results/luts/*B_match.cube", half), said="B_match.cube", command="bake"),
+    "bake: no LUT": Case(harmed("results/luts/*B_match.cube", lambda data: None), said="B_match", command="bake"),
+    "bake: file size limit": Case(nothing, said="B.tif", file_size=4_000, command="bake"),
 }

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
+from huemend.apply.pictures import STATE
 from huemend.threads import usable_processors
 from huemend.write.files import FolderState, check_folder
-from tests.day.days import files_of, make_setup
+from tests.day.days import make_setup
 from tests.hardening.corpus import Case
 
 __all__ = ["Ended", "Played", "play_all", "run_limited"]
@@ -59,41 +62,69 @@ class Played:
     faults: list[str]
 
 
-def play(case: Case, folder: Path) -> Played:
-    """Make the case's setup below a folder, match it, and look at what is there afterwards."""
+def play(case: Case, folder: Path, matched: Path) -> Played:
+    """Make the case's setup below a folder, run its command, and look at what is there afterwards."""
     folder.mkdir(parents=True, exist_ok=True)
-    setup = make_setup(folder / "setup").parent
+    if case.command == "bake":
+        setup = Path(shutil.copytree(matched, folder / "setup"))
+    else:
+        setup = make_setup(folder / "setup").parent
     case.spoil(setup)
     out = setup / case.out
-    told = ("match", setup / case.setup, "--out", out, "--quiet", "--threads", 1, "--fail-on", "never")
-    ended = run_limited(*told, scratch=folder, env=dict(case.env), file_size=case.file_size)
-    return Played(folder, ended, _faults(case, ended, folder, out))
+    arguments: dict[str, tuple[object, ...]] = {
+        "match": (setup / case.setup, "--out", out, "--quiet", "--threads", 1, "--fail-on", "never"),
+        "new": (setup, "--encoding", "ACEScct"),
+        "bake": (setup / case.setup, "B", "--match", setup / "results", "--quiet"),
+    }
+    if case.command == "new":
+        (setup / "setup.toml").unlink()
+    before = _paths(folder)
+    env = dict(case.env)
+    told = (case.command, *arguments[case.command])
+    ended = run_limited(*told, scratch=folder, env=env, file_size=case.file_size)
+    return Played(folder, ended, _faults(case, ended, _paths(folder) - before - {"took.json"}, out))
+
+
+def _paths(folder: Path) -> set[str]:
+    return {
+        os.path.relpath(os.path.join(place, name), folder) for place, _, names in os.walk(folder) for name in names
+    }
 
 
 def play_all(cases: Mapping[str, Case], folder: Path) -> dict[str, Played]:
     """Play many cases, as many at a time as there are processors."""
+    matched = make_setup(folder / "matched").parent
+    if any(case.command == "bake" for case in cases.values()):
+        told = ("match", matched / "setup.toml", "--out", matched / "results", "--quiet", "--fail-on", "never")
+        assert run_limited(*told, scratch=folder).code == 0
     with ThreadPoolExecutor(usable_processors()) as pool:
         places = [folder / str(number) for number in range(len(cases))]
-        return dict(zip(cases, pool.map(play, cases.values(), places), strict=True))
+        played = pool.map(partial(play, matched=matched), cases.values(), places)
+        return dict(zip(cases, played, strict=True))
 
 
-def _faults(case: Case, ended: Ended, folder: Path, out: Path) -> list[str]:
+def _faults(case: Case, ended: Ended, left: set[str], out: Path) -> list[str]:
     faults = []
     if ended.code != case.code:
         faults.append(f"exit code {ended.code}, not {case.code}: {ended.stderr[-300:]}")
     if ended.seconds > SECONDS or ended.megabytes > MEGABYTES:
         faults.append(f"took {ended.seconds:.0f} s and {ended.megabytes:.0f} MB")
-    left = files_of(out) if out.is_dir() else {}
-    if [path for path in folder.rglob("*") if ".huemend-part-" in path.name]:
+    if any(".huemend-part-" in path for path in left):
         faults.append("left a partial file")
-    if case.code == 0:
-        return faults if check_folder(out) is FolderState.COMPLETE else [*faults, "the result is not complete"]
-    if len(ended.stderr.splitlines()) != 1 or not ended.stderr.startswith("huemend: ") or ended.stdout:
-        faults.append(f"is not one line: {ended.stderr[-300:]}")
     faults += [f"said {word!r}" for word in ("\x1b", "Traceback", "fault in huemend") if word in ended.stderr]
     if case.said not in ended.stderr:
         faults.append(f"did not say {case.said!r}: {ended.stderr[-300:]}")
+    if case.code == 0:
+        if case.command == "match" and check_folder(out) is not FolderState.COMPLETE:
+            faults.append("the result is not complete")
+        if case.command == "new" and left != {"setup/setup.toml"}:
+            faults.append(f"left {sorted(left)}")
+        return faults
+    if len(ended.stderr.splitlines()) != 1 or not ended.stderr.startswith("huemend: ") or ended.stdout:
+        faults.append(f"is not one line: {ended.stderr[-300:]}")
+    # What a bake keeps to go on from is no result.
+    left = {path for path in left if not path.endswith(f"/{STATE}")}
     # A disk that fills up on the way leaves whole files in a folder that is known as unfinished.
-    if "report.json" in left or (left and not case.file_size):
+    if any(path.endswith("report.json") for path in left) or (left and not case.file_size):
         faults.append(f"left {len(left)} files")
     return faults
