@@ -92,7 +92,7 @@ class SolveOptions:
     least_agreeing: float = 0.3
     most_effective: float = 80.0
     protect_limit: float = 2.0
-    systematic: tuple[float, float, float] = (0.018, 0.008, 0.011)
+    systematic: tuple[float, float, float] = (0.018, 0.008, 0.014)
     implausible_mix: float = 120.0
     implausible_balance: float = 40.0
     seed: int = 0
