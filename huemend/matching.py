@@ -8,6 +8,7 @@ from functools import partial
 
 import numpy as np
 
+from huemend.correspond.pairs import empty_pairs
 from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
 from huemend.linearise.alternatives import alternatives
@@ -49,28 +50,36 @@ def match_angles(
     exposure: float,
     options: MatchOptions,
     carried: Mapping[str, Carried],
+    doubt: Callable[[AngleResult], AngleResult] = lambda result: result,
 ) -> Iterator[AngleResult]:
-    """Yield the result of every angle: first those matched to the hero, together, then along the chains."""
+    """Yield the result of every angle: first those matched to the hero, together, then along the chains.
+
+    ``doubt`` adds what is known of a whole take to a result; angles that go through it are told.
+    """
     found: dict[str, AngleResult] = {}
 
     def pair(angle: Angle) -> PairedColours:
         if angle.through is None:
             return source(stills[setup.hero], stills[angle.name])
         between = found[angle.through].match
-        shared = source(stills[angle.through], stills[angle.name])
-        return shared if between is None else in_hero_light(shared, between)
+        if between is None:
+            return empty_pairs(angle.through, angle.name, "none")
+        return in_hero_light(source(stills[angle.through], stills[angle.name]), between)
 
     def finish(angle: Angle) -> AngleResult:
         own = pairs[angle.name]
         through = None if angle.through is None else found[angle.through]
         if through is not None and through.match is None:
-            return broken_chain(angle, own, through)
-        lent = None if through else carried.get(angle.name)
-        result = _match_angle(setup, angle, stills, own, exposure, options, lent, told.get(angle.name))
+            result = broken_chain(angle, own, through)
+        else:
+            lent = None if through else carried.get(angle.name)
+            result = _match_angle(setup, angle, stills, own, exposure, options, lent, told.get(angle.name))
         if result.verdict is Verdict.UNSOLVED and options.colours.ask:
             shown = [find_regions(stills[name], options.colours) for name in (setup.hero, angle.name)]
             return with_colours(result, shown[0], shown[1], options.colours, options.solve)
-        return result if through is None else chained(result, through, options.validate.matched_mean)
+        if through is None or through.match is None:
+            return result
+        return chained(result, through, options.validate.matched_mean)
 
     with Crew(len(setup.angles)) as crew:
         to_hero = [stills[angle.name] for angle in setup.others if angle.through is None]
@@ -82,8 +91,8 @@ def match_angles(
             for result in crew.each(finish, step):
                 if setup.chart:
                     result = replace(result, reasons=(*result.reasons, *chart_notes(result.pairs)))
-                found[result.angle.name] = result
-                yield result
+                found[result.angle.name] = doubt(result)
+                yield found[result.angle.name]
 
 
 def _solve_together(
@@ -152,7 +161,7 @@ def _judged(
     held_out = prove(pairs, fitted, options.validate, view_exposure_stops=exposure)
     uncovered, _ = uncovered_share(still, pairs, fitted, options.validate)
     verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)
-    rendered = rendered_doubts(angle.name, encoding.name, encoding.display_referred, still)
+    rendered = rendered_doubts(encoding.name, encoding.display_referred, still)
     verdict, reasons = with_doubts(verdict, reasons, (*suspicion, *rendered))
     lamps = lamp_notes(stills[angle.name], pairs, fitted, options.validate, view_exposure_stops=exposure)
     reasons = (*reasons, *clipping_notes(hero, still, fitted.match, options.validate), *lamps)

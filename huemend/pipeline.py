@@ -105,9 +105,13 @@ def match_setup(
     source = Sources(setup, options.correspond, options.faces)
     found: dict[str, AngleResult] = {}
     tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
-    for result in match_angles(setup, stills, source, exposure, options, carried or {}):
+
+    def doubt(result: AngleResult) -> AngleResult:
+        return result if drift is None else _with_drift(result, drift, setup.hero, options)
+
+    for result in match_angles(setup, stills, source, exposure, options, carried or {}, doubt):
         name = result.angle.name
-        found[name] = result if drift is None else _with_drift(result, drift, setup.hero, options)
+        found[name] = result
         tell(Event(stage="match", angle=name, done=len(found) - 1, total=len(setup.others)))
     tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     return SetupResult(

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
+from huemend.correspond.sources import Sources
 from huemend.errors import InputError
+from huemend.matching import match_angles
 from huemend.media.pictures import write_picture
-from huemend.model import AngleResult, Event, Rung, SetupResult, Verdict, pivot_contrast
-from huemend.options import MatchOptions
-from huemend.pipeline import match_setup
+from huemend.model import AngleResult, Event, Rung, Setup, SetupResult, Verdict, pivot_contrast
+from huemend.options import ColourOptions, MatchOptions
+from huemend.pipeline import find_encodings, match_setup, read_angle
 from huemend.sample.setupfile import load_setup
 from huemend.units import acescct_encode
 from tests.correspond.made_views import GAIN, MIX, QUICK, noisy, strangers, wide_and_close
@@ -41,13 +44,17 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return out
 
 
-def run(folder: Path, angles: Sequence[str], through: str = "", **events: object) -> SetupResult:
+def drafted(folder: Path, angles: Sequence[str], through: str = "") -> Setup:
     path = folder / f"{'-'.join(angles)}{through}.toml"
     said = "".join(f'[angle.{name}]\nmedia = ["{name}.png"]\nencoding = "ACEScct"\n' for name in angles)
     # The last angle is the chained one.
     said += f'through = "{through}"\n' if through else ""
     path.write_text(f'[setup]\nname = "kitchen"\nhero = "{HERO}"\n{said}')
-    return match_setup(load_setup(path), OPTIONS, **events)  # type: ignore[arg-type]
+    return load_setup(path)
+
+
+def run(folder: Path, angles: Sequence[str], through: str = "", **events: object) -> SetupResult:
+    return match_setup(drafted(folder, angles, through), OPTIONS, **events)  # type: ignore[arg-type]
 
 
 @pytest.fixture(scope="module")
@@ -141,6 +148,33 @@ def test_a_chain_breaks_with_the_angle_in_between(folder: Path) -> None:
     result = run(folder, [HERO, CAT, CLOSE], through=CAT)
     assert result[CLOSE].verdict is Verdict.UNSOLVED and result[CLOSE].match is None
     assert [reason.code for reason in result[CLOSE].reasons] == ["broken-chain"]
+
+
+def test_an_angle_behind_a_broken_chain_may_be_guessed_by_colours(folder: Path) -> None:
+    # The bounds are off, and so are features: what counts is that it is held against the hero itself.
+    eager = ColourOptions(ask=True, least_found=0.0, least_gain=-9.0, fewest_colours=1.0)
+    options = replace(OPTIONS, correspond=replace(QUICK, features=False), colours=eager)
+    guessed = match_setup(drafted(folder, [HERO, CAT, CLOSE], CAT), options)[CLOSE]
+    assert guessed.verdict is Verdict.REVIEW and guessed.match is not None
+    assert guessed.reasons[0].code == "by-colours"
+
+
+def test_a_doubt_about_a_whole_take_reaches_what_is_matched_through_it(folder: Path) -> None:
+    setup = drafted(folder, [HERO, "dim", CLOSE], "dim")
+    stills = {
+        angle.name: read_angle(angle, find_encodings(setup)[angle.name], OPTIONS)[0] for angle in setup.angles
+    }
+
+    def verdicts(doubt: Callable[[AngleResult], AngleResult]) -> list[Verdict]:
+        source = Sources(setup, OPTIONS.correspond)
+        found = match_angles(setup, stills, source, 0.0, OPTIONS, {}, doubt)
+        return [result.verdict for result in found]
+
+    def drifts(result: AngleResult) -> AngleResult:
+        return replace(result, verdict=Verdict.REVIEW) if result.angle.name == "dim" else result
+
+    assert verdicts(lambda result: result) == [Verdict.MATCHED, Verdict.MATCHED]
+    assert verdicts(drifts) == [Verdict.REVIEW, Verdict.REVIEW]
 
 
 def test_what_went_in_is_told(whole: SetupResult) -> None:

@@ -289,13 +289,17 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
         reasons.append(
             Reason(
                 code="drift",
-                text=f"{what}; one match does not fit {ranges}",
+                text=f"one match does not fit {ranges}: {what}",
                 todo="solve the ranges apart with --segments, or use the LUT outside of them only",
             )
         )
     for change in drift.changes:
         if change.what == "banding" and change.camera in (angle, hero):
-            reasons.append(Reason(code="banding", text=change.text, todo="look at flat areas in motion"))
+            reasons.append(
+                Reason(
+                    code="banding", text=f"light that pulses: {change.text}", todo="look at flat areas in motion"
+                )
+            )
     return tuple(reasons)
 
 

@@ -16,9 +16,7 @@ __all__ = ["chart_notes", "clipping_notes", "rendered_doubts"]
 _HIGHLIGHTS = 0.98
 
 
-def rendered_doubts(
-    name: str, encoding: str, rendered: bool, still: LinearStill | None = None
-) -> tuple[Reason, ...]:
+def rendered_doubts(encoding: str, rendered: bool, still: LinearStill | None = None) -> tuple[Reason, ...]:
     """Return the doubt that a display-referred picture brings with it.
 
     Its light went through a look and a knee that nobody published, which bend every colour that a matrix is
@@ -34,7 +32,7 @@ def rendered_doubts(
     return (
         Reason(
             code="rendered",
-            text=f"{name} is a picture made for a display ({encoding}): the look and knee in it are not "
+            text=f"this is a picture made for a display ({encoding}): the look and knee in it are not "
             "known, and a match cannot undo them",
             todo="compare skin and highlights with the hero on a calibrated display, or use the log recording",
             place=place,

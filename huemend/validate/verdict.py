@@ -107,7 +107,7 @@ def _doubts(
                 code="uncovered",
                 text=f"{uncovered:.0%} of this angle shows colours that it does not share with the hero "
                 "(coloured light, or surfaces that only it sees); there the match is a guess",
-                todo=f"{_LOOK}, those parts first",
+                todo=f"{_LOOK}; begin with what only this angle shows",
             )
         )
     doubts += _uncertain(fitted.uncertainty, options)

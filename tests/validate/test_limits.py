@@ -43,12 +43,12 @@ def test_nothing_clipped_or_a_hero_that_clips_as_well_is_not_told() -> None:
 
 
 def test_a_picture_made_for_a_display_is_doubted() -> None:
-    (doubt,) = rendered_doubts("left", "BT.709 display", True)
-    assert doubt.code == "rendered" and "left" in doubt.text
+    (doubt,) = rendered_doubts("BT.709 display", True)
+    assert doubt.code == "rendered" and "BT.709 display" in doubt.text
     assert doubt.place is None
-    assert rendered_doubts("left", "V-Log/V-Gamut", False) == ()
+    assert rendered_doubts("V-Log/V-Gamut", False) == ()
 
 
 def test_a_knee_is_looked_for_in_the_highlights_that_are_held() -> None:
-    (doubt,) = rendered_doubts("left", "BT.709 display", True, still("left", 0.9, False))
+    (doubt,) = rendered_doubts("BT.709 display", True, still("left", 0.9, False))
     assert doubt.place is not None and doubt.place.x < 0.2 and doubt.place.y < 1 / 6
