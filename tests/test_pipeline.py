@@ -151,12 +151,14 @@ def test_a_chain_breaks_with_the_angle_in_between(folder: Path) -> None:
 
 
 def test_an_angle_behind_a_broken_chain_may_be_guessed_by_colours(folder: Path) -> None:
-    # The bounds are off, and so are features: what counts is that it is held against the hero itself.
-    eager = ColourOptions(ask=True, least_found=0.0, least_gain=-9.0, fewest_colours=1.0)
-    options = replace(OPTIONS, correspond=replace(QUICK, features=False), colours=eager)
-    guessed = match_setup(drafted(folder, [HERO, CAT, CLOSE], CAT), options)[CLOSE]
-    assert guessed.verdict is Verdict.REVIEW and guessed.match is not None
-    assert guessed.reasons[0].code == "by-colours"
+    # The hero shows three quarters of the close view's colours, and half of the cat's.
+    colours = ColourOptions(ask=True, least_found=0.6)
+    options = replace(OPTIONS, correspond=replace(QUICK, features=False), colours=colours)
+    result = match_setup(drafted(folder, [HERO, CAT, CLOSE], CAT), options)
+    assert result[CAT].match is None
+    # Held against the hero itself.
+    assert result[CLOSE].verdict is Verdict.REVIEW and result[CLOSE].match is not None
+    assert [reason.code for reason in result[CLOSE].reasons] == ["by-colours", "broken-chain"]
 
 
 def test_a_doubt_about_a_whole_take_reaches_what_is_matched_through_it(folder: Path) -> None:
