@@ -209,7 +209,7 @@ def _alike_turned(turn: Float, others: Float, upright: float) -> Iterator[tuple[
         low, high = np.searchsorted(ring, [at * sector - upright, (at + 1) * sector + upright])
         rows = np.flatnonzero(number == at)
         # Slices whose products stay in the cache's reach.
-        for part in np.array_split(rows, len(rows) // 250 + 1):
+        for part in np.array_split(rows, len(rows) // 1_000 + 1):
             yield part, order[low:high]
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -55,39 +54,35 @@ def write_cube(cube: Cube) -> str:
 def _decimals(table: Float) -> str:
     """Return rows of three numbers with seven decimals."""
     steps = np.rint(table.ravel() * 1e7)
-    if np.abs(steps).max() >= 1e8:
-        # Two digits or more before the point: rare, and left to Python.
+    if np.abs(steps).max() >= 1e10:
+        # Four digits or more before the point: no light is there, and Python may take its time.
         values = (steps / 1e7 + 0.0).tolist()  # adding zero turns -0.0 into 0.0
         return ("%.7f %.7f %.7f\n" * (len(values) // 3)) % tuple(values)
     # Looking digits up a few at a time is many times as fast as formatting: a LUT of 65 has 823,875 numbers.
-    whole = np.abs(steps).astype(np.uint32)
-    first, rest = whole // 1_000_000, whole % 1_000_000
-    heads, middles, tails = _digits()
-    text = np.empty((len(whole), 3), heads.dtype)
-    text[:, 0] = heads[first + 100 * (steps < 0)]
-    text[:, 1] = middles[rest // 100]
-    last = rest % 100
-    last[2::3] += 100  # ends a row
-    text[:, 2] = tails[last]
-    return text.tobytes().translate(None, _NOTHING).decode("ascii")
+    whole = np.abs(steps)
+    units = np.floor(whole / 1e7)
+    rest = (whole - 1e7 * units).astype(np.uint32)
+    before, first, last = _digits()
+    text = np.empty((len(whole), 4), before.dtype)
+    text[:, 0] = before[units.astype(np.intp) + 1000 * (steps < 0)]
+    text[:, 1] = first[rest // 10_000]
+    text[:, 2] = last[rest % 10_000]
+    text[:, 3], text[2::3, 3] = _words(" ", "\n")
+    return text.tobytes().translate(None, b"\0").decode("ascii")
 
 
-_NOTHING = b"\0"
+def _words(*texts: str) -> NDArray[np.uint32]:
+    """Return texts of up to four letters as numbers, filled up in front with zeros."""
+    return np.frombuffer("".join(text.rjust(4, "\0") for text in texts).encode("ascii"), np.uint32)
 
 
 @lru_cache(maxsize=1)
 def _digits() -> tuple[NDArray[np.uint32], NDArray[np.uint32], NDArray[np.uint32]]:
-    """Return the four bytes of "0.0" to "9.9" without and with a minus, "0000" to "9999", "00 " to "99\\n"."""
-
-    def words(texts: Iterable[str]) -> NDArray[np.uint32]:
-        return np.frombuffer("".join(texts).encode("ascii"), np.uint32)
-
-    nothing = _NOTHING.decode("ascii")
-    two = [f"{number:02d}" for number in range(100)]
+    """Return "0" to "999" without and with a minus, ".000" to ".999", "0000" to "9999"."""
     return (
-        words(f"{sign}{pair[0]}.{pair[1]}" for sign in (nothing, "-") for pair in two),
-        words(f"{number:04d}" for number in range(10_000)),
-        words(f"{pair}{end}{nothing}" for end in (" ", "\n") for pair in two),
+        _words(*(f"{sign}{number}" for sign in ("", "-") for number in range(1000))),
+        _words(*(f".{number:03d}" for number in range(1000))),
+        _words(*(f"{number:04d}" for number in range(10_000))),
     )
 
 
