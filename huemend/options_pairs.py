@@ -269,8 +269,7 @@ class FaceOptions:
     look : bool
         Look for faces, where the extra ``faces`` is installed.
     sides : tuple of int
-        Longer sides of the pictures that a detector sees, pixels, ascending; beyond the first only up to the
-        picture's own.
+        Longer sides of the pictures that a detector sees, pixels, ascending.
     tall_enough : float
         No larger picture is looked at once every face found is this tall in the present one, pixels.
     least_sure : float

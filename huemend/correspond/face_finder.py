@@ -80,15 +80,13 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     picture = _shown(still)
     found: list[Face] = []
     # A face as tall as the frame and one of twenty pixels both occur; each suits another size of the input.
-    longest = max(picture.shape[:2])
+    # Enlarging finds no more faces, but places the points of small ones better: without it the bench's matches
+    # are a tenth worse, by skin.
     for side in options.sides:
-        # Enlarged pictures show no further faces, and a small face has too few pixels to be measured anyway.
-        if side > max(longest, options.sides[0]):
-            break
         seen = _detect(_network(str(path)), picture, side, options.least_sure)
         found += seen
         # Faces that are this tall at one size are not found better at the next, which costs twice as much.
-        shown = side / longest
+        shown = side / max(picture.shape[:2])
         if seen and min(face.box[3] - face.box[1] for face in seen) * shown >= options.tall_enough:
             break
     height, width = still.clipped.shape

@@ -81,16 +81,6 @@ def test_no_face_is_found_where_there_is_none() -> None:
     assert find_faces(still_of(light(data.coffee()), "wide"), OPTIONS) == ()
 
 
-def test_a_picture_is_not_enlarged_to_look_for_more_faces(monkeypatch: pytest.MonkeyPatch) -> None:
-    seen: list[int] = []
-    monkeypatch.setattr(face_finder, "_detect", lambda network, picture, side, least: seen.append(side) or [])
-    grey = np.full((360, 640, 3), 0.18, np.float32)
-    for rgb, sides in ((grey, [512]), (grey[:180, :320], [512]), (np.tile(grey, (3, 3, 1)), [512, 960, 1440])):
-        find_faces(still_of(rgb, "wide"), FaceOptions())
-        assert seen == sides
-        seen.clear()
-
-
 def test_skin_of_one_person_obeys_the_known_match() -> None:
     wide, close = wide_and_close()
     pairs = FaceSource(OPTIONS)((wide,), (close,), wide_and_close_pairs())
