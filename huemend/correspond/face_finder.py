@@ -80,8 +80,7 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     picture = _shown(still)
     found: list[Face] = []
     # A face as tall as the frame and one of twenty pixels both occur; each suits another size of the input.
-    # Enlarging finds no more faces, but places the points of small ones better: without it the bench's matches
-    # are a tenth worse, by skin.
+    # Enlarging finds no more faces, but places the points of small ones better, and so pairs skin better.
     for side in options.sides:
         seen = _detect(_network(str(path)), picture, side, options.least_sure)
         found += seen
