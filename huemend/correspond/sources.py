@@ -77,18 +77,21 @@ class Sources:
     def looks(
         self, reference: tuple[LinearStill, ...], angles: Sequence[tuple[LinearStill, ...]]
     ) -> list[Callable[[], object]]:
-        """Return what is to be found in each picture by itself, the reference's first, since it is the longest.
+        """Return what is to be found in each picture by itself, the longest work first: what the reference shows.
 
         Any number of threads may do it ahead of the pairing, which waits for nothing then.
         """
-        found: list[Callable[[], object]] = []
         shared = max((len(stills) for stills in angles), default=0)
-        for stills in (reference[:shared], *(stills[: len(reference)] for stills in angles)):
+        views = [reference[:shared], *(stills[: len(reference)] for stills in angles)]
+        features: list[list[Callable[[], object]]] = [[] for _ in views]
+        faces: list[list[Callable[[], object]]] = [[] for _ in views]
+        for number, stills in enumerate(views):
             if self._features is not None:
-                found += self._features.looks(stills, as_reference=not found)
+                features[number] = self._features.looks(stills, as_reference=number == 0)
             if self._faces is not None:
-                found += self._faces.looks(stills)
-        return found
+                faces[number] = self._faces.looks(stills)
+        order = [features[0], faces[0], *features[1:], *faces[1:]]
+        return [look for looks in order for look in looks]
 
     def of_hero(self, stills: tuple[LinearStill, ...], options: HeroOptions) -> tuple[HeroSurface, ...]:
         """Return the surfaces that say how the hero itself should be exposed and balanced.

@@ -20,7 +20,7 @@ from huemend.write.report.summary import match_lut, reasons_list, verdict_mark
 from huemend.write.report.words import VERDICTS, next_step
 from huemend.write.report.worst import worst_list
 
-__all__ = ["AngleStills", "angle_section", "views_of"]
+__all__ = ["AngleStills", "angle_section", "pictured", "views_of"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +46,13 @@ class AngleStills:
             reference=still_at(stills[shared if shared in stills else hero], moment),
             angle=still_at(stills[result.angle.name], moment),
         )
+
+
+def pictured(result: AngleResult, setup: SetupResult) -> list[tuple[LinearStill, AngleResult | None]]:
+    """Return what the pictures of an angle show, as `Gallery.show_all` takes it."""
+    stills = AngleStills.of(result, setup)
+    shot: list[tuple[LinearStill, AngleResult | None]] = [(stills.hero, None), (stills.angle, None)]
+    return shot if result.match is None else [*shot, (stills.angle, result)]
 
 
 def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> Views:

@@ -8,7 +8,7 @@ coordinates of the picture.
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from huemend.cv import import_cv2
 from huemend.model import AngleResult, LinearStill, SetupResult
 from huemend.options import ReportOptions
+from huemend.threads import Crew
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
 from huemend.write.report.words import match_shown
 from huemend.write.shoulder import NeutralShoulder
@@ -104,6 +105,12 @@ class Picture:
         return element("use", href=f"#{self.id}", class_=kind)
 
 
+@dataclass(frozen=True)
+class _Drawn:
+    pixels: Pixels
+    uri: str
+
+
 @dataclass
 class Gallery:
     """Renders and collects the pictures of one report."""
@@ -134,14 +141,30 @@ class Gallery:
 
     def show(self, still: LinearStill, result: AngleResult | None = None) -> tuple[Picture, Picture]:
         """Return a still in colour and in luminance, matched if a result is given."""
-        matched = result is not None and match_shown(result) is not None
-        key = f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
+        key = self._key(still, result)
         if key not in self._shown:
-            rgb = self._light(still, result, self.width)
-            colour, grey = render_pair(rgb)
-            scale = rgb.shape[1] / still.rgb.shape[1]
-            self._shown[key] = self._add(key, colour, scale), self._add(f"{key}-y", grey, scale)
+            self.show_all([(still, result)])
         return self._shown[key]
+
+    def show_all(self, views: Sequence[tuple[LinearStill, AngleResult | None]]) -> None:
+        """Render several pictures side by side; they stand on the sheet in this order."""
+        wanted = {self._key(*view): view for view in views}
+        missing = {key: view for key, view in wanted.items() if key not in self._shown}
+        with Crew(len(missing)) as crew:
+            drawn = crew.each(lambda view: self._draw(*view), missing.values())
+            for key, (still, _), pair in zip(missing, missing.values(), drawn, strict=True):
+                self._shown[key] = self._add(key, pair[0], still), self._add(f"{key}-y", pair[1], still)
+
+    def _key(self, still: LinearStill, result: AngleResult | None) -> str:
+        matched = result is not None and match_shown(result) is not None
+        return f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
+
+    def _draw(self, still: LinearStill, result: AngleResult | None) -> tuple[_Drawn, _Drawn]:
+        colour, grey = (
+            _Drawn(pixels, _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality)))
+            for pixels in render_pair(self._light(still, result, self.width))
+        )
+        return colour, grey
 
     def small(self, still: LinearStill, result: AngleResult | None = None, width: int = 320) -> Pixels:
         """Return a small picture that is not put on the sheet."""
@@ -157,13 +180,12 @@ class Gallery:
         shoulder, matched = self.shoulders.get(still.angle), match.apply(rgb)
         return matched if shoulder is None else shoulder.over_light(rgb, matched)
 
-    def _add(self, key: str, pixels: Pixels, scale: float) -> Picture:
-        height, width = pixels.shape[:2]
+    def _add(self, key: str, drawn: _Drawn, still: LinearStill) -> Picture:
+        height, width = drawn.pixels.shape[:2]
         name = f"p-{key}"
-        uri = _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality))
-        self.sheet[name] = element("image", id=name, href=uri, width=width, height=height)
-        self.pixels[name] = pixels
-        return Picture(name, width, height, scale)
+        self.sheet[name] = element("image", id=name, href=drawn.uri, width=width, height=height)
+        self.pixels[name] = drawn.pixels
+        return Picture(name, width, height, width / still.rgb.shape[1])
 
     def markup(self) -> Markup:
         """Return the hidden sheet that holds every picture once."""
