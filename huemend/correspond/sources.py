@@ -83,14 +83,10 @@ class Sources:
         """
         shared = max((len(stills) for stills in angles), default=0)
         views = [reference[:shared], *(stills[: len(reference)] for stills in angles)]
-        features: list[list[Callable[[], object]]] = [[] for _ in views]
-        faces: list[list[Callable[[], object]]] = [[] for _ in views]
-        for number, stills in enumerate(views):
-            if self._features is not None:
-                features[number] = self._features.looks(stills, as_reference=number == 0)
-            if self._faces is not None:
-                faces[number] = self._faces.looks(stills)
-        order = [features[0], faces[0], *features[1:], *faces[1:]]
+        features, faces = self._features, self._faces
+        details = [features.looks(view, as_reference=view is views[0]) for view in views] if features else []
+        people = [faces.looks(view) for view in views] if faces else []
+        order = [*details[:1], *people[:1], *details[1:], *people[1:]]
         return [look for looks in order for look in looks]
 
     def of_hero(self, stills: tuple[LinearStill, ...], options: HeroOptions) -> tuple[HeroSurface, ...]:

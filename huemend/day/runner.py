@@ -10,6 +10,7 @@ from typing import Protocol, TypeVar
 
 from huemend.day.workers import Lane
 from huemend.errors import HuemendError
+from huemend.options import DayOptions
 
 __all__ = ["run_tasks"]
 
@@ -32,7 +33,7 @@ def run_tasks(
     give_up: Callable[[Task, BaseException | str], Outcome],
     on_done: Callable[[Outcome], None],
     on_wait: Callable[[str], None] = lambda hindrance: None,
-    patience: float = 10.0,
+    patience: float = DayOptions.patience_seconds,
 ) -> list[Outcome]:
     """Run every task; return their outcomes in the order of the tasks.
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from huemend.model import Angle, AngleResult, NoFit, PairedColours, Reason, Rung, Verdict
+from huemend.model import Angle, AngleResult, NoFit, PairedColours, Reason, Verdict
 from huemend.model_regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.colours import ColourFit, fit_colours, with_colours
@@ -145,20 +146,9 @@ def unsolved() -> AngleResult:
         group=whole,
         label=np.full(3, ""),
     )
-    return AngleResult(
-        angle=Angle(name="side", media=(Path("side.png"),), encoding="ACEScct"),
-        verdict=Verdict.UNSOLVED,
-        reasons=(
-            Reason(code="nothing-shared", text="no surface was found that this angle and the hero both show"),
-        ),
-        match=None,
-        rung=Rung.NONE,
-        explained="",
-        uncertainty=None,
-        held_out=None,
-        pairs=pairs,
-        used=np.ones(3, bool),
-    )
+    angle = Angle(name="side", media=(Path("side.png"),), encoding="ACEScct")
+    nothing = Reason(code="nothing-shared", text="no surface was found that this angle and the hero both show")
+    return replace(AngleResult.unsolved(angle, pairs, (nothing,)), used=np.ones(3, bool))
 
 
 def test_it_is_to_be_reviewed_and_says_on_what_it_rests() -> None:

@@ -48,20 +48,16 @@ class AngleStills:
         )
 
 
-def pictured(result: AngleResult, setup: SetupResult) -> list[tuple[LinearStill, AngleResult | None]]:
-    """Return what the pictures of an angle show, as `Gallery.show_all` takes it."""
-    stills = AngleStills.of(result, setup)
+def pictured(result: AngleResult, stills: AngleStills) -> list[tuple[LinearStill, AngleResult | None]]:
+    """Return what the pictures of an angle show, as `Gallery.show_all` takes it: hero, as shot, and matched."""
     shot: list[tuple[LinearStill, AngleResult | None]] = [(stills.hero, None), (stills.angle, None)]
     return shot if result.match is None else [*shot, (stills.angle, result)]
 
 
 def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> Views:
     """Return the pictures of an angle, rendered into the gallery."""
-    return Views(
-        reference=gallery.show(stills.hero),
-        before=gallery.show(stills.angle),
-        after=gallery.show(stills.angle, result) if result.match is not None else None,
-    )
+    reference, before, *after = (gallery.show(*view) for view in pictured(result, stills))
+    return Views(reference=reference, before=before, after=after[0] if after else None)
 
 
 def _pictures(views: Views, hero: str, name: str, link: str) -> Markup:

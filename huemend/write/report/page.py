@@ -12,7 +12,7 @@ from typing import Any
 from huemend.model import SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts import LutFile
-from huemend.write.report.angle import angle_section, pictured
+from huemend.write.report.angle import AngleStills, angle_section, pictured
 from huemend.write.report.hero import hero_section
 from huemend.write.report.markup import Markup, element, fragment, plain_id
 from huemend.write.report.numbers import inputs_table, versions_line
@@ -67,7 +67,7 @@ def report_page(
     setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero"}
     links = {angle.angle.name: plain_id(angle.angle.name, used) for angle in result}
     if gallery is not None:
-        gallery.show_all([view for angle in result for view in pictured(angle, result)])
+        gallery.show_all([view for angle in result for view in pictured(angle, AngleStills.of(angle, result))])
     sections = [
         angle_section(angle, result, gallery, links[angle.angle.name], luts.get(angle.angle.name, ()), options)
         for angle in result
