@@ -270,6 +270,8 @@ class FaceOptions:
         Look for faces, where the extra ``faces`` is installed.
     sides : tuple of int
         Longer sides of the pictures that a detector sees, pixels, ascending.
+    closer : int
+        The same of a picture that it sees around small faces only, or where it found none.
     tall_enough : float
         No larger picture is looked at once every face found is this tall in the present one, pixels.
     least_sure : float
@@ -308,7 +310,8 @@ class FaceOptions:
     """
 
     look: bool = True
-    sides: tuple[int, ...] = (512, 960, 1440)
+    sides: tuple[int, ...] = (512, 960)
+    closer: int = 1440
     tall_enough: float = 48.0
     least_sure: float = 0.55
     overlap: float = 0.3

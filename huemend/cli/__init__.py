@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Mapping
 from importlib import import_module
@@ -11,6 +12,7 @@ import click
 
 from huemend import __version__
 from huemend.cli.boundary import PipeClosed, run
+from huemend.threads import ONE_THREAD
 
 __all__ = ["huemend", "main"]
 
@@ -111,4 +113,6 @@ def huemend() -> None:
 
 def main() -> None:
     """Run the command line of this process and end it."""
+    # Before numpy is loaded, which reads them once.
+    os.environ.update(ONE_THREAD)
     sys.exit(run(huemend))

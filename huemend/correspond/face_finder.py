@@ -77,17 +77,25 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     path = model_file()
     if path is None:
         return ()
-    picture = _shown(still)
+    picture, network = _shown(still), _network(str(path))
     found: list[Face] = []
     # A face as tall as the frame and one of twenty pixels both occur; each suits another size of the input.
-    # Enlarging finds no more faces, but places the points of small ones better, and so pairs skin better.
     for side in options.sides:
-        seen = _detect(_network(str(path)), picture, side, options.least_sure)
+        seen = _detect(network, _Sized(picture, side), options)
         found += seen
         # Faces that are this tall at one size are not found better at the next, which costs twice as much.
-        shown = side / max(picture.shape[:2])
-        if seen and min(face.box[3] - face.box[1] for face in seen) * shown >= options.tall_enough:
+        small = [face for face in seen if _height(face) * side / max(picture.shape[:2]) < options.tall_enough]
+        if seen and not small:
             break
+    else:
+        # Enlarging once more finds other faces only where none was found, but places the points of small ones
+        # better, and so pairs skin better: what is around them is enough for that.
+        closer = _Sized(picture, options.closer)
+        if not seen:
+            found += _detect(network, closer, options)
+        for face in small:
+            again = _detect(network, closer, options, around=face.box)
+            found += [other for other in again if _overlap(face.box, other.box) > options.overlap]
     height, width = still.clipped.shape
     kept: list[Face] = []
     for face in sorted(found, key=lambda face: -face.sure):
@@ -112,25 +120,42 @@ def _network(path: str) -> Any:
     return import_cv2().dnn.readNetFromONNX(path)
 
 
-def _detect(network: Any, picture: NDArray[np.uint8], side: int, least: float) -> list[Face]:
+class _Sized:
+    """A picture as large as a network is to see it, stretched a little to whole multiples."""
+
+    def __init__(self, picture: NDArray[np.uint8], side: int) -> None:
+        cv2 = import_cv2()
+        height, width = picture.shape[:2]
+        scale = side / max(height, width)
+        size = tuple(int(np.ceil(n * scale / _MULTIPLE) * _MULTIPLE) for n in (width, height))
+        way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+        self.rgb: NDArray[np.uint8] = cv2.resize(picture, size, interpolation=way)
+        self.back = np.array([width / size[0], height / size[1]])
+
+
+def _height(face: Face) -> float:
+    return float(face.box[3] - face.box[1])
+
+
+def _detect(network: Any, shown: _Sized, options: FaceOptions, around: Float | None = None) -> list[Face]:
+    """Run the network over a picture, or over what is around one box of it; places are the still's."""
     cv2 = import_cv2()
-    height, width = picture.shape[:2]
-    scale = side / max(height, width)
-    across, down = (int(np.ceil(n * scale / _MULTIPLE) * _MULTIPLE) for n in (width, height))
-    shrunk = cv2.resize(picture, (across, down), interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC)
-    network.setInput(cv2.dnn.blobFromImage(shrunk, 1.0, (across, down), (0, 0, 0), False))
+    rgb, first = shown.rgb, np.zeros(2)
+    if around is not None:
+        first, last = _window(around.reshape(2, 2) / shown.back, rgb.shape[1::-1])
+        rgb = np.ascontiguousarray(rgb[first[1] : last[1], first[0] : last[0]])
+    network.setInput(cv2.dnn.blobFromImage(rgb, 1.0, rgb.shape[1::-1], (0, 0, 0), False))
     heat, size, offset, points = (out[0] for out in network.forward(list(_OUTPUTS)))
-    peak = (heat[0] > least) & (heat[0] >= cv2.dilate(heat[0], np.ones((3, 3), np.uint8)))
-    back = np.array([width / across, height / down])
+    peak = (heat[0] > options.least_sure) & (heat[0] >= cv2.dilate(heat[0], np.ones((3, 3), np.uint8)))
     found = []
     for row, column in np.argwhere(peak):
         # The network speaks of rows first: heights before widths, y before x.
         extent = np.exp(size[::-1, row, column]) * _CELL
-        centre = (np.array([column, row]) + offset[::-1, row, column] + 0.5) * _CELL
+        centre = (np.array([column, row]) + offset[::-1, row, column] + 0.5) * _CELL + first
         corner = centre - extent / 2
         # Pixel centres at whole numbers.
-        five = (corner + points[:, row, column].reshape(5, 2)[:, ::-1] * extent) * back - 0.5
-        box = np.concatenate([corner * back, (corner + extent) * back]) - 0.5
+        five = (corner + points[:, row, column].reshape(5, 2)[:, ::-1] * extent) * shown.back - 0.5
+        box = np.concatenate([corner * shown.back, (corner + extent) * shown.back]) - 0.5
         found.append(
             Face(
                 box=box,
@@ -141,6 +166,14 @@ def _detect(network: Any, picture: NDArray[np.uint8], side: int, least: float) -
             )
         )
     return found
+
+
+def _window(box: Float, size: tuple[int, int]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the corners around a box that leave twice its size free on every side, on the network's own grid."""
+    room = 2 * (box[1] - box[0])
+    low = np.floor((box[0] - room) / _MULTIPLE) * _MULTIPLE
+    high = np.ceil((box[1] + room) / _MULTIPLE) * _MULTIPLE
+    return np.maximum(low, 0).astype(np.int64), np.minimum(high, size).astype(np.int64)
 
 
 def _overlap(one: Float, other: Float) -> float:
