@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import os
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from typing import Self, TypeVar
+from threading import Lock
+from typing import Generic, Self, TypeVar
 
 from huemend.cv import import_cv2
 
-__all__ = ["ONE_THREAD", "Crew", "limit_threads", "usable_processors"]
+__all__ = ["ONE_THREAD", "Crew", "Once", "limit_threads", "usable_processors"]
 
+_Key = TypeVar("_Key", bound=Hashable)
 _In = TypeVar("_In")
 _Out = TypeVar("_Out")
 
@@ -101,3 +103,21 @@ class Crew:
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
+
+
+class Once(Generic[_Key, _Out]):
+    """Values that are made when they are first asked for, once each however many threads ask at a time."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._locks: dict[_Key, Lock] = {}
+        self._values: dict[_Key, _Out] = {}
+
+    def get(self, key: _Key, make: Callable[[], _Out]) -> _Out:
+        """Return the value of a key; who asks while another thread makes it waits for that."""
+        with self._lock:
+            own = self._locks.setdefault(key, Lock())
+        with own:
+            if key not in self._values:
+                self._values[key] = make()
+            return self._values[key]

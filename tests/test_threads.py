@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 
 import pytest
 
 from huemend.cv import import_cv2
-from huemend.threads import Crew, usable_processors
+from huemend.threads import Crew, Once, usable_processors
 
 
 @pytest.fixture(autouse=True)
@@ -47,3 +48,17 @@ def test_what_goes_wrong_in_a_thread_reaches_who_asks() -> None:
     with pytest.raises(ValueError, match="not 3"), Crew(2) as crew:
         list(crew.each(fail, [3, 4, 5]))
     assert import_cv2().getNumThreads() == 4
+
+
+def test_a_value_is_made_once_however_many_threads_ask() -> None:
+    made: list[int] = []
+    once: Once[str, int] = Once()
+
+    def make() -> int:
+        made.append(1)
+        time.sleep(0.05)
+        return len(made)
+
+    with Crew(4) as crew:
+        assert set(crew.each(lambda _: once.get("key", make), range(8))) == {1}
+    assert len(made) == 1

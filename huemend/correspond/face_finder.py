@@ -140,7 +140,7 @@ def _height(face: Face) -> float:
 def _detect(network: Any, shown: _Sized, options: FaceOptions, around: Float | None = None) -> list[Face]:
     """Run the network over a picture, or over what is around one box of it; places are the still's."""
     cv2 = import_cv2()
-    rgb, first = shown.rgb, np.zeros(2)
+    rgb, first = shown.rgb, np.zeros(2, np.int64)
     if around is not None:
         first, last = _window(around.reshape(2, 2) / shown.back, rgb.shape[1::-1])
         rgb = np.ascontiguousarray(rgb[first[1] : last[1], first[0] : last[0]])

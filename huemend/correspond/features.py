@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +14,7 @@ from huemend.cv import import_cv2
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 
-__all__ = ["Candidates", "Features", "detect", "find_candidates"]
+__all__ = ["Candidates", "Features", "detect", "find_candidates", "join_features"]
 
 Float = NDArray[np.floating[Any]]
 Int = NDArray[np.integer[Any]]
@@ -82,23 +82,24 @@ class Candidates:
         )
 
 
-def detect(
-    still: LinearStill, picture: MatchPicture, width: int, most: int, squeezes: tuple[float, ...] = ()
-) -> Features:
+def detect(still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float = 1.0) -> Features:
     """Find features on a still seen ``width`` pixels wide; places are those of ``picture``.
 
-    ``squeezes`` adds features of the picture squeezed or stretched sideways: cameras of one set stand at about
-    one height around it, so that upright surfaces are foreshortened sideways and hardly any other way (a few of
-    the many simulated views of Morel & Yu 2009).
+    ``squeeze`` makes that picture narrower (below 1) or wider: cameras of one set stand at about one height
+    around it, so that upright surfaces are foreshortened sideways and hardly any other way (a few of the many
+    simulated views of Morel & Yu 2009).
     """
-    found = _joined([_detect(still, picture, width, most, squeeze) for squeeze in (1.0, *squeezes)])
+    found = _detect(still, picture, width, most, squeeze)
     return found if still.ignored is None else _outside(found, picture, still.ignored)
 
 
 _NAMES = ("places", "size", "turn", "descriptor", "chroma")
 
 
-def _joined(parts: list[Features]) -> Features:
+def join_features(parts: Sequence[Features]) -> Features:
+    """Put the features of several views of one picture side by side."""
+    if len(parts) == 1:
+        return parts[0]
     return Features(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in _NAMES})
 
 

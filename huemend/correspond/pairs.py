@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from threading import Lock
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.correspond.clusters import believed
-from huemend.correspond.features import Features, detect, find_candidates
+from huemend.correspond.features import Features, detect, find_candidates, join_features
 from huemend.correspond.growth import grow
 from huemend.correspond.raster import MatchPicture, make_picture, patch_means
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
+from huemend.threads import Once
 from huemend.units import AP1_LUMINANCE
 
 __all__ = ["FeatureSource", "empty_pairs", "join_pairs"]
@@ -35,9 +35,8 @@ class FeatureSource:
 
     def __init__(self, options: CorrespondOptions) -> None:
         self.options = options
-        self._pictures: dict[tuple[str, int], MatchPicture] = {}
-        self._lock = Lock()
-        self._features: dict[tuple[str, int, bool], Features] = {}
+        self._pictures: Once[tuple[str, int], MatchPicture] = Once()
+        self._features: Once[tuple[str, int, bool, float], Features] = Once()
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs of all moments that both angles have.
@@ -67,35 +66,33 @@ class FeatureSource:
         )
 
     def looks(self, stills: tuple[LinearStill, ...], *, as_reference: bool) -> list[Callable[[], object]]:
-        """Return the looking for features in each picture of an angle, to be done ahead."""
-        return [partial(self._detected, still, as_reference=as_reference) for still in stills]
+        """Return the looking for features in each view of each picture of an angle, to be done ahead."""
+        return [
+            partial(self._view, still, squeeze, as_reference=as_reference)
+            for still in stills
+            for squeeze in self._squeezes(as_reference)
+        ]
+
+    def _squeezes(self, as_reference: bool) -> tuple[float, ...]:
+        return (1.0,) if as_reference else (1.0, *self.options.squeezes)
 
     def _picture(self, still: LinearStill) -> MatchPicture:
-        key = still.angle, still.moment
-        if key not in self._pictures:
-            self._pictures[key] = make_picture(still, self.options.width)
-        return self._pictures[key]
+        return self._pictures.get((still.angle, still.moment), lambda: make_picture(still, self.options.width))
 
     def _detected(self, still: LinearStill, *, as_reference: bool) -> Features:
-        if not as_reference:
-            return self._features_of(still, as_reference=False)
-        # Angles that are matched at the same time share the reference: the first to ask computes it.
-        with self._lock:
-            return self._features_of(still, as_reference=True)
+        views = self._squeezes(as_reference)
+        return join_features([self._view(still, squeeze, as_reference=as_reference) for squeeze in views])
 
-    def _features_of(self, still: LinearStill, *, as_reference: bool) -> Features:
+    def _view(self, still: LinearStill, squeeze: float, *, as_reference: bool) -> Features:
         options = self.options
-        key = still.angle, still.moment, as_reference
-        if key not in self._features:
-            if as_reference:
-                width, most = options.reference_width, options.reference_features
-                width = min(width, 2 * still.rgb.shape[1])
-                squeezes: tuple[float, ...] = ()
-            else:
-                width, most, squeezes = options.width, options.angle_features, options.squeezes
-                width = min(width, still.rgb.shape[1])
-            self._features[key] = detect(still, self._picture(still), width, most, squeezes)
-        return self._features[key]
+        if as_reference:
+            width, most = min(options.reference_width, 2 * still.rgb.shape[1]), options.reference_features
+        else:
+            width, most = min(options.width, still.rgb.shape[1]), options.angle_features
+        return self._features.get(
+            (still.angle, still.moment, as_reference, squeeze),
+            lambda: detect(still, self._picture(still), width, most, squeeze),
+        )
 
     def _moment(
         self, reference: LinearStill, angle: LinearStill, options: CorrespondOptions, *, tight: bool = False

@@ -173,10 +173,10 @@ def _link(
         inverse = 1 / np.stack([luminance, chroma, chroma], axis=1)
         distance = (np.square(residual) * inverse).sum(1)
         part = theirs.weight * (nu + 3) / (nu + distance)
-        slope = np.concatenate([-ours.jacobian(first, _FREE), theirs.jacobian(second, _FREE)], axis=2)
-        rows = (slope * (part[:, None] * inverse)[..., None]).reshape(-1, 2 * _COUNT)
-        information = rows.T @ slope.reshape(-1, 2 * _COUNT)
-        gradient = rows.T @ residual.reshape(-1)
+        slope = np.concatenate([-ours.jacobian(first, _FREE), theirs.jacobian(second, _FREE)])
+        rows = (slope * (part[:, None] * inverse).T).reshape(2 * _COUNT, -1)
+        information = rows @ slope.reshape(2 * _COUNT, -1).T
+        gradient = rows @ residual.T.reshape(-1)
         step = np.linalg.solve(information + held, gradient - held @ moved)
         moved = moved + step
         shading, misfit = scales(theirs, residual, part, (shading, misfit), places, options)

@@ -27,6 +27,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
@@ -67,6 +68,7 @@ _LN2 = float(np.log(2.0))
 # Where the six free numbers stand in K.
 _ROW = np.array([0, 0, 1, 1, 2, 2])
 _COLUMN = np.array([1, 2, 0, 2, 0, 1])
+_DIAGONAL = np.arange(3)
 
 
 def theta_to_matrix(theta: Float) -> NDArray[np.float64]:
@@ -129,26 +131,27 @@ def theta_jacobian(theta: Float) -> NDArray[np.float64]:
 
     Returns
     -------
-    (3, 3, 9) array
+    (9, 3, 3) array
     """
     theta = np.asarray(theta, np.float64)
     gains, mix = _gains(theta), _mix(theta)
-    out = np.zeros((3, 3, 9))
-    out[..., 0] = _LN2 * gains[:, None] * mix
+    out = np.zeros((9, 3, 3))
+    out[0] = _LN2 * gains[:, None] * mix
     # The gauge ties the gains: raising red against green lowers green and blue by red's share of the luminance.
     share = _LUMINANCE * gains / (_LUMINANCE @ gains)
     for parameter, channel in ((1, 0), (2, 2)):
-        slope = (np.eye(3)[channel] - share[channel]) * gains * _LN2
-        out[..., parameter] = slope[:, None] * mix
-    for parameter, (row, column) in enumerate(zip(_ROW, _COLUMN, strict=True), start=3):
-        out[row, column, parameter] = gains[row]
-        out[row, row, parameter] = -gains[row]
+        out[parameter] = -share[channel] * out[0]
+        out[parameter, channel] += out[0, channel]
+    free = np.arange(3, 9)
+    out[free, _ROW, _COLUMN] = gains[_ROW]
+    out[free, _ROW, _ROW] = -gains[_ROW]
     return out
 
 
 def _gains(theta: Float) -> NDArray[np.float64]:
     """Return 2**e * b, (..., 3)."""
-    gains = np.exp2(np.stack([theta[..., 1], np.zeros_like(theta[..., 1]), theta[..., 2]], axis=-1))
+    gains = np.ones((*theta.shape[:-1], 3))
+    gains[..., 0], gains[..., 2] = np.exp2(theta[..., 1]), np.exp2(theta[..., 2])
     out: NDArray[np.float64] = gains * np.exp2(theta[..., 0, None]) / (gains @ _LUMINANCE)[..., None]
     return out
 
@@ -157,8 +160,7 @@ def _mix(theta: Float) -> NDArray[np.float64]:
     """Return I + K, (..., 3, 3)."""
     mix = np.zeros((*theta.shape[:-1], 3, 3))
     mix[..., _ROW, _COLUMN] = theta[..., 3:]
-    diagonal = np.arange(3)
-    mix[..., diagonal, diagonal] = 1.0 - mix.sum(-1)
+    mix[..., _DIAGONAL, _DIAGONAL] = 1.0 - mix.sum(-1)
     return mix
 
 
@@ -257,7 +259,7 @@ class CameraPairPrior:
         out: NDArray[np.float64] = np.hypot(self.misfit_base, self.misfit_slope * distance)
         return out
 
-    @property
+    @cached_property
     def whitener(self) -> NDArray[np.float64]:
         """The (9, 9) lower triangular W with ``W @ covariance @ W.T = I``."""
         return np.linalg.inv(np.linalg.cholesky(self.covariance)).astype(np.float64)

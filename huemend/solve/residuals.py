@@ -116,31 +116,30 @@ class Samples:
         return self.target - opponent(self.predict(theta))
 
     def jacobian(self, theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
-        """Return the derivative of the prediction's ``opponent`` by the free parameters, (n, 3, free).
+        """Return the derivative of the prediction's ``opponent`` by the free parameters, (free, 3, n).
 
-        ``free`` is ascending.
+        ``free`` is ascending. What belongs to one parameter lies together in memory, as a fit's products want it.
         """
         matrix = theta_to_matrix(theta[:9])
-        lit = self.rgb - theta[FLARE]
-        predicted: Float = lit @ matrix.T
+        lit = (self.rgb - theta[FLARE]).T
+        predicted: Float = matrix @ lit
         linear = free[free < CONTRAST]
         of_match = linear[linear < FLARE.start]
-        change = np.empty((len(lit), 3, len(linear)))
-        slope = np.moveaxis(theta_jacobian(theta[:9])[..., of_match], 1, 0).reshape(3, -1)
-        change[..., : len(of_match)] = (lit @ slope).reshape(len(lit), 3, -1)
-        change[..., len(of_match) :] = -matrix[:, linear[len(of_match) :] - FLARE.start]
+        # One large array that is written over: a fresh one costs more than what is computed in it.
+        out = np.empty((len(free), 3, lit.shape[1]))
+        slope = theta_jacobian(theta[:9])[of_match]
+        out[: len(of_match)] = (slope.reshape(-1, 3) @ lit).reshape(len(of_match), 3, -1)
+        out[len(of_match) : len(linear)] = -matrix.T[linear[len(of_match) :] - FLARE.start, :, None]
         if CONTRAST in free or theta[CONTRAST] != 0.0:
-            predicted, by_light, by_contrast = _bend(predicted, float(np.exp(theta[CONTRAST])))
-            change = change * by_light[..., None]
-            if CONTRAST in free:
-                change = np.concatenate([change, by_contrast[..., None]], axis=2)
-        luminance = np.maximum(predicted @ _WEIGHTS, _DARK)
-        relative = (_WEIGHTS @ change) / luminance[:, None]
-        out = np.empty_like(change)
+            predicted, by_light, out[len(linear) :] = _bend(predicted, float(np.exp(theta[CONTRAST])))
+            out[: len(linear)] *= by_light
+        luminance = np.maximum(_WEIGHTS @ predicted, _DARK)
+        red, blue = predicted[::2] / luminance
+        out /= luminance
+        relative = _WEIGHTS[0] * out[:, 0] + _WEIGHTS[1] * out[:, 1] + _WEIGHTS[2] * out[:, 2]
+        out[:, 1] = out[:, 0] - red * relative
+        out[:, 2] -= blue * relative
         out[:, 0] = relative
-        for row, channel in ((1, 0), (2, 2)):
-            share = predicted[:, channel] / luminance
-            out[:, row] = change[:, channel] / luminance[:, None] - share[:, None] * relative
         return out
 
 

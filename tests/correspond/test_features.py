@@ -10,14 +10,14 @@ import pytest
 from numpy.testing import assert_allclose
 
 from huemend.correspond.clusters import believed
-from huemend.correspond.features import Candidates, Features, detect, find_candidates
+from huemend.correspond.features import Candidates, Features, detect, find_candidates, join_features
 from huemend.correspond.raster import make_picture
 from huemend.model import LinearStill
 from tests.correspond.made_views import MIX, ORIGIN, QUICK, SCALE, still_of, strangers, wide_and_close
 
 
-def features(still: LinearStill, most: int = 1500, squeezes: tuple[float, ...] = ()) -> Features:
-    return detect(still, make_picture(still, 960), still.rgb.shape[1], most, squeezes)
+def features(still: LinearStill, most: int = 1500, squeeze: float = 1.0) -> Features:
+    return detect(still, make_picture(still, 960), still.rgb.shape[1], most, squeeze)
 
 
 @cache
@@ -44,11 +44,22 @@ def test_exposure_hardly_changes_what_is_found() -> None:
     assert (apart < 1).mean() > 0.6
 
 
-def test_squeezed_views_add_features_in_places_of_the_picture() -> None:
+@pytest.mark.parametrize("squeeze", [0.7, 1.4])
+def test_features_of_a_squeezed_view_lie_where_the_picture_shows_them(squeeze: float) -> None:
     wide = wide_and_close()[0]
-    plain, more = features(wide, 300), features(wide, 300, (0.7,))
-    assert len(more) > 1.5 * len(plain)
-    assert (more.places[:, 0] <= wide.rgb.shape[1]).all()
+    plain, squeezed = features(wide, 1500), features(wide, 300, squeeze)
+    nearest = np.linalg.norm(squeezed.places[:, None] - plain.places[None], axis=2).min(1)
+    assert len(squeezed) >= 300
+    assert np.median(nearest) < 0.5
+
+
+def test_features_of_several_views_are_put_side_by_side() -> None:
+    wide = wide_and_close()[0]
+    one, other = features(wide, 200), features(wide, 200, 0.7)
+    both = join_features([one, other])
+    assert len(both) == len(one) + len(other)
+    assert_allclose(both.places[len(one) :], other.places)
+    assert_allclose(both.descriptor[: len(one)], one.descriptor)
 
 
 def test_features_of_ignored_areas_are_left_out() -> None:

@@ -229,12 +229,8 @@ def render_pair(rgb: Float) -> tuple[Pixels, Pixels]:
     from huemend.view import luminance, rendered_picture
 
     colour = rendered_picture(rgb)
-    light = np.asarray(luminance(rgb), float)
-    # A neutral's rendering is one curve: drawn through a few points, it need not render the picture again.
-    levels = np.concatenate([[0.0], np.geomspace(1e-4, 32.0, 1023)])
-    curve = rendered_picture(np.repeat(levels[None, :, None], 3, axis=2).astype(np.float32))
-    grey = np.interp(light, levels, curve[0, :, 1].astype(float))
-    return colour, np.round(grey).astype(np.uint8)
+    light = np.asarray(luminance(rgb), np.float32)
+    return colour, rendered_picture(np.repeat(light[..., None], 3, axis=2))[..., 1]
 
 
 def thumbnail_uri(pixels: Pixels, width: int) -> str:
