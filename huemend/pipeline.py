@@ -10,12 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from huemend.correspond.areas import with_ignored
-from huemend.correspond.sources import Sources
 from huemend.errors import EncodingError, MediaError
 from huemend.linearise.encodings import Encoding, find_encoding
 from huemend.linearise.pictures import linearise
-from huemend.matching import match_angles
 from huemend.model import (
     Angle,
     AngleResult,
@@ -94,6 +91,11 @@ def match_setup(
             lambda angle: read_angle(angle, encodings[angle.name], options, plan),
             setup.angles,
         )
+        # What matches pictures takes about as long to load as they take to be read.
+        from huemend.correspond.areas import with_ignored
+        from huemend.correspond.sources import Sources
+        from huemend.matching import match_angles
+
         for done, angle in enumerate(setup.angles):
             tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
             read, files = next(reads)

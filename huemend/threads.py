@@ -11,6 +11,7 @@ import os
 from collections import deque
 from collections.abc import Callable, Hashable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from itertools import islice
 from threading import Lock
 from typing import Generic, Self, TypeVar
 
@@ -95,14 +96,20 @@ class Crew:
         self._pool.shutdown(wait=kind is None, cancel_futures=True)
 
     def each(self, work: Callable[[_In], _Out], items: Iterable[_In]) -> Iterator[_Out]:
-        """Yield what the work gives for each item, in their order; it runs only a little ahead of who takes it."""
-        waiting: deque[Future[_Out]] = deque()
-        for item in items:
-            waiting.append(self._pool.submit(work, item))
-            if len(waiting) > 2 * self._threads:
-                yield waiting.popleft().result()
-        while waiting:
-            yield waiting.popleft().result()
+        """Return what the work gives for each item, in their order.
+
+        It begins at once, and runs only a little ahead of who takes the results.
+        """
+        rest = iter(items)
+        ahead = deque(self._pool.submit(work, item) for item in islice(rest, 2 * self._threads + 1))
+        return self._taken(work, rest, ahead)
+
+    def _taken(
+        self, work: Callable[[_In], _Out], rest: Iterator[_In], ahead: deque[Future[_Out]]
+    ) -> Iterator[_Out]:
+        while ahead:
+            yield ahead.popleft().result()
+            ahead.extend(self._pool.submit(work, item) for item in islice(rest, 1))
 
 
 class Once(Generic[_Key, _Out]):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
+from threading import Event
 
 import pytest
 
@@ -62,3 +63,11 @@ def test_a_value_is_made_once_however_many_threads_ask() -> None:
     with Crew(4) as crew:
         assert set(crew.each(lambda _: once.get("key", make), range(8))) == {1}
     assert len(made) == 1
+
+
+def test_a_crew_begins_before_anybody_takes_a_result() -> None:
+    begun = Event()
+    with Crew(2) as crew:
+        results = crew.each(lambda _: begun.set(), [1])
+        assert begun.wait(5)
+        assert list(results) == [None]

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -26,9 +27,9 @@ __all__ = [
     "NEUTRAL_MARK",
     "VIEWS",
     "LutFile",
-    "angle_luts",
     "colours_held",
     "highlight_loss",
+    "lut_makers",
     "match_of_angle",
     "range_of",
     "shoulder_of",
@@ -155,15 +156,15 @@ def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool =
     return np.concatenate(picked).astype(float) if picked else np.zeros((0, 3))
 
 
-def angle_luts(
+def lut_makers(
     name: str,
     result: SetupResult,
     *,
     encodings: Mapping[str, EncodingLike],
     working: EncodingLike,
     options: WriteOptions,
-) -> list[tuple[Cube, LutFile]]:
-    """Make the LUTs of one angle, the hero included.
+) -> list[Callable[[], tuple[Cube, LutFile]]]:
+    """Return what makes the LUTs of one angle, the hero included; they can be made in any order, and at one time.
 
     Parameters
     ----------
@@ -176,7 +177,7 @@ def angle_luts(
 
     Returns
     -------
-    list of (Cube, LutFile)
+    list of callables that return (Cube, LutFile)
         ``LutFile.path`` is still empty; whoever writes the file knows it.
     """
     shot = encodings[name]
@@ -186,11 +187,11 @@ def angle_luts(
     shoulder = shoulder_of(name, result, encodings, options)
     held = colours_held(result.stills.get(name, ()), options.colours, clipped=shoulder is not None)
     codes = shot.encode(held, range=camera_range)
-    made = []
-    for recipe in _recipes(name, result, match, encodings, working, options, shoulder):
+
+    def make(recipe: _Recipe) -> tuple[Cube, LutFile]:
         title = _title(result, name, found, shot.name, camera_range, recipe)
         cube, error = _sized(recipe, codes, title, options)
-        file = LutFile(
+        return cube, LutFile(
             kind=recipe.kind,
             path="",
             matched=recipe.matched,
@@ -202,8 +203,9 @@ def angle_luts(
             error=error,
             note="; ".join(note for note in (recipe.note, _LINEAR if shot.is_linear else "") if note),
         )
-        made.append((cube, file))
-    return made
+
+    recipes = _recipes(name, result, match, encodings, working, options, shoulder)
+    return [partial(make, recipe) for recipe in recipes]
 
 
 def _recipes(

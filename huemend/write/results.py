@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import chain, islice
 from typing import Any
 
 import numpy as np
@@ -15,14 +17,14 @@ from huemend.threads import Crew
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
 from huemend.write.clf import exact_chain, run_chain, write_clf
-from huemend.write.cube import chain_error
+from huemend.write.cube import Cube, chain_error
 from huemend.write.cube_file import write_cube
 from huemend.write.files import OutputFolder, file_name
 from huemend.write.luts import (
     NEUTRAL_MARK,
     LutFile,
-    angle_luts,
     colours_held,
+    lut_makers,
     match_of_angle,
     shoulder_of,
     target_note,
@@ -98,19 +100,21 @@ def write_results(
     """
     setup = result.setup
     stems = _stems(result)
-    luts: dict[str, tuple[LutFile, ...]] = {}
+    luts: dict[str, tuple[LutFile, ...]] = {name: () for name in stems}
     cdls: dict[str, CdlEntry] = {}
-    with Crew(len(stems)) as crew:
-        made = crew.each(lambda item: _make(*item, result, tools, options), stems.items())
-        for done, name in enumerate(stems):
+    works = {name: _works(name, stem, result, tools, options) for name, stem in stems.items()}
+    with Crew(sum(map(len, works.values()))) as crew:
+        made = crew.each(lambda work: work(), chain.from_iterable(works.values()))
+        for done, (name, own) in enumerate(works.items()):
             if on_event is not None:
                 on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
-            files, cdl = next(made)
-            for file, text in files:
-                out.write_text(file.path, text)
-            luts[name] = tuple(file for file, _ in files)
-            if cdl is not None:
-                cdls[name] = cdl
+            for product in chain.from_iterable(islice(made, len(own))):
+                if isinstance(product, CdlEntry):
+                    cdls[name] = product
+                else:
+                    file, text = product
+                    out.write_text(file.path, text)
+                    luts[name] += (file,)
     ccc = None
     if cdls:
         ccc = f"{file_name(setup.name)}.ccc"
@@ -138,21 +142,29 @@ def _stems(result: SetupResult) -> dict[str, str]:
     return stems
 
 
-def _make(
+#: What a piece of work makes: files with their texts, or a CDL.
+_Products = list[tuple[LutFile, str] | CdlEntry]
+
+
+def _works(
     name: str, stem: str, result: SetupResult, tools: ColourTools, options: MatchOptions
-) -> tuple[list[tuple[LutFile, str]], CdlEntry | None]:
-    """Return the LUT files of an angle with their texts, and its CDL where it has a match and one is asked for."""
-    cubes = angle_luts(name, result, encodings=tools.encodings, working=tools.working, options=options.write)
-    files = []
-    for cube, file in cubes:
+) -> list[Callable[[], _Products]]:
+    """Return the works that make an angle's LUTs, and its CDL where it has a match and one is asked for."""
+
+    def lut(make: Callable[[], tuple[Cube, LutFile]]) -> _Products:
+        cube, file = make()
         placed = replace(file, path=f"luts/{stem}_{file.kind}.cube")
-        files.append((placed, write_cube(cube)))
+        files: _Products = [(placed, write_cube(cube))]
         if file.kind == "match" and options.write.clf:
             files.append(_clf(placed, cube.title, stem, name, result, tools, options))
+        return files
+
+    makers = lut_makers(name, result, encodings=tools.encodings, working=tools.working, options=options.write)
+    works: list[Callable[[], _Products]] = [partial(lut, make) for make in makers]
     match = match_of_angle(name, result)
-    if match is None or not options.write.cdl:
-        return files, None
-    return files, _cdl(result[name], match, stem, result, tools, options)
+    if match is not None and options.write.cdl:
+        works.append(lambda: [_cdl(result[name], match, stem, result, tools, options)])
+    return works
 
 
 def _clf(
@@ -162,11 +174,11 @@ def _clf(
     shot = tools.encodings[name]
     target = tools.encodings[result.setup.hero if options.write.target == "hero" else name]
     match = match_of_angle(name, result) or Match()
-    chain = exact_chain(
+    formulas = exact_chain(
         tools.decode_transform(shot, cube.input_range), match, tools.encode_transform(target, cube.output_range)
     )
     text = write_clf(
-        chain,
+        formulas,
         name=f"{stem}_match",
         description=title.replace(f"(match{NEUTRAL_MARK})", "(match, without neutral highlights)"),
         input=f"{cube.input}, {cube.input_range} range",
@@ -175,7 +187,7 @@ def _clf(
     held = colours_held(result.stills.get(name, ()), options.write.colours)
     codes = shot.encode(held, range=cube.input_range).astype(np.float32).astype(float)
     wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
-    error = chain_error(run_chain(chain, codes), wanted)
+    error = chain_error(run_chain(formulas, codes), wanted)
     rolled = shoulder_of(name, result, tools.encodings, options.write) is not None
     note = "; ".join(note for note in (target_note(shot, target), _NO_SHOULDER if rolled else "") if note)
     return replace(cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=note), text
