@@ -124,7 +124,8 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
     rgb = np.asarray(still.rgb, np.float32)
     # Dark pixels are judged by the mean of their patch, which is far less noisy than each of them.
     spoilt = still.clipped if still.ignored is None else still.clipped | still.ignored
-    bad = (spoilt | ~np.isfinite(still.rgb).all(-1)).astype(np.float32)
+    finite = np.isfinite(still.rgb)
+    bad = (spoilt if finite.all() else spoilt | ~finite.all(-1)).astype(np.float32)
     if still.rgb.shape[1] > width:
         size = (width, max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1])))
         rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)

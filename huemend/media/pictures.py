@@ -227,15 +227,18 @@ def _upright(codes: NDArray[np.float32], orientation: int) -> NDArray[np.float32
 
 
 def _check_finite(path: Path, codes: NDArray[np.float32]) -> None:
-    bad = ~np.isfinite(codes).all(axis=-1)
+    finite = np.isfinite(codes)
+    # Asked of all at once: nearly every picture is sound, and going through its pixels takes ten times as long.
+    if finite.all():
+        return
+    bad = ~finite.all(axis=-1)
     count = int(np.count_nonzero(bad))
-    if count:
-        y, x = (int(i) for i in np.argwhere(bad)[0])
-        raise MediaError(
-            f"holds NaN or infinite values in {count} pixel{'s' * (count > 1)} (the first at x {x}, y {y})",
-            where=path,
-            todo="write the still again without them",
-        )
+    y, x = (int(i) for i in np.argwhere(bad)[0])
+    raise MediaError(
+        f"holds NaN or infinite values in {count} pixel{'s' * (count > 1)} (the first at x {x}, y {y})",
+        where=path,
+        todo="write the still again without them",
+    )
 
 
 def _short(message: str) -> str:

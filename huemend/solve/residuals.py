@@ -115,18 +115,20 @@ class Samples:
         """Return (n, 3): target minus prediction."""
         return self.target - opponent(self.predict(theta))
 
-    def jacobian(self, theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+    def jacobian(
+        self, theta: Float, free: NDArray[np.integer[Any]], out: NDArray[np.float64] | None = None
+    ) -> NDArray[np.float64]:
         """Return the derivative of the prediction's ``opponent`` by the free parameters, (free, 3, n).
 
         ``free`` is ascending. What belongs to one parameter lies together in memory, as a fit's products want it.
+        ``out`` is an array of that shape to write into: in a loop, fresh memory costs more than what is computed.
         """
         matrix = theta_to_matrix(theta[:9])
         lit = (self.rgb - theta[FLARE]).T
         predicted: Float = matrix @ lit
         linear = free[free < CONTRAST]
         of_match = linear[linear < FLARE.start]
-        # One large array that is written over: a fresh one costs more than what is computed in it.
-        out = np.empty((len(free), 3, lit.shape[1]))
+        out = np.empty((len(free), 3, lit.shape[1])) if out is None else out
         slope = theta_jacobian(theta[:9])[of_match]
         out[: len(of_match)] = (slope.reshape(-1, 3) @ lit).reshape(len(of_match), 3, -1)
         out[len(of_match) : len(linear)] = -matrix.T[linear[len(of_match) :] - FLARE.start, :, None]

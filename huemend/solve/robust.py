@@ -125,6 +125,9 @@ def estimate(
     told_precision, told_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
     if told is not None:
         told_precision[:9, :9], told_pull[:9] = told
+    block = np.ix_(free, free)
+    beside = told_precision[block]
+    jacobian, scaled = np.empty((2, len(free), 3, len(samples)))
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
         luminance, chroma = variances(samples, shading, misfit, options)
@@ -133,16 +136,14 @@ def estimate(
         robust = (nu + 3) / (nu + distance)
         part = weight * robust
         if len(free):
-            jacobian = samples.jacobian(theta, free)
-            scaled = jacobian * (part[:, None] * inverse).T
+            samples.jacobian(theta, free, out=jacobian)
+            np.multiply(jacobian, (part[:, None] * inverse).T, out=scaled)
             rows = scaled.reshape(len(free), -1)
             hessian = rows @ jacobian.reshape(len(free), -1).T
             gradient = rows @ residual.T.reshape(-1)
-            loosened = colour_precision.copy()
-            loosened[1:, 1:] *= prior.weight(theta[:9])
-            precision[:9, :9] = loosened
-            beside = told_precision[np.ix_(free, free)]
-            own = precision[np.ix_(free, free)]
+            precision[:9, :9] = colour_precision
+            precision[1:9, 1:9] *= prior.weight(theta[:9])
+            own = precision[block]
             offset = theta[free].copy()
             offset[free < 9] -= prior.mean[free[free < 9]]
             pull = told_pull[free] - beside @ theta[free] - own @ offset
@@ -159,7 +160,7 @@ def estimate(
             break
     covariance = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     if len(free):
-        covariance[np.ix_(free, free)] = _sandwich(samples, scaled, residual, hessian, own)
+        covariance[block] = _sandwich(samples, scaled, residual, hessian, own)
     return Estimate(
         theta=theta,
         covariance=covariance,

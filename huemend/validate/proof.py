@@ -177,13 +177,14 @@ def _upper(
     rng = np.random.default_rng(options.seed)
     groups = np.unique(pairs.group[inside], return_inverse=True)[1].reshape(-1)
     count = int(groups.max()) + 1
-    wanted, shown = reference[inside], matched[inside]
-    own, number = np.asarray(pairs.weight, float)[inside], colour[inside]
-    means = []
-    for _ in range(options.resamples):
-        weight = own * rng.multinomial(count, np.full(count, 1 / count))[groups]
-        drawn = weight > 0
-        _, dense = np.unique(number[drawn], return_inverse=True)
-        after = _pooled_error(wanted[drawn], shown[drawn], weight[drawn], dense.reshape(-1), exposure)
-        means.append(np.average(after, weights=np.bincount(dense.reshape(-1), weight[drawn])))
-    return float(np.quantile(means, 0.95))
+    times = rng.multinomial(count, np.full(count, 1 / count), size=options.resamples)
+    weight = np.asarray(pairs.weight, float)[inside] * times[:, groups]
+    member = (colour[inside, None] == np.arange(colour.max() + 1)).astype(float)
+    total = weight @ member  # of each colour in each resample
+    pooled = (
+        np.stack([weight @ (member * column[:, None]) for column in value[inside].T], axis=-1)
+        / np.maximum(total, 1e-12)[..., None]
+        for value in (matched, reference)
+    )
+    error = delta_e2000(*(measurement_lab(value, exposure) for value in pooled))
+    return float(np.quantile(np.average(error, axis=1, weights=total), 0.95))

@@ -147,7 +147,7 @@ class Gallery:
         return self._shown[key]
 
     def show_all(self, views: Sequence[tuple[LinearStill, AngleResult | None]]) -> None:
-        """Render several pictures side by side; they stand on the sheet in this order."""
+        """Render several pictures side by side."""
         wanted = {self._key(*view): view for view in views}
         missing = {key: view for key, view in wanted.items() if key not in self._shown}
         with Crew(len(missing)) as crew:
@@ -189,7 +189,14 @@ class Gallery:
 
     def markup(self) -> Markup:
         """Return the hidden sheet that holds every picture once."""
-        return element("svg", fragment(self.sheet.values()), class_="sheet", aria_hidden="true", width=0, height=0)
+        return element(
+            "svg",
+            fragment(self.sheet[name] for name in sorted(self.sheet)),
+            class_="sheet",
+            aria_hidden="true",
+            width=0,
+            height=0,
+        )
 
 
 def resized(rgb: Float, width: int) -> NDArray[np.float32]:
