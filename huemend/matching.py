@@ -88,7 +88,7 @@ def match_angles(
         for step in chain_order(setup.others):
             pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
             told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}
-            for result in crew.each(finish, step):
+            for result in map(finish, step):
                 if setup.chart:
                     result = replace(result, reasons=(*result.reasons, *chart_notes(result.pairs)))
                 found[result.angle.name] = doubt(result)
