@@ -35,7 +35,7 @@ from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.hero_balance import suggest_balance
 from huemend.view import view_exposure_stops
 from huemend.write.files import OutputFolder
-from huemend.write.luts import LutFile, shoulder_of
+from huemend.write.luts import shoulder_of
 from huemend.write.report import render_report
 from huemend.write.results import ColourTools, write_results
 from huemend.write.timeline import Timeline
@@ -254,6 +254,8 @@ def write_setup(
         The folder cannot be written.
     """
     from huemend.linearise.ocio import decode_transform, encode_transform
+    from huemend.write.report.angle import draws
+    from huemend.write.report.pictures import Gallery
 
     options = options or MatchOptions()
     tools = ColourTools(
@@ -263,16 +265,21 @@ def write_setup(
         encode_transform=encode_transform,
     )
 
-    def report(luts: Mapping[str, tuple[LutFile, ...]]) -> Mapping[str, bytes]:
-        found = {
-            angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
-            for angle in result.setup.angles
-        }
-        shoulders = {name: shoulder for name, shoulder in found.items() if shoulder is not None}
-        return render_report(result, luts=luts, options=options.report, shoulders=shoulders)
-
+    found = {
+        angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
+        for angle in result.setup.angles
+    }
+    shoulders = {name: shoulder for name, shoulder in found.items() if shoulder is not None}
+    gallery = Gallery(result, options.report, shoulders)
     return write_results(
-        result, out, tools=tools, options=options, report=report, timeline=timeline, on_event=on_event
+        result,
+        out,
+        tools=tools,
+        options=options,
+        report=lambda luts: render_report(result, luts=luts, options=options.report, gallery=gallery),
+        ahead=draws(result, gallery) if options.report.pictures else (),
+        timeline=timeline,
+        on_event=on_event,
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, islice
@@ -70,6 +71,7 @@ def write_results(
     tools: ColourTools,
     options: MatchOptions,
     report: Report | None = None,
+    ahead: Sequence[Callable[[], object]] = (),
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
 ) -> dict[str, Any]:
@@ -84,6 +86,8 @@ def write_results(
     options : MatchOptions
     report : callable, optional
         Renders the report, once it is known which LUTs there are.
+    ahead : sequence of callables
+        What the report needs and no LUT is needed for: done beside them.
     timeline : Timeline, optional
         Gets a list of its clips' LUTs, and its CDLs if it is an EDL.
     on_event : callable, optional
@@ -103,8 +107,9 @@ def write_results(
     luts: dict[str, tuple[LutFile, ...]] = {name: () for name in stems}
     cdls: dict[str, CdlEntry] = {}
     works = {name: _works(name, stem, result, tools, options) for name, stem in stems.items()}
-    with Crew(sum(map(len, works.values()))) as crew:
+    with Crew(len(ahead) + sum(map(len, works.values()))) as crew:
         made = crew.each(lambda work: work(), chain.from_iterable(works.values()))
+        drawn = crew.each(lambda draw: draw(), ahead)
         for done, (name, own) in enumerate(works.items()):
             if on_event is not None:
                 on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
@@ -115,6 +120,7 @@ def write_results(
                     file, text = product
                     out.write_text(file.path, text)
                     luts[name] += (file,)
+        deque(drawn, maxlen=0)
     ccc = None
     if cdls:
         ccc = f"{file_name(setup.name)}.ccc"

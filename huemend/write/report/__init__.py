@@ -7,14 +7,16 @@ here, so that the caller can place every file whole or not at all.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from huemend.model import SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts import LutFile
 from huemend.write.report.day import DayRow, render_day_index
 from huemend.write.report.terminal import terminal_table
-from huemend.write.shoulder import NeutralShoulder
+
+if TYPE_CHECKING:
+    from huemend.write.report.pictures import Gallery
 
 __all__ = ["DayRow", "render_day_index", "render_report", "terminal_table"]
 
@@ -25,7 +27,7 @@ def render_report(
     luts: Mapping[str, Sequence[LutFile]] | None = None,
     record: Mapping[str, Any] | None = None,
     options: ReportOptions | None = None,
-    shoulders: Mapping[str, NeutralShoulder] | None = None,
+    gallery: Gallery | None = None,
 ) -> dict[str, bytes]:
     """Render everything that people look at.
 
@@ -38,8 +40,8 @@ def render_report(
     record : mapping
         The record, for the versions that it states; without one those installed here are shown.
     options : ReportOptions
-    shoulders : mapping of angle name to NeutralShoulder
-        Of the angles whose LUTs let highlights run to neutral: their pictures then do so too.
+    gallery : Gallery, optional
+        Its pictures, of this result; without one they are drawn here, and no highlights run to neutral in them.
 
     Returns
     -------
@@ -53,7 +55,10 @@ def render_report(
     from huemend.write.report.pictures import Gallery
 
     options = options or ReportOptions()
-    gallery = Gallery(result, options, shoulders or {}) if options.pictures else None
+    if not options.pictures:
+        gallery = None
+    elif gallery is None:
+        gallery = Gallery(result, options)
     files = {
         "report.html": report_page(result, luts or {}, record or {}, options, gallery),
         "summary.html": editor_page(result, luts or {}, gallery),

@@ -13,7 +13,7 @@ from huemend.model import AngleResult, SetupResult
 from huemend.options import ReportOptions
 from huemend.threads import Crew
 from huemend.write.luts import LutFile
-from huemend.write.report.angle import AngleStills, angle_section, pictured
+from huemend.write.report.angle import angle_section
 from huemend.write.report.hero import hero_section
 from huemend.write.report.markup import Markup, element, fragment, plain_id
 from huemend.write.report.numbers import inputs_table, versions_line
@@ -67,14 +67,11 @@ def report_page(
     """Return the whole report as UTF-8 HTML; ``gallery`` is None for a report without pictures."""
     setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero"}
     links = {angle.angle.name: plain_id(angle.angle.name, used) for angle in result}
-    if gallery is not None:
-        gallery.show_all([view for angle in result for view in pictured(angle, AngleStills.of(angle, result))])
 
     def section(angle: AngleResult) -> Markup:
         name = angle.angle.name
         return angle_section(angle, result, gallery, links[name], luts.get(name, ()), options)
 
-    # Nearly every picture that they show is drawn already; the sheet orders them by name, whoever was first.
     with Crew(len(result.angles)) as crew:
         sections = list(crew.each(section, result))
     header = element(

@@ -8,7 +8,7 @@ coordinates of the picture.
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from huemend.cv import import_cv2
 from huemend.model import AngleResult, LinearStill, SetupResult
 from huemend.options import ReportOptions
-from huemend.threads import Crew
+from huemend.threads import Once
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
 from huemend.write.report.words import match_shown
 from huemend.write.shoulder import NeutralShoulder
@@ -121,7 +121,7 @@ class Gallery:
     shoulders: Mapping[str, NeutralShoulder] = field(default_factory=dict)
     sheet: dict[str, Markup] = field(default_factory=dict)
     pixels: dict[str, Pixels] = field(default_factory=dict)
-    _shown: dict[str, tuple[Picture, Picture]] = field(default_factory=dict)
+    _shown: Once[str, tuple[Picture, Picture]] = field(default_factory=Once)
 
     @cached_property
     def ids(self) -> dict[str, str]:
@@ -140,20 +140,14 @@ class Gallery:
         return max(320, min(self.options.picture_width, fitting))
 
     def show(self, still: LinearStill, result: AngleResult | None = None) -> tuple[Picture, Picture]:
-        """Return a still in colour and in luminance, matched if a result is given."""
+        """Return a still in colour and in luminance, matched if a result is given; any thread may ask."""
         key = self._key(still, result)
-        if key not in self._shown:
-            self.show_all([(still, result)])
-        return self._shown[key]
 
-    def show_all(self, views: Sequence[tuple[LinearStill, AngleResult | None]]) -> None:
-        """Render several pictures side by side."""
-        wanted = {self._key(*view): view for view in views}
-        missing = {key: view for key, view in wanted.items() if key not in self._shown}
-        with Crew(len(missing)) as crew:
-            drawn = crew.each(lambda view: self._draw(*view), missing.values())
-            for key, (still, _), pair in zip(missing, missing.values(), drawn, strict=True):
-                self._shown[key] = self._add(key, pair[0], still), self._add(f"{key}-y", pair[1], still)
+        def draw() -> tuple[Picture, Picture]:
+            colour, grey = self._draw(still, result)
+            return self._add(key, colour, still), self._add(f"{key}-y", grey, still)
+
+        return self._shown.get(key, draw)
 
     def _key(self, still: LinearStill, result: AngleResult | None) -> str:
         matched = result is not None and match_shown(result) is not None
