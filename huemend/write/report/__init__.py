@@ -41,7 +41,8 @@ def render_report(
         The record, for the versions that it states; without one those installed here are shown.
     options : ReportOptions
     gallery : Gallery, optional
-        Its pictures, of this result; without one they are drawn here, and no highlights run to neutral in them.
+        Its pictures, of this result, with the shoulders of its LUTs; without one they are drawn here, and no
+        highlights run to neutral.
 
     Returns
     -------
@@ -55,12 +56,10 @@ def render_report(
     from huemend.write.report.pictures import Gallery
 
     options = options or ReportOptions()
-    if not options.pictures:
-        gallery = None
-    elif gallery is None:
-        gallery = Gallery(result, options)
+    drawn = gallery or Gallery(result, options)
+    gallery = drawn if options.pictures else None
     files = {
-        "report.html": report_page(result, luts or {}, record or {}, options, gallery),
+        "report.html": report_page(result, luts or {}, record or {}, options, gallery, drawn.shoulders),
         "summary.html": editor_page(result, luts or {}, gallery),
     }
     if gallery is not None:

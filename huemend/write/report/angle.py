@@ -20,6 +20,7 @@ from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.summary import match_lut, reasons_list, verdict_mark
 from huemend.write.report.words import VERDICTS, next_step
 from huemend.write.report.worst import worst_list
+from huemend.write.shoulder import NeutralShoulder
 
 __all__ = ["AngleStills", "angle_section", "draws", "views_of"]
 
@@ -134,6 +135,7 @@ def angle_section(
     link: str,
     luts: Sequence[LutFile],
     options: ReportOptions,
+    shoulder: NeutralShoulder | None = None,
 ) -> Markup:
     """Return the section of one angle; ``link`` is its id on the page, ``gallery`` is None without pictures."""
     hero, name = setup.setup.hero, result.angle.name
@@ -163,7 +165,7 @@ def angle_section(
         element("h3", "Samples that both views show"),
         samples,
         _differences(result, sample_views, stills, options),
-        scopes_section(result, series_of(result, stills.hero, stills.angle, view_stops), view_stops),
+        scopes_section(result, series_of(result, stills.hero, stills.angle, view_stops, shoulder), view_stops),
         numbers_section(result, luts),
         class_="angle",
         id=link,

@@ -21,6 +21,7 @@ from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.summary import summary
 from huemend.write.report.words import views_text
+from huemend.write.shoulder import NeutralShoulder
 
 __all__ = ["asset", "document", "report_page"]
 
@@ -63,6 +64,7 @@ def report_page(
     record: Mapping[str, Any],
     options: ReportOptions,
     gallery: Gallery | None,
+    shoulders: Mapping[str, NeutralShoulder],
 ) -> bytes:
     """Return the whole report as UTF-8 HTML; ``gallery`` is None for a report without pictures."""
     setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero"}
@@ -70,7 +72,7 @@ def report_page(
 
     def section(angle: AngleResult) -> Markup:
         name = angle.angle.name
-        return angle_section(angle, result, gallery, links[name], luts.get(name, ()), options)
+        return angle_section(angle, result, gallery, links[name], luts.get(name, ()), options, shoulders.get(name))
 
     with Crew(len(result.angles)) as crew:
         sections = list(crew.each(section, result))

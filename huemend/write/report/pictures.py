@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.cv import import_cv2
-from huemend.model import AngleResult, LinearStill, SetupResult
+from huemend.model import AngleResult, LinearStill, Match, SetupResult
 from huemend.options import ReportOptions
 from huemend.threads import Once
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
@@ -29,6 +29,7 @@ __all__ = [
     "Picture",
     "encode_png",
     "ink_uri",
+    "matched_light",
     "moment_shown",
     "render_pair",
     "resized",
@@ -171,8 +172,7 @@ class Gallery:
         match = match_shown(result) if result is not None else None
         if match is None:
             return rgb
-        shoulder, matched = self.shoulders.get(still.angle), match.apply(rgb)
-        return matched if shoulder is None else shoulder.over_light(rgb, matched)
+        return matched_light(match, rgb, self.shoulders.get(still.angle))
 
     def _add(self, key: str, drawn: _Drawn, still: LinearStill) -> Picture:
         height, width = drawn.pixels.shape[:2]
@@ -191,6 +191,12 @@ class Gallery:
             width=0,
             height=0,
         )
+
+
+def matched_light(match: Match, rgb: Float, shoulder: NeutralShoulder | None) -> Float:
+    """Return light as an angle's LUTs make it, scene-linear ACEScg: highlights run to neutral where theirs do."""
+    matched = match.apply(rgb)
+    return matched if shoulder is None else shoulder.over_light(rgb, matched)
 
 
 def resized(rgb: Float, width: int) -> NDArray[np.float32]:

@@ -11,10 +11,12 @@ from huemend.model import AngleResult, LinearStill
 from huemend.write.report import scopes, traces
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.numbers import table
+from huemend.write.report.pictures import matched_light
 from huemend.write.report.plots import Frame, marks
 from huemend.write.report.samples import kept_samples, spread_text
 from huemend.write.report.traces import NAMES, Series
 from huemend.write.report.words import NO_SKIN, SCOPES, SKIN_GUIDE, match_shown, signed
+from huemend.write.shoulder import NeutralShoulder
 
 __all__ = ["scopes_section", "series_of"]
 
@@ -22,8 +24,14 @@ __all__ = ["scopes_section", "series_of"]
 _NEAR_GREY = 0.01
 
 
-def series_of(result: AngleResult, hero: LinearStill, angle: LinearStill, view_stops: float) -> list[Series]:
-    """Return hero, angle as shot and, where there is a match, angle matched."""
+def series_of(
+    result: AngleResult,
+    hero: LinearStill,
+    angle: LinearStill,
+    view_stops: float,
+    shoulder: NeutralShoulder | None = None,
+) -> list[Series]:
+    """Return hero, angle as shot and, where there is a match, angle matched, as its LUTs would make it."""
     pairs, match, kept = result.pairs, match_shown(result), kept_samples(result)
     patches, shot = scopes.patch_average(angle.rgb), np.asarray(pairs.angle_rgb, float).reshape(-1, 3)[kept]
     there = np.asarray(pairs.reference_rgb, float).reshape(-1, 3)[kept]
@@ -32,7 +40,8 @@ def series_of(result: AngleResult, hero: LinearStill, angle: LinearStill, view_s
         Series.of("before", patches, shot, view_stops),
     ]
     if match is not None:
-        out.append(Series.of("after", match.apply(patches), match.apply(shot), view_stops))
+        after, samples = (matched_light(match, light, shoulder) for light in (patches, shot))
+        out.append(Series.of("after", after, samples, view_stops))
     return out
 
 

@@ -13,6 +13,7 @@ from huemend.model import Place, Reason, SetupResult
 from huemend.options import ReportOptions
 from huemend.write.report import render_report
 from huemend.write.report.pictures import Gallery
+from huemend.write.report.scope_section import series_of
 from huemend.write.report.words import LIMITS_HEAD
 from huemend.write.shoulder import NeutralShoulder
 
@@ -78,3 +79,14 @@ def test_pictures_of_an_angle_with_a_shoulder_run_to_neutral_as_its_luts_do() ->
     rolled = Gallery(result, ReportOptions(), {name: shoulder}).small(bright, result.angles[0])
     assert np.ptp(plain[0, 0].astype(int)) > np.ptp(rolled[0, 0].astype(int))
     assert np.ptp(rolled[0, 0].astype(int)) <= 2
+
+
+def test_scopes_of_an_angle_with_a_shoulder_show_what_its_luts_do() -> None:
+    result = make_result()
+    angle, hero = result.angles[0], result.stills[result.setup.hero][0]
+    still, shot = result.stills[angle.angle.name][0], find_encoding("S-Log3/S-Gamut3.Cine")
+    bright = replace(still, rgb=np.full_like(still.rgb, 0.8), clip_light=(0.7,) * 3)
+    shoulder = NeutralShoulder.of([bright], shot, range="full", stops=1.0)
+    plain, rolled = (series_of(angle, hero, bright, 0.0, by)[-1].signal for by in (None, shoulder))
+    assert np.ptp(plain[0, 0]) > 0.01
+    assert np.ptp(rolled[0, 0]) < 0.002
