@@ -25,10 +25,8 @@ K has rows that sum to zero, so a neutral sees only the gains b, and b has an AP
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -39,10 +37,7 @@ from huemend.units import AP1_LUMINANCE
 __all__ = [
     "CAMERA_PAIR",
     "PARAMETERS",
-    "SAME_CAMERA_PAIR",
-    "WELL_SET_PAIR",
     "CameraPairPrior",
-    "Misfit",
     "matrix_to_theta",
     "theta_jacobian",
     "theta_to_matrix",
@@ -165,27 +160,6 @@ def _mix(theta: Float) -> NDArray[np.float64]:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Misfit:
-    """What the best 3x3 between two cameras leaves, as natural logarithms of channel ratios.
-
-    Attributes
-    ----------
-    covariance : (3, 3) float64
-        Second moment of ``ln(target) - ln(matrix @ source)`` over samples and camera pairs.
-    typical : (3,) float64
-        1.48 times the median absolute value: the standard deviation of the bulk. The tails are heavy, so this is
-        the scale for a robust loss.
-    shared : (3,) float64
-        Share of the variance that all surfaces of the class have in common for a given pair of cameras: it does
-        not average out over more samples.
-    """
-
-    covariance: Float
-    typical: Float
-    shared: Float
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
 class CameraPairPrior:
     """Distribution of the nine parameters between two cameras.
 
@@ -198,13 +172,6 @@ class CameraPairPrior:
     covariance : (9, 9) float64
     dof : float
         Degrees of freedom of the tails of the eight colour parameters (2 would mean no variance at all).
-    floor, floor_p90 : (3,) float64
-        Root mean square of what the best 3x3 leaves over natural reflectances, over the channel's mean signal:
-        median and 90th percentile of camera pairs.
-    misfit : mapping of class to Misfit
-        ``natural``, ``skin``, ``neutral``, ``saturated``.
-    misfit_base, misfit_slope : (3,) float64
-        How the typical misfit grows with saturation, see ``misfit_deviation``.
     flare_sd : float
         Standard deviation of the difference in veiling glare, as a fraction of the mean light of the picture.
     """
@@ -212,11 +179,6 @@ class CameraPairPrior:
     mean: Float
     covariance: Float
     dof: float
-    floor: Float
-    floor_p90: Float
-    misfit: Mapping[str, Misfit]
-    misfit_base: Float
-    misfit_slope: Float
     flare_sd: float
 
     def whiten(self, theta: Float) -> NDArray[np.float64]:
@@ -236,29 +198,6 @@ class CameraPairPrior:
         ) @ self.whitener.T
         return out
 
-    def misfit_deviation(self, rgb: Float) -> NDArray[np.float64]:
-        """Return the typical misfit of the best 3x3 for given colours: what no match of this kind can take away.
-
-        Parameters
-        ----------
-        rgb : (..., 3) array
-            Scene-linear ACEScg under a white balance that is about right; only the ratios of the channels count.
-
-        Returns
-        -------
-        (..., 3) array
-            Standard deviation of the bulk, of each channel's natural logarithm:
-            ``hypot(misfit_base, misfit_slope * d)``, with d the distance of (ln r/g, ln b/g) from neutral. The
-            tails are heavier than normal.
-        """
-        # A channel that is all but empty would send the distance to infinity; 1 % of the largest stands for it.
-        rgb = np.asarray(rgb, np.float64)
-        largest = np.maximum(rgb.max(-1, keepdims=True), 1e-12)
-        red, green, blue = np.moveaxis(np.log(np.maximum(rgb / largest, 0.01)), -1, 0)
-        distance = np.hypot(red - green, blue - green)[..., None]
-        out: NDArray[np.float64] = np.hypot(self.misfit_base, self.misfit_slope * distance)
-        return out
-
     @cached_property
     def whitener(self) -> NDArray[np.float64]:
         """The (9, 9) lower triangular W with ``W @ covariance @ W.T = I``."""
@@ -275,13 +214,6 @@ class CameraPairPrior:
         Reweighting of a Student-t prior, written for its covariance rather than its scale matrix.
         """
         out: NDArray[np.float64] = (self.dof + 8.0) / (self.dof - 2.0 + self.distance(theta))
-        return out
-
-    def log_density(self, theta: Float) -> NDArray[np.float64]:
-        """Return the logarithm of the density, without its constant."""
-        exposure = self.whiten(theta)[..., 0]
-        tails = np.log1p(self.distance(theta) / (self.dof - 2.0))
-        out: NDArray[np.float64] = -0.5 * exposure**2 - 0.5 * (self.dof + 8.0) * tails
         return out
 
 
@@ -308,33 +240,6 @@ def _colour(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ...]) 
     return _frozen(out)
 
 
-_NATURAL = Misfit(
-    covariance=_covariance((0.0179, 0.0160, 0.0219), ((-0.36,), (0.21, -0.25))),
-    typical=_frozen([0.0065, 0.0045, 0.0079]),
-    shared=_frozen([0.01, 0.00, 0.03]),
-)
-_SKIN = Misfit(
-    covariance=_covariance((0.0088, 0.0087, 0.0122), ((-0.54,), (0.34, -0.26))),
-    typical=_frozen([0.0072, 0.0071, 0.0091]),
-    shared=_frozen([0.65, 0.67, 0.66]),
-)
-_NEUTRAL = Misfit(
-    covariance=_covariance((0.0142, 0.0048, 0.0109), ((0.26,), (0.39, 0.05))),
-    typical=_frozen([0.0060, 0.0022, 0.0044]),
-    shared=_frozen([0.17, 0.12, 0.09]),
-)
-_SATURATED = Misfit(
-    covariance=_covariance((0.0425, 0.0401, 0.0415), ((-0.25,), (0.18, -0.35))),
-    typical=_frozen([0.0165, 0.0172, 0.0229]),
-    shared=_frozen([0.10, 0.07, 0.08]),
-)
-_MISFIT: Mapping[str, Misfit] = MappingProxyType(
-    {"natural": _NATURAL, "skin": _SKIN, "neutral": _NEUTRAL, "saturated": _SATURATED}
-)
-_FLOOR = _frozen([0.0096, 0.0085, 0.0109])
-_FLOOR_P90 = _frozen([0.0206, 0.0175, 0.0217])
-_MISFIT_BASE = _frozen([0.0055, 0.0018, 0.0037])
-_MISFIT_SLOPE = _frozen([0.0100, 0.0097, 0.0125])
 # Judgement: lenses have a veiling glare index (ISO 9358:1994) of about 1 to 5 % (common practice, no source); the
 # difference of two drawn evenly from that range has a standard deviation of 4 % / sqrt(6).
 _FLARE_SD = 0.016
@@ -355,59 +260,5 @@ CAMERA_PAIR = CameraPairPrior(
         ),
     ),
     dof=4.5,
-    floor=_FLOOR,
-    floor_p90=_FLOOR_P90,
-    misfit=_MISFIT,
-    misfit_base=_MISFIT_BASE,
-    misfit_slope=_MISFIT_SLOPE,
-    flare_sd=_FLARE_SD,
-)
-
-#: Cameras of any make, both balanced on the light itself, transforms that suit the light and keep white.
-WELL_SET_PAIR = CameraPairPrior(
-    mean=_frozen(np.zeros(9)),
-    covariance=_colour(
-        (0.0290, 0.0405, 0.0343, 0.0204, 0.0171, 0.0250, 0.0177, 0.0442),
-        (
-            (0.55,),
-            (0.03, 0.02),
-            (0.08, -0.02, -0.05),
-            (0.06, 0.01, -0.51, 0.08),
-            (-0.07, -0.17, -0.04, 0.66, -0.18),
-            (0.08, 0.00, -0.18, 0.01, 0.56, 0.09),
-            (0.01, 0.07, -0.20, 0.14, 0.01, 0.09, -0.54),
-        ),
-    ),
-    dof=8.0,
-    floor=_FLOOR,
-    floor_p90=_FLOOR_P90,
-    misfit=_MISFIT,
-    misfit_base=_MISFIT_BASE,
-    misfit_slope=_MISFIT_SLOPE,
-    flare_sd=_FLARE_SD,
-)
-
-#: Twice the same model of camera, white balance as found in practice: nearly all of it is balance. Simulated units
-#: leave no misfit at all; real ones differ, so the misfit of different cameras is kept as an upper bound.
-SAME_CAMERA_PAIR = CameraPairPrior(
-    mean=_frozen(np.zeros(9)),
-    covariance=_colour(
-        (0.118, 0.211, 0.0116, 0.0098, 0.0071, 0.0272, 0.0078, 0.0282),
-        (
-            (0.07,),
-            (0.50, -0.33),
-            (0.41, -0.46, 0.16),
-            (-0.25, 0.01, 0.19, -0.31),
-            (-0.12, -0.87, 0.12, 0.57, -0.32),
-            (0.49, -0.65, 0.46, 0.56, -0.14, 0.53),
-            (0.07, 0.87, -0.18, -0.34, 0.26, -0.76, -0.56),
-        ),
-    ),
-    dof=2.5,
-    floor=_FLOOR,
-    floor_p90=_FLOOR_P90,
-    misfit=_MISFIT,
-    misfit_base=_MISFIT_BASE,
-    misfit_slope=_MISFIT_SLOPE,
     flare_sd=_FLARE_SD,
 )
