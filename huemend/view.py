@@ -17,10 +17,8 @@ from huemend.threads import Once
 from huemend.units import AP1_LUMINANCE, acescct_decode, matrix_times, stops_to_gain
 
 __all__ = [
-    "HDR_DIFFUSE_WHITE",
     "clips",
     "delta_e2000",
-    "delta_e_itp",
     "luminance",
     "measurement_lab",
     "measurement_picture",
@@ -34,9 +32,6 @@ __all__ = [
 Float = NDArray[np.floating[Any]]
 Bool = NDArray[np.bool_]
 
-#: cd/m2 of a perfect diffuser in a high dynamic range view (ITU-R BT.2408-7, table 1).
-HDR_DIFFUSE_WHITE = 203.0
-
 
 def _constant(rows: tuple[tuple[float, float, float], ...]) -> NDArray[np.float64]:
     matrix = np.array(rows)
@@ -44,20 +39,13 @@ def _constant(rows: tuple[tuple[float, float, float], ...]) -> NDArray[np.float6
     return matrix
 
 
-# Derived from the chromaticities of S-2014-004, BT.709-6 and BT.2020-2 (SMPTE RP 177), CAT02 between the whites;
+# Derived from the chromaticities of S-2014-004 and BT.709-6 (SMPTE RP 177), CAT02 between the whites;
 # the tests derive them again with colour-science.
 _ACESCG_TO_709 = _constant(
     (
         (1.705079643607503, -0.6242334614728379, -0.08084618213466575),
         (-0.1297005301166055, 1.13846854656911, -0.008768016452504719),
         (-0.02416634494252404, -0.1246141580525819, 1.148780502995106),
-    )
-)
-_ACESCG_TO_2020 = _constant(
-    (
-        (1.026018708156357, -0.02216554480224524, -0.003853163354112373),
-        (-0.001723080829062344, 1.00231907159084, -0.0005959907617779027),
-        (-0.005109927752406125, -0.02163555036917216, 1.026745478121579),
     )
 )
 # BT.709 RGB to CIE XYZ over the XYZ of its white (D65: x 0.3127, y 0.3290), which is what CIELAB asks for.
@@ -71,10 +59,6 @@ _709_TO_XYZ_OVER_WHITE = _constant(
 
 # CIE 15:2018, section 8.2.1: where the cube root of CIELAB gives way to a line.
 _LAB_BREAK, _LAB_SLOPE = (6 / 29) ** 3, 841 / 108
-
-# ITU-R BT.2100-2, table 7: BT.2020 RGB to LMS, and L'M'S' (PQ) to ICtCp; ITU-R BT.2124-0 halves T.
-_2020_TO_LMS = _constant(((1688, 2146, 262), (683, 2951, 462), (99, 309, 3688))) / 4096
-_PQ_LMS_TO_ITP = _constant(((2048, 2048, 0), (6610 / 2, -13613 / 2, 7003 / 2), (17933, -17390, -543))) / 4096
 
 
 def luminance(rgb: Float) -> Float:
@@ -136,24 +120,6 @@ def delta_e2000(lab_a: Float, lab_b: Float) -> NDArray[np.float64]:
     from skimage.color import deltaE_ciede2000
 
     return np.asarray(deltaE_ciede2000(np.asarray(lab_a, float), np.asarray(lab_b, float)), np.float64)
-
-
-def _itp(rgb: Float, exposure_stops: float) -> NDArray[np.float64]:
-    gain = stops_to_gain(exposure_stops) * HDR_DIFFUSE_WHITE / 10_000
-    light = matrix_times((_2020_TO_LMS @ _ACESCG_TO_2020) * gain, np.asarray(rgb, float))
-    # ITU-R BT.2100-2, table 4; it begins at black and ends at 10,000 cd/m2.
-    power = np.clip(light, 0.0, 1.0) ** (2610 / 16384)
-    pq = ((3424 / 4096 + 2413 / 128 * power) / (1 + 2392 / 128 * power)) ** (2523 / 32)
-    return np.asarray(matrix_times(_PQ_LMS_TO_ITP, pq), np.float64)
-
-
-def delta_e_itp(rgb_a: Float, rgb_b: Float, exposure_stops: float = 0.0) -> NDArray[np.float64]:
-    """Delta E ITP between two arrays of ACEScg, (..., 3) each to (...); ITU-R BT.2124-0.
-
-    1 is about just noticeable. Diffuse white is shown at 203 cd/m2; nothing clips below 10,000.
-    """
-    step = _itp(rgb_a, exposure_stops) - _itp(rgb_b, exposure_stops)
-    return np.asarray(720 * np.sqrt((step**2).sum(axis=-1)), np.float64)
 
 
 def measurement_signal(rgb: Float, exposure_stops: float = 0.0) -> Float:

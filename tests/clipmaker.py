@@ -10,7 +10,16 @@ from typing import Any
 import av
 import numpy as np
 
+from huemend.media.clipinfo import ClipInfo
+from huemend.media.clips import open_clip
+
 Planes = Sequence[np.ndarray]
+
+
+def probe_clip(path: Path, **said: str | None) -> ClipInfo:
+    """Return what a clip says of itself."""
+    with open_clip(path, **said) as clip:
+        return clip.info
 
 
 def fill(frame: av.VideoFrame, planes: Planes) -> av.VideoFrame:

@@ -7,7 +7,7 @@ the cells stands for it, brightness apart from the ratios of the channels.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -24,7 +24,6 @@ __all__ = ["AreaSource", "NeutralSource", "area_colour", "area_mask", "with_igno
 
 Float = NDArray[np.floating[Any]]
 Bool = NDArray[np.bool_]
-Crops = Mapping[str, tuple[float, float, float, float]]
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _NEUTRAL = "neutral"

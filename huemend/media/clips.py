@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from av.container import InputContainer
     from av.video.stream import VideoStream
 
-__all__ = ["CLIP_SUFFIXES", "Clip", "open_clip", "probe_clip", "upright"]
+__all__ = ["CLIP_SUFFIXES", "Clip", "open_clip", "upright"]
 
 #: What a clip may be called; the content is what counts once it is opened.
 CLIP_SUFFIXES = frozenset(
@@ -92,12 +92,6 @@ class Clip:
         """Yield ``(index, luma)``, every ``step``-th sample of both directions, turned upright."""
         for index, frame in self.frames(indices):
             yield index, upright(luma_plane(frame, self.info.signal, step=step), self.info.rotation)
-
-    def time_of(self, index: int) -> Fraction:
-        """Seconds from the first frame to a frame."""
-        if self._table is not None:
-            return (self._table[index] - self._table[0]) * self._base
-        return index / self.info.fps
 
     def shown_at(self, frame: av.VideoFrame) -> Fraction:
         """Seconds from the first frame to a decoded one."""
@@ -207,12 +201,6 @@ def open_clip(path: Path, *, matrix: str | None = None, range: str | None = None
             stream = video_stream(path, container)
             info = describe(path, container, stream, matrix, range)
         yield Clip(path, container, stream, info)
-
-
-def probe_clip(path: Path, *, matrix: str | None = None, range: str | None = None) -> ClipInfo:
-    """Return what a clip says of itself. Raises as `open_clip` does."""
-    with open_clip(path, matrix=matrix, range=range) as clip:
-        return clip.info
 
 
 def upright(picture: NDArray[np.float32], rotation: int) -> NDArray[np.float32]:

@@ -88,10 +88,6 @@ class PictureSequence:
         for index, codes in self.read_frames(indices):
             yield index, codes[::step, ::step] @ _LUMA
 
-    def time_of(self, index: int) -> Fraction:
-        """Seconds from the first frame to a frame."""
-        return index / self.info.fps
-
 
 Footage = Clip | PictureSequence
 

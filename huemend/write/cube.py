@@ -17,7 +17,6 @@ __all__ = [
     "CubeError",
     "apply_cube",
     "chain_error",
-    "interpolation_error",
     "make_cube",
     "size_by_error",
     "whole_cube_codes",
@@ -155,18 +154,6 @@ def apply_cube(cube: Cube, codes: Float) -> NDArray[np.float64]:
         weight = rest[:, axis] - (rest[:, axis + 1] if axis < 2 else 0.0)
         out += weight[:, None] * flat[corner]
     return out.reshape(codes.shape)
-
-
-def interpolation_error(cube: Cube, function: CodeFunction, codes: Float) -> tuple[float, float]:
-    """Return what interpolation costs at some codes: p99 and largest difference of any channel, 10-bit codes.
-
-    Parameters
-    ----------
-    codes : (n, 3) array
-        Code values; those outside 0..1 are left out, no LUT can hold them.
-    """
-    codes = _inside(codes)
-    return _spread(_misses(cube, codes, function(codes))) if len(codes) else (0.0, 0.0)
 
 
 def whole_cube_codes(count: int = 16_384) -> NDArray[np.float64]:

@@ -123,16 +123,6 @@ class OutputFolder:
         """Write one file of UTF-8 text with the line ends that the text has; return its sha256."""
         return self.write_bytes(relative, text.encode("utf-8"))
 
-    def write_with(self, relative: str, write: Callable[[Path], None]) -> str:
-        """Let a library write one file, which must appear whole all the same; return its sha256.
-
-        Parameters
-        ----------
-        write : callable
-            Is given the path to write to, which ends like ``relative``.
-        """
-        return self._place(relative, write)
-
     def finish(self, record: Mapping[str, Any]) -> dict[str, Any]:
         """Write the record last, with every file's sha256, and clear away what the earlier result left.
 

@@ -21,13 +21,13 @@ from huemend.apply.bake import bake_clip
 from huemend.apply.lut import DeliveredLut, line_between
 from huemend.apply.pictures import STATE, bake_clip_to_pictures, bake_pictures
 from huemend.errors import LutError, MediaError, OutputError
-from huemend.media.clips import open_clip, probe_clip
+from huemend.media.clips import open_clip
 from huemend.media.encode import FORMATS
 from huemend.media.pictures import read_picture, write_picture
 from huemend.model import Angle, Event
 from huemend.write.cube import Cube, apply_cube, make_cube
 from huemend.write.cube_file import write_cube
-from tests.clipmaker import moving_planes, write_clip
+from tests.clipmaker import moving_planes, probe_clip, write_clip
 
 SIZE = (144, 256)
 

@@ -129,16 +129,18 @@ def test_a_report_that_is_not_ours_is_never_replaced(tmp_path: Path, text: str) 
     assert read_record(tmp_path) is None
 
 
-def test_a_library_that_fails_half_way_leaves_nothing(tmp_path: Path) -> None:
-    def write(path: Path) -> None:
-        assert path.suffix == ".png"
-        path.write_bytes(b"half")
-        raise RuntimeError("the library gave up")
+def test_a_write_that_fails_half_way_leaves_the_earlier_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(path: Path, data: bytes) -> None:
+        path.write_bytes(data[: len(data) // 2])
+        raise RuntimeError("gave up")
 
     with OutputFolder(tmp_path) as folder:
         folder.write_bytes("p.png", b"whole")
+        monkeypatch.setattr("huemend.write.files._write", fail)
         with pytest.raises(RuntimeError):
-            folder.write_with("p.png", write)
+            folder.write_bytes("p.png", b"another")
     assert (tmp_path / "p.png").read_bytes() == b"whole"
     assert names(tmp_path) == [JOURNAL, "p.png"]
 
