@@ -48,9 +48,13 @@ def test_exposure_hardly_changes_what_is_found() -> None:
 def test_features_of_a_squeezed_view_lie_where_the_picture_shows_them(squeeze: float) -> None:
     wide = wide_and_close()[0]
     plain, squeezed = features(wide, 1500), features(wide, 300, squeeze)
-    nearest = np.linalg.norm(squeezed.places[:, None] - plain.places[None], axis=2).min(1)
+    off = squeezed.places[:, None] - plain.places[None]
+    nearest = np.linalg.norm(off, axis=2).argmin(1)
+    off = off[np.arange(len(off)), nearest]
     assert len(squeezed) >= 300
-    assert np.median(nearest) < 0.5
+    # By chance they would lie some pixels apart; a squeeze blurs, and moves each a little, but not all one way.
+    assert np.median(np.hypot(*off.T)) < 0.8
+    assert np.abs(np.median(off, axis=0)).max() < 0.2
 
 
 def test_features_of_several_views_are_put_side_by_side() -> None:
