@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from huemend.model import SetupResult
 from huemend.options import ReportOptions
+from huemend.threads import Crew
 from huemend.write.luts import LutFile
 from huemend.write.report.day import DayRow, render_day_index
 from huemend.write.report.terminal import terminal_table
@@ -58,10 +59,12 @@ def render_report(
     options = options or ReportOptions()
     drawn = gallery or Gallery(result, options)
     gallery = drawn if options.pictures else None
-    files = {
-        "report.html": report_page(result, luts or {}, record or {}, options, gallery, drawn.shoulders),
-        "summary.html": editor_page(result, luts or {}, gallery),
-    }
-    if gallery is not None:
-        files["contact.png"] = contact_sheet(result, gallery)
+    with Crew(1) as crew:
+        sheet = crew.each(lambda pictures: contact_sheet(result, pictures), [] if gallery is None else [gallery])
+        files = {
+            "report.html": report_page(result, luts or {}, record or {}, options, gallery, drawn.shoulders),
+            "summary.html": editor_page(result, luts or {}, gallery),
+        }
+        for data in sheet:
+            files["contact.png"] = data
     return files
