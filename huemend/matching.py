@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from huemend.model import (
     Verdict,
 )
 from huemend.model_carry import Carried
+from huemend.model_regions import Regions
 from huemend.options import MatchOptions
 from huemend.solve.carry import better_with, fit_carried, what_was_lent
 from huemend.solve.chain import broken_chain, chain_order, chained, in_hero_light
@@ -66,6 +67,10 @@ def match_angles(
             return empty_pairs(angle.through, angle.name, "none")
         return in_hero_light(source(stills[angle.through], stills[angle.name]), between)
 
+    @cache
+    def shown(name: str) -> Regions:
+        return find_regions(stills[name], options.colours)
+
     def finish(angle: Angle) -> AngleResult:
         own = pairs[angle.name]
         through = None if angle.through is None else found[angle.through]
@@ -75,8 +80,7 @@ def match_angles(
             lent = None if through else carried.get(angle.name)
             result = _match_angle(setup, angle, stills, own, exposure, options, lent, told.get(angle.name))
         if result.verdict is Verdict.UNSOLVED and options.colours.ask:
-            shown = [find_regions(stills[name], options.colours) for name in (setup.hero, angle.name)]
-            return with_colours(result, shown[0], shown[1], options.colours, options.solve)
+            return with_colours(result, shown(setup.hero), shown(angle.name), options.colours, options.solve)
         if through is None or through.match is None:
             return result
         return chained(result, through, options.validate.matched_mean)
@@ -88,6 +92,7 @@ def match_angles(
         for step in chain_order(setup.others):
             pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
             told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}
+            # One after another: in threads they would mostly wait for one another's turn with Python.
             for result in map(finish, step):
                 if setup.chart:
                     result = replace(result, reasons=(*result.reasons, *chart_notes(result.pairs)))
