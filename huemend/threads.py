@@ -8,7 +8,7 @@ read and resampled by several, which changes no value.
 from __future__ import annotations
 
 import os
-from collections import deque
+from collections import OrderedDict, deque
 from collections.abc import Callable, Hashable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from itertools import islice
@@ -113,18 +113,32 @@ class Crew:
 
 
 class Once(Generic[_Key, _Out]):
-    """Values that are made when they are first asked for, once each however many threads ask at a time."""
+    """Values that are made when they are first asked for, once each however many threads ask at a time.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    keep : int, optional
+        Of so many the one that was not asked for the longest is forgotten, and made again if need be.
+    """
+
+    def __init__(self, keep: int | None = None) -> None:
+        self._keep = keep
         self._lock = Lock()
         self._locks: dict[_Key, Lock] = {}
-        self._values: dict[_Key, _Out] = {}
+        self._values: OrderedDict[_Key, _Out] = OrderedDict()
 
     def get(self, key: _Key, make: Callable[[], _Out]) -> _Out:
         """Return the value of a key; who asks while another thread makes it waits for that."""
         with self._lock:
             own = self._locks.setdefault(key, Lock())
         with own:
-            if key not in self._values:
-                self._values[key] = make()
-            return self._values[key]
+            with self._lock:
+                if key in self._values:
+                    self._values.move_to_end(key)
+                    return self._values[key]
+            value = make()
+            with self._lock:
+                self._values[key] = value
+                if self._keep is not None and len(self._values) > self._keep:
+                    self._values.popitem(last=False)
+            return value

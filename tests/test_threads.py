@@ -65,6 +65,14 @@ def test_a_value_is_made_once_however_many_threads_ask() -> None:
     assert len(made) == 1
 
 
+def test_what_was_not_asked_for_the_longest_is_made_again() -> None:
+    made: list[str] = []
+    once: Once[str, None] = Once(keep=2)
+    for key in ("a", "b", "a", "c", "a", "b"):
+        once.get(key, lambda key=key: made.append(key))  # type: ignore[misc]
+    assert made == ["a", "b", "c", "b"]
+
+
 def test_a_crew_begins_before_anybody_takes_a_result() -> None:
     begun = Event()
     with Crew(2) as crew:

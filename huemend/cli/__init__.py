@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import sys
 from collections.abc import Mapping
@@ -116,7 +115,4 @@ def main() -> None:
     """Run the command line of this process and end it."""
     # Before numpy is loaded, which reads them once.
     os.environ.update(ONE_THREAD)
-    code = run(huemend)
-    # The process gives its memory back as a whole; looking for garbage in it first takes a tenth of a second.
-    gc.freeze()
-    sys.exit(code)
+    sys.exit(run(huemend))

@@ -112,9 +112,9 @@ class FaceSource:
                 found += [(*patches, ours.moment, numbers[ours.moment, i]) for patches in parts]
         return self._paired(found, several, reference[0].angle, angle[0].angle, seen, len(pick))
 
-    def looks(self, stills: tuple[LinearStill, ...]) -> list[Callable[[], object]]:
-        """Return the looking for faces in each picture of an angle that is needed, to be done ahead."""
-        return [partial(self._seen, stills[index]) for index in self._picked(len(stills))]
+    def looks(self, stills: tuple[LinearStill, ...], index: int) -> list[Callable[[], object]]:
+        """Return the looking for faces in one picture of an angle, to be done ahead; none if it is not needed."""
+        return [partial(self._seen, stills[index])] if index in self._picked(len(stills)) else []
 
     def _picked(self, moments: int) -> NDArray[np.integer[Any]]:
         return np.unique(np.linspace(0, moments - 1, min(moments, self.options.moments)).round().astype(int))

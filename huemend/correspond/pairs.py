@@ -23,6 +23,10 @@ __all__ = ["FeatureSource", "empty_pairs", "join_pairs"]
 
 Float = NDArray[np.floating[Any]]
 
+# How many matching pictures are kept: all of a setup of stills as a rule; every moment's of clips would fill the
+# memory, and making one again takes a tenth of what its features take.
+_PICTURES = 8
+
 
 class FeatureSource:
     """Finds pairs from what the pictures show, without help: the `PairSource` that needs nothing.
@@ -35,7 +39,7 @@ class FeatureSource:
 
     def __init__(self, options: CorrespondOptions) -> None:
         self.options = options
-        self._pictures: Once[tuple[str, int], MatchPicture] = Once()
+        self._pictures: Once[tuple[str, int], MatchPicture] = Once(_PICTURES)
         self._features: Once[tuple[str, int, bool, float], Features] = Once()
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
@@ -65,13 +69,10 @@ class FeatureSource:
             options=options,
         )
 
-    def looks(self, stills: tuple[LinearStill, ...], *, as_reference: bool) -> list[Callable[[], object]]:
-        """Return the looking for features in each view of each picture of an angle, to be done ahead."""
-        return [
-            partial(self._view, still, squeeze, as_reference=as_reference)
-            for still in stills
-            for squeeze in self._squeezes(as_reference)
-        ]
+    def looks(self, still: LinearStill, *, as_reference: bool) -> list[Callable[[], object]]:
+        """Return the looking for features in each view of a picture, to be done ahead."""
+        squeezes = self._squeezes(as_reference)
+        return [partial(self._view, still, squeeze, as_reference=as_reference) for squeeze in squeezes]
 
     def _squeezes(self, as_reference: bool) -> tuple[float, ...]:
         return (1.0,) if as_reference else (1.0, *self.options.squeezes)

@@ -77,17 +77,22 @@ class Sources:
     def looks(
         self, reference: tuple[LinearStill, ...], angles: Sequence[tuple[LinearStill, ...]]
     ) -> list[Callable[[], object]]:
-        """Return what is to be found in each picture by itself, the longest work first: what the reference shows.
+        """Return what is to be found in each picture by itself.
 
-        Any number of threads may do it ahead of the pairing, which waits for nothing then.
+        Any number of threads may do it ahead of the pairing, which waits for nothing then. Moment by moment, and
+        what the reference shows first: that takes longest, and the memory of several others.
         """
         shared = max((len(stills) for stills in angles), default=0)
         views = [reference[:shared], *(stills[: len(reference)] for stills in angles)]
-        features, faces = self._features, self._faces
-        details = [features.looks(view, as_reference=view is views[0]) for view in views] if features else []
-        people = [faces.looks(view) for view in views] if faces else []
-        order = [*details[:1], *people[:1], *details[1:], *people[1:]]
-        return [look for looks in order for look in looks]
+        looks: list[Callable[[], object]] = []
+        for index in range(shared):
+            for view in views:
+                if index < len(view):
+                    if self._features is not None:
+                        looks += self._features.looks(view[index], as_reference=view is views[0])
+                    if self._faces is not None:
+                        looks += self._faces.looks(view, index)
+        return looks
 
     def of_hero(self, stills: tuple[LinearStill, ...], options: HeroOptions) -> tuple[HeroSurface, ...]:
         """Return the surfaces that say how the hero itself should be exposed and balanced.
