@@ -86,12 +86,11 @@ class Sources:
         views = [reference[:shared], *(stills[: len(reference)] for stills in angles)]
         looks: list[Callable[[], object]] = []
         for index in range(shared):
-            for view in views:
-                if index < len(view):
-                    if self._features is not None:
-                        looks += self._features.looks(view[index], as_reference=view is views[0])
-                    if self._faces is not None:
-                        looks += self._faces.looks(view, index)
+            for view in (view for view in views if index < len(view)):
+                if self._features is not None:
+                    looks += self._features.looks(view[index], as_reference=view is views[0])
+                if self._faces is not None:
+                    looks += self._faces.looks(view, index)
         return looks
 
     def of_hero(self, stills: tuple[LinearStill, ...], options: HeroOptions) -> tuple[HeroSurface, ...]:

@@ -83,11 +83,10 @@ def measure(
     shot, matched = (_eased(value, reference, pairs.light_spread) for value in (shot, matched))
     count = held & ~clipped & used
     colour = _colours(reference, pairs.label, count)
-    weight: Float = np.zeros(0)
-    if count.any():
-        weight = np.bincount(colour[count], pairs.weight[count]).astype(float)
+    members = _members(colour)
+    weight: Float = np.asarray(pairs.weight @ members)
     before, after = (
-        _pooled_error(reference, value, pairs.weight, colour, view_exposure_stops) for value in (shot, matched)
+        _pooled_error(reference, value, pairs.weight, members, view_exposure_stops) for value in (shot, matched)
     )
     areas = {}
     for label in np.unique(pairs.label[count]):
@@ -132,22 +131,26 @@ def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> N
     return out
 
 
+def _members(colour: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return which pair shows which colour, (n, colours) of 0 and 1; a pair that does not count shows none."""
+    return np.asarray(colour[:, None] == np.arange(colour.max(initial=-1) + 1), float)
+
+
 def _pooled_error(
-    reference: Float, shown: Float, weight: Float, colour: NDArray[np.int64], exposure: float
+    reference: Float, shown: Float, weight: Float, members: Float, exposure: float
 ) -> NDArray[np.float64]:
-    """Return the CIEDE2000 of each colour's mean against the reference's mean."""
-    if not (colour >= 0).any():
-        return np.zeros(0)
-    labs = (measurement_lab(_pool(value, weight, colour), exposure) for value in (shown, reference))
+    """Return the CIEDE2000 of each colour's mean against the reference's mean, (..., colours).
+
+    ``weight`` is (..., n): many weightings are measured at once.
+    """
+    labs = (measurement_lab(_pool(value, weight, members), exposure) for value in (shown, reference))
     return delta_e2000(*labs)
 
 
-def _pool(values: Float, weight: Float, colour: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Return the weighted mean of each colour."""
-    inside = colour >= 0
-    total = np.maximum(np.bincount(colour[inside], weight[inside]), 1e-12)
-    columns = [np.bincount(colour[inside], weight[inside] * column[inside]) / total for column in values.T]
-    return np.stack(columns, axis=1)
+def _pool(values: Float, weight: Float, members: Float) -> NDArray[np.float64]:
+    """Return the weighted mean of each colour, (..., colours, 3)."""
+    total = np.maximum(weight @ members, 1e-12)
+    return np.stack([weight @ (members * column[:, None]) / total for column in values.T], axis=-1)
 
 
 def _summary(error: Float, weight: Float) -> ErrorSummary:
@@ -178,13 +181,7 @@ def _upper(
     groups = np.unique(pairs.group[inside], return_inverse=True)[1].reshape(-1)
     count = int(groups.max()) + 1
     times = rng.multinomial(count, np.full(count, 1 / count), size=options.resamples)
-    weight = np.asarray(pairs.weight, float)[inside] * times[:, groups]
-    member = (colour[inside, None] == np.arange(colour.max() + 1)).astype(float)
-    total = weight @ member  # of each colour in each resample
-    pooled = (
-        np.stack([weight @ (member * column[:, None]) for column in value[inside].T], axis=-1)
-        / np.maximum(total, 1e-12)[..., None]
-        for value in (matched, reference)
-    )
-    error = delta_e2000(*(measurement_lab(value, exposure) for value in pooled))
-    return float(np.quantile(np.average(error, axis=1, weights=total), 0.95))
+    weight: Float = np.asarray(pairs.weight[inside] * times[:, groups], float)
+    members = _members(colour[inside])
+    error = _pooled_error(reference[inside], matched[inside], weight, members, exposure)
+    return float(np.quantile(np.average(error, axis=1, weights=weight @ members), 0.95))

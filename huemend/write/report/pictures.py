@@ -106,12 +106,6 @@ class Picture:
         return element("use", href=f"#{self.id}", class_=kind)
 
 
-@dataclass(frozen=True)
-class _Drawn:
-    pixels: Pixels
-    uri: str
-
-
 @dataclass
 class Gallery:
     """Renders and collects the pictures of one report."""
@@ -142,24 +136,16 @@ class Gallery:
 
     def show(self, still: LinearStill, result: AngleResult | None = None) -> tuple[Picture, Picture]:
         """Return a still in colour and in luminance, matched if a result is given; any thread may ask."""
-        key = self._key(still, result)
+        matched = result is not None and match_shown(result) is not None
+        key = f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
 
         def draw() -> tuple[Picture, Picture]:
-            colour, grey = self._draw(still, result)
-            return self._add(key, colour, still), self._add(f"{key}-y", grey, still)
+            rgb = self._light(still, result, self.width)
+            colour, grey = render_pair(rgb)
+            scale = rgb.shape[1] / still.rgb.shape[1]
+            return self._add(key, colour, scale), self._add(f"{key}-y", grey, scale)
 
         return self._shown.get(key, draw)
-
-    def _key(self, still: LinearStill, result: AngleResult | None) -> str:
-        matched = result is not None and match_shown(result) is not None
-        return f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
-
-    def _draw(self, still: LinearStill, result: AngleResult | None) -> tuple[_Drawn, _Drawn]:
-        colour, grey = (
-            _Drawn(pixels, _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality)))
-            for pixels in render_pair(self._light(still, result, self.width))
-        )
-        return colour, grey
 
     def small(self, still: LinearStill, result: AngleResult | None = None, width: int = 320) -> Pixels:
         """Return a small picture that is not put on the sheet."""
@@ -174,12 +160,13 @@ class Gallery:
             return rgb
         return matched_light(match, rgb, self.shoulders.get(still.angle))
 
-    def _add(self, key: str, drawn: _Drawn, still: LinearStill) -> Picture:
-        height, width = drawn.pixels.shape[:2]
+    def _add(self, key: str, pixels: Pixels, scale: float) -> Picture:
+        height, width = pixels.shape[:2]
         name = f"p-{key}"
-        self.sheet[name] = element("image", id=name, href=drawn.uri, width=width, height=height)
-        self.pixels[name] = drawn.pixels
-        return Picture(name, width, height, width / still.rgb.shape[1])
+        uri = _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality))
+        self.sheet[name] = element("image", id=name, href=uri, width=width, height=height)
+        self.pixels[name] = pixels
+        return Picture(name, width, height, scale)
 
     def markup(self) -> Markup:
         """Return the hidden sheet that holds every picture once."""
