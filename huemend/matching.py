@@ -86,9 +86,6 @@ def match_angles(
         return chained(result, through, options.validate.matched_mean)
 
     with Crew(len(setup.angles)) as crew:
-        to_hero = [stills[angle.name] for angle in setup.others if angle.through is None]
-        for _ in crew.each(lambda look: look(), source.looks(stills[setup.hero], to_hero)):
-            pass
         for step in chain_order(setup.others):
             pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
             told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}

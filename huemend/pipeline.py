@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -91,10 +94,9 @@ def match_setup(
             lambda angle: read_angle(angle, encodings[angle.name], options, plan),
             setup.angles,
         )
-        # What matches pictures takes about as long to load as they take to be read.
+        # What looks at pictures is loaded while they are read.
         from huemend.correspond.areas import with_ignored
         from huemend.correspond.sources import Sources
-        from huemend.matching import match_angles
 
         for done, angle in enumerate(setup.angles):
             tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
@@ -110,6 +112,16 @@ def match_setup(
 
     def doubt(result: AngleResult) -> AngleResult:
         return result if drift is None else _with_drift(result, drift, setup.hero, options)
+
+    # What matches takes as long to load as a picture takes to be looked at: both at one time.
+    to_hero = [stills[angle.name] for angle in setup.others if angle.through is None]
+    looks: list[Callable[[], object]] = [
+        partial(import_module, "huemend.matching"),
+        *source.looks(stills[setup.hero], to_hero),
+    ]
+    with Crew(len(looks)) as crew:
+        deque(crew.each(lambda look: look(), looks), maxlen=0)
+    from huemend.matching import match_angles
 
     for result in match_angles(setup, stills, source, exposure, options, carried or {}, doubt):
         name = result.angle.name

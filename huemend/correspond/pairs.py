@@ -10,9 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.correspond.clusters import believed
 from huemend.correspond.features import Features, detect, find_candidates, join_features
-from huemend.correspond.growth import grow
 from huemend.correspond.raster import MatchPicture, make_picture, patch_means
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
@@ -98,6 +96,10 @@ class FeatureSource:
     def _moment(
         self, reference: LinearStill, angle: LinearStill, options: CorrespondOptions, *, tight: bool = False
     ) -> PairedColours:
+        # Both load scipy, and a picture can be looked at before.
+        from huemend.correspond.clusters import believed
+        from huemend.correspond.growth import grow
+
         ours, theirs = self._picture(reference), self._picture(angle)
         candidates = find_candidates(
             self._detected(reference, as_reference=not tight), self._detected(angle, as_reference=False), options
