@@ -230,7 +230,7 @@ class CorrespondOptions:
     """
 
     width: int = 960
-    reference_width: int = 1920
+    reference_width: int = 1280
     reference_features: int = 12_000
     angle_features: int = 6_000
     squeezes: tuple[float, ...] = (0.7, 1.4)
