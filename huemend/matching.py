@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from functools import cache, partial
@@ -52,10 +53,12 @@ def match_angles(
     options: MatchOptions,
     carried: Mapping[str, Carried],
     doubt: Callable[[AngleResult], AngleResult] = lambda result: result,
+    beside: Callable[[], object] | None = None,
 ) -> Iterator[AngleResult]:
     """Yield the result of every angle: first those matched to the hero, together, then along the chains.
 
-    ``doubt`` adds what is known of a whole take to a result; angles that go through it are told.
+    ``doubt`` adds what is known of a whole take to a result; angles that go through it are told. ``beside`` is
+    done while links and fits leave a processor idle.
     """
     found: dict[str, AngleResult] = {}
 
@@ -85,9 +88,12 @@ def match_angles(
             return result
         return chained(result, through, options.validate.matched_mean)
 
-    with Crew(len(setup.angles)) as crew:
+    with Crew(len(setup.angles)) as crew, Crew(1) as aside:
+        done: Iterator[object] = iter(())
         for step in chain_order(setup.others):
             pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
+            if not found and beside is not None:
+                done = aside.each(lambda work: work(), [beside])
             told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}
             # One after another: in threads they would mostly wait for one another's turn with Python.
             for result in map(finish, step):
@@ -95,6 +101,7 @@ def match_angles(
                     result = replace(result, reasons=(*result.reasons, *chart_notes(result.pairs)))
                 found[result.angle.name] = doubt(result)
                 yield found[result.angle.name]
+        deque(done, maxlen=0)
 
 
 def _solve_together(

@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import partial
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -43,7 +43,17 @@ from huemend.write.report import render_report
 from huemend.write.results import ColourTools, write_results
 from huemend.write.timeline import Timeline
 
-__all__ = ["find_encodings", "find_working_encoding", "match_setup", "read_angle", "write_setup"]
+if TYPE_CHECKING:
+    from huemend.write.report.pictures import Gallery
+
+__all__ = [
+    "find_encodings",
+    "find_working_encoding",
+    "match_and_write",
+    "match_setup",
+    "read_angle",
+    "write_setup",
+]
 
 
 def match_setup(
@@ -54,6 +64,7 @@ def match_setup(
     span: tuple[Fraction, Fraction] | None = None,
     avoid: Sequence[Fraction] = (),
     carried: Mapping[str, Carried] | None = None,
+    beside: Callable[[Mapping[str, tuple[LinearStill, ...]]], object] | None = None,
 ) -> SetupResult:
     """Match every angle of a setup to its hero.
 
@@ -69,6 +80,8 @@ def match_setup(
         Of clips, sample no frames at these moments, which another run used.
     carried : mapping of angle name to Carried, optional
         What earlier setups of the day learnt of the cameras; lent to angles that cannot be trusted without.
+    beside : callable, optional
+        Is given the decoded pictures of every angle, in a thread of its own while the match is solved.
 
     Returns
     -------
@@ -89,12 +102,14 @@ def match_setup(
         setup = marks_within(setup, plan.frames)
     stills: dict[str, tuple[LinearStill, ...]] = {}
     inputs: list[InputFile] = []
-    with Crew(len(setup.angles)) as crew:
+    # An angle is read once and looked at about four times.
+    with Crew(4 * len(setup.angles)) as crew:
         reads = crew.each(
             lambda angle: read_angle(angle, encodings[angle.name], options, plan),
             setup.angles,
         )
-        # What looks at pictures is loaded while they are read.
+        # What looks at pictures is loaded while they are read; what matches takes longer than that to load.
+        loaded = crew.each(import_module, ["huemend.matching"])
         from huemend.correspond.areas import with_ignored
         from huemend.correspond.sources import Sources
 
@@ -103,27 +118,23 @@ def match_setup(
             read, files = next(reads)
             stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
             inputs += files
-    drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
+        source = Sources(setup, options.correspond, options.faces)
+        to_hero = [stills[angle.name] for angle in setup.others if angle.through is None]
+        looks = source.looks(stills[setup.hero], to_hero)
+        tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
+        deque(crew.each(lambda look: look(), looks), maxlen=0)
+        deque(loaded, maxlen=0)
+    from huemend.matching import match_angles
 
+    drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
     exposure = view_exposure_stops(stills[setup.hero][0])
-    source = Sources(setup, options.correspond, options.faces)
     found: dict[str, AngleResult] = {}
-    tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
 
     def doubt(result: AngleResult) -> AngleResult:
         return result if drift is None else _with_drift(result, drift, setup.hero, options)
 
-    # What matches takes as long to load as a picture takes to be looked at: both at one time.
-    to_hero = [stills[angle.name] for angle in setup.others if angle.through is None]
-    looks: list[Callable[[], object]] = [
-        partial(import_module, "huemend.matching"),
-        *source.looks(stills[setup.hero], to_hero),
-    ]
-    with Crew(len(looks)) as crew:
-        deque(crew.each(lambda look: look(), looks), maxlen=0)
-    from huemend.matching import match_angles
-
-    for result in match_angles(setup, stills, source, exposure, options, carried or {}, doubt):
+    aside = None if beside is None else partial(beside, stills)
+    for result in match_angles(setup, stills, source, exposure, options, carried or {}, doubt, aside):
         name = result.angle.name
         found[name] = result
         tell(Event(stage="match", angle=name, done=len(found) - 1, total=len(setup.others)))
@@ -242,12 +253,40 @@ def find_working_encoding(options: MatchOptions) -> Encoding:
     return encoding
 
 
+def match_and_write(
+    setup: Setup,
+    out: OutputFolder,
+    options: MatchOptions,
+    timeline: Timeline | None = None,
+    on_event: OnEvent | None = None,
+    *,
+    carried: Mapping[str, Carried] | None = None,
+) -> tuple[SetupResult, dict[str, Any]]:
+    """Match a setup and write everything of it; pictures that show no match are drawn while it is solved.
+
+    Takes and raises what `match_setup` and `write_setup` do; returns the result and the record.
+    """
+    gallery: Gallery | None = None
+
+    def draw(stills: Mapping[str, tuple[LinearStill, ...]]) -> None:
+        from huemend.write.report.pictures import Gallery
+
+        nonlocal gallery
+        gallery = Gallery(setup, stills, options.report)
+        gallery.show_as_shot()
+
+    beside = draw if options.report.pictures else None
+    result = match_setup(setup, options, on_event, carried=carried, beside=beside)
+    return result, write_setup(result, out, options, timeline, on_event, gallery)
+
+
 def write_setup(
     result: SetupResult,
     out: OutputFolder,
     options: MatchOptions | None = None,
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
+    gallery: Gallery | None = None,
 ) -> dict[str, Any]:
     """Write LUTs, report and record of a result; return the record.
 
@@ -259,6 +298,8 @@ def write_setup(
     timeline : Timeline, optional
         Gets a list of its clips' LUTs.
     on_event : callable, optional
+    gallery : Gallery, optional
+        Pictures of this setup that are drawn already.
 
     Raises
     ------
@@ -277,19 +318,19 @@ def write_setup(
         encode_transform=encode_transform,
     )
 
-    found = {
+    rolled = {
         angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
         for angle in result.setup.angles
     }
-    shoulders = {name: shoulder for name, shoulder in found.items() if shoulder is not None}
-    gallery = Gallery(result, options.report, shoulders)
+    pictures = gallery or Gallery(result.setup, result.stills, options.report)
+    pictures.shoulders = {name: shoulder for name, shoulder in rolled.items() if shoulder is not None}
     return write_results(
         result,
         out,
         tools=tools,
         options=options,
-        report=lambda luts: render_report(result, luts=luts, options=options.report, gallery=gallery),
-        ahead=draws(result, gallery) if options.report.pictures else (),
+        report=lambda luts: render_report(result, luts=luts, options=options.report, gallery=pictures),
+        ahead=draws(result, pictures) if options.report.pictures else (),
         timeline=timeline,
         on_event=on_event,
     )

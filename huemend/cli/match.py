@@ -75,7 +75,7 @@ def match(
     """Match every angle of SETUP (a TOML file) to its hero; write LUTs, report and record."""
     calm_libraries(threads)
     from huemend.options import MatchOptions
-    from huemend.pipeline import default_out, find_encodings, find_working_encoding, match_setup, write_setup
+    from huemend.pipeline import default_out, find_encodings, find_working_encoding, match_and_write
     from huemend.sample.setupfile import load_setup
     from huemend.write.files import OutputFolder
     from huemend.write.report.terminal import terminal_table
@@ -95,8 +95,7 @@ def match(
         _show_plan(loaded, folder, as_json=as_json)
         ctx.exit(0)
     with OutputFolder(folder) as output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
-        result = match_setup(loaded, options, on_event=tell)
-        record = write_setup(result, output, options, timeline, on_event=tell)
+        result, record = match_and_write(loaded, output, options, timeline, tell)
     click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else terminal_table(record), nl=True)
     if not as_json:
         click.echo(f"\nReport: {folder / 'report.html'}")

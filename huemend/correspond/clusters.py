@@ -39,28 +39,28 @@ def agreement(candidates: Candidates) -> csr_matrix:
     stand apart around a scene make of an upright surface.
     """
     n = len(candidates)
+    root = 2.0 ** (candidates.scale / 2)
     rows, columns = [], []
     for places in (candidates.reference, candidates.angle):
         near = cKDTree(places).query(places, k=min(_NEIGHBOURS + 1, n))[1].reshape(n, -1)[:, 1:]
-        in_reference = candidates.reference[near] - candidates.reference[:, None]
-        in_angle = candidates.angle[near] - candidates.angle[:, None]
-        length = np.hypot(in_reference[..., 0], in_reference[..., 1])
-        scale = 2.0 ** ((candidates.scale[near] + candidates.scale[:, None]) / 2)
-        along = in_angle[..., 0] - scale * in_reference[..., 0]
-        across = np.abs(in_angle[..., 1] - scale * in_reference[..., 1])
-        ratio = in_angle[..., 0] / np.where(in_reference[..., 0] == 0, np.inf, scale * in_reference[..., 0])
+        # Most differ in scale: the rest need not be looked at for them.
+        i, k = np.nonzero(np.abs(candidates.scale[near] - candidates.scale[:, None]) < 0.5)
+        j = near[i, k]
+        scale = root[i] * root[j]
+        # The step in the reference as the angle should show it, and as it does.
+        x, y = scale * (candidates.reference[j] - candidates.reference[i]).T
+        seen_x, seen_y = (candidates.angle[j] - candidates.angle[i]).T
+        length = np.hypot(x, y)
         slack = 1.5 * scale
         agree = (
-            (((ratio > 0.6) & (ratio < 1.65)) | (np.abs(along) < slack))
-            & (across < 0.25 * length * scale + slack)
-            & (np.abs(candidates.scale[near] - candidates.scale[:, None]) < 0.5)
+            (((seen_x * x > 0.6 * x * x) & (seen_x * x < 1.65 * x * x)) | (np.abs(seen_x - x) < slack))
+            & (np.abs(seen_y - y) < 0.25 * length + slack)
             # Twin features of one corner are one witness, not two.
-            & (length > 1)
-            & (np.hypot(in_angle[..., 0], in_angle[..., 1]) > 1)
+            & (length > scale)
+            & (np.hypot(seen_x, seen_y) > 1)
         )
-        i, j = np.nonzero(agree)
-        rows.append(i)
-        columns.append(near[i, j])
+        rows.append(i[agree])
+        columns.append(j[agree])
     i, j = np.concatenate(rows), np.concatenate(columns)
     graph = coo_matrix((np.ones(len(i), bool), (i, j)), shape=(n, n)).tocsr()
     return (graph + graph.T).astype(bool)

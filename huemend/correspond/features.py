@@ -243,12 +243,20 @@ def _nearest(
 def _self_distance(features: Features, which: Int, apart: float, upright: float) -> NDArray[np.float32]:
     """Return the distance to the most similar feature of the same picture at least ``apart`` pixels away."""
     unique, back = np.unique(which, return_inverse=True)
-    out = np.full(len(unique), 2.0, np.float32)  # nothing in common
-    places = features.places.astype(np.float32)
+    best = np.full(len(unique), -1.0, np.float32)  # nothing in common
     for rows, columns in _alike_turned(features.turn[unique], features.turn, upright):
         chosen = unique[rows]
         similarity = features.descriptor[chosen] @ features.descriptor[columns].T
-        x, y = (places[columns, axis] - places[chosen, axis, None] for axis in (0, 1))
-        similarity[x * x + y * y <= apart * apart] = -1
-        out[rows] = _distance(similarity.max(1, initial=-1))
-    return out[back.reshape(-1)]
+        here = features.places[chosen]
+        # What lies nearer is itself and its few twins: to strike them out as they come up is quicker than to
+        # measure how far everything is.
+        left = np.arange(len(rows))
+        while len(left):
+            found = similarity[left].argmax(1) if len(left) < len(rows) else similarity.argmax(1)
+            value = similarity[left, found]
+            off = features.places[columns[found]] - here[left]
+            near = ((off * off).sum(1) <= apart * apart) & (value > -1)
+            best[rows[left[~near]]] = value[~near]
+            similarity[left[near], found[near]] = -1
+            left = left[near]
+    return _distance(best)[back.reshape(-1)]

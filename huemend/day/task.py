@@ -27,7 +27,7 @@ from huemend.errors import HuemendError, OutputError
 from huemend.model import Setup, SetupResult
 from huemend.model_carry import Carried
 from huemend.options import MatchOptions
-from huemend.pipeline import find_encodings, find_working_encoding, match_setup, write_setup
+from huemend.pipeline import find_encodings, find_working_encoding, match_and_write
 from huemend.sample.clips import is_clip
 from huemend.sample.setupfile import load_setup
 from huemend.threads import limit_threads
@@ -159,8 +159,7 @@ def _run(task: SetupTask) -> SetupOutcome:
     if task.threads is not None:
         limit_threads(task.threads)
     with OutputFolder(task.out) as folder:
-        result = match_setup(setup, task.options, carried=task.carried)
-        record = write_setup(result, folder, task.options)
+        result, record = match_and_write(setup, folder, task.options, carried=task.carried)
     if not _same_files(result, hashes, task.options):
         base = ""  # a still changed while it was worked on: the next run must not take this result for current
     state = RunState(

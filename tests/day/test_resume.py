@@ -174,7 +174,7 @@ def test_a_fault_of_ours_is_told_in_one_line(own_day: Path, monkeypatch: pytest.
         def fail(*args: object, error: BaseException = error, **told: object) -> None:
             raise error
 
-        monkeypatch.setattr(task_module, "match_setup", fail)
+        monkeypatch.setattr(task_module, "match_and_write", fail)
         outcome = run_setup(task_of(own_day, resume=False))
         assert outcome.code == code and said in outcome.error and "\n" not in outcome.error
         outcome.error.encode("utf-8")

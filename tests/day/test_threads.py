@@ -81,7 +81,7 @@ def test_a_setup_keeps_to_what_it_was_given(tmp_path: Path, monkeypatch: pytest.
         seen.append((import_cv2().getNumThreads(), OpenImageIO.get_int_attribute("threads")))
         raise InputError("seen enough")
 
-    monkeypatch.setattr(huemend.day.task, "match_setup", look)
+    monkeypatch.setattr(huemend.day.task, "match_and_write", look)
     before = import_cv2().getNumThreads(), OpenImageIO.get_int_attribute("threads")
     try:
         day = find_day(make_day(tmp_path / "day", 1))

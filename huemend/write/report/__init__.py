@@ -42,7 +42,7 @@ def render_report(
         The record, for the versions that it states; without one those installed here are shown.
     options : ReportOptions
     gallery : Gallery, optional
-        Its pictures, of this result, with the shoulders of its LUTs; without one they are drawn here, and no
+        Its pictures, of this setup, with the shoulders of its LUTs; without one they are drawn here, and no
         highlights run to neutral.
 
     Returns
@@ -57,7 +57,7 @@ def render_report(
     from huemend.write.report.pictures import Gallery
 
     options = options or ReportOptions()
-    drawn = gallery or Gallery(result, options)
+    drawn = gallery or Gallery(result.setup, result.stills, options)
     gallery = drawn if options.pictures else None
     with Crew(1) as crew:
         sheet = crew.each(lambda pictures: contact_sheet(result, pictures), [] if gallery is None else [gallery])

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.cv import import_cv2
-from huemend.model import AngleResult, LinearStill, Match, SetupResult
+from huemend.model import AngleResult, LinearStill, Match, Setup
 from huemend.options import ReportOptions
 from huemend.threads import Once
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
@@ -110,7 +110,8 @@ class Picture:
 class Gallery:
     """Renders and collects the pictures of one report."""
 
-    result: SetupResult
+    setup: Setup
+    stills: Mapping[str, tuple[LinearStill, ...]]
     options: ReportOptions
     #: By the names of the angles whose LUTs have one.
     shoulders: Mapping[str, NeutralShoulder] = field(default_factory=dict)
@@ -122,13 +123,13 @@ class Gallery:
     def ids(self) -> dict[str, str]:
         """An id for every angle's name."""
         used: set[str] = set()
-        return {angle.name: plain_id(angle.name, used) for angle in self.result.setup.angles}
+        return {angle.name: plain_id(angle.name, used) for angle in self.setup.angles}
 
     @property
     def width(self) -> int:
         """Width of one picture, so that all of them stay within the report's size."""
-        hero = self.result.stills[self.result.setup.hero][0]
-        count = 1 + 2 * len(self.result.angles)
+        hero = self.stills[self.setup.hero][0]
+        count = 1 + 2 * len(self.setup.others)
         per_picture = self.options.picture_megapixels * 1e6 / count
         height, width = hero.rgb.shape[:2]
         fitting = int((per_picture * width / height) ** 0.5)
@@ -146,6 +147,12 @@ class Gallery:
             return self._add(key, colour, scale), self._add(f"{key}-y", grey, scale)
 
         return self._shown.get(key, draw)
+
+    def show_as_shot(self) -> None:
+        """Draw what the report shows of each angle whatever its match; of several moments, none is chosen yet."""
+        for stills in self.stills.values():
+            if len(stills) == 1:
+                self.show(stills[0])
 
     def small(self, still: LinearStill, result: AngleResult | None = None, width: int = 320) -> Pixels:
         """Return a small picture that is not put on the sheet."""

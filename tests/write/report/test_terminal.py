@@ -93,7 +93,7 @@ def test_contact_sheet_holds_a_row_an_angle(result, files):
 
     sheet = cv2.imdecode(np.frombuffer(files["contact.png"], np.uint8), cv2.IMREAD_COLOR)
     alone = replace(result, angles=result.angles[:1])
-    gallery = Gallery(alone, ReportOptions())
+    gallery = Gallery(alone.setup, alone.stills, ReportOptions())
     single = cv2.imdecode(np.frombuffer(contact_sheet(alone, gallery), np.uint8), cv2.IMREAD_COLOR)
     assert sheet.shape[1] == single.shape[1] == 1504
     assert sheet.shape[0] > 1.7 * single.shape[0]
@@ -104,7 +104,7 @@ def test_contact_sheet_holds_a_row_an_angle(result, files):
 
 
 def test_pictures_show_the_match(result):
-    gallery = Gallery(result, ReportOptions())
+    gallery = Gallery(result.setup, result.stills, ReportOptions())
     still = result.stills["left"][0]
     shot, matched = gallery.show(still)[0], gallery.show(still, result["left"])[0]
     before, after = gallery.pixels[shot.id].mean(), gallery.pixels[matched.id].mean()
