@@ -69,7 +69,9 @@ def agreement(candidates: Candidates) -> csr_matrix:
 def believed(candidates: Candidates, options: CorrespondOptions) -> tuple[Int, dict[str, int]]:
     """Return the cluster number of each candidate, -1 for those not believed, and how many fell to which rule.
 
-    Clusters are numbered by the evidence for them, best first.
+    Clusters are numbered best first: by their evidence, which counts for less the more their colours differ
+    between the views (docs/maths.md, equation 16). A repeated texture that was matched to where a coloured lamp
+    lights it agrees with itself as well as the right one does, but no two cameras could make such a colour of it.
     """
     label = np.full(len(candidates), -1)
     rejected = {"alone": 0, "weak": 0, "contradicted": 0}
@@ -84,9 +86,12 @@ def believed(candidates: Candidates, options: CorrespondOptions) -> tuple[Int, d
         return label, rejected
     count, part = connected_components(graph[index][:, index], directed=False)
     evidence = np.bincount(part, candidates.distinct[index], minlength=count)
+    clusters = [index[part == cluster] for cluster in range(count)]
+    tint = np.array([np.median(candidates.tint[members], axis=0) for members in clusters])
+    likely = evidence / (1 + np.square(tint / options.tint).sum(1))
     kept: list[Int] = []
-    for cluster in np.argsort(-evidence, kind="stable"):
-        members = index[part == cluster]
+    for cluster in np.argsort(-likely, kind="stable"):
+        members = clusters[cluster]
         if evidence[cluster] < options.cluster_evidence:
             rejected["weak"] += len(members)
         elif any(_contradicts(candidates, members, better) for better in kept):

@@ -56,6 +56,8 @@ class Candidates:
         Places in the two matching pictures.
     scale : (n,) float64
         log2 of the feature's size in the angle over that in the reference.
+    tint : (n, 2) float64
+        log2 red/green and blue/green around the feature, the angle over the reference.
     distinct : (n,) float64
         0..1: how sure a match is to be this surface and not another that looks alike in the same picture.
     found : int
@@ -65,6 +67,7 @@ class Candidates:
     reference: Float
     angle: Float
     scale: Float
+    tint: Float
     distinct: Float
     found: int
 
@@ -77,6 +80,7 @@ class Candidates:
             reference=self.reference[which],
             angle=self.angle[which],
             scale=self.scale[which],
+            tint=self.tint[which],
             distinct=self.distinct[which],
             found=self.found,
         )
@@ -165,6 +169,7 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
             reference=np.zeros((0, 2)),
             angle=np.zeros((0, 2)),
             scale=np.zeros(0),
+            tint=np.zeros((0, 2)),
             distinct=np.zeros(0),
             found=len(angle),
         )
@@ -173,13 +178,13 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
     of_reference = nearest[:, :keep].ravel()
     apart = distance[:, :keep].ravel()
     turn = (angle.turn[of_angle] - reference.turn[of_reference] + 180) % 360 - 180
-    chroma = np.abs(angle.chroma[of_angle] - reference.chroma[of_reference]).max(1)
+    tint = angle.chroma[of_angle] - reference.chroma[of_reference]
     good = (
         (apart < options.ratio * np.repeat(distance[:, -1], keep))
         & (apart <= options.slack * best_of_reference[of_reference] + 1e-6)
         & (apart < 0.75)
         & (np.abs(turn) < options.upright)
-        & (chroma < options.chroma_gate)
+        & (np.abs(tint).max(1) < options.chroma_gate)
     )
     of_angle, of_reference, apart = of_angle[good], of_reference[good], apart[good]
     # Distance to the most alike feature elsewhere in the same picture, in either picture.
@@ -191,6 +196,7 @@ def find_candidates(reference: Features, angle: Features, options: CorrespondOpt
         reference=reference.places[of_reference],
         angle=angle.places[of_angle],
         scale=np.log2(angle.size[of_angle] / reference.size[of_reference]),
+        tint=tint[good],
         distinct=np.clip((1.15 - apart / np.maximum(alike, 1e-6)) / 0.35, 0.02, 1.0),
         found=len(angle),
     )

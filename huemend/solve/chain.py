@@ -62,7 +62,7 @@ def chained(found: AngleResult, through: AngleResult, limit: float) -> AngleResu
     """Add the error of the angle in between to that of an angle that was matched through it.
 
     The two errors come from different pairs and are taken as independent: their squares add (docs/maths.md,
-    equation 25).
+    equation 26).
 
     Parameters
     ----------

@@ -3,7 +3,7 @@
 Pairs between two angles tie their two matches together. The best matches of all angles at once are those that one
 large fit over all pairs would give; it need not be solved as one. Linked along a forest, so that no information
 comes round to where it started, Gaussian messages between neighbours give every angle exactly what the large fit
-would (Pearl 1988; docs/maths.md, equations 21 to 23), at a cost that grows with the number of angles.
+would (Pearl 1988; docs/maths.md, equations 22 to 24), at a cost that grows with the number of angles.
 """
 
 from __future__ import annotations

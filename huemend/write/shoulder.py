@@ -104,7 +104,7 @@ class NeutralShoulder:
         return np.asarray(rise * rise * (3.0 - 2.0 * rise))
 
     def apply(self, codes: Float, matched: Float) -> Float:
-        """Take the tint out of what lies above the knee (docs/maths.md, equation 18).
+        """Take the tint out of what lies above the knee (docs/maths.md, equation 19).
 
         Parameters
         ----------

@@ -13,7 +13,13 @@ OPTIONS = CorrespondOptions()
 
 
 def some(
-    count: int, *, seed: int = 0, scale: float = 2.0, shift: float = 0.0, distinct: float = 0.8
+    count: int,
+    *,
+    seed: int = 0,
+    scale: float = 2.0,
+    shift: float = 0.0,
+    distinct: float = 0.8,
+    tint: tuple[float, float] = (0.0, 0.0),
 ) -> Candidates:
     """Candidates of one area 150 pixels wide that agree: enlarged, then shifted sideways."""
     places = np.random.default_rng(seed).uniform(100, 250, (count, 2))
@@ -21,6 +27,7 @@ def some(
         reference=places,
         angle=places * scale + [shift, 0],
         scale=np.full(count, np.log2(scale)),
+        tint=np.tile(tint, (count, 1)),
         distinct=np.full(count, distinct),
         found=count,
     )
@@ -32,13 +39,14 @@ def chance(count: int, seed: int) -> Candidates:
         reference=rng.uniform(0, 960, (count, 2)),
         angle=rng.uniform(0, 540, (count, 2)),
         scale=rng.normal(0, 1, count),
+        tint=rng.normal(0, 0.3, (count, 2)),
         distinct=np.full(count, 0.3),
         found=count,
     )
 
 
 def both(one: Candidates, other: Candidates) -> Candidates:
-    names = ("reference", "angle", "scale", "distinct")
+    names = ("reference", "angle", "scale", "tint", "distinct")
     joined = {name: np.concatenate([getattr(one, name), getattr(other, name)]) for name in names}
     return Candidates(**joined, found=one.found + other.found)
 
@@ -76,6 +84,20 @@ def test_a_cluster_that_contradicts_a_better_one_falls() -> None:
     assert rejected["contradicted"] == 20
 
 
+def test_of_two_that_contradict_each_other_what_cameras_cannot_do_falls() -> None:
+    # A shelf repeated along the wall: the wrong one agrees with itself a little better, under a blue lamp.
+    right, wrong = some(40), some(44, seed=1, shift=300, tint=(-0.1, 0.8))
+    label, rejected = believed(both(right, wrong), OPTIONS)
+    assert (label[:40] == 0).all() and (label[40:] < 0).all()
+    assert rejected["contradicted"] == 44
+
+
+def test_a_camera_that_was_set_otherwise_is_believed_where_it_has_the_evidence() -> None:
+    blue, wrong = some(40, tint=(-0.1, 0.6)), some(7, seed=1, shift=300)
+    label, _ = believed(both(blue, wrong), OPTIONS)
+    assert (label[:40] == 0).all() and (label[40:] < 0).all()
+
+
 def test_parallax_is_no_contradiction() -> None:
     label, _ = believed(both(some(40), some(20, seed=1, shift=30, distinct=0.5)), OPTIONS)
     assert (label >= 0).all()
@@ -88,6 +110,7 @@ def test_twin_features_are_one_witness() -> None:
         reference=np.repeat(one.reference, 20, 0),
         angle=np.repeat(one.angle, 20, 0),
         scale=np.repeat(one.scale, 20),
+        tint=np.repeat(one.tint, 20, 0),
         distinct=np.ones(20),
         found=20,
     )
@@ -106,7 +129,12 @@ def test_scales_must_be_alike() -> None:
     scale = np.array(odd.scale)
     scale[::2] += 1.0
     mixed = Candidates(
-        reference=odd.reference, angle=odd.angle, scale=scale, distinct=odd.distinct, found=odd.found
+        reference=odd.reference,
+        angle=odd.angle,
+        scale=scale,
+        tint=odd.tint,
+        distinct=odd.distinct,
+        found=odd.found,
     )
     graph = agreement(mixed).toarray()
     assert not graph[::2, 1::2].any()

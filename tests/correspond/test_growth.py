@@ -22,6 +22,7 @@ def seeds(count: int, *, error: float = 0.0, seed: int = 0) -> Candidates:
         reference=reference,
         angle=(reference - ORIGIN + error * rng.normal(size=(count, 2))) * SCALE,
         scale=np.full(count, np.log2(SCALE)),
+        tint=np.zeros((count, 2)),
         distinct=np.ones(count),
         found=count,
     )
@@ -78,6 +79,7 @@ def test_wrong_seeds_hardly_grow() -> None:
         reference=rng.uniform(40, [560, 360], (40, 2)),
         angle=rng.uniform(40, [400, 260], (40, 2)),
         scale=np.zeros(40),
+        tint=np.zeros((40, 2)),
         distinct=np.ones(40),
         found=40,
     )
