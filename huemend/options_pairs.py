@@ -201,6 +201,10 @@ class CorrespondOptions:
     tint : (red over green, blue over green)
         Stops by which cameras differ whose white balance was set alike, 1.6 standard deviations of the prior of
         two cameras: evidence counts half at either.
+    echo_evidence : float
+        Least evidence for a cluster whose colours differ between the views as those of the believed clusters do.
+    echo_tint : (red over green, blue over green)
+        Stops within which they do: the middle of its colours, and their scatter.
     step : int
         Spacing of the grid on the reference that is grown from the features.
     reach : float
@@ -245,6 +249,8 @@ class CorrespondOptions:
     support: int = 3
     cluster_evidence: float = 4.0
     tint: tuple[float, float] = (0.2, 0.35)
+    echo_evidence: float = 2.0
+    echo_tint: tuple[float, float] = (0.12, 0.2)
     step: int = 4
     reach: float = 45.0
     patch_radius: float = 2.5

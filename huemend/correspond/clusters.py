@@ -24,6 +24,8 @@ Float = NDArray[np.floating[Any]]
 Int = NDArray[np.integer[Any]]
 
 _NEIGHBOURS = 40
+# The scatter of fewer says nothing.
+_FEWEST_ECHOES = 5
 
 # In pixels of a matching picture 960 wide: how near two clusters must come to be about the same part of the
 # picture, and how far depth alone may shift one against the other there.
@@ -72,6 +74,7 @@ def believed(candidates: Candidates, options: CorrespondOptions) -> tuple[Int, d
     Clusters are numbered best first: by their evidence, which counts for less the more their colours differ
     between the views (docs/maths.md, equation 16). A repeated texture that was matched to where a coloured lamp
     lights it agrees with itself as well as the right one does, but no two cameras could make such a colour of it.
+    Once some are believed, less evidence will do for one whose colours differ between the views as theirs do.
     """
     label = np.full(len(candidates), -1)
     rejected = {"alone": 0, "weak": 0, "contradicted": 0}
@@ -89,17 +92,39 @@ def believed(candidates: Candidates, options: CorrespondOptions) -> tuple[Int, d
     clusters = [index[part == cluster] for cluster in range(count)]
     tint = np.array([np.median(candidates.tint[members], axis=0) for members in clusters])
     likely = evidence / (1 + np.square(tint / options.tint).sum(1))
-    kept: list[Int] = []
-    for cluster in np.argsort(-likely, kind="stable"):
-        members = clusters[cluster]
-        if evidence[cluster] < options.cluster_evidence:
-            rejected["weak"] += len(members)
-        elif any(_contradicts(candidates, members, better) for better in kept):
-            rejected["contradicted"] += len(members)
-        else:
-            label[members] = len(kept)
-            kept.append(members)
+    order = np.argsort(-likely, kind="stable")
+    enough = evidence >= options.cluster_evidence
+    tried = [clusters[number] for number in order[enough[order]]]
+    kept = _free_of_contradiction(candidates, tried, [])
+    if kept:
+        shared = np.median(candidates.tint[np.concatenate(kept)], axis=0)
+        some = (evidence >= options.echo_evidence) & ~enough
+        echoes = [clusters[number] for number in order[some[order]]]
+        echoes = [members for members in echoes if _echoes(candidates.tint[members], shared, options)]
+        tried += echoes
+        kept = _free_of_contradiction(candidates, echoes, kept)
+    for number, members in enumerate(kept):
+        label[members] = number
+    rejected["weak"] = len(index) - sum(map(len, tried))
+    rejected["contradicted"] = sum(map(len, tried)) - sum(map(len, kept))
     return label, rejected
+
+
+def _free_of_contradiction(candidates: Candidates, clusters: list[Int], better: list[Int]) -> list[Int]:
+    """Return the better clusters, and after them those that contradict none before them."""
+    kept = list(better)
+    for members in clusters:
+        if not any(_contradicts(candidates, members, other) for other in kept):
+            kept.append(members)
+    return kept
+
+
+def _echoes(tint: Float, shared: Float, options: CorrespondOptions) -> bool:
+    """Say whether a cluster's colours differ between the views as the believed ones do, all of them alike."""
+    middle = np.median(tint, axis=0)
+    scatter = 1.4826 * np.median(np.abs(tint - middle), axis=0)  # a standard deviation, were they normal
+    off = np.stack([middle - shared, scatter]) / options.echo_tint
+    return len(tint) >= _FEWEST_ECHOES and bool((np.square(off).sum(axis=1) < 1).all())
 
 
 def _contradicts(candidates: Candidates, members: Int, better: Int) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.testing import assert_array_equal
 
@@ -43,6 +45,12 @@ def chance(count: int, seed: int) -> Candidates:
         distinct=np.full(count, 0.3),
         found=count,
     )
+
+
+def elsewhere(those: Candidates) -> Candidates:
+    """Put candidates where they neither agree with those of ``some`` nor contradict them."""
+    reference, angle = those.reference + np.array([500, 0]), those.angle + np.array([1000, 400])
+    return replace(those, reference=reference, angle=angle)
 
 
 def both(one: Candidates, other: Candidates) -> Candidates:
@@ -96,6 +104,32 @@ def test_a_camera_that_was_set_otherwise_is_believed_where_it_has_the_evidence()
     blue, wrong = some(40, tint=(-0.1, 0.6)), some(7, seed=1, shift=300)
     label, _ = believed(both(blue, wrong), OPTIONS)
     assert (label[:40] == 0).all() and (label[40:] < 0).all()
+
+
+def test_less_will_do_for_what_has_the_colours_of_what_is_believed() -> None:
+    believed_ones, weak = some(40, tint=(0.05, -0.3)), replace(some(6, seed=1, distinct=0.5), found=0)
+    for off, seen in (((0.0, 0.0), True), ((0.0, 0.15), True), ((0.0, 0.25), False), ((-0.15, 0.0), False)):
+        echo = replace(weak, tint=np.tile([0.05 + off[0], -0.3 + off[1]], (6, 1)))
+        label, rejected = believed(both(believed_ones, elsewhere(echo)), OPTIONS)
+        assert (label[:40] == 0).all()
+        assert (label[40:] == (1 if seen else -1)).all(), off
+        assert rejected["weak"] == (0 if seen else 6)
+
+
+def test_an_echo_is_of_one_colour_and_not_of_a_few_candidates() -> None:
+    def told(echo: Candidates) -> bool:
+        return bool((believed(both(some(40), elsewhere(echo)), OPTIONS)[0][40:] >= 0).any())
+
+    even = some(6, seed=1, distinct=0.5)
+    assert told(even)
+    spread = np.array([[-0.3, 0.0], [0.3, 0.0]] * 3)
+    assert not told(replace(even, tint=spread))
+    assert not told(some(4, seed=1, distinct=0.6))
+    assert not told(some(6, seed=1, distinct=0.3))
+
+
+def test_alone_an_echo_is_not_believed() -> None:
+    assert (believed(some(6, distinct=0.5), OPTIONS)[0] < 0).all()
 
 
 def test_parallax_is_no_contradiction() -> None:
