@@ -45,7 +45,7 @@ def agreement(candidates: Candidates) -> csr_matrix:
     rows, columns = [], []
     for places in (candidates.reference, candidates.angle):
         near = cKDTree(places).query(places, k=min(_NEIGHBOURS + 1, n))[1].reshape(n, -1)[:, 1:]
-        # Most differ in scale: the rest need not be looked at for them.
+        # Most differ in scale, and nothing else need be known of those.
         i, k = np.nonzero(np.abs(candidates.scale[near] - candidates.scale[:, None]) < 0.5)
         j = near[i, k]
         scale = root[i] * root[j]
