@@ -89,22 +89,22 @@ def believed(candidates: Candidates, options: CorrespondOptions) -> tuple[Int, d
         return label, rejected
     count, part = connected_components(graph[index][:, index], directed=False)
     evidence = np.bincount(part, candidates.distinct[index], minlength=count)
-    clusters = [index[part == cluster] for cluster in range(count)]
-    tint = np.array([np.median(candidates.tint[members], axis=0) for members in clusters])
-    likely = evidence / (1 + np.square(tint / options.tint).sum(1))
-    order = np.argsort(-likely, kind="stable")
-    enough = evidence >= options.cluster_evidence
-    tried = [clusters[number] for number in order[enough[order]]]
+    # Most clusters are a few candidates that fall short even of an echo.
+    worth = np.flatnonzero(evidence >= min(options.cluster_evidence, options.echo_evidence))
+    clusters = [index[part == cluster] for cluster in worth]
+    tint = np.array([np.median(candidates.tint[members], axis=0) for members in clusters]).reshape(-1, 2)
+    order = np.argsort(-evidence[worth] / (1 + np.square(tint / options.tint).sum(1)), kind="stable")
+    ranked = [(clusters[place], evidence[worth[place]]) for place in order]
+    tried = [members for members, weight in ranked if weight >= options.cluster_evidence]
     kept = _free_of_contradiction(candidates, tried, [])
     if kept:
         shared = np.median(candidates.tint[np.concatenate(kept)], axis=0)
-        some = (evidence >= options.echo_evidence) & ~enough
-        echoes = [clusters[number] for number in order[some[order]]]
-        echoes = [members for members in echoes if _echoes(candidates.tint[members], shared, options)]
+        weaker = [members for members, weight in ranked if weight < options.cluster_evidence]
+        echoes = [members for members in weaker if _echoes(candidates.tint[members], shared, options)]
         tried += echoes
         kept = _free_of_contradiction(candidates, echoes, kept)
-    for number, members in enumerate(kept):
-        label[members] = number
+    for place, members in enumerate(kept):
+        label[members] = place
     rejected["weak"] = len(index) - sum(map(len, tried))
     rejected["contradicted"] = sum(map(len, tried)) - sum(map(len, kept))
     return label, rejected

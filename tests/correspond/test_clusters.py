@@ -162,15 +162,7 @@ def test_scales_must_be_alike() -> None:
     odd = some(30)
     scale = np.array(odd.scale)
     scale[::2] += 1.0
-    mixed = Candidates(
-        reference=odd.reference,
-        angle=odd.angle,
-        scale=scale,
-        tint=odd.tint,
-        distinct=odd.distinct,
-        found=odd.found,
-    )
-    graph = agreement(mixed).toarray()
+    graph = agreement(replace(odd, scale=scale)).toarray()
     assert not graph[::2, 1::2].any()
 
 
