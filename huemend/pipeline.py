@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from importlib import import_module
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,14 +38,12 @@ from huemend.threads import Crew
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.hero_balance import suggest_balance
 from huemend.view import view_exposure_stops
-from huemend.write.files import OutputFolder
-from huemend.write.luts import shoulder_of
-from huemend.write.report import render_report
-from huemend.write.results import ColourTools, write_results
-from huemend.write.timeline import Timeline
 
 if TYPE_CHECKING:
+    from huemend.correspond.sources import Sources
+    from huemend.write.files import OutputFolder
     from huemend.write.report.pictures import Gallery
+    from huemend.write.timeline import Timeline
 
 __all__ = [
     "find_encodings",
@@ -54,6 +53,9 @@ __all__ = [
     "read_angle",
     "write_setup",
 ]
+
+# What comes after the pictures were looked at; looks are long calls that leave Python to whoever needs it.
+_LOADED_BESIDE = ("huemend.matching", "huemend.write.results", "huemend.write.report.page")
 
 
 def match_setup(
@@ -108,22 +110,24 @@ def match_setup(
             lambda angle: read_angle(angle, encodings[angle.name], options, plan),
             setup.angles,
         )
-        # What looks at pictures is loaded while they are read; what matches takes longer than that to load.
-        loaded = crew.each(import_module, ["huemend.matching"])
         from huemend.correspond.areas import with_ignored
         from huemend.correspond.sources import Sources
 
+        source = Sources(setup, options.correspond, options.faces)
+        looks: list[Iterator[object]] = []
         for done, angle in enumerate(setup.angles):
             tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
             read, files = next(reads)
             stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
             inputs += files
-        source = Sources(setup, options.correspond, options.faces)
-        to_hero = [stills[angle.name] for angle in setup.others if angle.through is None]
-        looks = source.looks(stills[setup.hero], to_hero)
+            if angle.name == setup.hero:
+                # What takes longest begins first, and leaves Python to those that still read.
+                looks.append(crew.each(_do, source.looks(stills[setup.hero], 0, as_reference=True)))
         tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
-        deque(crew.each(lambda look: look(), looks), maxlen=0)
-        deque(loaded, maxlen=0)
+        # Loading takes as long as a look, and would keep a thread that reads waiting for its turn with Python.
+        looks.append(crew.each(import_module, _LOADED_BESIDE))
+        looks.append(crew.each(_do, _further_looks(setup, stills, source)))
+        deque(chain(*looks), maxlen=0)
     from huemend.matching import match_angles
 
     drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
@@ -151,6 +155,27 @@ def match_setup(
         if options.hero.balance
         else None,
     )
+
+
+def _further_looks(
+    setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]], source: Sources
+) -> Iterator[Callable[[], object]]:
+    """Yield the looks at all pictures that are paired with the hero's, or are the hero's, but for its first.
+
+    Moment by moment, so that the pictures of few are held at a time.
+    """
+    others = [stills[angle.name] for angle in setup.others if angle.through is None]
+    hero = stills[setup.hero][: max(map(len, others), default=0)]
+    for index in range(len(hero)):
+        if index:
+            yield from source.looks(hero, index, as_reference=True)
+        for view in others:
+            if index < len(view):
+                yield from source.looks(view[: len(hero)], index, as_reference=False)
+
+
+def _do(work: Callable[[], object]) -> object:
+    return work()
 
 
 def find_encodings(setup: Setup) -> dict[str, Encoding]:
@@ -307,8 +332,11 @@ def write_setup(
         The folder cannot be written.
     """
     from huemend.linearise.ocio import decode_transform, encode_transform
+    from huemend.write.luts import shoulder_of
+    from huemend.write.report import render_report
     from huemend.write.report.angle import draws
     from huemend.write.report.pictures import Gallery
+    from huemend.write.results import ColourTools, write_results
 
     options = options or MatchOptions()
     tools = ColourTools(

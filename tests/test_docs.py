@@ -56,6 +56,13 @@ def test_readme_lists_every_exit_code() -> None:
         assert re.search(rf"^\| .*\b{code}\b", readme, re.MULTILINE), code
 
 
+def test_the_references_of_the_maths_are_numbered_once_and_all_cited() -> None:
+    text, _, listed = (ROOT / "docs" / "maths.md").read_text(encoding="utf-8").partition("\n## References\n")
+    numbers = [int(number) for number in re.findall(r"^(\d+)\. ", listed, re.MULTILINE)]
+    assert numbers == list(range(1, len(numbers) + 1))
+    assert {int(number) for number in re.findall(r"\[(\d+)\]", text)} == set(numbers)
+
+
 def test_commands_that_the_documents_name_exist() -> None:
     from huemend.cli import huemend as group
 

@@ -15,7 +15,8 @@ from huemend.errors import LutError, OutputError
 from huemend.model import Match, SetupResult, Verdict
 from huemend.options import MatchOptions, WriteOptions
 from huemend.verify import verify_setup
-from huemend.write import OutputFolder, write_results
+from huemend.write.files import OutputFolder
+from huemend.write.results import write_results
 from tests.write.small_setup import a_result, some_tools
 
 

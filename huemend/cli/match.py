@@ -78,7 +78,6 @@ def match(
     from huemend.pipeline import default_out, find_encodings, find_working_encoding, match_and_write
     from huemend.sample.setupfile import load_setup
     from huemend.write.files import OutputFolder
-    from huemend.write.report.terminal import terminal_table
 
     options = MatchOptions()
     report = replace(options.report, pictures=not no_pictures)
@@ -96,6 +95,8 @@ def match(
         ctx.exit(0)
     with OutputFolder(folder) as output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
         result, record = match_and_write(loaded, output, options, timeline, tell)
+    from huemend.write.report.terminal import terminal_table
+
     click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else terminal_table(record), nl=True)
     if not as_json:
         click.echo(f"\nReport: {folder / 'report.html'}")

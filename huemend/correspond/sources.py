@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -75,22 +75,17 @@ class Sources:
         return with_labels(pooled, self.setup, reference, angle)
 
     def looks(
-        self, reference: tuple[LinearStill, ...], angles: Sequence[tuple[LinearStill, ...]]
+        self, stills: tuple[LinearStill, ...], index: int, *, as_reference: bool
     ) -> list[Callable[[], object]]:
-        """Return what is to be found in each picture by itself.
+        """Return what is to be found in one picture of an angle by itself, what takes longest first.
 
-        Any number of threads may do it ahead of the pairing, which waits for nothing then. Moment by moment, and
-        what the reference shows first: that takes longest, and the memory of several others.
+        Any number of threads may do it ahead of the pairing, which waits for nothing then.
         """
-        shared = max((len(stills) for stills in angles), default=0)
-        views = [reference[:shared], *(stills[: len(reference)] for stills in angles)]
         looks: list[Callable[[], object]] = []
-        for index in range(shared):
-            for view in (view for view in views if index < len(view)):
-                if self._features is not None:
-                    looks += self._features.looks(view[index], as_reference=view is views[0])
-                if self._faces is not None:
-                    looks += self._faces.looks(view, index)
+        if self._features is not None:
+            looks += self._features.looks(stills[index], as_reference=as_reference)
+        if self._faces is not None:
+            looks += self._faces.looks(stills, index)
         return looks
 
     def of_hero(self, stills: tuple[LinearStill, ...], options: HeroOptions) -> tuple[HeroSurface, ...]:

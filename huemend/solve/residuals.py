@@ -8,6 +8,7 @@ not. Treating them apart is what makes the 3x3 insensitive to shading.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -30,12 +31,25 @@ CONTRAST = 12
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _DARK = 1e-4
+_RED, _, _BLUE = np.eye(3)
+# What the four moments of `Samples.normal_equations` are multiplied with (docs/maths.md, equation 12a).
+_MOMENTS = np.stack(
+    [
+        np.outer(_WEIGHTS, _WEIGHTS),
+        -np.outer(_RED, _WEIGHTS) - np.outer(_WEIGHTS, _RED),
+        -np.outer(_BLUE, _WEIGHTS) - np.outer(_WEIGHTS, _BLUE),
+        np.diag(_RED + _BLUE),
+    ]
+).reshape(4, 9)
 
 
 def opponent(rgb: Float) -> NDArray[np.float64]:
     """Return ln(luminance), red/luminance, blue/luminance of scene-linear ACEScg, (n, 3)."""
     luminance = np.maximum(rgb @ _WEIGHTS, _DARK)
-    return np.stack([np.log(luminance), rgb[:, 0] / luminance, rgb[:, 2] / luminance], axis=1)
+    out = np.empty((len(rgb), 3))
+    np.log(luminance, out=out[:, 0])
+    np.divide(rgb[:, ::2], luminance[:, None], out=out[:, 1:])
+    return out
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -115,20 +129,17 @@ class Samples:
         """Return (n, 3): target minus prediction."""
         return self.target - opponent(self.predict(theta))
 
-    def jacobian(
-        self, theta: Float, free: NDArray[np.integer[Any]], out: NDArray[np.float64] | None = None
-    ) -> NDArray[np.float64]:
+    def jacobian(self, theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
         """Return the derivative of the prediction's ``opponent`` by the free parameters, (free, 3, n).
 
-        ``free`` is ascending. What belongs to one parameter lies together in memory, as a fit's products want it.
-        ``out`` is an array of that shape to write into: in a loop, fresh memory costs more than what is computed.
+        ``free`` is ascending. What belongs to one parameter lies together in memory, as products want it.
         """
         matrix = theta_to_matrix(theta[:9])
         lit = (self.rgb - theta[FLARE]).T
         predicted: Float = matrix @ lit
         linear = free[free < CONTRAST]
         of_match = linear[linear < FLARE.start]
-        out = np.empty((len(free), 3, lit.shape[1])) if out is None else out
+        out = np.empty((len(free), 3, lit.shape[1]))
         slope = theta_jacobian(theta[:9])[of_match]
         out[: len(of_match)] = (slope.reshape(-1, 3) @ lit).reshape(len(of_match), 3, -1)
         out[len(of_match) : len(linear)] = -matrix.T[linear[len(of_match) :] - FLARE.start, :, None]
@@ -143,6 +154,67 @@ class Samples:
         out[:, 2] -= blue * relative
         out[:, 0] = relative
         return out
+
+    def normal_equations(
+        self, theta: Float, free: NDArray[np.integer[Any]], residual: Float, of_luminance: Float, of_chroma: Float
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return JᵀWJ and JᵀWr of docs/maths.md, equation 12: (free, free) and (free,).
+
+        Without a contrast they are sums of four moments of the angle's colours (equation 12a), so that the nine
+        or twelve slopes of every pair need not be written down.
+
+        Parameters
+        ----------
+        theta : (13,) array
+        free : (k,) int
+            Ascending.
+        residual : (n, 3) array
+            At ``theta``.
+        of_luminance, of_chroma : (n,) array
+            Weights of the first part of the residual and of either other.
+        """
+        if CONTRAST in free or theta[CONTRAST] != 0.0:
+            jacobian = self.jacobian(theta, free)
+            rows = (jacobian * np.stack([of_luminance, of_chroma, of_chroma])).reshape(len(free), -1)
+            return rows @ jacobian.reshape(len(free), -1).T, rows @ residual.T.reshape(-1)
+        log_luminance, red, blue = (self.target - residual).T
+        per_light = np.exp(-log_luminance)
+        chroma = of_chroma * per_light**2
+        scale = np.empty((4, len(self)))
+        np.multiply(chroma, red, out=scale[1])
+        np.multiply(chroma, blue, out=scale[2])
+        scale[0] = of_luminance * per_light**2 + red * scale[1] + blue * scale[2]
+        scale[3] = chroma
+        curvature = (_MOMENTS.T @ (scale @ self._products)).reshape(3, 3, 4, 4).swapaxes(1, 2).reshape(12, 12)
+        in_red, in_blue = of_chroma * per_light * residual[:, 1:].T
+        pull = np.multiply.outer(
+            _WEIGHTS, of_luminance * per_light * residual[:, 0] - red * in_red - blue * in_blue
+        )
+        pull[0] += in_red
+        pull[2] += in_blue
+        slopes = _slopes(theta, free)
+        return slopes @ curvature @ slopes.T, slopes @ (pull @ self._places).reshape(-1)
+
+    @cached_property
+    def _places(self) -> NDArray[np.float64]:
+        """The angle's colours with a 1 beside them, (n, 4): a match without a contrast is one (3, 4) matrix."""
+        return np.column_stack([self.rgb, np.ones(len(self))])
+
+    @cached_property
+    def _products(self) -> NDArray[np.float64]:
+        """The (n, 16) products of these with one another."""
+        return (self._places[:, :, None] * self._places[:, None]).reshape(len(self), 16)
+
+
+def _slopes(theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+    """Return the derivative of the (3, 4) matrix of a match by the free parameters, (free, 12)."""
+    of_match = free[free < FLARE.start]
+    slopes = np.zeros((len(free), 3, 4))
+    slopes[: len(of_match), :, :3] = theta_jacobian(theta[:9])[of_match]
+    if len(of_match) < len(free):
+        slopes[: len(of_match), :, 3] = slopes[: len(of_match), :, :3] @ -theta[FLARE]
+        slopes[len(of_match) :, :, 3] = -theta_to_matrix(theta[:9]).T[free[len(of_match) :] - FLARE.start]
+    return slopes.reshape(len(free), 12)
 
 
 def _bend(light: Float, contrast: float) -> tuple[Float, Float, Float]:

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from html import escape
 from typing import Any
-from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 from numpy.typing import NDArray
@@ -167,7 +167,7 @@ def ccc_text(entries: Sequence[CdlEntry]) -> str:
     lines = ['<?xml version="1.0" encoding="UTF-8"?>', '<ColorCorrectionCollection xmlns="urn:ASC:CDL:v1.01">']
     for entry in entries:
         lines += [
-            f"  <ColorCorrection id={quoteattr(entry.id)}>",
+            f'  <ColorCorrection id="{escape(entry.id)}">',
             f"    <Description>{escape(entry.description)}</Description>",
             f"    <InputDescription>{escape(entry.input)}</InputDescription>",
             "    <SOPNode>",

@@ -47,6 +47,21 @@ def test_the_jacobian_is_the_derivative_by_differences() -> None:
     assert_allclose(samples.jacobian(theta, np.array([2, 5])), jacobian[[2, 5]], rtol=1e-12, atol=1e-15)
 
 
+@pytest.mark.parametrize("free", [*map(np.arange, (1, 3, 9, 12)), np.r_[np.arange(9), 12]])
+def test_the_normal_equations_are_those_of_the_jacobian(free: np.ndarray) -> None:
+    # Outside check: the definition of JᵀWJ and JᵀWr (any textbook of least squares), with a J checked above.
+    rng = np.random.default_rng(2)
+    theta = np.zeros(PARAMETER_COUNT)
+    theta[free] = rng.normal(0, 0.03, len(free))
+    samples = Samples.of(make_pairs(1.3 * RGB, RGB), OPTIONS)
+    jacobian, residual = samples.jacobian(theta, free), samples.residual(theta)
+    of_luminance, of_chroma = rng.uniform(0, 9, (2, len(samples)))
+    weighted = jacobian * np.stack([of_luminance, of_chroma, of_chroma])
+    hessian, gradient = samples.normal_equations(theta, free, residual, of_luminance, of_chroma)
+    assert_allclose(hessian, np.einsum("ain,bin->ab", weighted, jacobian), rtol=1e-9, atol=1e-9)
+    assert_allclose(gradient, np.einsum("ain,ni->a", weighted, residual), rtol=1e-9, atol=1e-9)
+
+
 def test_taking_some_takes_them_of_every_array() -> None:
     samples = Samples.of(make_pairs(RGB, RGB), OPTIONS)
     some = samples.take(np.array([5, 1]))

@@ -26,7 +26,7 @@ from huemend.model import (
     Uncertainty,
     Verdict,
 )
-from huemend.write import ColourTools
+from huemend.write.results import ColourTools
 
 MATCH = Match.from_matrix(1.3 * np.array([[1.05, -0.05, 0.01], [0.02, 0.95, 0.03], [-0.01, 0.04, 1.08]]))
 ENCODINGS = {

@@ -19,10 +19,12 @@ from huemend.linearise.encodings import find_encoding
 from huemend.model import Place, Reason
 from huemend.options import MatchOptions, WriteOptions
 from huemend.view import measurement_signal, rendered_hdr_signal, rendered_signal
-from huemend.write import FolderState, OutputFolder, check_folder, match_of, write_results
 from huemend.write.cube import apply_cube
 from huemend.write.cube_file import read_cube
+from huemend.write.files import FolderState, OutputFolder, check_folder
 from huemend.write.luts import highlight_loss
+from huemend.write.record import match_of
+from huemend.write.results import write_results
 from tests.write.small_setup import ENCODINGS, MATCH, a_result, some_tools
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "record.schema.json").read_text(encoding="utf-8"))

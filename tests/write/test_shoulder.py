@@ -19,10 +19,11 @@ from huemend.media.pictures import read_picture, write_picture
 from huemend.model import Angle, LinearStill, Match, Setup, SetupResult
 from huemend.options import MatchOptions, WriteOptions
 from huemend.units import AP1_LUMINANCE
-from huemend.write import OutputFolder, write_results
 from huemend.write.cube import apply_cube
 from huemend.write.cube_file import read_cube
+from huemend.write.files import OutputFolder
 from huemend.write.luts import shoulder_of
+from huemend.write.results import write_results
 from huemend.write.shoulder import NeutralShoulder
 
 from .small_setup import ENCODINGS, MATCH, a_result, some_tools

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from importlib import metadata
 from typing import Any
 
 import numpy as np
 
 from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
 from huemend.write.luts import LutFile
+from huemend.write.record import versions
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops
@@ -17,9 +17,6 @@ from huemend.write.report.scopes import middle
 from huemend.write.report.words import interval_text, rung_text, signed, source_text
 
 __all__ = ["drift_plot", "inputs_table", "numbers_section", "table", "versions_line"]
-
-
-_LIBRARIES = ("numpy", "scipy", "opencv-python", "colour-science", "opencolorio", "openimageio", "av")
 
 
 def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Child]], *, row_heads: bool = True) -> Markup:
@@ -236,15 +233,8 @@ def inputs_table(result: SetupResult) -> Markup:
 
 def versions_line(record: Mapping[str, Any]) -> Markup:
     """Name the versions that made this result: as the record states them, else those installed here."""
-    stated = record.get("libraries")
-    versions = dict(stated) if isinstance(stated, Mapping) else {name: _version(name) for name in _LIBRARIES}
-    made = [f"{name} {version}" for name, version in sorted(versions.items()) if version]
-    own = record.get("huemend") or _version("huemend") or "of unknown version"
+    stated, here = record.get("libraries"), versions()
+    libraries = stated if isinstance(stated, Mapping) else here["libraries"]
+    made = [f"{name} {version}" for name, version in sorted(libraries.items()) if version]
+    own = record.get("huemend") or here["huemend"] or "of unknown version"
     return element("p", f"Made with huemend {own} on {', '.join(made)}.")
-
-
-def _version(library: str) -> str | None:
-    try:
-        return metadata.version(library)
-    except metadata.PackageNotFoundError:
-        return None
