@@ -31,9 +31,9 @@ from huemend.solve.carry import better_with, fit_carried, what_was_lent
 from huemend.solve.chain import broken_chain, chain_order, chained, in_hero_light
 from huemend.solve.colours import with_colours
 from huemend.solve.fit import fit, learn
-from huemend.solve.joint import Told, choose_links, tell
+from huemend.solve.joint import Told, certain_links, choose_links, tell
 from huemend.solve.protect import protect
-from huemend.threads import Crew
+from huemend.threads import Crew, Once
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
@@ -70,6 +70,11 @@ def match_angles(
             return empty_pairs(angle.through, angle.name, "none")
         return in_hero_light(source(stills[angle.through], stills[angle.name]), between)
 
+    ties: Once[tuple[str, str], PairedColours] = Once()
+
+    def tie(two: tuple[str, str]) -> PairedColours:
+        return ties.get(two, lambda: source.between(stills[two[0]], stills[two[1]], options.joint.step))
+
     @cache
     def shown(name: str) -> Regions:
         return find_regions(stills[name], options.colours)
@@ -91,10 +96,15 @@ def match_angles(
     with Crew(len(setup.angles)) as crew, Crew(1) as aside:
         done: Iterator[object] = iter(())
         for step in chain_order(setup.others):
-            pairs = {angle.name: shared for angle, shared in zip(step, crew.each(pair, step), strict=True)}
+            paired = crew.each(pair, step)
+            to_hero = step[0].through is None
+            if to_hero and options.joint.link:
+                # Fills the processor that is left when one angle is paired sooner than the other.
+                crew.each(tie, certain_links(angle.name for angle in step))
+            pairs = {angle.name: shared for angle, shared in zip(step, paired, strict=True)}
             if not found and beside is not None:
                 done = aside.each(lambda work: work(), [beside])
-            told = _solve_together(pairs, stills, source, options, crew) if step[0].through is None else {}
+            told = _solve_together(pairs, tie, options, crew) if to_hero else {}
             # One after another: in threads they would mostly wait for one another's turn with Python.
             for result in map(finish, step):
                 if setup.chart:
@@ -106,8 +116,7 @@ def match_angles(
 
 def _solve_together(
     pairs: Mapping[str, PairedColours],
-    stills: Mapping[str, tuple[LinearStill, ...]],
-    source: Sources,
+    tie: Callable[[tuple[str, str]], PairedColours],
     options: MatchOptions,
     crew: Crew,
 ) -> dict[str, Told]:
@@ -117,8 +126,8 @@ def _solve_together(
     first = zip(pairs, crew.each(lambda own: learn(own, options.solve), pairs.values()), strict=True)
     learnt = {name: said for name, said in first if said is not None}
     links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)
-    shared = crew.each(lambda two: source.between(stills[two[0]], stills[two[1]], options.joint.step), links)
-    return tell(dict(zip(links, shared, strict=True)), learnt, options.solve, options.joint)
+    tied = {(shared.reference, shared.angle): shared for shared in crew.each(tie, links)}
+    return tell(tied, learnt, options.solve, options.joint)
 
 
 def _match_angle(

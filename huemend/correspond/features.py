@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -84,6 +84,10 @@ class Candidates:
             distinct=self.distinct[which],
             found=self.found,
         )
+
+    def turned(self) -> Candidates:
+        """Return the same pairs with the angle in the reference's place."""
+        return replace(self, reference=self.angle, angle=self.reference, scale=-self.scale, tint=-self.tint)
 
 
 def detect(still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float = 1.0) -> Features:

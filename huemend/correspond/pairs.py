@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.correspond.features import Features, detect, find_candidates, join_features
+from huemend.correspond.features import Candidates, Features, detect, find_candidates, join_features
 from huemend.correspond.raster import MatchPicture, make_picture, patch_means
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
@@ -24,6 +24,17 @@ Float = NDArray[np.floating[Any]]
 # How many matching pictures are kept: all of a setup of stills as a rule; every moment's of clips would fill the
 # memory, and making one again takes a tenth of what its features take.
 _PICTURES = 8
+
+
+class _Seeds(NamedTuple):
+    """Features of two pictures that are believed to be the same, and the number of the cluster that says so."""
+
+    believed: Candidates
+    cluster: NDArray[np.integer[Any]]
+    rejected: dict[str, int]
+
+    def turned(self) -> _Seeds:
+        return self._replace(believed=self.believed.turned())
 
 
 class FeatureSource:
@@ -48,22 +59,28 @@ class FeatureSource:
         reference, angle : tuple of LinearStill
             In matching order.
         """
+        both = zip(reference, angle, strict=False)
         return join_pairs(
-            [self._moment(a, b, self.options) for a, b in zip(reference, angle, strict=False)],
+            [self._moment(ours, theirs, self._seeds(ours, theirs), self.options) for ours, theirs in both],
             reference=reference[0].angle,
             angle=angle[0].angle,
             options=self.options,
         )
 
-    def between(
-        self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...], step: int
-    ) -> PairedColours:
-        """Return pairs of two tight angles, from features that were found anyway, on a grid of ``step`` pixels."""
+    def between(self, one: tuple[LinearStill, ...], other: tuple[LinearStill, ...], step: int) -> PairedColours:
+        """Return pairs of two tight angles, from features that were found anyway, on a grid of ``step`` pixels.
+
+        The wider view becomes the reference, whichever it is: patches are as large as it shows them.
+        """
         options = replace(self.options, step=step)
+        seeds = [self._seeds(ours, theirs, tight=True) for ours, theirs in zip(one, other, strict=False)]
+        scale = np.concatenate([found.believed.scale for found in seeds])
+        if len(scale) and np.median(scale) < 0:
+            one, other, seeds = other, one, [found.turned() for found in seeds]
         return join_pairs(
-            [self._moment(a, b, options, tight=True) for a, b in zip(reference, angle, strict=False)],
-            reference=reference[0].angle,
-            angle=angle[0].angle,
+            [self._moment(*moment, options) for moment in zip(one, other, seeds, strict=False)],
+            reference=one[0].angle,
+            angle=other[0].angle,
             options=options,
         )
 
@@ -93,23 +110,28 @@ class FeatureSource:
             lambda: detect(still, self._picture(still), width, most, squeeze),
         )
 
-    def _moment(
-        self, reference: LinearStill, angle: LinearStill, options: CorrespondOptions, *, tight: bool = False
-    ) -> PairedColours:
-        # Both load scipy, and a picture can be looked at before.
+    def _seeds(self, reference: LinearStill, angle: LinearStill, *, tight: bool = False) -> _Seeds:
+        # Loads scipy, and a picture can be looked at before.
         from huemend.correspond.clusters import believed
+
+        candidates = find_candidates(
+            self._detected(reference, as_reference=not tight),
+            self._detected(angle, as_reference=False),
+            self.options,
+        )
+        label, rejected = believed(candidates, self.options)
+        return _Seeds(candidates.take(label >= 0), label[label >= 0], rejected)
+
+    def _moment(
+        self, reference: LinearStill, angle: LinearStill, seeds: _Seeds, options: CorrespondOptions
+    ) -> PairedColours:
         from huemend.correspond.growth import grow
 
-        ours, theirs = self._picture(reference), self._picture(angle)
-        candidates = find_candidates(
-            self._detected(reference, as_reference=not tight), self._detected(angle, as_reference=False), options
-        )
-        label, rejected = believed(candidates, options)
         names = reference.angle, angle.angle
-        if not (label >= 0).any():
-            return empty_pairs(*names, self.name, found=candidates.found, rejected=rejected)
-        seeds = candidates.take(label >= 0)
-        grown = grow(ours, theirs, seeds, label[label >= 0], options)
+        if not len(seeds.believed):
+            return empty_pairs(*names, self.name, found=seeds.believed.found, rejected=seeds.rejected)
+        ours, theirs = self._picture(reference), self._picture(angle)
+        grown = grow(ours, theirs, seeds.believed, seeds.cluster, options)
         scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
         radius = np.stack(
             [np.full(len(scale), options.patch_radius), np.maximum(options.patch_radius * scale, 1.0)], 1
@@ -119,7 +141,7 @@ class FeatureSource:
         clean = reference_clean & angle_clean
         lit = (reference_rgb @ AP1_LUMINANCE > options.darkest) & (angle_rgb @ AP1_LUMINANCE > options.darkest)
         keep = clean & lit
-        rejected |= {
+        rejected = seeds.rejected | {
             "differs": grown.tried - len(scale),
             "clipped": int((~clean).sum()),
             "dark": int((clean & ~lit).sum()),
@@ -152,8 +174,8 @@ class FeatureSource:
             moment=np.full(n, reference.moment),
             group=_cells(grown.reference[keep], options.cell),
             label=np.full(n, "", dtype="<U32"),
-            found=candidates.found,
-            matched=len(seeds),
+            found=seeds.believed.found,
+            matched=len(seeds.believed),
             rejected=rejected,
         )
 

@@ -98,20 +98,19 @@ class Sources:
         """
         return hero_surfaces(stills, self.setup, self.options, options, faces=self._faces, chart=self._chart)
 
-    def between(
-        self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...], step: int
-    ) -> PairedColours:
+    def between(self, one: tuple[LinearStill, ...], other: tuple[LinearStill, ...], step: int) -> PairedColours:
         """Return what two tight angles share: what features and faces find, on a grid of ``step`` pixels.
 
-        What people marked ties an angle to the hero, and is left out.
+        The reference is the wider one. What people marked ties an angle to the hero, and is left out.
         """
-        names = reference[0].angle, angle[0].angle
         if self._features is None:
-            return empty_pairs(*names, "none")
-        parts = [self._features.between(reference, angle, step)]
+            return empty_pairs(one[0].angle, other[0].angle, "none")
+        parts = [self._features.between(one, other, step)]
+        if parts[0].reference != one[0].angle:
+            one, other = other, one
         if self._faces is not None:
-            parts.append(self._faces(reference, angle, parts[0]))
-        return pool(parts, reference=names[0], angle=names[1])
+            parts.append(self._faces(one, other, parts[0]))
+        return pool(parts, reference=one[0].angle, angle=other[0].angle)
 
 
 def pool(parts: list[PairedColours], *, reference: str, angle: str) -> PairedColours:

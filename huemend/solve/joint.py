@@ -8,7 +8,7 @@ would (Pearl 1988; docs/maths.md, equations 22 to 24), at a cost that grows with
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,7 +22,7 @@ from huemend.solve.evidence import too_little
 from huemend.solve.residuals import PARAMETER_COUNT, Samples, opponent
 from huemend.solve.robust import scales, variances
 
-__all__ = ["Told", "choose_links", "tell"]
+__all__ = ["Told", "certain_links", "choose_links", "tell"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -75,11 +75,10 @@ def choose_links(pairs: Mapping[str, PairedColours], cell: float) -> tuple[tuple
     Returns
     -------
     tuple of (name, name)
-        The first is the wider view. The same whatever the order of the angles.
+        The same whatever the order of the angles.
     """
     names = sorted(pairs)
     seen = {name: set(map(tuple, (pairs[name].reference_xy // cell).astype(int).tolist())) for name in names}
-    zoom = {name: float(np.median(pairs[name].radius[:, 1] / pairs[name].radius[:, 0])) for name in names}
     shared = sorted(
         (-len(seen[one] & seen[other]), one, other) for i, one in enumerate(names) for other in names[i + 1 :]
     )
@@ -94,9 +93,14 @@ def choose_links(pairs: Mapping[str, PairedColours], cell: float) -> tuple[tuple
     for _, one, other in shared:
         if root(one) != root(other):
             tree[root(one)] = root(other)
-            wide, tight = sorted((one, other), key=lambda name: (zoom[name], name))
-            out.append((wide, tight))
+            out.append((one, other))
     return tuple(sorted(out))
+
+
+def certain_links(names: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Return the links that are known before any pairs are: the one that there can be between two angles."""
+    first, *others = sorted(names)
+    return ((first, others[0]),) if len(others) == 1 else ()
 
 
 def tell(

@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from skimage import data
 
-from huemend.correspond.pairs import balance_weights, empty_pairs, join_pairs
+from huemend.correspond.pairs import FeatureSource, balance_weights, empty_pairs, join_pairs
 from huemend.model import Fit
 from huemend.options import CorrespondOptions
 from huemend.solve.fit import fit
@@ -19,6 +19,7 @@ from tests.correspond.made_views import (
     GAIN,
     MIX,
     ORIGIN,
+    QUICK,
     SCALE,
     light,
     pair_up,
@@ -51,6 +52,22 @@ def test_the_colours_of_pairs_obey_the_known_match() -> None:
     expected = pairs.reference_rgb @ (GAIN * MIX).T
     off = np.abs(pairs.angle_rgb / expected - 1)
     assert np.median(off) < 0.04
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_of_two_angles_the_wider_one_is_the_reference_whichever_comes_first(turned: bool) -> None:
+    one, other = reversed(wide_and_close()) if turned else wide_and_close()
+    pairs = FeatureSource(QUICK).between((one,), (other,), 5)
+    assert (pairs.reference, pairs.angle) == ("wide", "close")
+    assert len(pairs) > 200
+    expected = (np.asarray(pairs.reference_xy) - ORIGIN) * SCALE
+    assert np.median(np.hypot(*(pairs.angle_xy - expected).T) / SCALE) < 1.0
+    assert_allclose(np.median(pairs.radius[:, 1] / pairs.radius[:, 0]), SCALE, rtol=0.05)
+
+
+def test_two_angles_that_share_nothing_have_no_pairs() -> None:
+    one, other = strangers()
+    assert len(FeatureSource(QUICK).between((one,), (other,), 5)) == 0
 
 
 def test_the_match_is_recovered() -> None:

@@ -13,7 +13,7 @@ from huemend.model_carry import Learnt
 from huemend.options import JointOptions, SolveOptions
 from huemend.solve import joint as joint_module
 from huemend.solve.fit import fit, learn
-from huemend.solve.joint import choose_links, tell
+from huemend.solve.joint import certain_links, choose_links, tell
 from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces
 
 OPTIONS = SolveOptions()
@@ -116,22 +116,28 @@ def test_a_link_of_strangers_is_cut(learnt: dict[str, Learnt]) -> None:
     assert tell({("left", "right"): pairs}, learnt, OPTIONS, JointOptions()) == {}
 
 
-def at(places: list[tuple[float, float]], zoom: float) -> PairedColours:
+def at(places: list[tuple[float, float]]) -> PairedColours:
     n = len(places)
     pairs = make_pairs(surfaces(n), surfaces(n), group=np.arange(n))
-    return replace(pairs, reference_xy=np.array(places), radius=np.stack([np.ones(n), np.full(n, zoom)], 1))
+    return replace(pairs, reference_xy=np.array(places))
 
 
 def test_links_are_a_forest_of_those_that_share_most_in_any_order() -> None:
     row = [(50.0 * k, 10.0) for k in range(10)]
-    pairs = {"a": at(row[:6], 2), "b": at(row[2:8], 1), "c": at(row[7:], 3), "d": at(row[1:7], 2)}
+    pairs = {"a": at(row[:6]), "b": at(row[2:8]), "c": at(row[7:]), "d": at(row[1:7])}
     links = choose_links(pairs, 24.0)
     assert links == choose_links(dict(reversed(pairs.items())), 24.0)
     assert len(links) == 3
-    # a and d share five cells, b and d five; the wider of two comes first, then the name.
+    # a and d share five cells, b and d five.
     assert ("a", "d") in links and ("b", "d") in links and ("b", "c") in links
 
 
+def test_two_angles_are_linked_whatever_their_pairs() -> None:
+    assert certain_links(["b", "a"]) == (("a", "b"),)
+    assert choose_links({"a": at([(1.0, 1.0)]), "b": at([(900.0, 1.0)])}, 24.0) == (("a", "b"),)
+    assert certain_links(["a"]) == certain_links(["a", "b", "c"]) == ()
+
+
 def test_one_angle_has_nobody_to_talk_to() -> None:
-    assert choose_links({"a": at([(1.0, 1.0)], 2)}, 24.0) == ()
+    assert choose_links({"a": at([(1.0, 1.0)])}, 24.0) == ()
     assert tell({}, {}, OPTIONS, JointOptions()) == {}
