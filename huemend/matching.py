@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from functools import cache, partial
@@ -53,12 +52,12 @@ def match_angles(
     options: MatchOptions,
     carried: Mapping[str, Carried],
     doubt: Callable[[AngleResult], AngleResult] = lambda result: result,
-    beside: Callable[[], object] | None = None,
+    paired: Callable[[], object] = lambda: None,
 ) -> Iterator[AngleResult]:
     """Yield the result of every angle: first those matched to the hero, together, then along the chains.
 
-    ``doubt`` adds what is known of a whole take to a result; angles that go through it are told. ``beside`` is
-    done while links and fits leave a processor idle.
+    ``doubt`` adds what is known of a whole take to a result; angles that go through it are told. ``paired`` is
+    called once the first angles are paired: links and fits leave a processor idle.
     """
     found: dict[str, AngleResult] = {}
 
@@ -93,17 +92,16 @@ def match_angles(
             return result
         return chained(result, through, options.validate.matched_mean)
 
-    with Crew(len(setup.angles)) as crew, Crew(1) as aside:
-        done: Iterator[object] = iter(())
-        for step in chain_order(setup.others):
-            paired = crew.each(pair, step)
+    with Crew(len(setup.angles)) as crew:
+        for number, step in enumerate(chain_order(setup.others)):
+            pairing = crew.each(pair, step)
             to_hero = step[0].through is None
             if to_hero and options.joint.link:
                 # Fills the processor that is left when one angle is paired sooner than the other.
                 crew.each(tie, certain_links(angle.name for angle in step))
-            pairs = {angle.name: shared for angle, shared in zip(step, paired, strict=True)}
-            if not found and beside is not None:
-                done = aside.each(lambda work: work(), [beside])
+            pairs = {angle.name: shared for angle, shared in zip(step, pairing, strict=True)}
+            if number == 0:
+                paired()
             told = _solve_together(pairs, tie, options, crew) if to_hero else {}
             # One after another: in threads they would mostly wait for one another's turn with Python.
             for result in map(finish, step):
@@ -111,7 +109,6 @@ def match_angles(
                     result = replace(result, reasons=(*result.reasons, *chart_notes(result.pairs)))
                 found[result.angle.name] = doubt(result)
                 yield found[result.angle.name]
-        deque(done, maxlen=0)
 
 
 def _solve_together(

@@ -6,11 +6,10 @@ from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from functools import partial
 from importlib import import_module
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import numpy as np
 
@@ -43,9 +42,12 @@ if TYPE_CHECKING:
     from huemend.correspond.sources import Sources
     from huemend.write.files import OutputFolder
     from huemend.write.report.pictures import Gallery
+    from huemend.write.results import ColourTools, Product
     from huemend.write.timeline import Timeline
 
 __all__ = [
+    "Beside",
+    "colour_tools",
     "find_encodings",
     "find_working_encoding",
     "match_and_write",
@@ -53,6 +55,20 @@ __all__ = [
     "read_angle",
     "write_setup",
 ]
+
+
+_Made = TypeVar("_Made")
+
+
+class Beside(Protocol):
+    """Is told how far a setup is while it is solved; works that wait for no more can be done beside the rest."""
+
+    def paired(self, result: SetupResult) -> object:
+        """The pictures are decoded and the first angles paired; the result holds no angle."""
+
+    def solved(self, name: str, result: SetupResult) -> object:
+        """An angle has its result, and the result holds it."""
+
 
 # What comes after the pictures were looked at; looks are long calls that leave Python to whoever needs it.
 _LOADED_BESIDE = ("huemend.matching", "huemend.write.results", "huemend.write.report.page")
@@ -66,7 +82,7 @@ def match_setup(
     span: tuple[Fraction, Fraction] | None = None,
     avoid: Sequence[Fraction] = (),
     carried: Mapping[str, Carried] | None = None,
-    beside: Callable[[Mapping[str, tuple[LinearStill, ...]]], object] | None = None,
+    beside: Beside | None = None,
 ) -> SetupResult:
     """Match every angle of a setup to its hero.
 
@@ -82,8 +98,8 @@ def match_setup(
         Of clips, sample no frames at these moments, which another run used.
     carried : mapping of angle name to Carried, optional
         What earlier setups of the day learnt of the cameras; lent to angles that cannot be trusted without.
-    beside : callable, optional
-        Is given the decoded pictures of every angle, in a thread of its own while the match is solved.
+    beside : Beside, optional
+        Is told what is known already while the rest is solved.
 
     Returns
     -------
@@ -137,18 +153,25 @@ def match_setup(
     def doubt(result: AngleResult) -> AngleResult:
         return result if drift is None else _with_drift(result, drift, setup.hero, options)
 
-    aside = None if beside is None else partial(beside, stills)
-    for result in match_angles(setup, stills, source, exposure, options, carried or {}, doubt, aside):
+    def so_far() -> SetupResult:
+        return SetupResult(
+            setup=setup,
+            view_exposure_stops=exposure,
+            angles=tuple(found[angle.name] for angle in setup.others if angle.name in found),
+            stills=stills,
+            inputs=tuple(inputs),
+        )
+
+    paired = _nothing if beside is None else lambda: beside.paired(so_far())
+    for result in match_angles(setup, stills, source, exposure, options, carried or {}, doubt, paired):
         name = result.angle.name
         found[name] = result
+        if beside is not None:
+            beside.solved(name, so_far())
         tell(Event(stage="match", angle=name, done=len(found) - 1, total=len(setup.others)))
     tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
-    return SetupResult(
-        setup=setup,
-        view_exposure_stops=exposure,
-        angles=tuple(found[angle.name] for angle in setup.others),
-        stills=stills,
-        inputs=tuple(inputs),
+    return replace(
+        so_far(),
         clips=None if plan is None else plan.record(),
         drift=None if drift is None else drift.record(setup.hero, options.drift),
         hero_balance=suggest_balance(source.of_hero(stills[setup.hero], options.hero), options.hero)
@@ -174,7 +197,7 @@ def _further_looks(
                 yield from source.looks(view[: len(hero)], index, as_reference=False)
 
 
-def _do(work: Callable[[], object]) -> object:
+def _do(work: Callable[[], _Made]) -> _Made:
     return work()
 
 
@@ -278,6 +301,35 @@ def find_working_encoding(options: MatchOptions) -> Encoding:
     return encoding
 
 
+class _Ahead:
+    """Draws the pictures that show no match and makes the LUTs of each angle while the others are solved."""
+
+    def __init__(self, setup: Setup, options: MatchOptions, crew: Crew) -> None:
+        self._options, self._crew, self._setup = options, crew, setup
+        self.gallery: Gallery | None = None
+        self.products: dict[str, Iterator[list[Product]]] = {}
+
+    def paired(self, result: SetupResult) -> None:
+        from huemend.write.report.pictures import Gallery
+
+        if self._options.report.pictures:
+            self.gallery = Gallery(result.setup, result.stills, self._options.report)
+            self._crew.each(_do, [self.gallery.show_as_shot])
+        self._begin(result.setup.hero, result)
+
+    def solved(self, name: str, result: SetupResult) -> None:
+        # When the last is solved, every thread can make what is left.
+        if len(result.angles) < len(result.setup.others):
+            self._begin(name, result)
+
+    def _begin(self, name: str, result: SetupResult) -> None:
+        from huemend.write.results import products_of
+
+        works = products_of(name, result, colour_tools(self._setup, self._options), self._options)
+        # Each by itself, so that none waits until somebody takes the results of those before it.
+        self.products[name] = chain(*[self._crew.each(_do, [work]) for work in works])
+
+
 def match_and_write(
     setup: Setup,
     out: OutputFolder,
@@ -287,22 +339,29 @@ def match_and_write(
     *,
     carried: Mapping[str, Carried] | None = None,
 ) -> tuple[SetupResult, dict[str, Any]]:
-    """Match a setup and write everything of it; pictures that show no match are drawn while it is solved.
+    """Match a setup and write everything of it, of which the larger part is made while the rest is solved.
 
     Takes and raises what `match_setup` and `write_setup` do; returns the result and the record.
     """
-    gallery: Gallery | None = None
+    with Crew(1) as crew:
+        ahead = _Ahead(setup, options, crew)
+        result = match_setup(setup, options, on_event, carried=carried, beside=ahead)
+        return result, write_setup(
+            result, out, options, timeline, on_event, gallery=ahead.gallery, begun=ahead.products
+        )
 
-    def draw(stills: Mapping[str, tuple[LinearStill, ...]]) -> None:
-        from huemend.write.report.pictures import Gallery
 
-        nonlocal gallery
-        gallery = Gallery(setup, stills, options.report)
-        gallery.show_as_shot()
+def colour_tools(setup: Setup, options: MatchOptions) -> ColourTools:
+    """Return what turns a setup's codes into light and back, for those that write."""
+    from huemend.linearise.ocio import decode_transform, encode_transform
+    from huemend.write.results import ColourTools
 
-    beside = draw if options.report.pictures else None
-    result = match_setup(setup, options, on_event, carried=carried, beside=beside)
-    return result, write_setup(result, out, options, timeline, on_event, gallery)
+    return ColourTools(
+        encodings=find_encodings(setup),
+        working=find_working_encoding(options),
+        decode_transform=decode_transform,
+        encode_transform=encode_transform,
+    )
 
 
 def write_setup(
@@ -311,7 +370,9 @@ def write_setup(
     options: MatchOptions | None = None,
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
+    *,
     gallery: Gallery | None = None,
+    begun: Mapping[str, Iterator[list[Product]]] | None = None,
 ) -> dict[str, Any]:
     """Write LUTs, report and record of a result; return the record.
 
@@ -325,27 +386,22 @@ def write_setup(
     on_event : callable, optional
     gallery : Gallery, optional
         Pictures of this setup that are drawn already.
+    begun : mapping of angle name to products, optional
+        LUTs and CDLs of this setup that are being made already.
 
     Raises
     ------
     OutputError
         The folder cannot be written.
     """
-    from huemend.linearise.ocio import decode_transform, encode_transform
     from huemend.write.luts import shoulder_of
     from huemend.write.report import render_report
     from huemend.write.report.angle import draws
     from huemend.write.report.pictures import Gallery
-    from huemend.write.results import ColourTools, write_results
+    from huemend.write.results import write_results
 
     options = options or MatchOptions()
-    tools = ColourTools(
-        encodings=find_encodings(result.setup),
-        working=find_working_encoding(options),
-        decode_transform=decode_transform,
-        encode_transform=encode_transform,
-    )
-
+    tools = colour_tools(result.setup, options)
     rolled = {
         angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
         for angle in result.setup.angles
@@ -359,6 +415,7 @@ def write_setup(
         options=options,
         report=lambda luts: render_report(result, luts=luts, options=options.report, gallery=pictures),
         ahead=draws(result, pictures) if options.report.pictures else (),
+        begun=begun,
         timeline=timeline,
         on_event=on_event,
     )
@@ -370,4 +427,8 @@ def default_out(setup: Setup) -> Path:
 
 
 def _silent(event: Event) -> None:
+    pass
+
+
+def _nothing() -> None:
     pass

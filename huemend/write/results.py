@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, islice
@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import AngleResult, Event, Match, OnEvent, SetupResult, Verdict
+from huemend.model import AngleResult, Event, Match, OnEvent, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
 from huemend.threads import Crew
 from huemend.view import delta_e2000, measurement_lab
@@ -34,7 +34,7 @@ from huemend.write.protocols import EncodingLike
 from huemend.write.record import make_record
 from huemend.write.timeline import Timeline, timeline_files
 
-__all__ = ["ColourTools", "Report", "write_results"]
+__all__ = ["ColourTools", "Product", "Report", "products_of", "write_results"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -60,6 +60,9 @@ class ColourTools:
 
 _NO_SHOULDER = "without the neutral highlights, which a chain of formulas cannot hold: use the .cube for those"
 
+#: A file with its text, or a CDL.
+Product = tuple[LutFile, str] | CdlEntry
+
 #: Given the LUT files of each angle, returns the report and its pictures: path inside the folder to bytes.
 Report = Callable[[Mapping[str, tuple[LutFile, ...]]], Mapping[str, bytes]]
 
@@ -72,6 +75,7 @@ def write_results(
     options: MatchOptions,
     report: Report | None = None,
     ahead: Sequence[Callable[[], object]] = (),
+    begun: Mapping[str, Iterable[list[Product]]] | None = None,
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
 ) -> dict[str, Any]:
@@ -88,6 +92,8 @@ def write_results(
         Renders the report, once it is known which LUTs there are.
     ahead : sequence of callables
         What the report needs and no LUT is needed for: done beside them.
+    begun : mapping of angle name to products
+        Of angles whose products are being made already, as `products_of` has it; the others' are made here.
     timeline : Timeline, optional
         Gets a list of its clips' LUTs, and its CDLs if it is an EDL.
     on_event : callable, optional
@@ -103,17 +109,19 @@ def write_results(
         If a file cannot be written; the folder is then recognised as incomplete.
     """
     setup = result.setup
-    stems = _stems(result)
+    stems = _stems(setup)
     luts: dict[str, tuple[LutFile, ...]] = {name: () for name in stems}
     cdls: dict[str, CdlEntry] = {}
-    works = {name: _works(name, stem, result, tools, options) for name, stem in stems.items()}
+    begun = begun or {}
+    works = {name: products_of(name, result, tools, options) for name in stems if name not in begun}
     with Crew(len(ahead) + sum(map(len, works.values()))) as crew:
         made = crew.each(lambda work: work(), chain.from_iterable(works.values()))
         drawn = crew.each(lambda draw: draw(), ahead)
-        for done, (name, own) in enumerate(works.items()):
+        for done, name in enumerate(stems):
             if on_event is not None:
                 on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
-            for product in chain.from_iterable(islice(made, len(own))):
+            own = begun[name] if name in begun else islice(made, len(works[name]))
+            for product in chain.from_iterable(own):
                 if isinstance(product, CdlEntry):
                     cdls[name] = product
                 else:
@@ -134,12 +142,12 @@ def write_results(
     return out.finish(record)
 
 
-def _stems(result: SetupResult) -> dict[str, str]:
+def _stems(setup: Setup) -> dict[str, str]:
     """Return what each angle's files are called; two names never share a file, whatever the disk ignores."""
     stems: dict[str, str] = {}
     taken: set[str] = set()
-    for angle in result.setup.angles:
-        plain = stem = file_name(result.setup.name, angle.name)
+    for angle in setup.angles:
+        plain = stem = file_name(setup.name, angle.name)
         number = 2
         while stem.casefold() in taken:
             stem, number = f"{plain}-{number}", number + 1
@@ -148,25 +156,25 @@ def _stems(result: SetupResult) -> dict[str, str]:
     return stems
 
 
-#: What a piece of work makes: files with their texts, or a CDL.
-_Products = list[tuple[LutFile, str] | CdlEntry]
+def products_of(
+    name: str, result: SetupResult, tools: ColourTools, options: MatchOptions
+) -> list[Callable[[], list[Product]]]:
+    """Return the works that make an angle's LUTs, and its CDL where it has a match and one is asked for.
 
+    Of other angles the result need not hold anything yet.
+    """
+    stem = _stems(result.setup)[name]
 
-def _works(
-    name: str, stem: str, result: SetupResult, tools: ColourTools, options: MatchOptions
-) -> list[Callable[[], _Products]]:
-    """Return the works that make an angle's LUTs, and its CDL where it has a match and one is asked for."""
-
-    def lut(make: Callable[[], tuple[Cube, LutFile]]) -> _Products:
+    def lut(make: Callable[[], tuple[Cube, LutFile]]) -> list[Product]:
         cube, file = make()
         placed = replace(file, path=f"luts/{stem}_{file.kind}.cube")
-        files: _Products = [(placed, write_cube(cube))]
+        files: list[Product] = [(placed, write_cube(cube))]
         if file.kind == "match" and options.write.clf:
             files.append(_clf(placed, cube.title, stem, name, result, tools, options))
         return files
 
     makers = lut_makers(name, result, encodings=tools.encodings, working=tools.working, options=options.write)
-    works: list[Callable[[], _Products]] = [partial(lut, make) for make in makers]
+    works: list[Callable[[], list[Product]]] = [partial(lut, make) for make in makers]
     match = match_of_angle(name, result)
     if match is not None and options.write.cdl:
         works.append(lambda: [_cdl(result[name], match, stem, result, tools, options)])
