@@ -17,7 +17,7 @@ from typing import Generic, Self, TypeVar
 
 from huemend.cv import import_cv2
 
-__all__ = ["ONE_THREAD", "Crew", "Once", "limit_threads", "usable_processors"]
+__all__ = ["ONE_THREAD", "Crew", "Once", "do", "limit_threads", "usable_processors"]
 
 _Key = TypeVar("_Key", bound=Hashable)
 _In = TypeVar("_In")
@@ -34,6 +34,11 @@ ONE_THREAD = {
         "VECLIB_MAXIMUM_THREADS",
     )
 }
+
+
+def do(work: Callable[[], _Out]) -> _Out:
+    """Do a piece of work that needs nothing more, for a crew that is given such pieces."""
+    return work()
 
 
 def usable_processors() -> int:

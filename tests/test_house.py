@@ -24,6 +24,7 @@ FLOORS = (
     ("__main__",),
     ("cli",),
     ("bake", "day", "segments", "verify"),
+    ("delivery",),
     ("pipeline",),
     ("matching",),
     STAGES,

@@ -51,8 +51,8 @@ def bake(
     comes after it, and the LUT must not be applied to it again.
     """
     from huemend.bake import bake_angle
+    from huemend.delivery import default_out
     from huemend.media.encode import FORMATS
-    from huemend.pipeline import default_out
     from huemend.sample.setupfile import load_setup
 
     if format_ is not None and format_ not in FORMATS:

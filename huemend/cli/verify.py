@@ -36,7 +36,7 @@ def verify(
     SETUP names the same hero and angles as the setup that was matched, with other stills or clips: another take,
     or the end of the day.
     """
-    from huemend.pipeline import default_out
+    from huemend.delivery import default_out
     from huemend.sample.setupfile import load_setup
     from huemend.verify import verify_setup
 

@@ -23,11 +23,12 @@ from huemend.day.state import (
     with_carried,
     write_state,
 )
+from huemend.delivery import find_working_encoding, match_and_write
 from huemend.errors import HuemendError, OutputError
 from huemend.model import Setup, SetupResult
 from huemend.model_carry import Carried
 from huemend.options import MatchOptions
-from huemend.pipeline import find_encodings, find_working_encoding, match_and_write
+from huemend.pipeline import find_encodings
 from huemend.sample.clips import is_clip
 from huemend.sample.setupfile import load_setup
 from huemend.threads import limit_threads

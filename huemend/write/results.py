@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from huemend.model import AngleResult, Event, Match, OnEvent, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
-from huemend.threads import Crew
+from huemend.threads import Crew, do
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
 from huemend.write.clf import exact_chain, run_chain, write_clf
@@ -115,8 +115,8 @@ def write_results(
     begun = begun or {}
     works = {name: products_of(name, result, tools, options) for name in stems if name not in begun}
     with Crew(len(ahead) + sum(map(len, works.values()))) as crew:
-        made = crew.each(lambda work: work(), chain.from_iterable(works.values()))
-        drawn = crew.each(lambda draw: draw(), ahead)
+        made = crew.each(do, chain.from_iterable(works.values()))
+        drawn = crew.each(do, ahead)
         for done, name in enumerate(stems):
             if on_event is not None:
                 on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
