@@ -95,10 +95,6 @@ class FeatureSource:
     def _picture(self, still: LinearStill) -> MatchPicture:
         return self._pictures.get((still.angle, still.moment), lambda: make_picture(still, self.options.width))
 
-    def _detected(self, still: LinearStill, *, as_reference: bool) -> Features:
-        views = self._squeezes(as_reference)
-        return join_features([self._view(still, squeeze, as_reference=as_reference) for squeeze in views])
-
     def _view(self, still: LinearStill, squeeze: float, *, as_reference: bool) -> Features:
         options = self.options
         if as_reference:
@@ -114,11 +110,12 @@ class FeatureSource:
         # Loads scipy, and a picture can be looked at before.
         from huemend.correspond.clusters import believed
 
-        candidates = find_candidates(
-            self._detected(reference, as_reference=not tight),
-            self._detected(angle, as_reference=False),
-            self.options,
+        # One of the two is foreshortened against the other: it is enough to undo that on one side.
+        ours = self._view(reference, 1.0, as_reference=not tight)
+        theirs = join_features(
+            [self._view(angle, squeeze, as_reference=False) for squeeze in self._squeezes(False)]
         )
+        candidates = find_candidates(ours, theirs, self.options)
         label, rejected = believed(candidates, self.options)
         return _Seeds(candidates.take(label >= 0), label[label >= 0], rejected)
 
