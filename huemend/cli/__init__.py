@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import atexit
-import gc
 import os
 import sys
 from collections.abc import Mapping
@@ -117,6 +115,4 @@ def main() -> None:
     """Run the command line of this process and end it."""
     # Before numpy is loaded, which reads them once.
     os.environ.update(ONE_THREAD)
-    # What is left goes with the process; to search all of it for cycles first takes a sixth of a second.
-    atexit.register(gc.freeze)
     sys.exit(run(huemend))
