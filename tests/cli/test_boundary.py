@@ -187,6 +187,16 @@ def test_a_full_disk_behind_stdout_is_told() -> None:
     assert "Traceback" not in done.stderr
 
 
+def test_a_quiet_run_in_a_process_of_its_own_leaves_stderr_empty(setup_file: Path, tmp_path: Path) -> None:
+    """To its end: libraries with a word to say about an odd way out say it last."""
+    done = subprocess.run(
+        [sys.executable, "-m", "huemend", "match", str(setup_file), "--out", str(tmp_path / "out"), "--quiet"],
+        capture_output=True,
+        text=True,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+
+
 def test_module_and_script_are_one() -> None:
     done = subprocess.run([sys.executable, "-m", "huemend", "--version"], capture_output=True, text=True)
     assert done.returncode == 0 and done.stdout.startswith("huemend ")
