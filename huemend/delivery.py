@@ -13,7 +13,7 @@ from huemend.model import OnEvent, Setup, SetupResult
 from huemend.model_carry import Carried
 from huemend.options import MatchOptions
 from huemend.pipeline import find_encodings, match_setup
-from huemend.threads import Crew, do
+from huemend.threads import Crew, allowed_threads, do
 
 if TYPE_CHECKING:
     from huemend.write.files import OutputFolder
@@ -77,6 +77,9 @@ def match_and_write(
 
     Takes and raises what `match_setup` and `write_setup` do; returns the result and the record.
     """
+    if allowed_threads() < 2:
+        result = match_setup(setup, options, on_event, carried=carried)
+        return result, write_setup(result, out, options, timeline, on_event)
     with Crew(1) as crew:
         ahead = _Ahead(setup, options, crew)
         result = match_setup(setup, options, on_event, carried=carried, beside=ahead)

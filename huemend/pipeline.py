@@ -150,7 +150,10 @@ def match_setup(
             inputs=tuple(inputs),
         )
 
-    paired = _nothing if beside is None else lambda: beside.paired(so_far())
+    def paired() -> None:
+        if beside is not None:
+            beside.paired(so_far())
+
     for result in match_angles(setup, stills, source, exposure, options, carried or {}, doubt, paired):
         name = result.angle.name
         found[name] = result
@@ -275,8 +278,4 @@ def _with_drift(found: AngleResult, drift: Drift, hero: str, options: MatchOptio
 
 
 def _silent(event: Event) -> None:
-    pass
-
-
-def _nothing() -> None:
     pass

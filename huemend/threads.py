@@ -17,7 +17,7 @@ from typing import Generic, Self, TypeVar
 
 from huemend.cv import import_cv2
 
-__all__ = ["ONE_THREAD", "Crew", "Once", "do", "limit_threads", "usable_processors"]
+__all__ = ["ONE_THREAD", "Crew", "Once", "allowed_threads", "do", "limit_threads", "usable_processors"]
 
 _Key = TypeVar("_Key", bound=Hashable)
 _In = TypeVar("_In")
@@ -49,6 +49,17 @@ def usable_processors() -> int:
         return os.cpu_count() or 1
 
 
+def allowed_threads() -> int:
+    """Return how many threads do something at a time: no more than processors, or than OpenCV was allowed.
+
+    Raises
+    ------
+    MissingLibraryError
+        OpenCV cannot be loaded.
+    """
+    return max(1, min(usable_processors(), int(import_cv2().getNumThreads())))
+
+
 def limit_threads(count: int) -> None:
     """Let the libraries of this process use at most ``count`` threads each, and linear algebra one.
 
@@ -77,8 +88,7 @@ class Crew:
     Parameters
     ----------
     tasks : int
-        How many there are to do at most. No more threads are started than there are processors, or than OpenCV
-        was allowed.
+        How many there are to do at most. No more threads are started than are allowed.
 
     Raises
     ------
@@ -88,7 +98,7 @@ class Crew:
 
     def __init__(self, tasks: int) -> None:
         self._before = int(import_cv2().getNumThreads())
-        self._threads = max(1, min(tasks, usable_processors(), self._before))
+        self._threads = max(1, min(tasks, allowed_threads()))
         self._pool = ThreadPoolExecutor(self._threads)
 
     def __enter__(self) -> Self:

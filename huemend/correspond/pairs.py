@@ -86,11 +86,12 @@ class FeatureSource:
 
     def looks(self, still: LinearStill, *, as_reference: bool) -> list[Callable[[], object]]:
         """Return the looking for features in each view of a picture, to be done ahead."""
-        squeezes = self._squeezes(as_reference)
+        squeezes = (1.0,) if as_reference else self._squeezes
         return [partial(self._view, still, squeeze, as_reference=as_reference) for squeeze in squeezes]
 
-    def _squeezes(self, as_reference: bool) -> tuple[float, ...]:
-        return (1.0,) if as_reference else (1.0, *self.options.squeezes)
+    @property
+    def _squeezes(self) -> tuple[float, ...]:
+        return 1.0, *self.options.squeezes
 
     def _picture(self, still: LinearStill) -> MatchPicture:
         return self._pictures.get((still.angle, still.moment), lambda: make_picture(still, self.options.width))
@@ -112,9 +113,7 @@ class FeatureSource:
 
         # One of the two is foreshortened against the other: it is enough to undo that on one side.
         ours = self._view(reference, 1.0, as_reference=not tight)
-        theirs = join_features(
-            [self._view(angle, squeeze, as_reference=False) for squeeze in self._squeezes(False)]
-        )
+        theirs = join_features([self._view(angle, squeeze, as_reference=False) for squeeze in self._squeezes])
         candidates = find_candidates(ours, theirs, self.options)
         label, rejected = believed(candidates, self.options)
         return _Seeds(candidates.take(label >= 0), label[label >= 0], rejected)
