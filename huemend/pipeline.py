@@ -114,7 +114,7 @@ def match_setup(
             lambda angle: read_angle(angle, encodings[angle.name], options, plan),
             setup.angles,
         )
-        from huemend.correspond.areas import with_ignored
+        from huemend.correspond.area_colour import with_ignored
         from huemend.correspond.sources import Sources
 
         source = Sources(setup, options.correspond, options.faces)

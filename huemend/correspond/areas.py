@@ -1,9 +1,4 @@
-"""Areas that somebody marked: masks, and the pairs that they are.
-
-An area stands for one surface, drawn by hand, so nothing is expected of its corners: the two areas of a pair need
-not show the same points, and something else may reach into either. Each is measured in cells, and the median of
-the cells stands for it, brightness apart from the ratios of the channels.
-"""
+"""Areas that somebody marked, and the pairs that they are."""
 
 from __future__ import annotations
 
@@ -14,158 +9,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.correspond.area_colour import AreaColour, area_colour, area_mask, holds
 from huemend.correspond.pairs import empty_pairs
 from huemend.errors import MediaError
 from huemend.model import NO_LIGHT, Area, LinearStill, MarkedArea, NamedPair, PairedColours, Setup
 from huemend.options import CorrespondOptions
 from huemend.units import AP1_LUMINANCE
 
-__all__ = ["AreaSource", "NeutralSource", "area_colour", "area_mask", "with_ignored", "with_labels"]
+__all__ = ["AreaSource", "NeutralSource", "with_labels"]
 
 Float = NDArray[np.floating[Any]]
 Bool = NDArray[np.bool_]
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _NEUTRAL = "neutral"
-# The standard deviation of a normal distribution is this many times its median absolute deviation, and the
-# standard error of a median this many times that of a mean.
-_FROM_MAD, _OF_MEDIAN = 1.4826, 1.2533
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class AreaColour:
-    """What an area shows.
-
-    Attributes
-    ----------
-    rgb : (3,) float64, scene-linear ACEScg
-    noise : float
-        Relative standard error of ``rgb`` from cell to cell.
-    shading : float
-        Standard deviation of the natural logarithm of luminance over the cells.
-    centre : (2,) float64
-        x, y in pixels of the LinearStill.
-    radius : float
-        Of a circle of the same size.
-    """
-
-    rgb: Float
-    noise: float
-    shading: float
-    centre: Float
-    radius: float
-
-
-def area_mask(
-    area: Area, shape: tuple[int, int], crop: tuple[float, float, float, float] = (0, 0, 0, 0)
-) -> NDArray[np.bool_]:
-    """Return the pixels whose centres lie in an area.
-
-    Parameters
-    ----------
-    area : Area
-        In fractions of the upright frame before the crop.
-    shape : (height, width)
-        Of the upright, cropped picture at working resolution.
-    crop : (left, top, right, bottom)
-        Shares of the frame that were left out.
-
-    Returns
-    -------
-    (height, width) bool
-    """
-    from skimage.draw import polygon
-
-    left, top, right, bottom = crop
-    x, y = np.asarray(area.points, float).T
-    columns = (x - left) / (1 - left - right) * shape[1] - 0.5
-    rows = (y - top) / (1 - top - bottom) * shape[0] - 0.5
-    mask = np.zeros(shape, bool)
-    mask[polygon(rows, columns, shape)] = True
-    return mask
-
-
-def area_colour(still: LinearStill, mask: Bool, options: CorrespondOptions) -> AreaColour | str:
-    """Measure an area, or say in words why it cannot be.
-
-    Parameters
-    ----------
-    still : LinearStill
-    mask : (height, width) bool
-    options : CorrespondOptions
-    """
-    total = int(mask.sum())
-    if total < options.area_pixels:
-        return f"covers only {total} pixels of the working picture"
-    ignored = mask & (_nowhere(still) if still.ignored is None else still.ignored)
-    if ignored.sum() > (1 - options.area_usable) * total:
-        return "lies in an area that the setup file ignores"
-    clipped = mask & still.clipped
-    if clipped.sum() > (1 - options.area_usable) * total:
-        return f"is clipped ({clipped.sum() / total:.0%} of it)"
-    use = mask & ~ignored & ~clipped & np.isfinite(still.rgb).all(-1)
-    rows, columns = np.nonzero(use)
-    if len(rows) < options.area_pixels:
-        return f"has only {len(rows)} pixels that are neither clipped nor ignored"
-    rgb, count = _cell_means(still.rgb[rows, columns], rows, columns, options.area_cells)
-    luminance = rgb @ _WEIGHTS
-    if np.average(luminance, weights=count) <= options.darkest:
-        return "is black: nothing there is above the noise floor"
-    lit = luminance > options.darkest / 2
-    rgb, luminance, count = rgb[lit], luminance[lit], count[lit]
-    log, chroma = np.log(luminance), rgb / luminance[:, None]
-    bright = _median(log, count)
-    ratio = np.array([_median(channel, count) for channel in chroma.T])
-    # The medians of three ratios need not add up to a luminance of one.
-    ratio /= ratio @ _WEIGHTS
-    spread = _FROM_MAD * max(
-        _median(np.abs(channel - r), count) for channel, r in zip(chroma.T, ratio, strict=True)
-    )
-    return AreaColour(
-        rgb=np.exp(bright) * ratio,
-        noise=float(np.hypot(_OF_MEDIAN * spread / np.sqrt(len(rgb)), 0.003)),
-        shading=float(_FROM_MAD * _median(np.abs(log - bright), count)),
-        centre=np.array([columns.mean(), rows.mean()]),
-        radius=float(np.sqrt(total / np.pi)),
-    )
-
-
-def _nowhere(still: LinearStill) -> Bool:
-    return np.zeros(still.clipped.shape, bool)
-
-
-def _cell_means(
-    rgb: Float, rows: NDArray[Any], columns: NDArray[Any], cells: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the linear means of square cells, and how many pixels each holds."""
-    side = max(2, int(np.sqrt(len(rows) / cells)))
-    key = (rows // side) * 100_000 + columns // side
-    cell = np.unique(key, return_inverse=True)[1].reshape(-1)
-    count = np.bincount(cell).astype(float)
-    means = np.stack([np.bincount(cell, rgb[:, k].astype(float)) / count for k in range(3)], axis=1)
-    return means, count
-
-
-def _median(values: Float, weight: Float) -> float:
-    order = np.argsort(values, kind="stable")
-    total = np.cumsum(weight[order])
-    return float(values[order][np.searchsorted(total, total[-1] / 2)])
-
-
-def with_ignored(still: LinearStill, setup: Setup) -> LinearStill:
-    """Return a still on which what the setup file ignores is marked, and no longer valid."""
-    angle = setup[still.angle]
-    mask = _nowhere(still)
-    for mark in setup.marks.ignore:
-        if mark.angle == still.angle and _holds(mark.frames, still):
-            mask |= area_mask(mark.area, mask.shape, angle.crop)
-    return replace(still, ignored=mask, valid=still.valid & ~mask) if mask.any() else still
-
-
-def _holds(frames: tuple[int, int] | None, still: LinearStill) -> bool:
-    # Of stills, the frames are the moments.
-    here = still.moment if still.frame is None else still.frame
-    return frames is None or frames[0] <= here <= frames[1]
 
 
 class AreaSource:
@@ -204,7 +61,7 @@ class AreaSource:
         found = []
         for pair in self.setup.marks.pairs:
             for still in stills:
-                if still.angle not in pair.areas or not _holds(pair.frames, still):
+                if still.angle not in pair.areas or not holds(pair.frames, still):
                     continue
                 mask = area_mask(pair.areas[still.angle], still.clipped.shape, self._crops[still.angle])
                 colour = area_colour(still, mask, self.options)
@@ -218,7 +75,7 @@ class AreaSource:
         found: list[_Row] = []
         why = ""
         for ours, theirs in zip(reference, angle, strict=False):
-            if not _holds(pair.frames, ours):
+            if not holds(pair.frames, ours):
                 continue
             colours = []
             for still in (ours, theirs):
@@ -362,7 +219,7 @@ class NeutralSource:
         found: list[tuple[int, AreaColour]] = []
         why = ""
         for still in stills:
-            if not _holds(mark.frames, still):
+            if not holds(mark.frames, still):
                 continue
             mask = area_mask(mark.area, still.clipped.shape, self._crops[still.angle])
             colour = area_colour(still, mask, self.options)
@@ -398,6 +255,6 @@ def with_labels(
             y = np.clip(np.rint(places[at, 1]).astype(int), 0, height - 1)
             for name, where, area, frames in marked:
                 # The frames of a pair are the hero's: on an angle they say nothing.
-                if where == still.angle and (where != setup.hero or _holds(frames, still)):
+                if where == still.angle and (where != setup.hero or holds(frames, still)):
                     label[at[area_mask(area, (height, width), setup[where].crop)[y, x]]] = name
     return replace(pairs, label=label.astype(str)) if len(pairs) else pairs

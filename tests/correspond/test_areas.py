@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from huemend.correspond.areas import AreaSource, NeutralSource, area_colour, area_mask, with_ignored, with_labels
+from huemend.correspond.area_colour import area_colour, area_mask, with_ignored
+from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
 from huemend.correspond.sources import Sources, pool
 from huemend.errors import MediaError
 from huemend.linearise.encodings import find_encoding
