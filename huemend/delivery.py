@@ -38,8 +38,8 @@ def find_working_encoding(options: MatchOptions) -> Encoding:
 class _Ahead:
     """Draws the pictures that show no match and makes the LUTs of each angle while the others are solved."""
 
-    def __init__(self, setup: Setup, options: MatchOptions, crew: Crew) -> None:
-        self._options, self._crew, self._setup = options, crew, setup
+    def __init__(self, options: MatchOptions, crew: Crew) -> None:
+        self._options, self._crew = options, crew
         self.gallery: Gallery | None = None
         self.products: dict[str, Iterator[list[Product]]] = {}
 
@@ -59,7 +59,7 @@ class _Ahead:
     def _begin(self, name: str, result: SetupResult) -> None:
         from huemend.write.results import products_of
 
-        works = products_of(name, result, _colour_tools(self._setup, self._options), self._options)
+        works = products_of(name, result, _colour_tools(result.setup, self._options), self._options)
         # Each by itself, so that none waits until somebody takes the results of those before it.
         self.products[name] = chain(*[self._crew.each(do, [work]) for work in works])
 
@@ -81,7 +81,7 @@ def match_and_write(
         result = match_setup(setup, options, on_event, carried=carried)
         return result, write_setup(result, out, options, timeline, on_event)
     with Crew(1) as crew:
-        ahead = _Ahead(setup, options, crew)
+        ahead = _Ahead(options, crew)
         result = match_setup(setup, options, on_event, carried=carried, beside=ahead)
         return result, write_setup(
             result, out, options, timeline, on_event, gallery=ahead.gallery, begun=ahead.products

@@ -106,25 +106,22 @@ def match_setup(
     plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=tell)
     if plan is not None and (span is not None or avoid):
         setup = marks_within(setup, plan.frames)
-    stills: dict[str, tuple[LinearStill, ...]] = {}
-    inputs: list[InputFile] = []
+    stills: dict[str, tuple[LinearStill, ...]] = {angle.name: () for angle in setup.angles}
+    inputs: dict[str, list[InputFile]] = {}
     # An angle is read once and looked at about four times.
     with Crew(4 * len(setup.angles)) as crew:
-        reads = crew.each(
-            lambda angle: read_angle(angle, encodings[angle.name], options, plan),
-            setup.angles,
-        )
+        hero_first = (setup[setup.hero], *setup.others)
+        reads = crew.each(lambda angle: read_angle(angle, encodings[angle.name], options, plan), hero_first)
         from huemend.correspond.area_colour import with_ignored
         from huemend.correspond.sources import Sources
 
         source = Sources(setup, options.correspond, options.faces)
         looks: list[Iterator[object]] = []
-        for done, angle in enumerate(setup.angles):
+        for done, angle in enumerate(hero_first):
             tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
-            read, files = next(reads)
+            read, inputs[angle.name] = next(reads)
             stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
-            inputs += files
-            if angle.name == setup.hero:
+            if done == 0:
                 # What takes longest begins first, and leaves Python to those that still read.
                 looks.append(crew.each(do, source.looks(stills[setup.hero], 0, as_reference=True)))
         tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
@@ -147,7 +144,7 @@ def match_setup(
             view_exposure_stops=exposure,
             angles=tuple(found[angle.name] for angle in setup.others if angle.name in found),
             stills=stills,
-            inputs=tuple(inputs),
+            inputs=tuple(file for angle in setup.angles for file in inputs[angle.name]),
         )
 
     def paired() -> None:
