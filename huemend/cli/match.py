@@ -96,6 +96,7 @@ def match(
         ctx.exit(0)
     with OutputFolder(folder) as output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
         result, record = match_and_write(loaded, output, options, timeline, tell)
+    # By now it was loaded beside the match, which would have begun later had it been loaded first.
     from huemend.write.report.terminal import terminal_table
 
     click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else terminal_table(record), nl=True)

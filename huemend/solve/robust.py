@@ -162,8 +162,8 @@ def estimate(
             break
     covariance = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     if len(free):
-        pull = residual * part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
-        covariance[block] = _sandwich(samples, samples.jacobian(seen, free), pull, hessian, own)
+        weighted = residual * part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
+        covariance[block] = _sandwich(samples, samples.jacobian(seen, free), weighted, hessian, own)
     return Estimate(
         theta=theta,
         covariance=covariance,
@@ -213,12 +213,14 @@ def variances(
     return np.asarray(luminance, float), np.asarray(chroma, float)
 
 
-def _sandwich(samples: Samples, jacobian: Float, pull: Float, hessian: Float, prior: Float) -> NDArray[np.float64]:
+def _sandwich(
+    samples: Samples, jacobian: Float, weighted: Float, hessian: Float, prior: Float
+) -> NDArray[np.float64]:
     """Covariance that does not believe pairs of one group to be independent (Liang & Zeger 1986).
 
-    ``pull`` is the weighted residual, (n, 3).
+    ``weighted`` is the residual times its weights, (n, 3).
     """
-    score = (jacobian * pull.T).sum(1).T
+    score = (jacobian * weighted.T).sum(1).T
     groups = np.unique(samples.group, return_inverse=True)[1].reshape(-1)
     count = int(groups.max()) + 1
     summed = np.zeros((count, score.shape[1]))
