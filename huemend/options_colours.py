@@ -25,8 +25,8 @@ class ColourOptions:
         Least share of a region that must be neither clipped nor ignored.
     darkest : float
         Regions below this scene-linear luminance are left out.
-    bin : (light, ratios)
-        Regions within that of one another show one colour.
+    same : (light, ratios)
+        Standard deviation within which regions show one colour.
     saturated : float
         Regions that far from neutral count half: a 3x3 moves them by more than exposure and balance do.
     alike : (light, ratios)
@@ -36,9 +36,6 @@ class ColourOptions:
     odd_colour, odd_light : float
         Floors under the densities of colours, and of light given the colour: how much a region that the hero does
         not show may cost.
-    colour_power : float
-        Power of the density of colours: with 0 a colour that the hero shows once counts like one that fills it,
-        with 1 in proportion.
     most_effective : float
         Independent surfaces that all regions together count for at most.
     common : (light, red over green, blue over green)
@@ -52,8 +49,9 @@ class ColourOptions:
         Effective number of colours that an angle must show.
     least_found : float
         Least share of an angle's colours that must be found in the hero.
-    least_gain : float
-        Least gain in log likelihood over the angle as shot.
+    way : float
+        How much of the way to what the colours say the match goes: chosen on the tuning setups of
+        ``tests/bench/wide`` (docs/maths.md, section 11).
     """
 
     ask: bool = False
@@ -63,17 +61,16 @@ class ColourOptions:
     moments: int = 4
     usable: float = 0.5
     darkest: float = 0.004
-    bin: tuple[float, float] = (1.0, 0.25)
+    same: tuple[float, float] = (0.3, 0.1)
     saturated: float = 0.6
     alike: tuple[float, float] = (0.2, 0.05)
     loose: tuple[float, float, float] = (0.15, 0.5, 0.15)
     odd_colour: float = 0.4
     odd_light: float = 0.2
-    colour_power: float = 0.5
     most_effective: float = 12.0
     common: tuple[float, float, float] = (0.25, 0.02, 0.04)
     darker: float = 0.15
     reach: tuple[float, float, float] = (3.5, 0.6, 0.8)
     fewest_colours: float = 4.0
     least_found: float = 0.38
-    least_gain: float = 0.05
+    way: float = 0.7

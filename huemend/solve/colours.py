@@ -35,23 +35,21 @@ _LUMINANCE = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ColourFit:
-    """The likeliest match by colours alone.
+    """A cautious match by colours alone.
 
     Attributes
     ----------
     match : Match
-        Exposure and balance from the colours; the channel mix is the one that such a balance usually comes with.
+        Exposure and balance part of the way to what the colours say; the channel mix is the one that such a
+        balance usually comes with.
     uncertainty : Uncertainty
     found : float
-        Share of the angle's colours that the hero shows, after the match.
-    gain : float
-        Log likelihood over that of the angle as shot.
+        Share of the angle's colours that the hero shows, the whole way there.
     """
 
     match: Match
     uncertainty: Uncertainty
     found: float
-    gain: float
 
 
 def with_colours(
@@ -87,8 +85,8 @@ def with_colours(
         match=found.match,
         candidate=None,
         rung=Rung.BALANCE,
-        explained="by colours alone: exposure and balance that let the hero hold what this angle shows, and the "
-        "channel mix that usually comes with such a balance",
+        explained=f"by colours alone: {options.way:.0%} of the way to the exposure and balance that let the hero "
+        "hold what this angle shows, and the channel mix that usually comes with such a balance",
         uncertainty=found.uncertainty,
         # Pairs that could not carry a match prove nothing of this one, and teach nothing of the cameras.
         held_out=None,
@@ -121,7 +119,7 @@ def fit_colours(
     Returns
     -------
     ColourFit or NoFit
-        `NoFit` if the angle shows too few colours, the hero does not hold them, or nothing is gained.
+        `NoFit` if the angle shows too few colours or the hero does not hold them.
     """
     options, solve = options or ColourOptions(), solve or SolveOptions()
     if not len(hero) or not len(angle):
@@ -134,19 +132,15 @@ def fit_colours(
     shift, likelihood = _search(place, weight, chances.score, options)
     posterior = _posterior(shift, likelihood, options, prior)
     theta, covariance = _moments(shift, posterior, options, prior)
-    at = _shift_of(theta, options)
-    explained, score = chances.hold(place + at, weight, options)
-    shot = chances.hold(place, weight, options)[1]
-    gain = options.most_effective * (score - shot)
-    if explained < options.least_found:
-        return _refused(f"the hero shows only {explained:.0%} of this angle's colours")
-    if gain < options.least_gain:
-        return _refused("no match makes its colours agree with the hero's better than they do as shot")
+    found = chances.hold(place + _shift_of(theta, options), weight, options)
+    if found < options.least_found:
+        return _refused(f"the hero shows only {found:.0%} of this angle's colours")
+    # A guess that overshoots is worse than none; one that stops short is not.
+    cautious, left = options.way * theta, (1 - options.way) * theta
     return ColourFit(
-        match=Match.from_matrix(theta_to_matrix(theta[:9])),
-        uncertainty=spread(theta, covariance, solve),
-        found=explained,
-        gain=gain,
+        match=Match.from_matrix(theta_to_matrix(cautious[:9])),
+        uncertainty=spread(cautious, covariance + np.outer(left, left), solve),
+        found=found,
     )
 
 
@@ -169,25 +163,28 @@ def _places(rgb: Float) -> NDArray[np.float64]:
     return np.stack([green, np.log2(safe[:, 0]) - green, np.log2(safe[:, 2]) - green], 1)
 
 
-def _bins(place: Float, options: ColourOptions) -> NDArray[np.intp]:
-    light, ratio = options.bin
-    rounded = np.rint(place / [light, ratio, ratio]).astype(int)
-    return np.unique(rounded, axis=0, return_inverse=True)[1].reshape(-1)
+def _alike(place: Float, weight: Float, options: ColourOptions) -> NDArray[np.float64]:
+    """Return how much of the weight shows the colour of each region (n,), itself included."""
+    light, ratio = options.same
+    scaled = place / [light, ratio, ratio]
+    square = np.square(scaled).sum(1)
+    # |a - b|² = |a|² + |b|² - 2ab: one product of matrices where the differences would take ten times the memory.
+    apart = square[:, None] + square - 2 * scaled @ scaled.T
+    return np.asarray(np.exp(-0.5 * np.maximum(apart, 0)) @ weight, float)
 
 
 def _thinned(place: Float, area: Float, options: ColourOptions) -> NDArray[np.float64]:
     """Weigh regions so that a large surface counts with the square root of its area, sum 1."""
-    bins = _bins(place, options)
-    weight = area / np.sqrt(np.bincount(bins, area)[bins])
+    weight = area / np.sqrt(_alike(place, area, options))
     return np.asarray(weight / weight.sum(), float)
 
 
 def _angle_weight(place: Float, area: Float, options: ColourOptions) -> tuple[NDArray[np.float64], float]:
-    """Return weights (n,) of sum 1, and the effective number of colours (Kish 1965)."""
+    """Return weights (n,) of sum 1, and the effective number of colours (Leinster & Cobbold 2012, order 2)."""
     weight = _thinned(place, area, options)
     weight = weight / (1 + np.square(np.hypot(place[:, 1], place[:, 2]) / options.saturated))
     weight /= weight.sum()
-    return weight, float(1 / np.square(np.bincount(_bins(place, options), weight)).sum())
+    return weight, float(1 / (weight @ _alike(place, weight, options)))
 
 
 def _deposit(place: Float, weight: Float) -> NDArray[np.float32]:
@@ -235,16 +232,14 @@ class _Hero:
         colour = density.sum(0) * np.float32(_STEP[0])
         given = density / np.maximum(colour, np.float32(1e-9))
         colour /= np.square(colour).sum() / colour.sum()
-        score = options.colour_power * np.log(colour + np.float32(options.odd_colour)) + np.log(
-            given + np.float32(options.odd_light)
-        )
+        score = np.log(colour + np.float32(options.odd_colour)) + np.log(given + np.float32(options.odd_light))
         return cls(colour=colour, light=given, score=score.astype(np.float32))
 
-    def hold(self, place: Float, weight: Float, options: ColourOptions) -> tuple[float, float]:
-        """Return the share of the weight that the hero's colours hold, and the mean log likelihood."""
+    def hold(self, place: Float, weight: Float, options: ColourOptions) -> float:
+        """Return the share of the weight that the hero's colours hold."""
         at = tuple(np.clip(np.rint((place - _LOWEST) / _STEP), 0, _SIZE - 1).astype(int).T)
         held = (self.colour[at[1:]] > options.odd_colour / 2) & (self.light[at] > options.odd_light / 2)
-        return float(weight @ held), float(weight @ self.score[at])
+        return float(weight @ held)
 
 
 def _search(

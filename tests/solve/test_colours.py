@@ -45,11 +45,19 @@ def recorded(regions: Regions, match: np.ndarray = MATCH) -> Regions:
     return Regions(angle=regions.angle, rgb=regions.rgb @ np.linalg.inv(match).T, area=regions.area)
 
 
+#: All the way to what the colours say.
+WHOLE = ColourOptions(way=1.0)
 HERO = seen(SET, "wide", 1)
 ANGLE = recorded(seen(SET[SHOWN], "side", 2))
 
 
-def solved(hero: Regions = HERO, angle: Regions = ANGLE, options: ColourOptions | None = None) -> ColourFit:
+#: Of two sets that share no colour.
+WARM = seen(np.array([[0.5, 0.12, 0.05], [0.4, 0.2, 0.06], [0.3, 0.05, 0.04], [0.6, 0.3, 0.1]]), "wide", 4)
+COLD_SET = [[0.05, 0.1, 0.5], [0.06, 0.3, 0.3], [0.05, 0.4, 0.1], [0.1, 0.15, 0.45], [0.08, 0.3, 0.2]]
+COLD = seen(np.array(COLD_SET), "side", 5)
+
+
+def solved(hero: Regions = HERO, angle: Regions = ANGLE, options: ColourOptions = WHOLE) -> ColourFit:
     found = fit_colours(hero, angle, options)
     assert isinstance(found, ColourFit), found
     return found
@@ -112,9 +120,7 @@ def test_the_order_of_regions_does_not_count_and_the_same_input_gives_the_same_b
 
 
 def test_colours_that_the_hero_does_not_show_are_refused() -> None:
-    warm = seen(np.array([[0.5, 0.12, 0.05], [0.4, 0.2, 0.06], [0.3, 0.05, 0.04], [0.6, 0.3, 0.1]]), "wide", 4)
-    cold = np.array([[0.05, 0.1, 0.5], [0.06, 0.3, 0.3], [0.05, 0.4, 0.1], [0.1, 0.15, 0.45], [0.08, 0.3, 0.2]])
-    assert "of this angle's colours" in refusal(warm, seen(cold, "side", 5))
+    assert "of this angle's colours" in refusal(WARM, COLD)
 
 
 def test_too_few_colours_are_refused() -> None:
@@ -125,8 +131,29 @@ def test_too_few_colours_are_refused() -> None:
     assert "nothing that can be measured" in refusal(nothing, ANGLE)
 
 
-def test_where_nothing_is_gained_the_angle_stays_as_it_is() -> None:
-    assert "as shot" in refusal(HERO, HERO)
+def test_a_guess_stops_short_of_what_the_colours_say_and_the_interval_still_holds_that() -> None:
+    whole, part = solved(), solved(options=ColourOptions())
+    way = ColourOptions().way
+    assert 0 < way < 1
+    assert part.match.exposure_stops == pytest.approx(way * whole.match.exposure_stops)
+    assert part.match.balance == pytest.approx(np.multiply(way, whole.match.balance))
+    told = part.uncertainty.exposure_stops
+    assert told.low < whole.match.exposure_stops < told.high
+    assert told.high - told.low > whole.uncertainty.exposure_stops.high - whole.uncertainty.exposure_stops.low
+
+
+def test_a_view_that_agrees_as_shot_is_moved_no_further_than_its_side_of_a_set_is_darker() -> None:
+    found = solved(angle=HERO, options=ColourOptions())
+    assert -0.15 - ColourOptions().darker < found.match.exposure_stops < 0.05
+    assert found.match.balance == pytest.approx((0, 0), abs=0.02)
+
+
+@pytest.mark.parametrize("stops", [0.13, 0.31, 0.5, 0.77])
+def test_a_little_more_light_on_the_angle_moves_the_match_by_a_little(stops: float) -> None:
+    """What counts as one colour knows no edges: a match must not hang on where a bin happens to begin."""
+    brighter = Regions(angle="side", rgb=2**stops * ANGLE.rgb, area=ANGLE.area)
+    moved = solved().match.exposure_stops - solved(angle=brighter).match.exposure_stops
+    assert moved == pytest.approx(stops, abs=0.03 + 0.1 * stops)
 
 
 def unsolved() -> AngleResult:
@@ -157,10 +184,11 @@ def test_it_is_to_be_reviewed_and_says_on_what_it_rests() -> None:
     assert [reason.code for reason in found.reasons] == ["by-colours", "nothing-shared"]
     assert "colours alone" in found.reasons[0].text and "by eye" in found.reasons[0].todo
     assert found.match and found.uncertainty and found.held_out is None
+    assert found.explained and "70% of the way" in found.explained
     assert not found.used.any() and found.learnt is None
 
 
 def test_what_is_refused_stays_unsolved_with_both_reasons() -> None:
-    found = with_colours(unsolved(), HERO, HERO, ColourOptions(), SolveOptions())
+    found = with_colours(unsolved(), WARM, COLD, ColourOptions(), SolveOptions())
     assert found.verdict is Verdict.UNSOLVED and found.match is None
     assert [reason.code for reason in found.reasons] == ["nothing-shared", "colours-apart"]
