@@ -76,7 +76,8 @@ def with_colours(
         code="by-colours",
         text="no surface was found in both views: exposure and balance are a guess from colours alone; "
         f"{found.found:.0%} of this angle's colours are in the hero",
-        todo="judge it by eye against the hero before anything is built on it; areas named by hand would say more",
+        todo="make sure that both look at one set, and judge it by eye against the hero before you build on "
+        "it; areas named by hand would say more",
     )
     return replace(
         unsolved,
