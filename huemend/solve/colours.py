@@ -70,19 +70,21 @@ def with_colours(
         ``review`` or still ``unsolved``; why nothing better was found stays among its reasons.
     """
     found = fit_colours(hero, angle, options, solve)
+    # What to do where nothing is shared is told anew below: it offers the guess that was asked for.
+    why = tuple(replace(each, todo="") if each.code == "nothing-shared" else each for each in unsolved.reasons)
     if isinstance(found, NoFit):
-        return replace(unsolved, reasons=(*unsolved.reasons, *found.reasons))
+        return replace(unsolved, reasons=(*why, *found.reasons))
     reason = Reason(
         code="by-colours",
-        text="no surface was found in both views: exposure and balance are a guess from colours alone; "
+        text="exposure and balance are a guess from colours alone; "
         f"{found.found:.0%} of this angle's colours are in the hero",
-        todo="make sure that both look at one set, and judge it by eye against the hero before you build on "
-        "it; areas named by hand would say more",
+        todo="make sure that both look at one set, and judge it by eye against the hero before you build on it; "
+        "another moment, or areas named by hand, would say more",
     )
     return replace(
         unsolved,
         verdict=Verdict.REVIEW,
-        reasons=(reason, *unsolved.reasons),
+        reasons=(reason, *why),
         match=found.match,
         candidate=None,
         rung=Rung.BALANCE,
@@ -151,7 +153,8 @@ def _refused(why: str) -> NoFit:
             Reason(
                 code="colours-apart",
                 text=f"colours alone do not say more: {why}",
-                todo="name areas that show the same surface on both views",
+                todo="choose another moment where both see the same things, or name areas by hand that show one "
+                "surface on both",
             ),
         )
     )

@@ -174,7 +174,11 @@ def unsolved() -> AngleResult:
         label=np.full(3, ""),
     )
     angle = Angle(name="side", media=(Path("side.png"),), encoding="ACEScct")
-    nothing = Reason(code="nothing-shared", text="no surface was found that this angle and the hero both show")
+    nothing = Reason(
+        code="nothing-shared",
+        text="no surface was found that this angle and the hero both show",
+        todo="ask for a guess (--by-colours)",
+    )
     return replace(AngleResult.unsolved(angle, pairs, (nothing,)), used=np.ones(3, bool))
 
 
@@ -183,6 +187,7 @@ def test_it_is_to_be_reviewed_and_says_on_what_it_rests() -> None:
     assert found.verdict is Verdict.REVIEW
     assert [reason.code for reason in found.reasons] == ["by-colours", "nothing-shared"]
     assert "colours alone" in found.reasons[0].text and "by eye" in found.reasons[0].todo
+    assert not any("--by-colours" in reason.todo for reason in found.reasons)
     assert found.match and found.uncertainty and found.held_out is None
     assert found.explained and "70% of the way" in found.explained
     assert not found.used.any() and found.learnt is None
@@ -192,3 +197,4 @@ def test_what_is_refused_stays_unsolved_with_both_reasons() -> None:
     found = with_colours(unsolved(), WARM, COLD, ColourOptions(), SolveOptions())
     assert found.verdict is Verdict.UNSOLVED and found.match is None
     assert [reason.code for reason in found.reasons] == ["nothing-shared", "colours-apart"]
+    assert not any("--by-colours" in reason.todo for reason in found.reasons)
