@@ -126,18 +126,18 @@ def fit_colours(
     """
     options, solve = options or ColourOptions(), solve or SolveOptions()
     if not len(hero) or not len(angle):
-        return _refused("one of the two views shows nothing that can be measured")
+        return _refused("few-colours", "one of the two views shows nothing that can be measured")
     place = _places(angle.rgb)
     weight, colours = _angle_weight(place, angle.area, options)
     if colours < options.fewest_colours:
-        return _refused("the angle shows too few colours to be told by them")
+        return _refused("few-colours", "the angle shows too few colours to be told by them")
     chances = _Hero.of(hero, options)
     shift, likelihood = _search(place, weight, chances.score, options)
     posterior = _posterior(shift, likelihood, options, prior)
     theta, covariance = _moments(shift, posterior, options, prior)
     found = chances.hold(place + _shift_of(theta, options), weight, options)
     if found < options.least_found:
-        return _refused(f"the hero shows only {found:.0%} of this angle's colours")
+        return _refused("colours-apart", f"the hero shows only {found:.0%} of this angle's colours")
     # A guess that overshoots is worse than none; one that stops short is not.
     cautious, left = options.way * theta, (1 - options.way) * theta
     return ColourFit(
@@ -147,11 +147,11 @@ def fit_colours(
     )
 
 
-def _refused(why: str) -> NoFit:
+def _refused(code: str, why: str) -> NoFit:
     return NoFit(
         reasons=(
             Reason(
-                code="colours-apart",
+                code=code,
                 text=f"colours alone do not say more: {why}",
                 todo="choose another moment where both see the same things, or name areas by hand that show one "
                 "surface on both",

@@ -63,10 +63,10 @@ def solved(hero: Regions = HERO, angle: Regions = ANGLE, options: ColourOptions 
     return found
 
 
-def refusal(hero: Regions, angle: Regions) -> str:
+def refusal(hero: Regions, angle: Regions, code: str = "colours-apart") -> str:
     found = fit_colours(hero, angle)
     assert isinstance(found, NoFit) and not found
-    assert [reason.code for reason in found.reasons] == ["colours-apart"]
+    assert [reason.code for reason in found.reasons] == [code]
     return found.reasons[0].text
 
 
@@ -125,10 +125,10 @@ def test_colours_that_the_hero_does_not_show_are_refused() -> None:
 
 def test_too_few_colours_are_refused() -> None:
     one = Regions(angle="side", rgb=np.full((40, 3), 0.2), area=np.full(40, 0.025))
-    assert "too few colours" in refusal(HERO, one)
+    assert "too few colours" in refusal(HERO, one, "few-colours")
     nothing = Regions(angle="side", rgb=np.zeros((0, 3)), area=np.zeros(0))
-    assert "nothing that can be measured" in refusal(HERO, nothing)
-    assert "nothing that can be measured" in refusal(nothing, ANGLE)
+    assert "nothing that can be measured" in refusal(HERO, nothing, "few-colours")
+    assert "nothing that can be measured" in refusal(nothing, ANGLE, "few-colours")
 
 
 def test_a_guess_stops_short_of_what_the_colours_say_and_the_interval_still_holds_that() -> None:

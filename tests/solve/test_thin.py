@@ -1,0 +1,84 @@
+"""A match that few surfaces carry is held against the colours of the whole pictures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from huemend.model import AngleResult, Match, Reason, Rung, Verdict
+from huemend.model_regions import Regions
+from huemend.options import ColourOptions, SolveOptions
+from huemend.solve.prior import theta_to_matrix
+from huemend.solve.thin import is_thin, unless_ruled_out
+from tests.solve.test_colours import ANGLE, BLUE_GREEN, COLD, EXPOSURE, HERO, RED_GREEN, WARM, unsolved
+
+
+def thin(
+    exposure: float, red: float = RED_GREEN, blue: float = BLUE_GREEN, code: str = "uncertain"
+) -> AngleResult:
+    match = Match.from_matrix(theta_to_matrix(np.array([exposure, red, blue, 0, 0, 0, 0, 0, 0])))
+    return replace(
+        unsolved(),
+        verdict=Verdict.REVIEW,
+        match=match,
+        rung=Rung.BALANCE,
+        reasons=(Reason(code=code, text="something is in doubt"),),
+    )
+
+
+def held_against(result: AngleResult, hero: Regions = HERO, angle: Regions = ANGLE) -> AngleResult:
+    return unless_ruled_out(result, hero, angle, ColourOptions(), SolveOptions())
+
+
+@pytest.mark.parametrize("code", ["few-surfaces", "divided", "uncertain"])
+def test_doubts_about_the_pairs_themselves_make_a_match_thin(code: str) -> None:
+    assert is_thin(thin(EXPOSURE, code=code))
+
+
+@pytest.mark.parametrize("code", ["loose", "uncovered", "area", "rendered"])
+def test_other_doubts_do_not(code: str) -> None:
+    assert not is_thin(thin(EXPOSURE, code=code))
+
+
+def test_what_somebody_named_by_hand_is_not_doubted_and_no_match_is_not_thin() -> None:
+    result = thin(EXPOSURE)
+    assert not is_thin(replace(result, reasons=(*result.reasons, Reason(code="by-hand", text="by hand"))))
+    assert not is_thin(replace(result, match=None, verdict=Verdict.UNSOLVED))
+
+
+def test_a_match_that_the_colours_allow_stays_as_it_is() -> None:
+    for off in (0.0, -0.3, 0.3):
+        result = thin(EXPOSURE + off)
+        assert held_against(result) is result
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ((EXPOSURE + 1.5, RED_GREEN, BLUE_GREEN), "of exposure"),
+        ((EXPOSURE - 1.5, RED_GREEN, BLUE_GREEN), "of exposure"),
+        ((EXPOSURE, RED_GREEN + 0.4, BLUE_GREEN), "of red against green"),
+        ((EXPOSURE, RED_GREEN, BLUE_GREEN - 0.5), "of blue against green"),
+    ],
+)
+def test_one_that_they_rule_out_is_unsolved_with_a_candidate(wrong: tuple[float, float, float], said: str) -> None:
+    result = thin(*wrong)
+    found = held_against(result)
+    assert found.verdict is Verdict.UNSOLVED and found.match is None
+    assert found.candidate is result.match and found.learnt is None
+    assert [reason.code for reason in found.reasons] == ["ruled-out", "uncertain"]
+    assert said in found.reasons[0].text
+
+
+def test_a_view_whose_colours_the_hero_does_not_show_is_ruled_out() -> None:
+    found = held_against(thin(0.0), WARM, COLD)
+    assert found.verdict is Verdict.UNSOLVED
+    assert "the hero shows only" in found.reasons[0].text
+
+
+def test_a_picture_of_too_few_colours_rules_nothing_out() -> None:
+    one = Regions(angle="side", rgb=np.full((40, 3), 0.2), area=np.full(40, 0.025))
+    result = thin(2.0)
+    assert held_against(result, HERO, one) is result
