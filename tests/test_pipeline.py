@@ -161,6 +161,19 @@ def test_an_angle_behind_a_broken_chain_may_be_guessed_by_colours(folder: Path) 
     assert [reason.code for reason in result[CLOSE].reasons] == ["by-colours", "broken-chain"]
 
 
+@pytest.mark.parametrize("darker", [0.0, 3.0])
+def test_a_thin_match_is_held_against_the_colours_of_the_whole_pictures(folder: Path, darker: float) -> None:
+    """They allow the right match; told that an angle sees three stops less light, they rule it out."""
+    validate = replace(OPTIONS.validate, fewest_surfaces=10_000)
+    options = replace(OPTIONS, validate=validate, colours=ColourOptions(darker=darker))
+    found = match_setup(drafted(folder, [HERO, CLOSE]), options)[CLOSE]
+    codes = {reason.code for reason in found.reasons}
+    assert "few-surfaces" in codes
+    assert ("ruled-out" in codes) == bool(darker)
+    assert found.verdict is (Verdict.UNSOLVED if darker else Verdict.REVIEW)
+    assert (found.match is None) == bool(darker)
+
+
 def test_a_doubt_about_a_whole_take_reaches_what_is_matched_through_it(folder: Path) -> None:
     setup = drafted(folder, [HERO, "dim", CLOSE], "dim")
     stills = {

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from huemend.model import AngleResult, Interval, NoFit, Reason, Verdict
+from huemend.model import AngleResult, NoFit, Reason, Verdict
 from huemend.model_regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.colours import fit_colours
@@ -28,7 +28,7 @@ def is_thin(result: AngleResult) -> bool:
 def unless_ruled_out(
     result: AngleResult, hero: Regions, angle: Regions, options: ColourOptions, solve: SolveOptions
 ) -> AngleResult:
-    """Take a thin match back where the colours of the whole pictures rule it out.
+    """Take a thin match back where the colours of the whole pictures rule its exposure out.
 
     Parameters
     ----------
@@ -48,24 +48,18 @@ def unless_ruled_out(
     match = result.match
     if match is None:
         return result
-    found = fit_colours(hero, angle, replace(options, way=1.0), solve)
+    # Where the views share little, the hero may well show less of the angle's colours than a guess would ask for.
+    found = fit_colours(hero, angle, replace(options, way=1.0, least_found=0.0), solve)
     if isinstance(found, NoFit):
-        if all(reason.code != "colours-apart" for reason in found.reasons):
-            return result
-        against = found.reasons[0].text.partition(": ")[2]
-    else:
-        told, (red, blue) = found.uncertainty, match.balance
-        apart = (
-            _outside(match.exposure_stops, told.exposure_stops, "of exposure"),
-            _outside(red, told.red_green_stops, "of red against green"),
-            _outside(blue, told.blue_green_stops, "of blue against green"),
-        )
-        against = "; ".join(filter(None, apart))
-    if not against:
+        return result
+    # Exposure only: balance from colours alone is not sure enough to speak against pairs.
+    stops, allowed = match.exposure_stops, found.uncertainty.exposure_stops
+    if allowed.low <= stops <= allowed.high:
         return result
     reason = Reason(
         code="ruled-out",
-        text=f"few surfaces agree on this match, and the colours of the whole pictures rule it out: {against}",
+        text=f"the surfaces that seem to be shared ask for {stops:+.2f} stop, and the colours of the whole "
+        f"pictures allow only {allowed.low:+.2f} to {allowed.high:+.2f}",
         todo="make sure that both look at one set, choose another moment where they share more, or name pairs of "
         "areas by hand",
     )
@@ -79,9 +73,3 @@ def unless_ruled_out(
         learnt=None,
         carried=None,
     )
-
-
-def _outside(value: float, interval: Interval, what: str) -> str:
-    if interval.low <= value <= interval.high:
-        return ""
-    return f"it takes {value:+.2f} stop {what}, they allow {interval.low:+.2f} to {interval.high:+.2f}"
