@@ -89,8 +89,9 @@ def match_angles(
             result = _match_angle(setup, angle, stills, own, exposure, options, lent, told.get(angle.name))
         # An angle goes through another one where the hero does not show what it does.
         if through is None and is_thin(result):
-            whole = shown(setup.hero), shown(angle.name)
-            result = unless_ruled_out(result, *whole, options.colours, options.solve)
+            result = unless_ruled_out(
+                result, lambda: (shown(setup.hero), shown(angle.name)), options.colours, options.solve
+            )
         if result.verdict is Verdict.UNSOLVED and options.colours.ask:
             return with_colours(result, shown(setup.hero), shown(angle.name), options.colours, options.solve)
         if through is None or through.match is None:

@@ -168,7 +168,7 @@ def test_a_thin_match_is_held_against_the_colours_of_the_whole_pictures(folder: 
     options = replace(OPTIONS, validate=validate, colours=ColourOptions(darker=darker))
     found = match_setup(drafted(folder, [HERO, CLOSE]), options)[CLOSE]
     codes = {reason.code for reason in found.reasons}
-    assert "few-surfaces" in codes
+    assert ("few-surfaces" in codes) != bool(darker)
     assert ("ruled-out" in codes) == bool(darker)
     assert found.verdict is (Verdict.UNSOLVED if darker else Verdict.REVIEW)
     assert (found.match is None) == bool(darker)

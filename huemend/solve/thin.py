@@ -6,7 +6,10 @@ like. What all of the angle shows and all of the hero shows knows nothing of pai
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+
+import numpy as np
 
 from huemend.model import AngleResult, NoFit, Reason, Verdict
 from huemend.model_regions import Regions
@@ -17,6 +20,10 @@ __all__ = ["is_thin", "unless_ruled_out"]
 
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
 _THIN = {"few-surfaces", "divided", "uncertain"}
+#: What is said of a match and of nothing else: once it is taken back, nobody wants to know.
+_OF_THE_MATCH = {"loose", "area", "uncovered", "saturated-light"}
+
+_TODO = "choose another moment where both see the same things, or name pairs of areas by hand"
 
 
 def is_thin(result: AngleResult) -> bool:
@@ -26,16 +33,16 @@ def is_thin(result: AngleResult) -> bool:
 
 
 def unless_ruled_out(
-    result: AngleResult, hero: Regions, angle: Regions, options: ColourOptions, solve: SolveOptions
+    result: AngleResult, shown: Callable[[], tuple[Regions, Regions]], options: ColourOptions, solve: SolveOptions
 ) -> AngleResult:
-    """Take a thin match back where the colours of the whole pictures rule its exposure out.
+    """Take a thin match back if its pairs could be chance, or the colours of the whole pictures rule it out.
 
     Parameters
     ----------
     result : AngleResult
         Thin (see `is_thin`).
-    hero, angle : Regions
-        Scene-linear ACEScg.
+    shown : callable
+        Returns the regions of the hero and of the angle, scene-linear ACEScg.
     options : ColourOptions
     solve : SolveOptions
         For how wide the intervals are.
@@ -48,28 +55,37 @@ def unless_ruled_out(
     match = result.match
     if match is None:
         return result
+    if {reason.code for reason in result.reasons} >= _THIN:
+        text = "what seems to be shared is little, at odds with itself, and leaves room for error"
+        return _taken_back(result, Reason(code="too-thin", text=text, todo=_TODO))
     # Where the views share little, the hero may well show less of the angle's colours than a guess would ask for.
-    found = fit_colours(hero, angle, replace(options, way=1.0, least_found=0.0), solve)
+    found = fit_colours(*shown(), replace(options, way=1.0, least_found=0.0), solve)
     if isinstance(found, NoFit):
         return result
     # Exposure only: balance from colours alone is not sure enough to speak against pairs.
     stops, allowed = match.exposure_stops, found.uncertainty.exposure_stops
     if allowed.low <= stops <= allowed.high:
         return result
-    reason = Reason(
-        code="ruled-out",
-        text=f"the surfaces that seem to be shared ask for {stops:+.2f} stop, and the colours of the whole "
-        f"pictures allow only {allowed.low:+.2f} to {allowed.high:+.2f}",
-        todo="make sure that both look at one set, choose another moment where they share more, or name pairs of "
-        "areas by hand",
+    text = (
+        f"the surfaces that seem to be shared ask for {stops:+.2f} stop, and the colours of the whole pictures "
+        f"allow only {allowed.low:+.2f} to {allowed.high:+.2f}"
     )
+    todo = f"make sure that both look at one set; {_TODO}"
+    return _taken_back(result, Reason(code="ruled-out", text=text, todo=todo))
+
+
+def _taken_back(result: AngleResult, why: Reason) -> AngleResult:
+    kept = (reason for reason in result.reasons if reason.code not in _THIN | _OF_THE_MATCH)
     return replace(
         result,
         verdict=Verdict.UNSOLVED,
-        reasons=(reason, *result.reasons),
+        reasons=(why, *kept),
         match=None,
-        candidate=match,
-        # What may be wrong teaches nothing of the cameras.
+        candidate=result.match,
+        # Pairs that are not believed prove nothing, not even how far apart the views are as shot.
+        held_out=None,
+        used=np.zeros(len(result.pairs), bool),
         learnt=None,
         carried=None,
+        people=(),
     )

@@ -11,14 +11,6 @@ __all__ = ["judge", "with_doubts"]
 
 _LOOK = "compare it with the hero on a calibrated display"
 
-#: Few colours, most of what seems shared against the match, and room for error: any of them could be chance.
-_BAFFLED = {"few-surfaces", "divided", "uncertain"}
-_BAFFLING = Reason(
-    code="too-thin",
-    text="what seems to be shared is little, at odds with itself, and leaves room for error",
-    todo="choose another moment where both see the same things, or name pairs of areas by hand",
-)
-
 
 def judge(
     pairs: PairedColours, fitted: Fit, held_out: HeldOut, options: ValidateOptions, *, uncovered: float = 0.0
@@ -49,8 +41,6 @@ def judge(
             ),
         )
     doubts = _doubts(pairs, fitted, held_out, options, uncovered)
-    if _BAFFLED <= {doubt.code for doubt in doubts}:
-        return Verdict.UNSOLVED, (_BAFFLING, *doubts)
     if doubts:
         return Verdict.REVIEW, tuple(doubts)
     text = f"{held_out.after.n} colours that the match did not use agree to {after:.1f} CIEDE2000"

@@ -29,7 +29,7 @@ def thin(
 
 
 def held_against(result: AngleResult, hero: Regions = HERO, angle: Regions = ANGLE) -> AngleResult:
-    return unless_ruled_out(result, hero, angle, ColourOptions(), SolveOptions())
+    return unless_ruled_out(result, lambda: (hero, angle), ColourOptions(), SolveOptions())
 
 
 @pytest.mark.parametrize("code", ["few-surfaces", "divided", "uncertain"])
@@ -60,8 +60,23 @@ def test_one_that_they_rule_out_is_unsolved_with_a_candidate(off: float) -> None
     found = held_against(result)
     assert found.verdict is Verdict.UNSOLVED and found.match is None
     assert found.candidate is result.match and found.learnt is None
-    assert [reason.code for reason in found.reasons] == ["ruled-out", "uncertain"]
+    assert found.held_out is None and not found.used.any()
+    assert [reason.code for reason in found.reasons] == ["ruled-out"]
     assert f"{EXPOSURE + off:+.2f} stop" in found.reasons[0].text
+
+
+def test_few_colours_at_odds_that_leave_room_for_error_decide_nothing() -> None:
+    """Even where the colours allow the match; what is known of the camera itself is still told."""
+    said = [
+        Reason(code=code, text="...") for code in ("few-surfaces", "divided", "rendered", "loose", "uncertain")
+    ]
+    result = replace(thin(EXPOSURE), reasons=tuple(said))
+    found = held_against(result)
+    assert found.verdict is Verdict.UNSOLVED and found.match is None
+    assert [reason.code for reason in found.reasons] == ["too-thin", "rendered"]
+    for left_out in ("few-surfaces", "divided", "uncertain"):
+        two = replace(result, reasons=tuple(reason for reason in said if reason.code != left_out))
+        assert held_against(two) is two
 
 
 def test_balance_is_left_to_the_pairs() -> None:

@@ -89,17 +89,6 @@ def test_room_for_error_asks_for_a_look(kind: str) -> None:
     assert verdict is Verdict.REVIEW and codes(reasons) == ["uncertain"]
 
 
-def test_few_colours_at_odds_that_leave_room_for_error_decide_nothing() -> None:
-    """Each of the three alone asks for a look, and so do two."""
-    baffled = replace(a_fit(40, Match(exposure_stops=1.0), neutral_error=5.0), used=np.arange(40) < 15)
-    verdict, reasons = judge(PAIRS, baffled, a_proof(n=7), OPTIONS)
-    assert verdict is Verdict.UNSOLVED
-    assert codes(reasons) == ["too-thin", "few-surfaces", "divided", "uncertain"]
-    more = replace(baffled, used=np.arange(40) < 17)
-    for fitted, proof in ((baffled, a_proof(n=8)), (more, a_proof(n=7))):
-        assert judge(PAIRS, fitted, proof, OPTIONS)[0] is Verdict.REVIEW
-
-
 def test_doubts_of_the_fit_itself_are_kept_and_all_are_told() -> None:
     doubt = Reason(code="strange-mix", text="the mix is strange")
     verdict, reasons = judge(PAIRS, replace(FIT, doubts=(doubt,)), a_proof(after=2.0, upper=2.5, n=3), OPTIONS)
