@@ -174,8 +174,10 @@ def drift_plot(result: AngleResult) -> Markup | None:
 def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
     """Return everything that is known of one angle, folded away."""
     match, parts = result.match, []
-    parts.append(element("p", f"The match changes {rung_text(result.rung)}. {result.explained}"))
-    if match is not None:
+    if match is None:
+        parts.append(element("p", "No match was made."))
+    else:
+        parts.append(element("p", f"The match changes {rung_text(result.rung)}. {result.explained}"))
         rows: list[list[Child]] = [["exposure", f"{signed(match.exposure_stops, 4)} stop"]]
         red_green, blue_green = match.balance
         rows += [
@@ -190,7 +192,7 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
             table("The match, in scene-linear ACEScg", ["", "value"], rows),
             _matrix(match, "3x3 channel mix, on column vectors, exposure apart"),
         ]
-    elif result.candidate is not None:
+    if result.candidate is not None:
         stops = signed(result.candidate.exposure_stops)
         parts.append(
             element(
