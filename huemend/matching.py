@@ -32,7 +32,7 @@ from huemend.solve.colours import with_colours
 from huemend.solve.fit import fit, learn
 from huemend.solve.joint import Told, certain_links, choose_links, tell
 from huemend.solve.protect import protect
-from huemend.solve.thin import is_thin, unless_ruled_out
+from huemend.solve.thin import unless_ruled_out
 from huemend.threads import Crew, Once
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.lamps import lamp_notes
@@ -88,7 +88,7 @@ def match_angles(
             lent = None if through else carried.get(angle.name)
             result = _match_angle(setup, angle, stills, own, exposure, options, lent, told.get(angle.name))
         # An angle goes through another one where the hero does not show what it does.
-        if through is None and is_thin(result):
+        if through is None:
             result = unless_ruled_out(
                 result, lambda: (shown(setup.hero), shown(angle.name)), options.colours, options.solve
             )

@@ -19,7 +19,7 @@ from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.uncertainty import spread
 from huemend.units import AP1_LUMINANCE
 
-__all__ = ["ColourFit", "fit_colours", "with_colours"]
+__all__ = ["ColourFit", "fit_colours", "with_colours", "without_proof"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -82,7 +82,7 @@ def with_colours(
         "another moment, or areas named by hand, would say more",
     )
     return replace(
-        unsolved,
+        without_proof(unsolved),
         verdict=Verdict.REVIEW,
         reasons=(reason, *why),
         match=found.match,
@@ -91,13 +91,17 @@ def with_colours(
         explained=f"by colours alone: {options.way:.0%} of the way to the exposure and balance that let the hero "
         "hold what this angle shows, and the channel mix that usually comes with such a balance",
         uncertainty=found.uncertainty,
-        # Pairs that could not carry a match prove nothing of this one, and teach nothing of the cameras.
-        held_out=None,
-        used=np.zeros(len(unsolved.pairs), bool),
-        learnt=None,
-        carried=None,
-        people=(),
     )
+
+
+def without_proof(result: AngleResult) -> AngleResult:
+    """Return a result without all that its pairs claimed.
+
+    Pairs that could not carry a match prove nothing, not even how far apart the views are as shot, and teach
+    nothing of the cameras.
+    """
+    used = np.zeros(len(result.pairs), bool)
+    return replace(result, held_out=None, used=used, learnt=None, carried=None, people=())
 
 
 def fit_colours(

@@ -9,12 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-import numpy as np
-
 from huemend.model import AngleResult, NoFit, Reason, Verdict
 from huemend.model_regions import Regions
 from huemend.options import ColourOptions, SolveOptions
-from huemend.solve.colours import fit_colours
+from huemend.solve.colours import fit_colours, without_proof
 
 __all__ = ["is_thin", "unless_ruled_out"]
 
@@ -35,14 +33,13 @@ def is_thin(result: AngleResult) -> bool:
 def unless_ruled_out(
     result: AngleResult, shown: Callable[[], tuple[Regions, Regions]], options: ColourOptions, solve: SolveOptions
 ) -> AngleResult:
-    """Take a thin match back if its pairs could be chance, or the colours of the whole pictures rule it out.
+    """Take a thin match back if its pairs could be chance, or the whole pictures' colours rule its exposure out.
 
     Parameters
     ----------
     result : AngleResult
-        Thin (see `is_thin`).
     shown : callable
-        Returns the regions of the hero and of the angle, scene-linear ACEScg.
+        Returns the regions of the hero and of the angle, scene-linear ACEScg; not called unless they are asked.
     options : ColourOptions
     solve : SolveOptions
         For how wide the intervals are.
@@ -53,7 +50,7 @@ def unless_ruled_out(
         As it was, or ``unsolved`` with the match as its candidate. Pictures of too few colours rule nothing out.
     """
     match = result.match
-    if match is None:
+    if match is None or not is_thin(result):
         return result
     if {reason.code for reason in result.reasons} >= _THIN:
         text = "what seems to be shared is little, at odds with itself, and leaves room for error"
@@ -77,15 +74,9 @@ def unless_ruled_out(
 def _taken_back(result: AngleResult, why: Reason) -> AngleResult:
     kept = (reason for reason in result.reasons if reason.code not in _THIN | _OF_THE_MATCH)
     return replace(
-        result,
+        without_proof(result),
         verdict=Verdict.UNSOLVED,
         reasons=(why, *kept),
         match=None,
         candidate=result.match,
-        # Pairs that are not believed prove nothing, not even how far apart the views are as shot.
-        held_out=None,
-        used=np.zeros(len(result.pairs), bool),
-        learnt=None,
-        carried=None,
-        people=(),
     )

@@ -1,7 +1,8 @@
 """How well colours alone match views 60 to 110 degrees apart: one command, one table.
 
 ``python -m tests.bench.wide --cache FOLDER --render`` makes the setups in FOLDER (once; a cache of the accuracy
-bench saves the heroes' renders) and matches every one with features switched off and ``--by-colours``.
+bench saves the heroes' renders) and matches every one with features switched off and ``--by-colours``, or as usual
+(``--features``).
 See tests/bench/README.md.
 """
 
@@ -114,11 +115,10 @@ def main() -> int:
     recipes = TUNING if options.tuning else MEASURING
     if options.render:
         make(recipes, options.cache)
-    found = []
+    how, found = MatchOptions() if options.features else BY_COLOURS, []
     print("| angle | degrees | as shot | matched | best | stops off | said | reasons |")
     print("|:--|--:|--:|--:|--:|--:|:--|:--|")
     for name, recipe in recipes.items():
-        how = MatchOptions() if options.features else BY_COLOURS
         for row in rows(Case.read(options.cache / "cases" / name), recipe, options.cache / "runs", how):
             found.append(row)
             print(row, flush=True)

@@ -160,7 +160,10 @@ _FIRST: dict[str, Recipe] = {
 
 def _anew(name: str, build: Callable[[], Peopled], views: dict[str, View]) -> Stage:
     return Stage(
-        name=name, build=_Seen(build, views), people=("left", "right"), views=tuple({"wide": None} | views)
+        name=name,
+        build=_Seen(build, views),
+        people=("left", "right"),
+        views=("wide", *(view for view in views if view != "wide")),
     )
 
 
