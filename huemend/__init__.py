@@ -22,9 +22,9 @@ if TYPE_CHECKING:
         OutputError,
         SetupFileError,
     )
+    from huemend.flow.match import match_setup
     from huemend.model import AngleResult, Event, Match, Setup, SetupResult
     from huemend.options import MatchOptions
-    from huemend.pipeline import match_setup
     from huemend.sample.setupfile import load_setup
 
 _WHERE = {
@@ -43,7 +43,7 @@ _WHERE = {
     "SetupFileError": "huemend.errors",
     "SetupResult": "huemend.model",
     "load_setup": "huemend.sample.setupfile",
-    "match_setup": "huemend.pipeline",
+    "match_setup": "huemend.flow.match",
 }
 
 __all__ = [

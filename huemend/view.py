@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.tasks import Once
+from huemend.base.units import AP1_LUMINANCE, acescct_decode, matrix_times, stops_to_gain
 from huemend.model import LinearStill
-from huemend.threads import Once
-from huemend.units import AP1_LUMINANCE, acescct_decode, matrix_times, stops_to_gain
 
 __all__ = [
     "clips",

@@ -43,7 +43,7 @@ def test_readme_shows_a_setup_file_that_loads(tmp_path: Path) -> None:
     (tmp_path / "setup.toml").write_text(block, encoding="utf-8")
     setup = load_setup(tmp_path / "setup.toml")
     assert setup.hero == "wide" and setup["left"].range == "legal"
-    from huemend.pipeline import find_encodings
+    from huemend.flow.match import find_encodings
 
     assert set(find_encodings(setup)) == {"wide", "left"}
 

@@ -11,8 +11,8 @@ from typing import Any
 import click
 
 from huemend import __version__
+from huemend.base.tasks import ONE_THREAD
 from huemend.cli.boundary import PipeClosed, run
-from huemend.threads import ONE_THREAD
 
 __all__ = ["huemend", "main"]
 

@@ -50,8 +50,8 @@ def bake(
     Sound, timecode, frame rate and tags are carried over. The result is camera log as before: the grade
     comes after it, and the LUT must not be applied to it again.
     """
-    from huemend.bake import bake_angle
-    from huemend.delivery import default_out
+    from huemend.flow.bake import bake_angle
+    from huemend.flow.deliver import default_out
     from huemend.media.encode import FORMATS
     from huemend.sample.setupfile import load_setup
 

@@ -57,12 +57,12 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     eyes.
     """
     calm_libraries(None)
+    from huemend.base.tasks import usable_processors
     from huemend.day.index import day_record, read_rows
     from huemend.day.plan import find_day
     from huemend.day.run import choose, held_folder, make_index, run_day, tasks_of
     from huemend.day.workers import cluster_lanes, process_lanes
     from huemend.options import MatchOptions
-    from huemend.threads import usable_processors
 
     options = MatchOptions(write=write_options(told))
     options = replace(options, report=replace(options.report, pictures=not told["no_pictures"]))

@@ -111,7 +111,7 @@ def timeline_of(told: dict[str, Any], angles: list[str]) -> Any:
         if patterns:
             raise click.UsageError("--clip needs --edl")
         return None
-    from huemend.write.timeline import read_timeline
+    from huemend.write.timeline.clips import read_timeline
 
     return read_timeline(told["edl"], patterns)
 

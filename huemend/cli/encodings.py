@@ -15,7 +15,7 @@ def encodings(as_json: bool) -> None:
     The mid-grey code is that of an 18 % grey in ten bits, full range: read it off a waveform of a grey card to
     make sure of an encoding. Case, spaces and punctuation of a name do not matter.
     """
-    from huemend.linearise.encodings import all_encodings
+    from huemend.encodings.registry import all_encodings
 
     known = all_encodings()
     if as_json:

@@ -33,9 +33,9 @@ def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None,
 
     Run it with `openjd run FILE`, or hand it to a farm that takes such templates (docs/farm.md).
     """
+    from huemend.base.files import replacing
+    from huemend.day.farm import farm_template
     from huemend.day.plan import find_day
-    from huemend.farm import farm_template
-    from huemend.files import replacing
 
     found = find_day(folder, leave_out=folder / "match")
     beside = out is not None and out.absolute().parent.resolve() == folder.resolve()

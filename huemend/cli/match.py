@@ -74,11 +74,11 @@ def match(
 ) -> None:
     """Match every angle of SETUP (a TOML file) to its hero; write LUTs, report and record."""
     calm_libraries(threads)
-    from huemend.delivery import default_out, find_working_encoding, match_and_write
+    from huemend.flow.deliver import default_out, find_working_encoding, match_and_write
+    from huemend.flow.match import find_encodings
     from huemend.options import MatchOptions
-    from huemend.pipeline import find_encodings
     from huemend.sample.setupfile import load_setup
-    from huemend.write.files import OutputFolder
+    from huemend.write.folder import OutputFolder
 
     options = MatchOptions()
     report = replace(options.report, pictures=not no_pictures)
@@ -138,9 +138,9 @@ def _match_apart(
     result: SetupResult, folder: Path, options: MatchOptions, *, quiet: bool, log_json: bool, show: bool
 ) -> list[str]:
     """Match the ranges of a take, each into a folder of its own; return the verdicts, none if nothing moved."""
-    from huemend.delivery import write_setup
-    from huemend.segments import match_segments
-    from huemend.write.files import OutputFolder
+    from huemend.flow.deliver import write_setup
+    from huemend.flow.segments import match_segments
+    from huemend.write.folder import OutputFolder
     from huemend.write.report.terminal import terminal_table
 
     verdicts = []

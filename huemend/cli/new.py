@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from huemend.files import replacing
+from huemend.base.files import replacing
 
 
 @click.command()
@@ -26,7 +26,7 @@ def new(folder: Path, encoding: str | None, hero: str | None) -> None:
     left_01.png). The hero is the angle of that name, or the one whose picture holds the others. What it guessed is
     marked in the file. A setup file that is there already stays as it is.
     """
-    from huemend.linearise.encodings import all_encodings
+    from huemend.encodings.registry import all_encodings
     from huemend.sample.draft import draft_setup
 
     target = folder / "setup.toml"

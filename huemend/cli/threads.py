@@ -18,7 +18,7 @@ threads_option = click.option(
 
 def calm_libraries(threads: int | None) -> None:
     """Keep linear algebra to one thread and the rest to ``threads``; to be called before numpy is imported."""
-    from huemend.threads import ONE_THREAD, limit_threads
+    from huemend.base.tasks import ONE_THREAD, limit_threads
 
     for name, value in ONE_THREAD.items():
         os.environ.setdefault(name, value)

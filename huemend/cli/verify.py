@@ -36,9 +36,9 @@ def verify(
     SETUP names the same hero and angles as the setup that was matched, with other stills or clips: another take,
     or the end of the day.
     """
-    from huemend.delivery import default_out
+    from huemend.flow.deliver import default_out
+    from huemend.flow.verify import verify_setup
     from huemend.sample.setupfile import load_setup
-    from huemend.verify import verify_setup
 
     loaded = load_setup(setup)
     with progress(quiet=quiet or as_json) as tell:

@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Area, LinearStill, Setup
 from huemend.options import CorrespondOptions
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["AreaColour", "area_colour", "area_mask", "holds", "with_ignored"]
 

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.area_colour import AreaColour, area_colour, area_mask, holds
 from huemend.correspond.pairs import empty_pairs
 from huemend.errors import MediaError
 from huemend.model import NO_LIGHT, Area, LinearStill, MarkedArea, NamedPair, PairedColours, Setup
 from huemend.options import CorrespondOptions
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["AreaSource", "NeutralSource", "with_labels"]
 

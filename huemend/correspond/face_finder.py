@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.cv import import_cv2
+from huemend.base.cv import import_cv2
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill
 from huemend.options import FaceOptions
-from huemend.units import AP1_LUMINANCE
 from huemend.view import measurement_picture
 
 __all__ = ["Face", "find_faces", "model_file"]

@@ -16,11 +16,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.face_finder import Face, find_faces
 from huemend.correspond.pairs import empty_pairs
 from huemend.model import LinearStill, PairedColours
 from huemend.options import FaceOptions
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["FaceSource", "SkinPatch", "same_people", "skin_patches"]
 

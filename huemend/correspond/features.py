@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.cv import import_cv2
 from huemend.correspond.raster import MatchPicture, feature_picture, log_luminance, patch_means
-from huemend.cv import import_cv2
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 

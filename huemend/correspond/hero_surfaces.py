@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.areas import AreaSource, NeutralSource
 from huemend.correspond.chart_finder import GREYS, published_colours
 from huemend.correspond.charts import ChartSource
 from huemend.correspond.faces import FaceSource
 from huemend.correspond.grey_pixels import grey_pixels
 from huemend.model import LinearStill, Setup
-from huemend.model_hero import HeroSurface
+from huemend.model.hero import HeroSurface
 from huemend.options import CorrespondOptions, HeroOptions
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["hero_surfaces"]
 

@@ -10,12 +10,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.tasks import Once
+from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.features import Candidates, Features, detect, find_candidates, join_features
 from huemend.correspond.raster import MatchPicture, make_picture, patch_means
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
-from huemend.threads import Once
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["FeatureSource", "empty_pairs", "join_pairs"]
 

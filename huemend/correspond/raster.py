@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.cv import import_cv2
+from huemend.base.cv import import_cv2
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["MatchPicture", "Pyramid", "feature_picture", "make_picture", "patch_means"]
 

@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.model import LinearStill
-from huemend.model_regions import Regions
+from huemend.model.regions import Regions
 from huemend.options import ColourOptions
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["find_regions"]
 

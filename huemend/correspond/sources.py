@@ -14,7 +14,7 @@ from huemend.correspond.faces import FaceSource
 from huemend.correspond.hero_surfaces import hero_surfaces
 from huemend.correspond.pairs import FeatureSource, empty_pairs
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
-from huemend.model_hero import HeroSurface
+from huemend.model.hero import HeroSurface
 from huemend.options import CorrespondOptions, FaceOptions, HeroOptions
 
 __all__ = ["Sources", "pool"]

@@ -11,11 +11,11 @@ from urllib.parse import quote
 
 import numpy as np
 
+from huemend.base.files import replacing
+from huemend.base.units import balance_stops
 from huemend.day.state import read_state
-from huemend.files import replacing
 from huemend.options import DayOptions
-from huemend.units import balance_stops
-from huemend.write.files import JOURNAL, read_record
+from huemend.write.folder import JOURNAL, read_record
 from huemend.write.report.day import DayRow, render_day_index
 
 __all__ = ["INDEX", "TABLE", "day_record", "read_rows", "write_index"]

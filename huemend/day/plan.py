@@ -10,17 +10,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from huemend.encodings.registry import find_encoding
 from huemend.errors import EncodingError, InputError, SetupFileError
-from huemend.linearise.encodings import find_encoding
 from huemend.model import EncodingSpec
-from huemend.model_encoding import parse_encoding_spec
 from huemend.options import DayOptions, SampleOptions
+from huemend.sample.encoding_table import parse_encoding_spec
 from huemend.sample.names import natural_key, normal_name, unsafe
 from huemend.sample.setupfile import ANGLE_KEYS
 from huemend.sample.stills import is_media
 from huemend.sample.tables import Table
 from huemend.sample.tomlfile import read_toml
-from huemend.write.files import JOURNAL, RECORD, file_name
+from huemend.write.folder import JOURNAL, RECORD, file_name
 
 __all__ = ["DAY_FILE", "SETUP_FILE", "Day", "DaySetup", "find_day"]
 

@@ -10,19 +10,19 @@ from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from huemend.day.carry import lend
+from huemend.base.files import writing_problem
+from huemend.base.lock import FolderLock
+from huemend.base.tasks import usable_processors
 from huemend.day.index import read_rows, write_index
+from huemend.day.lending import lend
 from huemend.day.plan import Day
 from huemend.day.runner import run_tasks
 from huemend.day.state import with_carried
 from huemend.day.task import SetupOutcome, SetupTask, Status, current, failed, run_setup
 from huemend.day.workers import Lane
 from huemend.errors import InputError
-from huemend.files import writing_problem
 from huemend.model import Event, OnEvent
 from huemend.options import DayOptions, MatchOptions
-from huemend.threads import usable_processors
-from huemend.write.lock import FolderLock
 from huemend.write.report.day import DayRow
 
 __all__ = ["choose", "held_folder", "make_index", "run_day", "tasks_of"]

@@ -15,12 +15,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from huemend.files import replacing
+from huemend.base.files import replacing
 from huemend.model import Setup
-from huemend.model_carry import Carried
+from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import is_clip
-from huemend.write.files import RECORD, FolderState, check_folder
+from huemend.write.folder import RECORD, FolderState, check_folder
 from huemend.write.record import versions
 
 __all__ = [

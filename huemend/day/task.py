@@ -11,7 +11,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from huemend.day.carry import lessons
+from huemend.base.tasks import limit_threads
+from huemend.day.lending import lessons
 from huemend.day.plan import DaySetup
 from huemend.day.state import (
     RunState,
@@ -23,16 +24,15 @@ from huemend.day.state import (
     with_carried,
     write_state,
 )
-from huemend.delivery import find_working_encoding, match_and_write
 from huemend.errors import HuemendError, OutputError
+from huemend.flow.deliver import find_working_encoding, match_and_write
+from huemend.flow.match import find_encodings
 from huemend.model import Setup, SetupResult
-from huemend.model_carry import Carried
+from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
-from huemend.pipeline import find_encodings
 from huemend.sample.clips import is_clip
 from huemend.sample.setupfile import load_setup
-from huemend.threads import limit_threads
-from huemend.write.files import OutputFolder, read_record
+from huemend.write.folder import OutputFolder, read_record
 
 __all__ = ["FAILURE", "SetupOutcome", "SetupTask", "Status", "current", "failed", "load_day_setup", "run_setup"]
 

@@ -15,9 +15,9 @@ from multiprocessing.context import SpawnContext, SpawnProcess
 from types import FrameType
 from typing import Any, Protocol
 
+from huemend.base.tasks import ONE_THREAD
 from huemend.errors import HuemendError, InputError, MissingLibraryError
 from huemend.options import DayOptions
-from huemend.threads import ONE_THREAD
 
 __all__ = ["ClusterLane", "Lane", "ProcessLane", "cluster_lanes", "process_lanes"]
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.units import MID_GREY
+from huemend.base.units import MID_GREY
 
 __all__ = ["noise_at_mid_grey"]
 

@@ -9,8 +9,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from huemend.base.files import replacing
 from huemend.errors import MediaError
-from huemend.files import replacing
 from huemend.media.clipinfo import ClipInfo, import_av, media_errors, video_stream
 from huemend.media.signal import Signal, signal_of
 

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.files import replacing
 from huemend.errors import MediaError, MissingLibraryError
-from huemend.files import replacing
 from huemend.media.whole import AGAIN, check_png, hash_file
 from huemend.options import SampleOptions
 

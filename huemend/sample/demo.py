@@ -8,8 +8,8 @@ import tempfile
 from pathlib import Path
 
 import huemend
+from huemend.base.files import writing_problem
 from huemend.errors import HuemendError, OutputError
-from huemend.files import writing_problem
 
 __all__ = ["copy_demo", "find_demo"]
 

@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import AngleResult, Match, NoFit, Reason, Rung, Uncertainty, Verdict
-from huemend.model_regions import Regions
+from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, theta_to_matrix
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.uncertainty import spread
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["ColourFit", "fit_colours", "with_colours", "without_proof"]
 

@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung
-from huemend.model_carry import Learnt
+from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
@@ -19,7 +20,6 @@ from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate
 from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
-from huemend.units import AP1_LUMINANCE
 from huemend.view import delta_e2000, measurement_lab
 
 __all__ = ["fit", "learn"]

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import PairedColours
-from huemend.model_carry import Learnt
+from huemend.model.learnt import Learnt
 from huemend.options import JointOptions, SolveOptions
 from huemend.solve.evidence import too_little
 from huemend.solve.residuals import PARAMETER_COUNT, Samples, opponent

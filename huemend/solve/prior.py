@@ -32,7 +32,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.units import AP1_LUMINANCE
+from huemend.base.units import AP1_LUMINANCE
 
 __all__ = [
     "CAMERA_PAIR",

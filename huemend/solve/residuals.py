@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
 from huemend.model import PairedColours, pivot_contrast
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_jacobian, theta_to_matrix
-from huemend.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
 
 __all__ = ["CONTRAST", "FLARE", "PARAMETER_COUNT", "Samples", "opponent"]
 

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from huemend.model import AngleResult, NoFit, Reason, Verdict
-from huemend.model_regions import Regions
+from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.colours import fit_colours, without_proof
 

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, LinearStill, PairedColours
 from huemend.options import ValidateOptions
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["uncovered_colours", "uncovered_share"]
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from huemend.model_hero import HeroBalance, HeroSurface, Suggestion
+from huemend.base.units import AP1_LUMINANCE
+from huemend.model.hero import HeroBalance, HeroSurface, Suggestion
 from huemend.options import HeroOptions
-from huemend.units import AP1_LUMINANCE
 from huemend.view import measurement_lab
 
 __all__ = ["suggest_balance"]

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import stops_to_gain
 from huemend.model import Fit, LinearStill, PairedColours, Reason
 from huemend.options import ValidateOptions
-from huemend.units import stops_to_gain
 from huemend.validate.coverage import uncovered_colours
 from huemend.validate.places import areas_of, place_of, reduced
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill, Match, PairedColours, Reason
 from huemend.options import ValidateOptions
-from huemend.units import AP1_LUMINANCE
 from huemend.validate.places import place_of
 
 __all__ = ["chart_notes", "clipping_notes", "rendered_doubts"]

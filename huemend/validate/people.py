@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Match, PairedColours
-from huemend.model_people import SkinCheck, SkinColour
-from huemend.units import AP1_LUMINANCE
+from huemend.model.people import SkinCheck, SkinColour
 from huemend.view import delta_e2000, measurement_lab
 
 __all__ = ["check_skin"]

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.cv import import_cv2
+from huemend.base.cv import import_cv2
 from huemend.model import LinearStill, Place
 
 __all__ = ["areas_of", "place_of", "reduced"]

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
-from huemend.units import AP1_LUMINANCE
 from huemend.view import clips, delta_e2000, measurement_lab
 
 __all__ = ["measure", "prove"]

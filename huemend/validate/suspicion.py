@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import PairedColours, Reason
 from huemend.options import ValidateOptions
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["Suspect", "luminance_slope", "rank_encodings", "slope_reasons"]
 

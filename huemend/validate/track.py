@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill
 from huemend.options import DriftOptions
-from huemend.units import AP1_LUMINANCE
 
 __all__ = ["Series", "Track", "follow"]
 

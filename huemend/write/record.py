@@ -29,12 +29,12 @@ from huemend.model import (
     Uncertainty,
     Verdict,
 )
-from huemend.model_carry import Carried
-from huemend.model_hero import HeroBalance
-from huemend.model_people import SkinCheck
+from huemend.model.hero import HeroBalance
+from huemend.model.learnt import Carried
+from huemend.model.people import SkinCheck
 from huemend.options import MatchOptions
-from huemend.write.cdl import CdlEntry
-from huemend.write.luts import LutFile
+from huemend.write.luts.cdl import CdlEntry
+from huemend.write.luts.kinds import LutFile
 
 __all__ = ["SCHEMA", "make_record", "match_of", "versions"]
 

@@ -12,16 +12,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.tasks import Crew, do
 from huemend.model import AngleResult, Event, Match, OnEvent, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
-from huemend.threads import Crew, do
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
-from huemend.write.clf import exact_chain, run_chain, write_clf
-from huemend.write.cube import Cube, chain_error
-from huemend.write.cube_file import write_cube
-from huemend.write.files import OutputFolder, file_name
-from huemend.write.luts import (
+from huemend.write.folder import OutputFolder, file_name
+from huemend.write.luts.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
+from huemend.write.luts.clf import exact_chain, run_chain, write_clf
+from huemend.write.luts.cube import Cube, chain_error
+from huemend.write.luts.cube_file import write_cube
+from huemend.write.luts.kinds import (
     NEUTRAL_MARK,
     LutFile,
     colours_held,
@@ -30,9 +30,9 @@ from huemend.write.luts import (
     shoulder_of,
     target_note,
 )
-from huemend.write.protocols import EncodingLike
+from huemend.write.luts.protocols import EncodingLike
 from huemend.write.record import make_record
-from huemend.write.timeline import Timeline, timeline_files
+from huemend.write.timeline.clips import Timeline, timeline_files
 
 __all__ = ["ColourTools", "Product", "Report", "products_of", "write_results"]
 

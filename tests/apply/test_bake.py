@@ -17,16 +17,16 @@ import av
 import numpy as np
 import pytest
 
-from huemend.apply.bake import bake_clip
+from huemend.apply.clips import bake_clip
 from huemend.apply.lut import DeliveredLut, line_between
-from huemend.apply.pictures import STATE, bake_clip_to_pictures, bake_pictures
+from huemend.apply.stills import STATE, bake_clip_to_pictures, bake_pictures
 from huemend.errors import LutError, MediaError, OutputError
 from huemend.media.clips import open_clip
 from huemend.media.encode import FORMATS
 from huemend.media.pictures import read_picture, write_picture
 from huemend.model import Angle, Event
-from huemend.write.cube import Cube, apply_cube, make_cube
-from huemend.write.cube_file import write_cube
+from huemend.write.luts.cube import Cube, apply_cube, make_cube
+from huemend.write.luts.cube_file import write_cube
 from tests.clipmaker import moving_planes, probe_clip, write_clip
 
 SIZE = (144, 256)
@@ -288,7 +288,7 @@ def test_ctrl_c_leaves_no_half_file(lut: DeliveredLut, tmp_path: Path) -> None:
     code = f"""
 import time
 from pathlib import Path
-from huemend.apply.bake import bake_clip
+from huemend.apply.clips import bake_clip
 from huemend.apply.lut import DeliveredLut
 from huemend.model import Angle
 from huemend.options import BakeOptions
@@ -496,7 +496,7 @@ def test_memory_stays_flat(lut: DeliveredLut, tmp_path: Path) -> None:
         code = f"""
 import resource
 from pathlib import Path
-from huemend.apply.bake import bake_clip
+from huemend.apply.clips import bake_clip
 from huemend.apply.lut import DeliveredLut
 from huemend.model import Angle
 source = Path({str(source)!r})
@@ -517,7 +517,7 @@ def test_leftovers_of_a_killed_run_are_hidden(lut: DeliveredLut, tmp_path: Path)
     shutil.copy(lut.path, tmp_path / "k.cube")
     code = f"""
 from pathlib import Path
-from huemend.apply.bake import bake_clip
+from huemend.apply.clips import bake_clip
 from huemend.apply.lut import DeliveredLut
 from huemend.model import Angle
 source = Path({str(source)!r})

@@ -5,7 +5,7 @@
 Three chains take the same 1080p clip to the same encoder, one after another in each round:
 
 * bare: one loop of decode, our matrix, lut3d, our matrix back, encode; nothing carried over, nothing checked;
-* bake: `huemend.apply.bake.bake_clip`;
+* bake: `huemend.apply.clips.bake_clip`;
 * scaler: libavfilter alone, with libswscale to 16-bit RGB and back (quick to write; 4 codes off, highlights cut).
 
 The best of the rounds counts, since other work on the machine only ever slows a round down.
@@ -26,14 +26,14 @@ from pathlib import Path
 import av
 import numpy as np
 
-from huemend.apply.bake import bake_clip
+from huemend.apply.clips import bake_clip
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter
 from huemend.media.clips import open_clip
 from huemend.media.encode import FORMATS, Format, output_signal
 from huemend.media.planes import fill_frame, float_planes, frame_to_planes
 from huemend.model import Angle
-from huemend.write.cube import make_cube
-from huemend.write.cube_file import write_cube
+from huemend.write.luts.cube import make_cube
+from huemend.write.luts.cube_file import write_cube
 
 SIZE = (1080, 1920)
 

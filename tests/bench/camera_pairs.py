@@ -13,8 +13,8 @@ import colour
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.solve.prior import matrix_to_theta
-from huemend.units import AP1_LUMINANCE
 
 Array = NDArray[np.float64]
 

@@ -23,10 +23,10 @@ from demo.generator.camera import Camera
 from demo.generator.sensors import sensor_names
 from demo.generator.spectra import light, reflectance, surface_names
 from huemend.model import AngleResult, Fit, Match, NoFit, Verdict
-from huemend.model_carry import Learnt
+from huemend.model.learnt import Learnt
 from huemend.options import MatchOptions
-from huemend.solve.carry import better_with, fit_carried, pool
 from huemend.solve.fit import fit
+from huemend.solve.lend import better_with, fit_carried, pool
 from huemend.solve.prior import PARAMETERS, matrix_to_theta
 from huemend.validate.proof import prove
 from huemend.validate.verdict import judge

@@ -44,8 +44,8 @@ from scipy.optimize import least_squares
 from scipy.stats import f as f_distribution
 from scipy.stats import t as t_distribution
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.solve.prior import PARAMETERS
-from huemend.units import AP1_LUMINANCE
 
 
 def tail(theta: Array, covariance: Array) -> float:

@@ -30,7 +30,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from huemend.day.state import STATE
-from huemend.write.files import JOURNAL, FolderState, check_folder
+from huemend.write.folder import JOURNAL, FolderState, check_folder
 from tests.bench.many import make_many
 from tests.day.days import files_of
 

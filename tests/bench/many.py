@@ -45,7 +45,7 @@ from huemend.day.workers import Lane, cluster_lanes, process_lanes
 from huemend.media.pictures import write_picture
 from huemend.options import MatchOptions
 from huemend.sample.setupfile import load_setup
-from huemend.write.files import FolderState, check_folder
+from huemend.write.folder import FolderState, check_folder
 from tests.day.days import shot
 
 _PICTURES = 4

@@ -14,23 +14,23 @@ from pathlib import Path
 
 import numpy as np
 
-from huemend.linearise.curves import CURVES
-from huemend.linearise.encodings import Encoding, all_encodings, find_encoding
-from huemend.linearise.gamuts import GAMUTS, matrix_to_acescg
-from huemend.linearise.ocio import decode_transform, encode_transform, is_exact
+from huemend.base.units import acescct_decode, acescct_encode
+from huemend.encodings.curves import CURVES
+from huemend.encodings.gamuts import GAMUTS, matrix_to_acescg
+from huemend.encodings.ocio import decode_transform, encode_transform, is_exact
+from huemend.encodings.registry import Encoding, all_encodings, find_encoding
 from huemend.model import Match
-from huemend.units import acescct_decode, acescct_encode
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.cdl import Cdl, CdlEntry, apply_cdl, ccc_text, closest_cdl
-from huemend.write.clf import exact_chain, write_clf
-from huemend.write.cube import Cube, apply_cube, make_cube, whole_cube_codes
-from huemend.write.cube_file import parse_cube, write_cube
-from tests.linearise.test_curves import published_codes
-from tests.linearise.test_encodings import BUILTINS
-from tests.linearise.test_encodings import _builtin as builtin
+from huemend.write.luts.cdl import Cdl, CdlEntry, apply_cdl, ccc_text, closest_cdl
+from huemend.write.luts.clf import exact_chain, write_clf
+from huemend.write.luts.cube import Cube, apply_cube, make_cube, whole_cube_codes
+from huemend.write.luts.cube_file import parse_cube, write_cube
+from tests.encodings.test_curves import published_codes
+from tests.encodings.test_registry import BUILTINS
+from tests.encodings.test_registry import _builtin as builtin
 from tests.test_view import SHARMA
-from tests.write.test_clf import read_back, recorded
-from tests.write.test_cube import nodes, through_lut3d
+from tests.write.luts.test_clf import read_back, recorded
+from tests.write.luts.test_cube import nodes, through_lut3d
 
 #: A strong but ordinary match: a stop of light, a third of a stop of balance, a channel mix.
 MATCH = Match.from_matrix(1.6 * np.array([[1.12, -0.06, 0.02], [0.03, 0.94, 0.05], [-0.02, 0.07, 0.86]]))

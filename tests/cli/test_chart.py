@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from huemend.base.units import acescct_encode
 from huemend.media.pictures import write_picture
-from huemend.units import acescct_encode
 from tests.correspond.made_charts import published, views
 
 SHOT = 2**-0.8 * np.diag([1.1, 1.0, 0.85])

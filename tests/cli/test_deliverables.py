@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from huemend.write.cube_file import read_cube
+from huemend.write.luts.cube_file import read_cube
 
 Run = Callable[..., tuple[int, str, str]]
 

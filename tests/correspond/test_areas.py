@@ -13,8 +13,9 @@ from numpy.testing import assert_allclose
 from huemend.correspond.area_colour import area_colour, area_mask, with_ignored
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
 from huemend.correspond.sources import Sources, pool
+from huemend.encodings.registry import find_encoding
 from huemend.errors import MediaError
-from huemend.linearise.encodings import find_encoding
+from huemend.flow.match import match_setup
 from huemend.model import (
     Angle,
     AngleResult,
@@ -29,7 +30,6 @@ from huemend.model import (
     Verdict,
 )
 from huemend.options import CorrespondOptions, MatchOptions
-from huemend.pipeline import match_setup
 from huemend.sample.setupfile import load_setup
 from huemend.view import delta_e2000, measurement_lab
 from tests.correspond.made_views import QUICK, pair_up, still_of, wide_and_close

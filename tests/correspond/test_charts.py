@@ -130,7 +130,7 @@ def test_a_board_of_other_colours_is_no_chart() -> None:
 
 
 def test_the_limit_parts_charts_from_what_is_none() -> None:
-    """The figures that options.py gives for the limit."""
+    """The figures that the options give for the limit."""
     known = published()
     falloff = known * 2.0 ** np.tile(np.linspace(0, 1, 6), 4)[:, None]
     rng = np.random.default_rng(0)

@@ -15,9 +15,9 @@ from huemend.correspond import face_finder
 from huemend.correspond.face_finder import find_faces
 from huemend.correspond.faces import FaceSource, same_people, skin_patches
 from huemend.correspond.sources import Sources
+from huemend.flow.match import find_encodings, read_angle
 from huemend.model import LinearStill, Marks, Match
 from huemend.options import CorrespondOptions, FaceOptions, MatchOptions
-from huemend.pipeline import find_encodings, read_angle
 from huemend.sample.setupfile import load_setup
 from huemend.validate.people import check_skin
 from tests.correspond.made_views import (

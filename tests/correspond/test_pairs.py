@@ -10,11 +10,11 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from skimage import data
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.pairs import FeatureSource, balance_weights, empty_pairs, join_pairs
 from huemend.model import Fit
 from huemend.options import CorrespondOptions
 from huemend.solve.fit import fit
-from huemend.units import AP1_LUMINANCE
 from tests.correspond.made_views import (
     GAIN,
     MIX,

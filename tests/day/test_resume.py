@@ -26,7 +26,7 @@ from huemend.day.task import SetupTask, Status, current, run_setup
 from huemend.errors import EncodingError
 from huemend.options import MatchOptions
 from huemend.sample.setupfile import load_setup
-from huemend.write.files import FolderState, check_folder
+from huemend.write.folder import FolderState, check_folder
 from tests.day.days import files_of
 
 

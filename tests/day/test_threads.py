@@ -13,14 +13,14 @@ from click.testing import CliRunner
 import huemend.day.run
 import huemend.day.task
 import huemend.day.workers
+from huemend.base.cv import import_cv2
+from huemend.base.tasks import usable_processors
 from huemend.cli import huemend as group
-from huemend.cv import import_cv2
 from huemend.day.plan import find_day
 from huemend.day.run import tasks_of
 from huemend.day.task import SetupTask, Status, run_setup
 from huemend.errors import InputError
 from huemend.options import MatchOptions
-from huemend.threads import usable_processors
 from tests.day.days import make_day
 
 Asked = Callable[..., int | None]

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from huemend.apply.pictures import STATE
-from huemend.threads import usable_processors
-from huemend.write.files import FolderState, check_folder
+from huemend.apply.stills import STATE
+from huemend.base.tasks import usable_processors
+from huemend.write.folder import FolderState, check_folder
 from tests.day.days import make_setup
 from tests.hardening.corpus import Case
 

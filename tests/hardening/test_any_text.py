@@ -13,8 +13,8 @@ from huemend.errors import HuemendError, LutError
 from huemend.options import SampleOptions
 from huemend.sample.setupfile import load_setup
 from huemend.sample.tomlfile import read_toml
-from huemend.write.cube import Cube
-from huemend.write.cube_file import parse_cube, read_cube
+from huemend.write.luts.cube import Cube
+from huemend.write.luts.cube_file import parse_cube, read_cube
 
 _KEYS = ["[setup]\n", "[angle.A]\n", "[angle.B]\n", "[[pair]]\n", "[[angle]]\n", "name", "hero", "media"]
 _SIGNS = [" = ", "[", "]", "{", "}", ",", ".", "\n", "#", '"""', "'", "\\u0000", "\r", "\ufeff", "\0"]

@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from huemend.encodings.registry import find_encoding
 from huemend.errors import MediaError
-from huemend.linearise.encodings import find_encoding
-from huemend.linearise.pictures import linearise
+from huemend.linearise.decode import linearise
 from huemend.media.pictures import write_picture
 from huemend.model import Angle, Setup
 from huemend.options import ClipOptions, LineariseOptions, SampleOptions

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from huemend.errors import SetupFileError
+from huemend.flow.match import match_setup
 from huemend.model import Angle, Area, MarkedArea, Marks, NamedPair, Setup
 from huemend.options import ClipOptions, SampleOptions
-from huemend.pipeline import match_setup
 from huemend.sample.clips import plan_clips
 from huemend.sample.marked_frames import check_frames, marks_within
 from tests.sample.test_clips import make

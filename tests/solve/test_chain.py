@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from huemend.model import Angle, AngleResult, HeldOut, Match, Rung, Uncertainty, Verdict
-from huemend.model_match import Interval
+from huemend.model.match import Interval
 from huemend.options import ValidateOptions
 from huemend.solve.chain import chain_order, chained, in_hero_light
 from huemend.solve.uncertainty import NO_UNCERTAINTY

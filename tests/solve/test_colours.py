@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from huemend.model import Angle, AngleResult, NoFit, PairedColours, Reason, Verdict
-from huemend.model_regions import Regions
+from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.colours import ColourFit, fit_colours, with_colours
 from huemend.solve.prior import theta_to_matrix

@@ -10,10 +10,10 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy.optimize import least_squares
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Match, NoFit, PairedColours, Rung, Verdict
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
-from huemend.units import AP1_LUMINANCE
 from huemend.validate.proof import prove
 from huemend.validate.verdict import judge
 from huemend.view import delta_e2000, measurement_lab

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from huemend.model import Fit, PairedColours
-from huemend.model_carry import Learnt
+from huemend.model.learnt import Learnt
 from huemend.options import JointOptions, SolveOptions
 from huemend.solve import joint as joint_module
 from huemend.solve.fit import fit, learn

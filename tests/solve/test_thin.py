@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from huemend.model import AngleResult, Match, Reason, Rung, Verdict
-from huemend.model_regions import Regions
+from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.thin import is_thin, unless_ruled_out

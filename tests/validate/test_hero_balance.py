@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from huemend.model_hero import HeroSurface
+from huemend.base.units import AP1_LUMINANCE
+from huemend.model.hero import HeroSurface
 from huemend.options import HeroOptions
-from huemend.units import AP1_LUMINANCE
 from huemend.validate.hero_balance import SKIN_PATCHES, suggest_balance
 from tests.correspond.made_charts import published
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from huemend.linearise.alternatives import alternatives
-from huemend.linearise.encodings import find_encoding
+from huemend.encodings.alternatives import alternatives
+from huemend.encodings.registry import find_encoding
 from huemend.model import PairedColours, Reason, Verdict
 from huemend.options import ValidateOptions
 from huemend.validate.suspicion import luminance_slope, slope_reasons

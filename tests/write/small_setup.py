@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from huemend.linearise.encodings import find_encoding
-from huemend.linearise.ocio import decode_transform, encode_transform
+from huemend.encodings.ocio import decode_transform, encode_transform
+from huemend.encodings.registry import find_encoding
 from huemend.model import (
     Angle,
     AngleResult,

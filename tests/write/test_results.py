@@ -15,14 +15,14 @@ import numpy as np
 import pytest
 
 from huemend.cli.deliverables import lut_notes
-from huemend.linearise.encodings import find_encoding
+from huemend.encodings.registry import find_encoding
 from huemend.model import Place, Reason
 from huemend.options import MatchOptions, WriteOptions
 from huemend.view import measurement_signal, rendered_hdr_signal, rendered_signal
-from huemend.write.cube import apply_cube
-from huemend.write.cube_file import read_cube
-from huemend.write.files import FolderState, OutputFolder, check_folder
-from huemend.write.luts import highlight_loss
+from huemend.write.folder import FolderState, OutputFolder, check_folder
+from huemend.write.luts.cube import apply_cube
+from huemend.write.luts.cube_file import read_cube
+from huemend.write.luts.kinds import highlight_loss
 from huemend.write.record import match_of
 from huemend.write.results import write_results
 from tests.write.small_setup import ENCODINGS, MATCH, a_result, some_tools

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from huemend.base.tasks import Crew
 from huemend.model import SetupResult
 from huemend.options import ReportOptions
-from huemend.threads import Crew
-from huemend.write.luts import LutFile
+from huemend.write.luts.kinds import LutFile
 from huemend.write.report.day import DayRow, render_day_index
 from huemend.write.report.terminal import terminal_table
 

@@ -8,7 +8,8 @@ from functools import partial
 
 from huemend.model import AngleResult, LinearStill, SetupResult
 from huemend.options import ReportOptions
-from huemend.write.luts import LutFile
+from huemend.write.luts.kinds import LutFile
+from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.checks import cut_check, side_by_side, wipe
 from huemend.write.report.differences import difference_map, map_legend
 from huemend.write.report.limits import limits_section
@@ -20,7 +21,6 @@ from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.summary import match_lut, reasons_list, verdict_mark
 from huemend.write.report.words import VERDICTS, next_step
 from huemend.write.report.worst import worst_list
-from huemend.write.shoulder import NeutralShoulder
 
 __all__ = ["AngleStills", "angle_section", "draws", "views_of"]
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.cv import import_cv2
+from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
 from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.pictures import Gallery, Picture, encode_png

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from huemend.cv import import_cv2
+from huemend.base.cv import import_cv2
 from huemend.model import Verdict
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document

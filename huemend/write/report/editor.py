@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, SetupResult
-from huemend.write.luts import LutFile
+from huemend.write.luts.kinds import LutFile
 from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from huemend.model_hero import HeroBalance, Suggestion
+from huemend.model.hero import HeroBalance, Suggestion
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.numbers import table
 from huemend.write.report.words import sentence, signed

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
-from huemend.write.luts import LutFile
+from huemend.write.luts.kinds import LutFile
 from huemend.write.record import versions
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.plots import Frame, marks, text

@@ -9,10 +9,11 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from huemend.base.tasks import Crew
 from huemend.model import AngleResult, SetupResult
 from huemend.options import ReportOptions
-from huemend.threads import Crew
-from huemend.write.luts import LutFile
+from huemend.write.luts.kinds import LutFile
+from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.angle import angle_section
 from huemend.write.report.hero import hero_section
 from huemend.write.report.markup import Markup, element, fragment, plain_id
@@ -21,7 +22,6 @@ from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.summary import summary
 from huemend.write.report.words import views_text
-from huemend.write.shoulder import NeutralShoulder
 
 __all__ = ["asset", "document", "report_page"]
 

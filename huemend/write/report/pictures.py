@@ -16,13 +16,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.cv import import_cv2
+from huemend.base.cv import import_cv2
+from huemend.base.tasks import Once
 from huemend.model import AngleResult, LinearStill, Match, Setup
 from huemend.options import ReportOptions
-from huemend.threads import Once
+from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
 from huemend.write.report.words import match_shown
-from huemend.write.shoulder import NeutralShoulder
 
 __all__ = [
     "Gallery",

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import AngleResult
 from huemend.options import ReportOptions
-from huemend.units import AP1_LUMINANCE
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
 from huemend.write.report.words import signed

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import AngleResult, LinearStill
+from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report import scopes, traces
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.numbers import table
@@ -16,7 +17,6 @@ from huemend.write.report.plots import Frame, marks
 from huemend.write.report.samples import kept_samples, spread_text
 from huemend.write.report.traces import NAMES, Series
 from huemend.write.report.words import NO_SKIN, SCOPES, SKIN_GUIDE, match_shown, signed
-from huemend.write.shoulder import NeutralShoulder
 
 __all__ = ["scopes_section", "series_of"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
-from huemend.write.luts import LutFile
+from huemend.write.luts.kinds import LutFile
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.plots import Axis
 from huemend.write.report.words import (

@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 
+from huemend.base.units import balance_stops
 from huemend.model import Verdict
-from huemend.units import balance_stops
 from huemend.write.report.words import sentence, without_echo
 
 __all__ = ["WIDTH", "cut_to", "terminal_table"]

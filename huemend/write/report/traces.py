@@ -9,7 +9,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.units import AP1_LUMINANCE, MID_GREY
+from huemend.base.units import AP1_LUMINANCE, MID_GREY
 from huemend.view import measurement_signal
 from huemend.write.report import scopes
 from huemend.write.report.markup import Markup, element, fragment, number

@@ -27,8 +27,8 @@ from huemend.model import (
     Uncertainty,
     Verdict,
 )
-from huemend.write.cube import CubeError
-from huemend.write.luts import LutFile
+from huemend.write.luts.cube import CubeError
+from huemend.write.luts.kinds import LutFile
 
 # Linear Rec.709 to ACEScg with the Bradford adaptation (ACES 1.3 reference, from memory; the report does not
 # depend on its last digit).

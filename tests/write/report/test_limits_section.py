@@ -8,14 +8,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from huemend.linearise.encodings import find_encoding
+from huemend.encodings.registry import find_encoding
 from huemend.model import Place, Reason, SetupResult
 from huemend.options import ReportOptions
+from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report import render_report
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.scope_section import series_of
 from huemend.write.report.words import LIMITS_HEAD
-from huemend.write.shoulder import NeutralShoulder
 
 from .factory import make_result
 

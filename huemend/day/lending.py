@@ -1,0 +1,76 @@
+"""Which setups of a day lend to which: the same two cameras, earlier in the day.
+
+Every setup is first matched on its own, in any order and by any number of workers. What each learnt is kept beside
+its results. Only then is lent, from those that could be trusted to those that could not, and these are matched
+again: so a result depends on no other lent result, and on nothing that comes later in the day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from huemend.day.state import RunState, read_state
+from huemend.model import SetupResult, Verdict
+from huemend.model.learnt import Carried, Learnt
+from huemend.options import CarryOptions
+from huemend.solve.lend import pool
+
+__all__ = ["lend", "lessons"]
+
+
+def lessons(result: SetupResult) -> dict[str, Any]:
+    """Return, as JSON, what a setup's own footage says of each angle's camera and the hero's.
+
+    ``cameras`` names the two by their angles and encodings: on a day, an angle's name is taken to be a camera's.
+    """
+    hero = result.setup[result.setup.hero]
+    out = {}
+    for found in result.angles:
+        angle = found.angle
+        out[angle.name] = {
+            "cameras": [hero.name, hero.encoding, angle.name, angle.encoding],
+            # What was lent to went by its own footage not to be trusted.
+            "trusted": found.verdict is Verdict.MATCHED and found.carried is None,
+            "learnt": None if found.learnt is None else found.learnt.as_json(),
+        }
+    return out
+
+
+def lend(
+    day: Sequence[tuple[str, Path]], options: CarryOptions
+) -> Iterator[tuple[str, RunState, dict[str, Carried]]]:
+    """Yield, for every setup of a day that has results, what the earlier ones lend to its angles.
+
+    Parameters
+    ----------
+    day : sequence of (name, output folder)
+        All setups, in the day's order.
+    options : CarryOptions
+    """
+    earlier: dict[tuple[str, ...], list[tuple[str, Learnt]]] = {}
+    for name, out in day:
+        state = read_state(out)
+        if state is None or not state.done:
+            continue
+        taught = dict(_taught(state))
+        lent: dict[str, Carried] = {}
+        for angle, (cameras, trusted, _) in taught.items():
+            carried = None if trusted else pool(earlier.get(cameras, ()), options)
+            if carried is not None:
+                lent[angle] = carried
+        yield name, state, lent
+        for cameras, trusted, learnt in taught.values():
+            if trusted and learnt is not None:
+                earlier.setdefault(cameras, []).append((name, learnt))
+
+
+def _taught(state: RunState) -> Iterator[tuple[str, tuple[tuple[str, ...], bool, Learnt | None]]]:
+    for angle, said in state.learnt.items():
+        try:
+            cameras = tuple(str(name) for name in said["cameras"])
+            learnt = None if said["learnt"] is None else Learnt.from_json(said["learnt"])
+            yield angle, (cameras, bool(said["trusted"]), learnt)
+        except (KeyError, TypeError, ValueError):
+            continue  # somebody's edit of the file; what it says is not lent

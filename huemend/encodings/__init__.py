@@ -1,0 +1,1 @@
+"""Camera encodings: curves and gamuts as published, and their tables."""

@@ -1,0 +1,35 @@
+"""What else an angle might have been recorded in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.encodings.registry import Encoding, all_encodings
+
+__all__ = ["alternatives"]
+
+Float = NDArray[np.floating[Any]]
+
+
+def alternatives(stated: Encoding, range: str) -> Iterator[tuple[str, Callable[[Float], Float]]]:
+    """Yield every other encoding, and the stated one in the other range.
+
+    Each comes with a function that turns colours decoded as stated (scene-linear ACEScg) into what they would be
+    under that assumption: the codes are the same, only what they mean differs.
+    """
+
+    def again(other: Encoding, other_range: str) -> Callable[[Float], Float]:
+        return lambda rgb: np.asarray(other.decode(stated.encode(rgb, range), other_range))
+
+    if stated.is_linear:
+        return
+    for other in all_encodings():
+        if not other.is_linear and other.name != stated.name:
+            yield other.name, again(other, range)
+    for other_range in ("full", "legal"):
+        if other_range != range:
+            yield f"{stated.name} in {other_range} range", again(stated, other_range)

@@ -1,0 +1,274 @@
+"""Camera encodings by name: code values to scene-linear ACEScg, and exactly back."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.units import MID_GREY, matrix_times
+from huemend.encodings.curves import CURVES, LOGC3_EXPOSURE_INDICES, PublishedCurve, logc3
+from huemend.encodings.custom import curve_from_spec, gamut_from_spec
+from huemend.encodings.forms import Linear
+from huemend.encodings.gamuts import GAMUTS, Gamut, matrix_to_acescg
+from huemend.encodings.lookup import decode_fast
+from huemend.errors import EncodingError
+from huemend.model import EncodingSpec
+
+__all__ = ["RANGES", "Encoding", "all_encodings", "find_encoding"]
+
+FloatArray = NDArray[np.floating[Any]]
+
+#: The words for a picture's range; ``narrow`` is BT.2100's word for legal.
+RANGES = ("full", "legal", "narrow")
+
+# ITU-R BT.709-6, item 5.4 (and BT.2100-2, table 9): black and white of a narrow-range signal in ten bits.
+_BLACK, _SPAN, _TOP = 64.0, 876.0, 1023.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Encoding:
+    """How a camera writes light into code values: a transfer curve and a gamut.
+
+    Attributes
+    ----------
+    name : str
+        ``curve/gamut`` by their published names, or one of the short names (``ACEScg``, ``BT.709 camera``).
+    curve : PublishedCurve
+    gamut : Gamut
+    """
+
+    name: str
+    curve: PublishedCurve
+    gamut: Gamut
+
+    @property
+    def display_referred(self) -> bool:
+        """True if the light is that of a display, with a rendering in it: exposures are then approximate."""
+        return self.curve.display_referred
+
+    @property
+    def is_linear(self) -> bool:
+        """True if the values are light itself, so that there is no code and no range."""
+        return isinstance(self.curve.form, Linear)
+
+    @property
+    def mid_grey_code(self) -> float | None:
+        """The full-range 10-bit code of an 18 % grey; None for linear light."""
+        if self.is_linear:
+            return None
+        return float(self.curve.form.encode(np.array(MID_GREY)) * _TOP)
+
+    @property
+    def largest_linear(self) -> float:
+        """Scene-linear value of a neutral at the largest code that an integer file can hold; inf for linear."""
+        return float("inf") if self.is_linear else float(self.curve.form.decode(np.array(1.0)))
+
+    @property
+    def source(self) -> str:
+        """Where the curve and the gamut were published."""
+        return f"{self.curve.source}; {self.gamut.name}: {self.gamut.source}"
+
+    @property
+    def to_acescg(self) -> NDArray[np.float64]:
+        """The (3, 3) matrix from the camera's linear RGB to linear ACEScg, for column vectors."""
+        return matrix_to_acescg(self.gamut)
+
+    def decode(self, codes: FloatArray, range: str = "full") -> FloatArray:
+        """Code values to scene-linear ACEScg.
+
+        Parameters
+        ----------
+        codes : (..., 3) array
+            1.0 is the largest code (full), or the code 940 of ten bits (legal).
+        range : str
+            ``full``, ``legal`` or ``narrow``.
+
+        Returns
+        -------
+        (..., 3) array
+            float32 for float32 or float16 codes, through a table (see ``huemend.encodings.lookup``); otherwise
+            exact float64.
+        """
+        return self.light_to_acescg(self.to_light(codes, range))
+
+    def to_light(self, codes: FloatArray, range: str = "full") -> FloatArray:
+        """Code values to scene-linear light in the camera's own gamut: ``decode`` without its matrix."""
+        codes = np.asarray(codes)
+        slope, offset = range_line(self, range)
+        if codes.dtype not in (np.dtype(np.float32), np.dtype(np.float16)):
+            return self.curve.form.decode(codes.astype(np.float64) * slope + offset)
+        values = codes.astype(np.float32)
+        if (slope, offset) != (1.0, 0.0):
+            values *= np.float32(slope)
+            values += np.float32(offset)
+        return decode_fast(self.curve.form, values)
+
+    def light_to_acescg(self, light: FloatArray) -> FloatArray:
+        """Scene-linear light in the camera's own gamut to scene-linear ACEScg, (..., 3) to (..., 3)."""
+        if self.gamut.name == "AP1":
+            return light
+        return matrix_times(self.to_acescg, light)
+
+    def encode(self, acescg: FloatArray, range: str = "full") -> NDArray[np.float64]:
+        """Scene-linear ACEScg to code values: the exact inverse of ``decode``.
+
+        Parameters
+        ----------
+        acescg : (..., 3) array
+        range : str
+            ``full``, ``legal`` or ``narrow``.
+
+        Returns
+        -------
+        (..., 3) float64
+            Not clamped to what an integer file can hold.
+        """
+        light: FloatArray = np.asarray(acescg, np.float64)
+        if self.gamut.name != "AP1":
+            light = matrix_times(np.linalg.inv(self.to_acescg), light)
+        slope, offset = range_line(self, range)
+        return (self.curve.form.encode(light) - offset) / slope
+
+
+def range_line(encoding: Encoding, range: str) -> tuple[float, float]:
+    """Return (slope, offset) from a picture's values to the codes that the curve is defined in.
+
+    Raises
+    ------
+    EncodingError
+        If the range is none of ``RANGES``.
+    """
+    if range not in RANGES:
+        raise EncodingError(f'range "{range}" is not known', todo="use full, legal or narrow")
+    if range == "full" or encoding.curve.defined_in != "codes":
+        return 1.0, 0.0
+    return _SPAN / _TOP, _BLACK / _TOP
+
+
+_PAIRS = (
+    ("S-Log3", "S-Gamut3.Cine"),
+    ("S-Log3", "S-Gamut3"),
+    ("S-Log3", "Venice S-Gamut3.Cine"),
+    ("S-Log3", "Venice S-Gamut3"),
+    ("S-Log2", "S-Gamut"),
+    ("S-Log", "S-Gamut"),
+    ("V-Log", "V-Gamut"),
+    ("C-Log", "Cinema Gamut"),
+    ("C-Log2", "Cinema Gamut"),
+    ("C-Log3", "Cinema Gamut"),
+    ("LogC3", "AWG3"),
+    ("LogC4", "AWG4"),
+    ("F-Log", "F-Gamut"),
+    ("F-Log2", "F-Gamut"),
+    ("F-Log2", "F-Gamut C"),
+    ("N-Log", "N-Gamut"),
+    ("D-Log", "D-Gamut"),
+    ("Apple Log", "BT.2020"),
+    ("Apple Log", "Apple Wide Gamut"),
+    ("Mi-Log", "BT.2020"),
+    ("Log3G10", "REDWideGamutRGB"),
+    ("REDLogFilm", "REDWideGamutRGB"),
+    ("HLG", "BT.2020"),
+    ("PQ", "BT.2020"),
+)
+
+_SHORT = (
+    ("ACEScct", "ACEScct", "AP1"),
+    ("ACEScc", "ACEScc", "AP1"),
+    ("ACEScg", "linear", "AP1"),
+    ("ACES2065-1", "linear", "AP0"),
+    ("BT.709 camera", "BT.709 camera", "BT.709"),
+    ("BT.709 display", "BT.709 display", "BT.709"),
+    ("BT.2020 camera", "BT.709 camera", "BT.2020"),
+    ("BT.2020 display", "BT.709 display", "BT.2020"),
+    ("sRGB", "sRGB", "BT.709"),
+)
+
+# Other published spellings of the same thing, after _plain().
+_ALSO = {
+    "hlg": "hlg/bt2020",
+    "pq": "pq/bt2020",
+    "bt2100hlg": "hlg/bt2020",
+    "bt2100pq": "pq/bt2020",
+    "hlg/bt2100": "hlg/bt2020",
+    "pq/bt2100": "pq/bt2020",
+    "applelog2/applewidegamut": "applelog/applewidegamut",
+    "flog2c/fgamutc": "flog2/fgamutc",
+    "acescct/ap1": "acescct",
+    "acescc/ap1": "acescc",
+    "linear/ap1": "acescg",
+    "linear/ap0": "aces20651",
+    "srgb/bt709": "srgb",
+    "bt1886/bt709": "bt709display",
+    "bt1886": "bt709display",
+}
+
+
+@cache
+def all_encodings() -> tuple[Encoding, ...]:
+    """Return every known encoding, in the order in which they are listed; LogC3 at exposure index 800."""
+    pairs = [(f"{curve}/{gamut}", curve, gamut) for curve, gamut in _PAIRS]
+    pairs += _SHORT
+    # Linear exports of raw developers and renderers come in any gamut.
+    pairs += [(f"Linear/{gamut}", "linear", gamut) for gamut in GAMUTS if gamut not in ("AP0", "AP1")]
+    return tuple(Encoding(name=name, curve=CURVES[curve], gamut=GAMUTS[gamut]) for name, curve, gamut in pairs)
+
+
+def _plain(name: str) -> str:
+    """Return a name without case, spaces and punctuation, so that any usual spelling finds it."""
+    plain = re.sub(r"[^a-z0-9/]", "", name.lower())
+    return plain.replace("rec709", "bt709").replace("rec2020", "bt2020").replace("rec2100", "bt2100")
+
+
+def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[EncodingSpec] = ()) -> Encoding:
+    """Return the encoding of a published (or the setup file's own) name.
+
+    Parameters
+    ----------
+    name : str
+        ``curve/gamut``; case, spaces and punctuation are ignored.
+    exposure_index : int
+        For curves that depend on it (LogC3); others ignore it.
+    custom : iterable of EncodingSpec
+        Encodings that the setup file defines; they come before the published ones.
+
+    Raises
+    ------
+    EncodingError
+        If the name is not known (the nearest is named), or LogC3 is not published for the exposure index.
+    """
+    wanted = _plain(name)
+    own = {_plain(spec.name): spec for spec in custom}
+    if wanted in own:
+        spec = own[wanted]
+        return Encoding(name=spec.name, curve=curve_from_spec(spec), gamut=gamut_from_spec(spec))
+    known = {_plain(encoding.name): encoding for encoding in all_encodings()}
+    found = known.get(_ALSO.get(wanted, wanted))
+    if found is None:
+        names = [spec.name for spec in own.values()] + [encoding.name for encoding in all_encodings()]
+        raise EncodingError(f'encoding "{name}" is not known', todo=_advice(wanted, names))
+    if found.curve.name != "LogC3":
+        return found
+    if exposure_index not in LOGC3_EXPOSURE_INDICES:
+        published = ", ".join(str(index) for index in LOGC3_EXPOSURE_INDICES)
+        raise EncodingError(
+            f"LogC3 is not published for exposure index {exposure_index}", todo=f"use one of {published}"
+        )
+    return replace(found, curve=replace(found.curve, form=logc3(exposure_index)))
+
+
+def _advice(wanted: str, names: list[str]) -> str:
+    """Say which name was probably meant."""
+    same_curve = [name for name in names if wanted and _plain(name).split("/")[0] == wanted.split("/")[0]]
+    if same_curve and "/" not in wanted:
+        return f"name its gamut too: {' or '.join(same_curve)}"
+    plain = {_plain(candidate): candidate for candidate in names}
+    near = difflib.get_close_matches(wanted, list(plain), n=1, cutoff=0.0)
+    return f'did you mean "{plain[near[0]]}"? (huemend encodings lists them all)'

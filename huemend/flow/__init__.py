@@ -1,0 +1,1 @@
+"""The recipes: what a setup goes through, composed from the stages."""

@@ -1,0 +1,132 @@
+"""Run a delivered match over an angle's media."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from huemend.apply.clips import Baked, bake_clip
+from huemend.apply.lut import DeliveredLut
+from huemend.apply.stills import bake_clip_to_pictures, bake_pictures
+from huemend.base.files import writing_problem
+from huemend.errors import OutputError
+from huemend.media.encode import FORMATS
+from huemend.model import Angle, OnEvent, Setup
+from huemend.options import BakeOptions
+from huemend.sample.clips import is_clip_file
+from huemend.write.folder import RECORD, file_name, need_record
+from huemend.write.luts.cube_file import read_cube
+
+__all__ = ["bake_angle", "default_format", "delivered_lut"]
+
+
+def default_format(angle: Angle, options: BakeOptions | None = None) -> str:
+    """Return what an angle is written as unless told otherwise: a clip as a clip, stills as stills."""
+    options = options or BakeOptions()
+    return options.clip_format if _is_clip(angle) else options.picture_format
+
+
+def delivered_lut(delivered: Path, setup: Setup, name: str) -> DeliveredLut:
+    """Find an angle's match LUT in an output folder, and check it strictly before anything is written with it.
+
+    Raises
+    ------
+    OutputError
+        There is no record, it is that of another setup, or the angle has no match LUT.
+    LutError
+        The LUT does not follow its specification.
+    """
+    record = need_record(delivered)
+    if name == record["hero"] == setup.hero:
+        raise OutputError(f"{name} is the hero: it is what the others agree with", todo="bake another angle")
+    entry: Any = record["angles"].get(name)
+    if entry is None:
+        known = ", ".join(record["angles"])
+        raise OutputError(
+            f"knows no angle {name} (it knows {known})", where=delivered / RECORD, todo="match it first"
+        )
+    lut = next((each for each in entry["luts"] if each["kind"] == "match"), None)
+    if lut is None:
+        raise OutputError(
+            f"{name} has no match LUT: it is {entry['verdict']}", where=delivered / RECORD, todo="see report.html"
+        )
+    path = delivered / lut["path"]
+    cube = read_cube(path)
+    return DeliveredLut(
+        path=path, input_range=lut["input_range"], output_range=lut["output_range"], title=cube.title
+    )
+
+
+def bake_angle(
+    setup: Setup,
+    name: str,
+    delivered: Path,
+    out: Path | None = None,
+    *,
+    format: str | None = None,
+    overwrite: bool = False,
+    options: BakeOptions | None = None,
+    on_event: OnEvent | None = None,
+) -> Baked:
+    """Write an angle's media with the delivered match in it.
+
+    Parameters
+    ----------
+    setup : Setup
+    name : str
+        The angle.
+    delivered : Path
+        Output folder of the match.
+    out : Path, optional
+        A file for a clip, a folder for pictures; inside ``baked`` beside the setup file if not given.
+    format : str, optional
+        A key of `huemend.media.encode.FORMATS`.
+    overwrite : bool
+        Replace what another job left there. A source is never written over.
+    options : BakeOptions, optional
+    on_event : callable, optional
+
+    Raises
+    ------
+    InputError
+        Media, LUT or output make no sense; nothing is half-written then.
+    """
+    options = options or BakeOptions()
+    angle = setup[name]
+    chosen = format or default_format(angle, options)
+    kind = FORMATS[chosen]
+    lut = delivered_lut(delivered, setup, name)
+    if out is None:
+        out = setup.source.parent / "baked" / file_name(setup.name, name)
+        if kind.is_clip:
+            out = out.with_name(out.name + kind.suffix)
+    _check_out(out, setup)
+    if not _is_clip(angle):
+        if kind.is_clip:
+            todo = "choose tiff or exr"
+            raise OutputError(f"{name} is stills, {chosen} is a clip", where=out, todo=todo)
+        return bake_pictures(
+            angle.media, angle, lut, out, format=chosen, overwrite=overwrite, options=options, on_event=on_event
+        )
+    write = bake_clip if kind.is_clip else bake_clip_to_pictures
+    if kind.is_clip:
+        try:
+            out.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise writing_problem(error, out.parent) from error
+    return write(
+        angle.media[0], angle, lut, out, format=chosen, overwrite=overwrite, options=options, on_event=on_event
+    )
+
+
+def _is_clip(angle: Angle) -> bool:
+    return len(angle.media) == 1 and is_clip_file(angle.media[0])
+
+
+def _check_out(out: Path, setup: Setup) -> None:
+    """Never over a source, whatever name or link leads to it."""
+    target = out.resolve()
+    for angle in setup.angles:
+        for source in angle.media:
+            if source.resolve() == target or (out.exists() and out.samefile(source)):
+                raise OutputError("is a source of this setup", where=out, todo="choose another --out")

@@ -1,0 +1,163 @@
+"""What a setup hands over: LUTs, report and record, the larger part of it made while the rest is solved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from huemend.base.tasks import Crew, allowed_threads, do
+from huemend.encodings.registry import Encoding, find_encoding
+from huemend.errors import EncodingError
+from huemend.flow.match import find_encodings, match_setup
+from huemend.model import OnEvent, Setup, SetupResult
+from huemend.model.learnt import Carried
+from huemend.options import MatchOptions
+
+if TYPE_CHECKING:
+    from huemend.write.folder import OutputFolder
+    from huemend.write.report.pictures import Gallery
+    from huemend.write.results import ColourTools, Product
+    from huemend.write.timeline.clips import Timeline
+
+__all__ = ["default_out", "find_working_encoding", "match_and_write", "write_setup"]
+
+
+def find_working_encoding(options: MatchOptions) -> Encoding:
+    """Look up the log space that working LUTs lead to and CDLs work in, before any picture is read."""
+    encoding = find_encoding(options.write.working_encoding)
+    if encoding.is_linear:
+        raise EncodingError(
+            f"{encoding.name} is scene-linear, and a LUT or a CDL cannot hold its highlights",
+            todo="name a log space, such as ACEScct",
+        )
+    return encoding
+
+
+class _Ahead:
+    """Draws the pictures that show no match and makes the LUTs of each angle while the others are solved."""
+
+    def __init__(self, options: MatchOptions, crew: Crew) -> None:
+        self._options, self._crew = options, crew
+        self.gallery: Gallery | None = None
+        self.products: dict[str, Iterator[list[Product]]] = {}
+
+    def paired(self, result: SetupResult) -> None:
+        from huemend.write.report.pictures import Gallery
+
+        if self._options.report.pictures:
+            self.gallery = Gallery(result.setup, result.stills, self._options.report)
+            self._crew.each(do, [self.gallery.show_as_shot])
+        self._begin(result.setup.hero, result)
+
+    def solved(self, name: str, result: SetupResult) -> None:
+        # When the last is solved, every thread can make what is left.
+        if len(result.angles) < len(result.setup.others):
+            self._begin(name, result)
+
+    def _begin(self, name: str, result: SetupResult) -> None:
+        from huemend.write.results import products_of
+
+        works = products_of(name, result, _colour_tools(result.setup, self._options), self._options)
+        # Each by itself, so that none waits until somebody takes the results of those before it.
+        self.products[name] = chain(*[self._crew.each(do, [work]) for work in works])
+
+
+def match_and_write(
+    setup: Setup,
+    out: OutputFolder,
+    options: MatchOptions,
+    timeline: Timeline | None = None,
+    on_event: OnEvent | None = None,
+    *,
+    carried: Mapping[str, Carried] | None = None,
+) -> tuple[SetupResult, dict[str, Any]]:
+    """Match a setup and write everything of it, of which the larger part is made while the rest is solved.
+
+    Takes and raises what `match_setup` and `write_setup` do; returns the result and the record.
+    """
+    if allowed_threads() < 2:
+        result = match_setup(setup, options, on_event, carried=carried)
+        return result, write_setup(result, out, options, timeline, on_event)
+    with Crew(1) as crew:
+        ahead = _Ahead(options, crew)
+        result = match_setup(setup, options, on_event, carried=carried, beside=ahead)
+        return result, write_setup(
+            result, out, options, timeline, on_event, gallery=ahead.gallery, begun=ahead.products
+        )
+
+
+def _colour_tools(setup: Setup, options: MatchOptions) -> ColourTools:
+    """Return what turns a setup's codes into light and back, for those that write."""
+    from huemend.encodings.ocio import decode_transform, encode_transform
+    from huemend.write.results import ColourTools
+
+    return ColourTools(
+        encodings=find_encodings(setup),
+        working=find_working_encoding(options),
+        decode_transform=decode_transform,
+        encode_transform=encode_transform,
+    )
+
+
+def write_setup(
+    result: SetupResult,
+    out: OutputFolder,
+    options: MatchOptions | None = None,
+    timeline: Timeline | None = None,
+    on_event: OnEvent | None = None,
+    *,
+    gallery: Gallery | None = None,
+    begun: Mapping[str, Iterator[list[Product]]] | None = None,
+) -> dict[str, Any]:
+    """Write LUTs, report and record of a result; return the record.
+
+    Parameters
+    ----------
+    result : SetupResult
+    out : OutputFolder
+    options : MatchOptions, optional
+    timeline : Timeline, optional
+        Gets a list of its clips' LUTs.
+    on_event : callable, optional
+    gallery : Gallery, optional
+        Pictures of this setup that are drawn already.
+    begun : mapping of angle name to products, optional
+        LUTs and CDLs of this setup that are being made already.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be written.
+    """
+    from huemend.write.luts.kinds import shoulder_of
+    from huemend.write.report import render_report
+    from huemend.write.report.angle import draws
+    from huemend.write.report.pictures import Gallery
+    from huemend.write.results import write_results
+
+    options = options or MatchOptions()
+    tools = _colour_tools(result.setup, options)
+    rolled = {
+        angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
+        for angle in result.setup.angles
+    }
+    pictures = gallery or Gallery(result.setup, result.stills, options.report)
+    pictures.shoulders = {name: shoulder for name, shoulder in rolled.items() if shoulder is not None}
+    return write_results(
+        result,
+        out,
+        tools=tools,
+        options=options,
+        report=lambda luts: render_report(result, luts=luts, options=options.report, gallery=pictures),
+        ahead=draws(result, pictures) if options.report.pictures else (),
+        begun=begun,
+        timeline=timeline,
+        on_event=on_event,
+    )
+
+
+def default_out(setup: Setup) -> Path:
+    """Return where a setup's results go unless told otherwise: ``match`` beside the setup file."""
+    return setup.source.parent / "match"

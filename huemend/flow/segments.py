@@ -1,0 +1,88 @@
+"""Match the ranges of a take apart, where a camera or its light moved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+from huemend.flow.match import match_setup
+from huemend.model import OnEvent, Setup, SetupResult
+from huemend.options import MatchOptions
+
+__all__ = ["Segment", "cut_spans", "match_segments"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Segment:
+    """One range of a take, matched by itself.
+
+    Attributes
+    ----------
+    label : str
+        From and to as timecode (or frame numbers) of the hero, fit for a file name: ``01000000-01000412``.
+    span : (start, end)
+        Seconds from the hero's first frame.
+    result : SetupResult
+        Its setup bears the label in its name, and so do its LUTs.
+    """
+
+    label: str
+    span: tuple[Fraction, Fraction]
+    result: SetupResult
+
+
+def cut_spans(result: SetupResult, options: MatchOptions | None = None) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Cut the common range wherever one angle's match no longer holds; a single span if nothing drifts."""
+    options = options or MatchOptions()
+    if result.drift is None or result.clips is None:
+        return ()
+    start, end = (Fraction(edge).limit_denominator(1_000_000) for edge in result.clips["span_seconds"])
+    shortest = Fraction(options.drift.shortest_segment)
+    inner = {
+        Fraction(part[0]).limit_denominator(1000)
+        for cuts in result.drift["segments"].values()
+        for part in cuts[1:]
+    }
+    edges = [start]
+    for cut in sorted(inner):
+        if cut - edges[-1] >= shortest and end - cut >= shortest:
+            edges.append(cut)
+    edges.append(end)
+    return tuple(pairwise(edges))
+
+
+def match_segments(
+    result: SetupResult, options: MatchOptions | None = None, on_event: OnEvent | None = None
+) -> Iterator[Segment]:
+    """Match each range of a result apart, one at a time; nothing where a single match holds throughout.
+
+    Parameters
+    ----------
+    result : SetupResult
+        Of the whole range.
+    options : MatchOptions, optional
+    on_event : callable, optional
+    """
+    spans = cut_spans(result, options)
+    if len(spans) < 2 or result.clips is None:
+        return
+    for start, end in spans:
+        label = f"{_label(result.setup, result.clips, start)}-{_label(result.setup, result.clips, end)}"
+        named = replace(result.setup, name=f"{result.setup.name}_{label}")
+        yield Segment(
+            label=label, span=(start, end), result=match_setup(named, options, on_event, span=(start, end))
+        )
+
+
+def _label(setup: Setup, clips: Mapping[str, Any], time: Fraction) -> str:
+    from huemend.media.timecode import Timecode
+
+    hero = clips["angles"].get(setup.hero) or next(iter(clips["angles"].values()))
+    fps = Fraction(hero["fps"])
+    frame = round((time - Fraction(hero["sync"]["start_seconds"]).limit_denominator(1_000_000)) * fps)
+    if hero["start_timecode"] is None:
+        return f"{frame:06d}"
+    return "".join(c for c in str(Timecode.parse(hero["start_timecode"], fps) + frame) if c.isdigit())

@@ -1,0 +1,226 @@
+"""Measure delivered match LUTs on other frames of their setup.
+
+The frames are matched anew, to learn which surfaces the views share; then each delivered LUT is applied to the
+angle's colours there and measured against the hero, as the report measured it on its own frames. What a new match
+would do differently is told beside it: a camera that was re-balanced, or light that changed, shows as drift.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from huemend.base.units import AP1_LUMINANCE
+from huemend.encodings.registry import find_encoding
+from huemend.errors import LutError, OutputError
+from huemend.flow.match import match_setup
+from huemend.model import AngleResult, ErrorSummary, HeldOut, OnEvent, Reason, Setup, SetupResult, Verdict
+from huemend.options import MatchOptions
+from huemend.validate.proof import measure
+from huemend.write.folder import RECORD, need_record
+from huemend.write.luts.cube import apply_cube
+from huemend.write.luts.cube_file import parse_cube
+from huemend.write.record import match_of
+
+__all__ = ["Verified", "verify_setup"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verified:
+    """What other frames say of one delivered match LUT.
+
+    Attributes
+    ----------
+    angle : str
+    verdict : Verdict
+        ``matched``: it holds on these frames. ``review``: it does not, or less well. ``unsolved``: these frames
+        cannot say, or there is no LUT.
+    reasons : tuple of Reason
+    held_out : HeldOut or None
+        As shot, and through the LUT.
+    exposure_drift, red_green_drift, blue_green_drift : float or None
+        What a match of these frames would add to the delivered one, in stops.
+    """
+
+    angle: str
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    held_out: HeldOut | None = None
+    exposure_drift: float | None = None
+    red_green_drift: float | None = None
+    blue_green_drift: float | None = None
+
+    def as_record(self) -> dict[str, Any]:
+        """Return it ready for JSON; numbers that are none are null."""
+        held = self.held_out
+        errors = None if held is None else {"before": _errors(held.before), "after": _errors(held.after)}
+        return {
+            "verdict": str(self.verdict),
+            "reasons": [{"code": r.code, "text": r.text, "todo": r.todo} for r in self.reasons],
+            "held_out": errors,
+            "exposure_drift": _rounded(self.exposure_drift),
+            "red_green_drift": _rounded(self.red_green_drift),
+            "blue_green_drift": _rounded(self.blue_green_drift),
+        }
+
+
+def verify_setup(
+    setup: Setup, delivered: Path, options: MatchOptions | None = None, on_event: OnEvent | None = None
+) -> tuple[Verified, ...]:
+    """Measure the match LUTs of an output folder on a setup's frames.
+
+    Parameters
+    ----------
+    setup : Setup
+        Its media are the other frames; its angles are named as when the LUTs were made.
+    delivered : Path
+        Output folder of the match.
+    options : MatchOptions, optional
+    on_event : callable, optional
+
+    Raises
+    ------
+    OutputError
+        If the folder holds no record, or that of other angles.
+    LutError
+        If a LUT cannot be read.
+    """
+    options = options or MatchOptions()
+    record = need_record(delivered)
+    missing = [angle.name for angle in setup.others if angle.name not in record["angles"]]
+    if missing or record["hero"] != setup.hero:
+        raise OutputError(
+            f"these are the results of hero {record['hero']} and {', '.join(record['angles'])}",
+            where=delivered / RECORD,
+            todo=f"name hero and angles alike (not known there: {', '.join(missing) or setup.hero})",
+        )
+    luts = {angle.name: _delivered(record, angle.name, delivered) for angle in setup.others}
+    # The frames of the same clips that the match was made on would prove nothing.
+    used = [
+        Fraction(time).limit_denominator(1_000_000)
+        for time in (record.get("clips") or {}).get("moments_seconds", ())
+    ]
+    result = match_setup(setup, options, on_event, avoid=used)
+    return tuple(_verify(found, result, record, luts[found.angle.name], options) for found in result.angles)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Lut:
+    """A delivered match LUT as found: its entry in the record, its bytes, and whether they are those written."""
+
+    entry: Mapping[str, Any]
+    data: bytes
+    path: Path
+    untouched: bool
+
+
+def _delivered(record: Mapping[str, Any], name: str, folder: Path) -> _Lut | None:
+    entry = next((lut for lut in record["angles"][name]["luts"] if lut["kind"] == "match"), None)
+    if entry is None:
+        return None
+    path = folder / entry["path"]
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise LutError(f"cannot be read ({error.strerror or error})", where=path) from error
+    written = {file["path"]: file["sha256"] for file in record["files"]}
+    digest = hashlib.sha256(data).hexdigest()
+    return _Lut(entry=entry, data=data, path=path, untouched=written.get(entry["path"]) == digest)
+
+
+def _verify(
+    found: AngleResult, result: SetupResult, record: Mapping[str, Any], lut: _Lut | None, options: MatchOptions
+) -> Verified:
+    name = found.angle.name
+    if lut is None:
+        reason = Reason(code="no-lut", text="no match LUT was delivered for this angle", todo="")
+        return Verified(angle=name, verdict=Verdict.UNSOLVED, reasons=(reason,))
+    fitted = found.match or found.candidate
+    if fitted is None or not found.used.any():
+        return Verified(angle=name, verdict=Verdict.UNSOLVED, reasons=found.reasons)
+    matched = _through(lut, found, result)
+    held_out = measure(
+        found.pairs, matched, found.used, options.validate, view_exposure_stops=result.view_exposure_stops
+    )
+    verdict, reasons = _judge(held_out, lut, options)
+    drift = _drift(record["angles"][name], fitted.combined)
+    return Verified(
+        angle=name,
+        verdict=verdict,
+        reasons=reasons,
+        held_out=held_out,
+        exposure_drift=drift[0],
+        red_green_drift=drift[1],
+        blue_green_drift=drift[2],
+    )
+
+
+def _through(lut: _Lut, found: AngleResult, result: SetupResult) -> np.ndarray[Any, np.dtype[np.floating[Any]]]:
+    """Take the angle's colours through the LUT as a host would: camera codes in, codes out, then to light."""
+    angle, custom = found.angle, result.setup.encodings
+    shot = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=custom)
+    out = shot
+    if lut.entry["output"] != lut.entry["input"]:
+        hero = result.setup[result.setup.hero]
+        out = find_encoding(lut.entry["output"], exposure_index=hero.exposure_index, custom=custom)
+    cube = parse_cube(lut.data, str(lut.path))
+    codes = shot.encode(found.pairs.angle_rgb, lut.entry["input_range"])
+    return np.asarray(out.decode(apply_cube(cube, codes), lut.entry["output_range"]))
+
+
+def _judge(held_out: HeldOut, lut: _Lut, options: MatchOptions) -> tuple[Verdict, tuple[Reason, ...]]:
+    limits = options.validate
+    before, after, n = held_out.before.mean, held_out.after.mean, held_out.after.n
+    doubts = []
+    if not lut.untouched:
+        doubts.append(
+            Reason(
+                code="changed-lut",
+                text="this LUT is not the one that was written with the record",
+                todo="make sure that the right file is measured",
+            )
+        )
+    if n < limits.fewest_surfaces:
+        doubts.append(Reason(code="few-surfaces", text=f"these frames show only {n} shared surfaces", todo=""))
+    if max(after, held_out.upper) > limits.matched_mean:
+        doubts.append(
+            Reason(
+                code="loose",
+                text=f"through the LUT the views differ by {after:.1f} CIEDE2000 (up to {held_out.upper:.1f}), as "
+                f"shot by {before:.1f}; up to {limits.matched_mean:.1f} passes unseen",
+                todo="match these frames anew if camera or light changed since",
+            )
+        )
+    for label, (_, area) in held_out.areas.items():
+        if area.mean > limits.matched_area:
+            doubts.append(
+                Reason(code="area", text=f"{label} differs by {area.mean:.1f} CIEDE2000", todo=f"look at {label}")
+            )
+    if doubts:
+        return Verdict.REVIEW, tuple(doubts)
+    text = f"on these frames {n} surfaces agree through the LUT to {after:.1f} CIEDE2000, as shot to {before:.1f}"
+    return Verdict.MATCHED, (Reason(code="holds", text=text, todo=""),)
+
+
+def _drift(entry: Mapping[str, Any], fitted: Any) -> tuple[float, float, float]:
+    """Return what a new match adds to the delivered one on a neutral: stops, red and blue against green."""
+    delivered = match_of(entry)
+    if delivered is None:
+        return 0.0, 0.0, 0.0
+    new, old = fitted @ np.ones(3), delivered.combined @ np.ones(3)
+    (red, green, blue), luminance = np.log2(new / old), np.log2(AP1_LUMINANCE @ new / (AP1_LUMINANCE @ old))
+    return float(luminance), float(red - green), float(blue - green)
+
+
+def _errors(found: ErrorSummary) -> dict[str, float | int | None]:
+    return {"mean": _rounded(found.mean), "p95": _rounded(found.p95), "n": found.n}
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4) + 0.0

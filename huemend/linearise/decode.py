@@ -1,0 +1,227 @@
+"""One picture: code values to scene-linear light at working resolution, with what can be trusted in it.
+
+Light is averaged after decoding, never before: the mean of two codes is not the code of the mean light.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.cv import import_cv2
+from huemend.base.units import MID_GREY, acescct_decode, acescct_encode
+from huemend.encodings.registry import Encoding
+from huemend.errors import MediaError
+from huemend.linearise.noise import noise_at_mid_grey
+from huemend.model import LinearStill, Still
+from huemend.options import LineariseOptions
+
+__all__ = ["clip_levels", "linearise", "working_size"]
+
+Float = NDArray[np.floating[Any]]
+Float32 = NDArray[np.float32]
+Bool = NDArray[np.bool_]
+
+_STRIP = 16  # rows per go
+_SAMPLE = 600_000  # pixels that a histogram needs at most
+
+
+def linearise(
+    still: Still, encoding: Encoding, *, range: str, pixel_aspect: float, options: LineariseOptions
+) -> LinearStill:
+    """Decode a still to scene-linear ACEScg with square pixels, at working resolution.
+
+    Parameters
+    ----------
+    still : Still
+    encoding : Encoding
+    range : str
+        ``full`` or ``legal``, as the still holds its codes.
+    pixel_aspect : float
+        Width of a pixel of the still over its height.
+    options : LineariseOptions
+
+    Raises
+    ------
+    MediaError
+        If the still holds NaN or infinity, or nothing between black and clipped.
+    """
+    where = f"{still.angle}: {still.source}"
+    _refuse_non_finite(still.codes, where)
+    levels = clip_levels(still, encoding, range=range, options=options)
+    full = (still.codes.shape[0], still.codes.shape[1])
+    size = working_size(full, pixel_aspect, options.working_width)
+    light = np.empty(still.codes.shape, np.float32)
+    over = np.empty(full, np.bool_)
+    for rows in _strips(full[0]):
+        light[rows] = encoding.to_light(still.codes[rows], range)
+        over[rows] = _reaches(still.codes[rows], levels)
+    # The matrix is linear, as the mean is: it comes cheaper after it.
+    rgb = encoding.light_to_acescg(_area_mean(light, size))
+    del light
+    # One clipped pixel spoils the mean of all that fall into one working pixel.
+    clipped = _area_mean(over.astype(np.float32), size) > 1e-6 if over.any() else np.zeros(size, np.bool_)
+    noise = noise_at_mid_grey(rgb, ~clipped)
+    floor = MID_GREY * max(2.0**options.floor_stops, (noise / options.floor_noise) ** 2)
+    valid = (_darkest_channel(_smooth(rgb)) > np.float32(floor)) & ~_grown(clipped)
+    if valid.mean() < options.least_valid:
+        raise _nothing_to_measure(clipped, where)
+    return LinearStill(
+        rgb=rgb,
+        valid=valid,
+        clipped=clipped,
+        angle=still.angle,
+        moment=still.moment,
+        source=still.source,
+        full_size=full,
+        noise=noise,
+        frame=still.frame,
+        clip_light=_clip_light(levels, encoding, range),
+    )
+
+
+def _refuse_non_finite(codes: Float, where: str) -> None:
+    finite = np.isfinite(codes)
+    if finite.all():
+        return
+    broken = _any_channel(~finite)
+    row, column = np.argwhere(broken)[0]
+    count = int(broken.sum())
+    raise MediaError(
+        f"{count} pixels hold no number (NaN or infinity), the first at {column}, {row}",
+        where=where,
+        todo="export it again",
+    )
+
+
+def _nothing_to_measure(clipped: Bool, where: str) -> MediaError:
+    if clipped.mean() > 0.5:
+        return MediaError("is clipped all over", where=where, todo="choose a moment or a take with exposed detail")
+    return MediaError(
+        "is black all over: nothing is above the noise floor",
+        where=where,
+        todo="check its encoding and range, or choose another moment",
+    )
+
+
+def working_size(full: tuple[int, int], pixel_aspect: float, working_width: int) -> tuple[int, int]:
+    """Return (height, width) of the working picture: square pixels, and none made up.
+
+    >>> working_size((2160, 3840), 1.0, 1920)
+    (1080, 1920)
+    >>> working_size((2160, 2880), 2.0, 1920)  # 2x anamorphic
+    (720, 1920)
+    >>> working_size((1080, 1440), 4 / 3, 1920)  # the rows give way, so that no column is invented
+    (810, 1440)
+    """
+    height, width = full
+    wide = width * pixel_aspect
+    scale = min(1.0, working_width / wide, 1 / pixel_aspect)
+    return max(1, round(height * scale)), max(1, round(wide * scale))
+
+
+def _strips(height: int) -> list[slice]:
+    """Return the rows of a picture in strips that stay in the processor's cache."""
+    return [slice(first, first + _STRIP) for first in np.arange(0, height, _STRIP)]
+
+
+def _area_mean(values: Float32, size: tuple[int, int]) -> Float32:
+    """Return the means over the area of each working pixel, of a picture with or without channels."""
+    if values.shape[:2] == size:
+        return values
+    cv2 = import_cv2()
+    return np.asarray(cv2.resize(values, size[::-1], interpolation=cv2.INTER_AREA), np.float32)
+
+
+def _reaches(codes: Float, levels: Float32) -> Bool:
+    # A channel at a time: numpy is slow along an axis of three.
+    mask: Bool = codes[..., 0] >= levels[0]
+    mask |= codes[..., 1] >= levels[1]
+    mask |= codes[..., 2] >= levels[2]
+    return mask
+
+
+def _any_channel(mask: Bool) -> Bool:
+    return mask[..., 0] | mask[..., 1] | mask[..., 2]
+
+
+def _darkest_channel(rgb: Float32) -> Float32:
+    return np.minimum(np.minimum(rgb[..., 0], rgb[..., 1]), rgb[..., 2])
+
+
+def _smooth(rgb: Float32) -> Float32:
+    # Judged pixel by pixel, noise itself would choose which dark pixels stay: the bright ones, so that the mean of
+    # what stays would be too bright.
+    return np.asarray(import_cv2().blur(rgb, (5, 5)), np.float32)
+
+
+def _grown(mask: Bool) -> Bool:
+    """Return a mask with its neighbours: demosaicing and sharpening spread a clipped pixel."""
+    out = mask.copy()
+    out[1:] |= mask[:-1]
+    out[:-1] |= mask[1:]
+    sideways = out.copy()
+    sideways[:, 1:] |= out[:, :-1]
+    sideways[:, :-1] |= out[:, 1:]
+    return sideways
+
+
+# ----------------------------------------------------------------------------------------------- clipping
+
+
+def clip_levels(still: Still, encoding: Encoding, *, range: str, options: LineariseOptions) -> Float32:
+    """Return the code of each channel from which it counts as clipped, (3,); inf where nothing clips.
+
+    An integer file clips at its largest code. A sensor may saturate well below that (a log curve leaves room
+    for other exposure indices): it shows as a pile of pixels in the topmost codes of a channel, with next to
+    nothing in the codes below, at a level where no diffuse surface is expected.
+    """
+    height, width, _ = still.codes.shape
+    stride = max(1, int(np.sqrt(height * width / _SAMPLE)))
+    sample = still.codes[::stride, ::stride].reshape(-1, 3)
+    quantum = 1.0 / (2 ** min(still.bit_depth, 16) - 1)
+    # Values above 1 (a clip's super-whites, float files) say that the file does not end at 1.
+    ends_at_one = not still.floating and not encoding.is_linear and float(sample.max()) <= 1.0 + quantum / 2
+    ceiling = 1.0 - quantum / 2 if ends_at_one else np.inf
+    # A plain video signal ends at white, and what lies well below that is paper.
+    least = min(options.clip_from, 0.95 * encoding.largest_linear)
+    step = max(1.0 / 1023, quantum)
+    levels = np.full(3, ceiling)
+    for channel in (0, 1, 2):
+        values = sample[:, channel].astype(float)
+        if encoding.is_linear:
+            values = acescct_encode(values)
+        top = _pile(values, step, options.clip_share)
+        if top is None:
+            continue
+        if encoding.is_linear:
+            top = float(acescct_decode(np.array(top)))
+        if _light_of(encoding, top, range) >= least:
+            levels[channel] = min(ceiling, top)
+    return levels.astype(np.float32)
+
+
+def _pile(values: Float, step: float, share: float) -> float | None:
+    """Return the bottom of a pile of values within a step of their largest, or None where there is no pile."""
+    top = float(values.max()) - 0.75 * step
+    piled = int((values >= top).sum())
+    below = int(((values < top) & (values >= top - 8 * step)).sum())
+    # A highlight that rolls off thins out towards its top; a clipped one ends in a wall.
+    if piled < max(20.0, share * len(values)) or piled < 4 * below / 8:
+        return None
+    return top
+
+
+def _clip_light(levels: Float, encoding: Encoding, range: str) -> tuple[float, float, float]:
+    """Return the light of each channel's clip level, in the camera's gamut; inf where a channel does not clip."""
+    known = np.isfinite(levels)
+    light = np.asarray(encoding.to_light(np.where(known, levels, 0.0).astype(float), range), float)
+    red, green, blue = (float(value) if is_known else np.inf for value, is_known in zip(light, known, strict=True))
+    return red, green, blue
+
+
+def _light_of(encoding: Encoding, code: float, range: str) -> float:
+    """Return the scene-linear value of a neutral with this code."""
+    return float(encoding.decode(np.full(3, code), range).mean())

@@ -1,0 +1,26 @@
+"""Progress, for whoever waits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+__all__ = ["Event", "OnEvent"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """Something worth telling while a run goes on.
+
+    ``stage`` is the name of a pipeline stage, ``angle`` the angle it is about (or empty); ``done`` of
+    ``total`` steps are behind us.
+    """
+
+    stage: str
+    angle: str = ""
+    text: str = ""
+    done: int = 0
+    total: int = 0
+
+
+OnEvent = Callable[[Event], None]

@@ -1,0 +1,159 @@
+"""The match: what makes an angle agree with the hero, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.arrays import Float, FrozenArrays
+from huemend.base.units import (
+    AP1_LUMINANCE,
+    MID_GREY,
+    acescct_decode,
+    acescct_encode,
+    balance_stops,
+    stops_to_gain,
+)
+
+__all__ = ["Interval", "Match", "Rung", "Uncertainty", "pivot_contrast"]
+
+
+class Rung(StrEnum):
+    """The ladder of models, from nothing to the richest."""
+
+    NONE = "none"
+    EXPOSURE = "exposure"
+    BALANCE = "balance"
+    MATRIX = "matrix"
+    FLARE = "flare"
+    CONTRAST = "contrast"
+
+
+_IDENTITY: NDArray[np.float64] = np.eye(3)
+_NO_FLARE: NDArray[np.float64] = np.zeros(3)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Match(FrozenArrays):
+    """What makes one angle agree with the hero, in scene-linear ACEScg.
+
+    ``hero = C(2**exposure_stops * matrix @ (rgb - flare))``, where C is a slope about mid-grey in ACEScct
+    (docs/maths.md, equation 1). Rungs that are not taken are exact identities.
+
+    Attributes
+    ----------
+    exposure_stops : float
+        Stops of light to add to the angle.
+    matrix : (3, 3) float64
+        Multiplies column vectors from the left; the AP1 luminance of ``matrix @ (1, 1, 1)`` is 1 (the gauge).
+    flare : (3,) float64
+        Light to take away from the angle first.
+    contrast : float
+        Slope about mid-grey in ACEScct; 1 leaves contrast alone.
+    """
+
+    exposure_stops: float = 0.0
+    matrix: Float = field(default_factory=lambda: _IDENTITY)
+    flare: Float = field(default_factory=lambda: _NO_FLARE)
+    contrast: float = 1.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.matrix.shape != (3, 3) or self.flare.shape != (3,):
+            raise ValueError(f"matrix must be (3, 3) and flare (3,), not {self.matrix.shape}, {self.flare.shape}")
+        if not (np.isfinite(self.matrix).all() and np.isfinite(self.flare).all()):
+            raise ValueError("matrix and flare must be finite")
+
+    @classmethod
+    def from_matrix(cls, matrix: Float, *, flare: Float | None = None, contrast: float = 1.0) -> Match:
+        """Split a 3x3 that carries the exposure into exposure and balance by the gauge.
+
+        Raises
+        ------
+        ValueError
+            If the matrix turns a neutral into black or less.
+        """
+        matrix = np.asarray(matrix, float)
+        gain = float(AP1_LUMINANCE @ matrix @ np.ones(3) / AP1_LUMINANCE.sum())
+        if not gain > 0:
+            raise ValueError("a match must leave a neutral with light")
+        return cls(
+            exposure_stops=float(np.log2(gain)),
+            matrix=matrix / gain,
+            flare=_NO_FLARE if flare is None else np.asarray(flare, float),
+            contrast=contrast,
+        )
+
+    @property
+    def combined(self) -> NDArray[np.float64]:
+        """The (3, 3) matrix with the exposure in it."""
+        return stops_to_gain(self.exposure_stops) * np.asarray(self.matrix, float)
+
+    @property
+    def balance(self) -> tuple[float, float]:
+        """Red against green and blue against green, in stops, of a matched neutral."""
+        return balance_stops(self.matrix)
+
+    @property
+    def is_identity(self) -> bool:
+        """True if applying the match changes nothing at all."""
+        return (
+            self.exposure_stops == 0.0
+            and bool((self.matrix == _IDENTITY).all())
+            and not self.flare.any()
+            and self.contrast == 1.0
+        )
+
+    def apply(self, rgb: Float) -> Float:
+        """Apply the match to scene-linear ACEScg.
+
+        Parameters
+        ----------
+        rgb : (..., 3) array
+
+        Returns
+        -------
+        (..., 3) array
+            Of the input's floating type; the input itself, unchanged in value, for an identity.
+        """
+        if self.is_identity:
+            return rgb
+        kind = rgb.dtype if np.issubdtype(rgb.dtype, np.floating) else np.dtype(float)
+        out: Float = (rgb - self.flare.astype(kind)) @ self.combined.T.astype(kind)
+        if self.contrast != 1.0:
+            out = pivot_contrast(out, self.contrast).astype(kind)
+        return out
+
+
+def pivot_contrast(rgb: Float, contrast: float) -> NDArray[np.float64]:
+    """Steepen or flatten scene-linear values about mid-grey, in ACEScct (docs/maths.md, equation 2)."""
+    pivot = acescct_encode(np.asarray(MID_GREY))
+    return acescct_decode(pivot + contrast * (acescct_encode(rgb) - pivot))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Interval:
+    """A 90 % interval."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Uncertainty:
+    """How far the truth may lie from the match, as 90 % intervals.
+
+    ``exposure_stops``, ``red_green_stops`` and ``blue_green_stops`` bound the match itself; the three colour
+    errors are the upper ends (95th percentile of the posterior) of the mean CIEDE2000 that its uncertainty causes
+    on skin, neutrals and saturated colours.
+    """
+
+    exposure_stops: Interval
+    red_green_stops: Interval
+    blue_green_stops: Interval
+    skin_error: float
+    neutral_error: float
+    saturated_error: float

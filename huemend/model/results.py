@@ -1,0 +1,155 @@
+"""All that is known of an angle and of a setup, for report and record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.model.hero import HeroBalance
+from huemend.model.learnt import Carried, Learnt
+from huemend.model.match import Match, Rung, Uncertainty
+from huemend.model.pairs import PairedColours
+from huemend.model.people import SkinCheck
+from huemend.model.setup import Angle, Setup
+from huemend.model.stills import LinearStill
+from huemend.model.verdict import Reason, Verdict
+
+__all__ = ["AngleResult", "ErrorSummary", "HeldOut", "InputFile", "SetupResult"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ErrorSummary:
+    """CIEDE2000 in the measurement view over n samples: mean, and 95th percentile."""
+
+    mean: float
+    p95: float
+    n: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HeldOut(FrozenArrays):
+    """The proof: colour difference on samples that the fit did not use.
+
+    Attributes
+    ----------
+    before, after : ErrorSummary
+        As shot, and after matches fitted without the samples they are judged on.
+    upper : float
+        Upper end (95th percentile) of the mean error after the match, over groups of samples.
+    error_before, error_after : (n,) float64
+        Per pair, in the pairs' order; NaN where the pair clips in the view.
+    fold : (n,) int
+        Which fold held the pair out.
+    clipped_share : float
+        Share of pairs left out because they clip in the measurement view.
+    areas : mapping of label to (before, after)
+        The same for labelled samples such as skin.
+    """
+
+    before: ErrorSummary
+    after: ErrorSummary
+    upper: float
+    error_before: Float
+    error_after: Float
+    fold: NDArray[np.integer[Any]]
+    clipped_share: float = 0.0
+    areas: Mapping[str, tuple[ErrorSummary, ErrorSummary]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class AngleResult:
+    """All that is known of one angle.
+
+    Attributes
+    ----------
+    match : Match or None
+        None for an unsolved angle.
+    candidate : Match or None
+        What an unsolved angle's evidence would have said, for the report only; never written as a match LUT.
+    held_out : HeldOut or None
+        None where there was nothing to hold out.
+    learnt : Learnt or None
+        What this setup's own pairs say of the two cameras.
+    carried : Carried or None
+        What earlier setups of the day lent to the match.
+    people : tuple of SkinCheck
+        Each person whose skin both views show, compared with themselves.
+    """
+
+    angle: Angle
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    match: Match | None
+    rung: Rung
+    explained: str
+    uncertainty: Uncertainty | None
+    held_out: HeldOut | None
+    pairs: PairedColours
+    used: Bool
+    candidate: Match | None = None
+    learnt: Learnt | None = None
+    carried: Carried | None = None
+    people: tuple[SkinCheck, ...] = ()
+
+    @classmethod
+    def unsolved(cls, angle: Angle, pairs: PairedColours, reasons: tuple[Reason, ...]) -> AngleResult:
+        """Return the result of an angle for which nothing was fitted."""
+        return cls(
+            angle=angle,
+            verdict=Verdict.UNSOLVED,
+            reasons=reasons,
+            match=None,
+            rung=Rung.NONE,
+            explained="",
+            uncertainty=None,
+            held_out=None,
+            pairs=pairs,
+            used=np.zeros(len(pairs), bool),
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class InputFile:
+    """One file that went into a result, so that a record can say what it rests on.
+
+    ``size`` is (height, width) of the upright, cropped picture; ``sha256`` is empty for a clip, whose
+    ``bytes`` and modification time stand in for it. ``range`` is the one that it was decoded with.
+    """
+
+    angle: str
+    moment: int
+    source: str
+    sha256: str
+    bit_depth: int
+    size: tuple[int, int]
+    range: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetupResult:
+    """All that is known of one setup; ``angles`` leaves the hero out and keeps the setup's order.
+
+    ``stills`` holds every angle's pictures at working resolution, by angle name, for the report. ``clips`` and
+    ``drift`` say how clips were read and what moved in them, ready for JSON; None where there are only stills.
+    ``hero_balance`` is what is suggested for the hero itself, None where nobody asked.
+    """
+
+    setup: Setup
+    view_exposure_stops: float
+    angles: tuple[AngleResult, ...]
+    stills: Mapping[str, tuple[LinearStill, ...]]
+    inputs: tuple[InputFile, ...] = ()
+    clips: Mapping[str, Any] | None = None
+    drift: Mapping[str, Any] | None = None
+    hero_balance: HeroBalance | None = None
+
+    def __getitem__(self, name: str) -> AngleResult:
+        return next(result for result in self.angles if result.angle.name == name)
+
+    def __iter__(self) -> Iterator[AngleResult]:
+        return iter(self.angles)

@@ -1,0 +1,57 @@
+"""Options of every stage: the only place where a default or a bound is written.
+
+One module a stage; all are handed on from here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from huemend.options.apply import BakeOptions
+from huemend.options.correspond import ChartOptions, CorrespondOptions, FaceOptions, HeroOptions
+from huemend.options.day import DayOptions
+from huemend.options.linearise import LineariseOptions
+from huemend.options.sample import ClipOptions, SampleOptions
+from huemend.options.solve import CarryOptions, ColourOptions, JointOptions, SolveOptions
+from huemend.options.validate import DriftOptions, ValidateOptions
+from huemend.options.write import ReportOptions, WriteOptions
+
+__all__ = [
+    "BakeOptions",
+    "CarryOptions",
+    "ChartOptions",
+    "ClipOptions",
+    "ColourOptions",
+    "CorrespondOptions",
+    "DayOptions",
+    "DriftOptions",
+    "FaceOptions",
+    "HeroOptions",
+    "JointOptions",
+    "LineariseOptions",
+    "MatchOptions",
+    "ReportOptions",
+    "SampleOptions",
+    "SolveOptions",
+    "ValidateOptions",
+    "WriteOptions",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class MatchOptions:
+    """Everything that ``match_setup`` can be told."""
+
+    sample: SampleOptions = field(default_factory=SampleOptions)
+    linearise: LineariseOptions = field(default_factory=LineariseOptions)
+    correspond: CorrespondOptions = field(default_factory=CorrespondOptions)
+    faces: FaceOptions = field(default_factory=FaceOptions)
+    hero: HeroOptions = field(default_factory=HeroOptions)
+    solve: SolveOptions = field(default_factory=SolveOptions)
+    joint: JointOptions = field(default_factory=JointOptions)
+    carry: CarryOptions = field(default_factory=CarryOptions)
+    colours: ColourOptions = field(default_factory=ColourOptions)
+    validate: ValidateOptions = field(default_factory=ValidateOptions)
+    drift: DriftOptions = field(default_factory=DriftOptions)
+    write: WriteOptions = field(default_factory=WriteOptions)
+    report: ReportOptions = field(default_factory=ReportOptions)

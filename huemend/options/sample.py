@@ -1,0 +1,91 @@
+"""Options of reading a setup: pictures, clips, and which moments are looked at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+__all__ = ["ClipOptions", "SampleOptions"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClipOptions:
+    """Clips: which moments, and how angles are brought to one clock.
+
+    Attributes
+    ----------
+    moments : int
+        Moments to sample over the range that all angles share.
+    candidates : int
+        Moments looked at for each one that is taken.
+    proxy_side : int
+        Longer side of the small pictures that moments are judged on.
+    edge_share : float
+        Share of the common range left out at each end, where slates, run-ups and run-outs are.
+    flash : float
+        A mean level (codes, 0..1) this far off both neighbours is a flash; a stop of log is 0.07 to 0.09.
+    blur_share : float
+        Sharpness below this share of the angle's median means focus hunting or a swish.
+    flat_share : float
+        Contrast below this share of the angle's median means a fade, black, or a lens cap.
+    other_share : float
+        A picture of which this share differs from the angle's median picture shows something else: a slate.
+    frozen_share : float
+        Motion and noise below this share of the angle's median mean a frozen or repeated frame.
+    neighbours : int
+        Frames before and after a moment that may be averaged with it.
+    audio_rate : int
+        Samples a second that sound is compared at.
+    audio_seconds : float
+        Sound listened to at most.
+    audio_confidence : float
+        Least confidence (0..1) at which sound decides.
+    sequence_rate : int
+        Frames a second assumed for numbered pictures.
+    sequence_length : int
+        Numbered pictures from this many on are sampled like a clip.
+    """
+
+    moments: int = 8
+    candidates: int = 4
+    proxy_side: int = 192
+    edge_share: float = 0.03
+    flash: float = 0.02
+    blur_share: float = 0.6
+    flat_share: float = 0.6
+    other_share: float = 0.35
+    frozen_share: float = 0.05
+    neighbours: int = 2
+    audio_rate: int = 8000
+    audio_seconds: float = 1800.0
+    audio_confidence: float = 0.4
+    sequence_rate: int = 24
+    sequence_length: int = 24
+
+
+@dataclass(frozen=True, kw_only=True)
+class SampleOptions:
+    """Reading pictures and clips.
+
+    ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate. The setup file
+    is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect``, ``exposure_index`` and
+    ``offset`` (seconds) are (lowest, highest) of what a setup file may say, as are ``area_weight``,
+    ``protect_limit`` (CIEDE2000) and ``reflectance``; ``crop_leaves`` is the least share of width and of height
+    that a crop must leave, ``smallest_area`` the least share of the frame that a marked area must have.
+    """
+
+    largest_side: int = 20_000
+    largest_megapixels: int = 120
+    smallest_side: int = 32
+    largest_setup_file: int = 1_000_000
+    most_angles: int = 64
+    most_stills: int = 1_000
+    pixel_aspect: tuple[float, float] = (0.25, 4.0)
+    exposure_index: tuple[int, int] = (25, 409_600)
+    crop_leaves: float = 0.05
+    offset: tuple[float, float] = (-86_400.0, 86_400.0)
+    most_areas: int = 500
+    smallest_area: float = 1e-6
+    area_weight: tuple[float, float] = (0.01, 100.0)
+    protect_limit: tuple[float, float] = (0.1, 100.0)
+    reflectance: tuple[float, float] = (0.01, 1.0)
+    clips: ClipOptions = field(default_factory=ClipOptions)

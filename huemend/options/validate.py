@@ -1,0 +1,107 @@
+"""Options of the proof and of the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["DriftOptions", "ValidateOptions"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ValidateOptions:
+    """Proving a match on samples that it did not use.
+
+    Attributes
+    ----------
+    matched_mean : float
+        Largest held-out error, and largest upper end of its interval, of a match that is trusted (CIEDE2000). An
+        image-wide mean of 1 is about just noticeable side by side.
+    matched_area : float
+        The same for every labelled area such as skin (faces: 1.8 was found acceptable).
+    matched_neutral : float
+        The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
+        told apart finest, so that the limit of faces would send nearly every setup to review.
+    unchanged_gain : float
+        A match must lower the held-out error by this much to be worth anything.
+    fewest_surfaces : int
+        Colours below which a proof says too little to trust.
+    covered_within : float
+        A colour of the angle is covered if a pair that agrees lies within that many stops of red over green and
+        blue over green.
+    most_uncovered : float
+        Largest share of the angle's picture whose colours no pair covers.
+    least_agreeing : float
+        Share of the surfaces that must agree with the match for it to be trusted.
+    clipped_share : float
+        Share of the frame from which clipped highlights are worth a word.
+    lamp_share : float
+        Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's
+        width is well seen (a judgement, no source).
+    lamp_level : float
+        Least brightness of the largest channel of light out of gamut, under the setup's view gain: a stop above
+        mid-grey. Below it a wrong hue hides among shadows.
+    lamp_white : float
+        The same for light in gamut: diffuse white, above which no paint shines in any channel.
+    lamp_reach : (red, green, blue)
+        Distance from neutral, (largest - channel) / largest, beyond which a colour is more saturated than any
+        patch of the 24-patch chart: the thresholds of the ACES 1.3 reference gamut compression, chosen so that it
+        leaves that chart alone.
+    lamp_outside : float
+        The same distance from which a colour lies outside ACEScg: 1, and a little for noise.
+    slope_limit : float
+        How far the slope of log luminance against the hero may lie from 1 (beyond twice its own error) before the
+        encoding is suspected.
+    slope_pairs, slope_span, slope_resamples, slope_suspects : int, float, int, int
+        Pairs and stops of brightness that a slope needs, resamples behind its error, suspects named.
+    resamples : int
+        Bootstrap resamples behind the upper end.
+    seed : int
+    """
+
+    matched_mean: float = 1.5
+    matched_area: float = 1.8
+    matched_neutral: float = 2.4
+    unchanged_gain: float = 0.0
+    fewest_surfaces: int = 8
+    covered_within: float = 0.5
+    most_uncovered: float = 0.1
+    least_agreeing: float = 0.4
+    clipped_share: float = 0.002
+    lamp_share: float = 0.0005
+    lamp_level: float = 0.36
+    lamp_white: float = 1.0
+    lamp_reach: tuple[float, float, float] = (0.815, 0.803, 0.880)
+    lamp_outside: float = 1.02
+    slope_limit: float = 0.08
+    slope_pairs: int = 60
+    slope_span: float = 2.0
+    slope_resamples: int = 40
+    slope_suspects: int = 3
+    resamples: int = 100
+    seed: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriftOptions:
+    """Following exposure and balance over time.
+
+    Attributes
+    ----------
+    pictures : int
+        Pictures of each angle, spread over the common range.
+    exposure_limit, balance_limit : float
+        Stops that a camera may move against its own first pictures before its match needs a review.
+    grid : tuple of int
+        Rows and columns of the areas that are followed.
+    first_share : float
+        Share of the pictures, from the first on, that the others are compared with.
+    shortest_segment : float
+        Seconds that a range must last to be matched apart.
+    """
+
+    pictures: int = 24
+    exposure_limit: float = 0.15
+    balance_limit: float = 0.1
+    grid: tuple[int, int] = (18, 32)
+    first_share: float = 0.15
+    shortest_segment: float = 0.5

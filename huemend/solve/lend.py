@@ -1,0 +1,212 @@
+"""What is learnt of two cameras in one setup, lent to the next (docs/day.md).
+
+The nine parameters between two cameras scatter from setup to setup of a day, because the light changes what two
+sensors make of the same surfaces. Over setups they are taken to be drawn about a mean of those two cameras, which
+earlier setups narrow down: a random-effects model (Laird & Ware 1982), filtered in the order of the day, so that a
+white balance or a lens that was changed is noticed where it happens.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.units import AP1_LUMINANCE
+from huemend.model import AngleResult, Fit, NoFit, PairedColours, Reason, Rung, Verdict
+from huemend.model.learnt import Carried, Learnt
+from huemend.options import CarryOptions, SolveOptions
+from huemend.solve.fit import fit
+from huemend.solve.joint import Told
+from huemend.solve.ladder import FREE
+from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
+from huemend.solve.residuals import Samples
+from huemend.solve.robust import estimate
+
+__all__ = ["better_with", "fit_carried", "pool", "what_was_lent"]
+
+Float = NDArray[np.floating[Any]]
+
+_COLOUR = slice(1, 9)
+_BALANCE, _MIX = slice(0, 2), slice(2, 8)
+
+
+def pool(earlier: Sequence[tuple[str, Learnt]], options: CarryOptions | None = None) -> Carried | None:
+    """Return what earlier setups lend to the next one.
+
+    Parameters
+    ----------
+    earlier : sequence of (name, Learnt)
+        In the order of the day, of the same two cameras.
+    options : CarryOptions, optional
+
+    Returns
+    -------
+    Carried or None
+        None where there is nothing to lend.
+    """
+    options = options or CarryOptions()
+    general = np.asarray(CAMERA_PAIR.covariance, float)[_COLOUR, _COLOUR]
+    scatter = np.diag(np.square(options.scatter))
+    mean: Float = np.zeros(8)
+    covariance: Float = general.copy()
+    balance: list[str] = []
+    mix: list[str] = []
+    for name, learnt in earlier:
+        changed_balance, changed_mix = _changes(learnt, mean, covariance + scatter, options)
+        if changed_mix:
+            mean, covariance = np.zeros(8), general.copy()
+            balance, mix = [], []
+        elif changed_balance:
+            mean, covariance = _forget_balance(mean, covariance, general)
+            balance = []
+        information, pull = _own_information(learnt)
+        # A setup tells of the mean only through its own draw about it.
+        kept = np.eye(8) - information @ np.linalg.inv(information + np.linalg.inv(scatter))
+        before = np.linalg.inv(covariance)
+        covariance = _symmetric(np.linalg.inv(before + kept @ information))
+        mean = covariance @ (before @ mean + kept @ pull)
+        balance.append(name)
+        mix.append(name)
+    if not mix:
+        return None
+    return _carried(mean, covariance + scatter, tuple(balance), tuple(mix))
+
+
+def fit_carried(
+    pairs: PairedColours,
+    carried: Carried,
+    options: SolveOptions | None = None,
+    carry: CarryOptions | None = None,
+    *,
+    told: Told | None = None,
+    view_exposure_stops: float = 0.0,
+) -> tuple[Fit | NoFit, Carried | None]:
+    """Fit a match with what earlier setups lend, as far as this setup's own pairs do not speak against it.
+
+    Parameters
+    ----------
+    pairs : PairedColours
+    carried : Carried
+    options : SolveOptions, optional
+    carry : CarryOptions, optional
+    told : Told, optional
+        What the setup's other angles say.
+    view_exposure_stops : float
+
+    Returns
+    -------
+    Fit or NoFit, Carried or None
+        What was lent in the end; None where the pairs speak against all of it or do not suffice even so.
+    """
+    options, carry = options or SolveOptions(), carry or CarryOptions()
+    if not len(pairs):
+        return fit(pairs, options, told=told, view_exposure_stops=view_exposure_stops), None
+    lent = _still_true(pairs, carried, options, carry)
+    if lent is None:
+        return NoFit(reasons=(_CHANGED,)), None
+    relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
+    fitted = fit(pairs, relaxed, carried=_prior(lent), told=told, view_exposure_stops=view_exposure_stops)
+    return fitted, lent if isinstance(fitted, Fit) else None
+
+
+def better_with(own: AngleResult, other: AngleResult) -> bool:
+    """Say whether a match with what was lent (``other``) is to be preferred to one without (``own``).
+
+    It must do at least as well on samples that neither used: then it rarely does worse on colours that the samples
+    do not show, where it is the better one (docs/day.md has the figures).
+    """
+    if other.verdict is Verdict.UNSOLVED or own.verdict is Verdict.MATCHED:
+        return False
+    if own.verdict is Verdict.UNSOLVED or own.held_out is None or other.held_out is None:
+        return True
+    return other.held_out.after.mean <= own.held_out.after.mean
+
+
+def what_was_lent(carried: Carried) -> Reason:
+    """Say in words what a match owes to earlier setups."""
+    kinds = "white balance and channel mix" if carried.balance else "the channel mix"
+    count = len(carried.mix)
+    names = ", ".join(carried.mix[-3:])
+    return Reason(
+        code="carried",
+        text=f"{kinds} between these two cameras lean on {count} earlier setup{'s' * (count != 1)} of the day "
+        f"({'the last are ' if count > 3 else ''}{names})",
+        todo="make sure that these are the same cameras with the same settings",
+    )
+
+
+_CHANGED = Reason(
+    code="cameras-changed",
+    text="what earlier setups learnt of these cameras does not hold here",
+)
+
+
+def _still_true(
+    pairs: PairedColours, carried: Carried, options: SolveOptions, carry: CarryOptions
+) -> Carried | None:
+    samples = Samples.of(pairs, options)
+    flare_unit = float(np.average(pairs.angle_rgb @ AP1_LUMINANCE, weights=samples.weight))
+    own = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, options, flare_unit=flare_unit)
+    learnt = Learnt(theta=own.theta[:9], covariance=own.covariance[:9, :9])
+    mean, covariance = carried.mean[_COLOUR], carried.covariance[_COLOUR, _COLOUR]
+    changed_balance, changed_mix = _changes(learnt, mean, covariance, carry)
+    if changed_mix:
+        return None
+    if not changed_balance:
+        return carried
+    general = np.asarray(CAMERA_PAIR.covariance, float)[_COLOUR, _COLOUR]
+    return _carried(*_forget_balance(mean, covariance, general), (), carried.mix)
+
+
+def _changes(learnt: Learnt, mean: Float, covariance: Float, options: CarryOptions) -> tuple[bool, bool]:
+    """Say whether white balance, and whether the channel mix, differ by more than chance and scatter explain."""
+    off = learnt.theta[_COLOUR] - mean
+    spread = learnt.covariance[_COLOUR, _COLOUR] + covariance
+    distance = [float(off[part] @ np.linalg.solve(spread[part, part], off[part])) for part in (_BALANCE, _MIX)]
+    return distance[0] > options.balance_change, distance[1] > options.mix_change
+
+
+def _forget_balance(mean: Float, covariance: Float, general: Float) -> tuple[Float, Float]:
+    mean, covariance = mean.copy(), covariance.copy()
+    mean[_BALANCE] = 0.0
+    covariance[_BALANCE, :] = covariance[:, _BALANCE] = 0.0
+    covariance[_BALANCE, _BALANCE] = general[_BALANCE, _BALANCE]
+    return mean, covariance
+
+
+def _own_information(learnt: Learnt) -> tuple[Float, Float]:
+    """Take the general prior out of an estimate: what is left is what the footage itself said.
+
+    Returns
+    -------
+    (8, 8) information matrix, (8,) information times estimate
+        Of the colour parameters; exposure is averaged over.
+    """
+    precision = np.linalg.inv(learnt.covariance)
+    whole = precision - np.linalg.inv(np.asarray(CAMERA_PAIR.covariance, float))
+    values, vectors = np.linalg.eigh(_symmetric(whole))
+    # An estimate may come out less certain than the prior alone in a direction; it then said nothing there.
+    whole = (vectors * np.maximum(values, 0.0)) @ vectors.T
+    pull = whole @ learnt.theta
+    exposure = max(float(whole[0, 0]), 1e-9)
+    across = whole[_COLOUR, 0]
+    information = whole[_COLOUR, _COLOUR] - np.outer(across, across) / exposure
+    return _symmetric(information), pull[_COLOUR] - across * pull[0] / exposure
+
+
+def _carried(mean: Float, covariance: Float, balance: tuple[str, ...], mix: tuple[str, ...]) -> Carried:
+    whole = np.array(CAMERA_PAIR.covariance, float)
+    whole[_COLOUR, _COLOUR] = covariance
+    return Carried(mean=np.concatenate([[0.0], mean]), covariance=whole, balance=balance, mix=mix)
+
+
+def _prior(carried: Carried) -> CameraPairPrior:
+    return replace(CAMERA_PAIR, mean=carried.mean, covariance=carried.covariance)
+
+
+def _symmetric(matrix: Float) -> NDArray[np.float64]:
+    return np.asarray((matrix + matrix.T) / 2, np.float64)

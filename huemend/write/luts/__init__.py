@@ -1,0 +1,1 @@
+"""LUTs of a match and what stands beside them: cube, Common LUT Format, CDL."""

@@ -1,0 +1,355 @@
+"""Which LUTs an angle gets, and what each one says of itself.
+
+Three kinds: ``match`` (camera log in, the same camera log out, so that every later conversion still holds),
+``working`` (camera log in, a published log space out, with the match in it) and ``view`` (camera log in, a
+monitor's code values out, with the match in it). An angle without a match gets the two conversions alone, and
+their titles say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend import view
+from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
+from huemend.options import WriteOptions
+from huemend.write.luts.cube import CodeFunction, Cube, CubeError, size_by_error
+from huemend.write.luts.protocols import EncodingLike, Rendering
+from huemend.write.luts.shoulder import NeutralShoulder
+
+__all__ = [
+    "NEUTRAL_MARK",
+    "VIEWS",
+    "LutFile",
+    "colours_held",
+    "highlight_loss",
+    "lut_makers",
+    "match_of_angle",
+    "range_of",
+    "shoulder_of",
+    "shoulder_words",
+    "target_note",
+    "view_rendering",
+]
+
+#: What the title of a LUT says of its shoulder.
+NEUTRAL_MARK = ", neutral highlights"
+
+#: What ``WriteOptions.view`` may be.
+VIEWS = ("aces", "plain", "hdr")
+
+Float = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LutFile:
+    """One LUT of an angle, as the record and the report tell it.
+
+    Attributes
+    ----------
+    kind : str
+        ``match``, ``working``, ``view`` or ``clf``.
+    path : str
+        Inside the output folder, with ``/``.
+    matched : bool
+        True if the match is in it, False for a plain conversion.
+    input, output : str
+        Encodings, by their published names.
+    input_range, output_range : str
+        ``full`` or ``legal``.
+    size : int
+        Nodes a side; 0 for an exact chain, which has none.
+    error : CubeError or None
+        What interpolation costs, or what an exact chain loses to 32-bit floats and to curves that had to become
+        1D LUTs.
+    note : str
+        What the user should know before using it; may be empty.
+    """
+
+    kind: str
+    path: str
+    matched: bool
+    input: str
+    input_range: str
+    output: str
+    output_range: str
+    size: int = 0
+    error: CubeError | None = None
+    note: str = ""
+
+
+_LINEAR = "the input is scene-linear and a .cube ends at 1.0: use the CLF"
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Recipe:
+    """A LUT before it is sampled."""
+
+    kind: str
+    function: CodeFunction
+    matched: bool
+    output: str
+    output_range: str
+    place: str
+    note: str = ""
+    neutral: bool = False
+    real: Callable[[Float], Bool] | None = None
+
+
+def range_of(name: str, result: SetupResult, options: WriteOptions) -> str:
+    """Return the range of the codes on the camera side of an angle's LUTs: ``full`` or ``legal``."""
+    chosen = options.lut_range
+    if chosen == "media":
+        # A clip may say its own range; what it was decoded with counts.
+        decoded = (file.range for file in result.inputs if file.angle == name and file.range)
+        chosen = next(decoded, result.setup[name].range)
+    return "legal" if chosen == "narrow" else chosen
+
+
+def match_of_angle(name: str, result: SetupResult) -> Match | None:
+    """Return the match that an angle's LUTs carry: None for the hero and for an unsolved angle."""
+    found = None if name == result.setup.hero else result[name]
+    return None if found is None or found.verdict is Verdict.UNSOLVED else found.match
+
+
+def shoulder_of(
+    name: str, result: SetupResult, encodings: Mapping[str, EncodingLike], options: WriteOptions
+) -> NeutralShoulder | None:
+    """Return the shoulder of an angle's matched LUTs: None where nobody asked, or the match tints no neutral."""
+    match = match_of_angle(name, result)
+    if not options.neutral_highlights or match is None or bool((match.matrix == np.eye(3)).all()):
+        return None
+    return NeutralShoulder.of(
+        result.stills.get(name, ()),
+        encodings[name],
+        range=range_of(name, result, options),
+        stops=options.neutral_stops,
+    )
+
+
+def shoulder_words(shoulder: NeutralShoulder, options: WriteOptions) -> str:
+    """Say what a shoulder does, for the note of a LUT."""
+    where = "where the stills clip" if shoulder.measured else "the largest code, the stills not clipping below it"
+    return f"highlights run to neutral over the last {options.neutral_stops:g} stop below {where}"
+
+
+def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool = False) -> NDArray[np.float64]:
+    """Return colours of an angle's stills, evenly picked, the same ones every time; clipped ones if asked for.
+
+    Returns
+    -------
+    (at most count, 3) float64, scene-linear ACEScg
+    """
+    share = max(1, count // max(1, len(stills)))
+    picked = []
+    for still in stills:
+        held = np.flatnonzero(still.valid | still.clipped if clipped else still.valid)
+        pick = np.linspace(0, len(held) - 1, min(share, len(held))).astype(np.intp)
+        picked.append(still.rgb.reshape(-1, 3)[held[pick]])
+    return np.concatenate(picked).astype(float) if picked else np.zeros((0, 3))
+
+
+def lut_makers(
+    name: str,
+    result: SetupResult,
+    *,
+    encodings: Mapping[str, EncodingLike],
+    working: EncodingLike,
+    options: WriteOptions,
+) -> list[Callable[[], tuple[Cube, LutFile]]]:
+    """Return what makes the LUTs of one angle, the hero included; they can be made in any order, and at one time.
+
+    Parameters
+    ----------
+    name : str
+        The angle.
+    encodings : mapping of angle name to encoding
+    working : EncodingLike
+        Where the working LUT leads.
+    options : WriteOptions
+
+    Returns
+    -------
+    list of callables that return (Cube, LutFile)
+        ``LutFile.path`` is still empty; whoever writes the file knows it.
+    """
+    shot = encodings[name]
+    camera_range = range_of(name, result, options)
+    found = None if name == result.setup.hero else result[name]
+    match = match_of_angle(name, result)
+    shoulder = shoulder_of(name, result, encodings, options)
+    held = colours_held(result.stills.get(name, ()), options.colours, clipped=shoulder is not None)
+    codes = shot.encode(held, range=camera_range)
+
+    def make(recipe: _Recipe) -> tuple[Cube, LutFile]:
+        title = _title(result, name, found, shot.name, camera_range, recipe)
+        cube, error = _sized(recipe, codes, title, options)
+        return cube, LutFile(
+            kind=recipe.kind,
+            path="",
+            matched=recipe.matched,
+            input=shot.name,
+            input_range=camera_range,
+            output=recipe.output,
+            output_range=recipe.output_range,
+            size=cube.size,
+            error=error,
+            note="; ".join(note for note in (recipe.note, _LINEAR if shot.is_linear else "") if note),
+        )
+
+    recipes = _recipes(name, result, match, encodings, working, options, shoulder)
+    return [partial(make, recipe) for recipe in recipes]
+
+
+def _recipes(
+    name: str,
+    result: SetupResult,
+    match: Match | None,
+    encodings: Mapping[str, EncodingLike],
+    working: EncodingLike,
+    options: WriteOptions,
+    shoulder: NeutralShoulder | None,
+) -> list[_Recipe]:
+    setup = result.setup
+    shot = encodings[name]
+    camera_range = range_of(name, result, options)
+    into_hero = options.target == "hero"
+    target = encodings[setup.hero] if into_hero else shot
+    target_range = range_of(setup.hero, result, options) if into_hero else camera_range
+
+    rendering, rendering_name = view_rendering(options.view, result.view_exposure_stops)
+
+    def linear(codes: Float) -> Float:
+        light = shot.decode(codes, range=camera_range)
+        after = light if match is None else match.apply(light)
+        return after if shoulder is None else shoulder.apply(codes, after)
+
+    def real(codes: Float) -> Bool:
+        # Half of a log cube or more is colours that no light has: negative in a space as wide as ACEScg.
+        light = shot.decode(codes, range=camera_range)
+        after = light if match is None else match.apply(light)
+        return np.asarray((light > 0).all(axis=1) & (after > 0).all(axis=1))
+
+    rolled = "" if shoulder is None else shoulder_words(shoulder, options)
+    recipes = []
+    if match is not None:
+        recipes.append(
+            _Recipe(
+                kind="match",
+                function=lambda codes: target.encode(linear(codes), range=target_range),
+                matched=True,
+                output=target.name,
+                output_range=target_range,
+                place="on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",
+                note="; ".join(note for note in (target_note(shot, target), rolled) if note),
+                neutral=shoulder is not None,
+                real=real,
+            )
+        )
+    recipes.append(
+        _Recipe(
+            kind="working",
+            function=lambda codes: working.encode(linear(codes), range="full"),
+            matched=match is not None,
+            output=working.name,
+            output_range="full",
+            place="on ungraded camera log, in place of the input conversion",
+            note=rolled,
+            neutral=shoulder is not None,
+        )
+    )
+    recipes.append(
+        _Recipe(
+            kind="view",
+            function=lambda codes: rendering(linear(codes)),
+            matched=match is not None,
+            output=rendering_name,
+            output_range="full",
+            place="on ungraded camera log, for a monitor only",
+            note=rolled,
+            neutral=shoulder is not None,
+        )
+    )
+    return recipes
+
+
+def view_rendering(name: str, view_exposure_stops: float) -> tuple[Rendering, str]:
+    """Return a rendering for a monitor, and what titles and the record call it.
+
+    Parameters
+    ----------
+    name : str
+        ``aces``: rolled off for the eye. ``plain``: the measurement view, with the setup's gain in it, in which
+        every colour difference is told. ``hdr``: for a PQ monitor of 1,000 cd/m2.
+    view_exposure_stops : float
+    """
+    if name == "aces":
+        return lambda rgb: view.rendered_signal(rgb, exact=True), "Rec.709 BT.1886 (ACES 2.0 SDR 100 nit)"
+    if name == "hdr":
+        return lambda rgb: view.rendered_hdr_signal(rgb, exact=True), "Rec.2100 PQ (ACES 2.0 HDR 1000 nit)"
+    if name == "plain":
+        gain = f", {view_exposure_stops:+.1f} stops" if view_exposure_stops else ""
+        return (
+            lambda rgb: view.measurement_signal(rgb, view_exposure_stops),
+            f"Rec.709 BT.1886 (measurement view, not rendered{gain})",
+        )
+    raise ValueError(f"view must be one of {', '.join(VIEWS)}, not {name!r}")
+
+
+def _sized(recipe: _Recipe, codes: Float, title: str, options: WriteOptions) -> tuple[Cube, CubeError]:
+    sizes = options.view_sizes if recipe.kind == "view" else options.lut_sizes
+    return size_by_error(
+        recipe.function,
+        codes,
+        title,
+        sizes=sizes if options.lut_size is None else (options.lut_size,),
+        p99=options.lut_p99,
+        real_p99=options.lut_real_p99,
+        real=recipe.real,
+    )
+
+
+def _title(
+    result: SetupResult, name: str, found: AngleResult | None, shot: str, camera_range: str, recipe: _Recipe
+) -> str:
+    """Say what a LUT is and where it belongs, what matters most first: a title may be cut off."""
+    marks = {
+        Verdict.REVIEW: "REVIEW before use, ",
+        Verdict.UNSOLVED: "",
+        Verdict.MATCHED: "",
+    }
+    mark = marks[found.verdict] if found is not None and recipe.matched else ""
+    what = "match" if recipe.matched else "plain conversion, no match"
+    what += NEUTRAL_MARK if recipe.neutral else ""
+    whose = f"{_short(result.setup.name)} {_short(name)}"
+    return (
+        f"{mark}{whose} {recipe.kind} ({what}): {shot} {camera_range} range in, "
+        f"{recipe.output} {recipe.output_range} range out; {recipe.place}"
+    )
+
+
+def _short(name: str) -> str:
+    """Keep a long name from pushing encoding and range out of a title."""
+    return name if len(name) <= 32 else f"{name[:29]}..."
+
+
+def highlight_loss(shot: EncodingLike, target: EncodingLike) -> float:
+    """Return how many stops of highlight one encoding holds less than another, at the top code; 0 if none."""
+    top = np.ones((1, 3))
+    own, theirs = (float(np.max(encoding.decode(top, range="full"))) for encoding in (shot, target))
+    return max(0.0, float(np.log2(own / theirs))) if own > 0 and theirs > 0 else 0.0
+
+
+def target_note(shot: EncodingLike, target: EncodingLike) -> str:
+    """Return what is lost where one encoding's highlights go into another; empty if nothing."""
+    loss = highlight_loss(shot, target)
+    if loss < 0.05:
+        return ""
+    return f"{target.name} ends {loss:.1f} stops below {shot.name}: highlights above that are lost"

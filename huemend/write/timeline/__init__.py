@@ -1,0 +1,1 @@
+"""Timelines: which LUT belongs to which clip."""

@@ -1,0 +1,295 @@
+"""From a timeline to the LUT of every clip in it.
+
+Events are matched to the angles of a setup by the names they carry. The result is a CSV, one event a line, and,
+for a CMX3600 EDL, the same EDL with the CDL of each event's angle in its comments.
+"""
+
+from __future__ import annotations
+
+import csv
+import fnmatch
+import io
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path, PureWindowsPath
+from typing import Any
+
+from huemend.errors import MissingLibraryError, TimelineError
+from huemend.model import Angle
+from huemend.write.luts.cdl import Cdl
+from huemend.write.timeline.edl import Edl, EdlEvent, read_edl, with_cdls
+
+__all__ = [
+    "EventMatch",
+    "Timeline",
+    "clip_csv",
+    "graded_edl",
+    "match_events",
+    "read_timeline",
+    "timeline_files",
+]
+
+#: Endings of files that OpenTimelineIO reads by itself.
+OTIO_ENDINGS = (".otio", ".otioz", ".otiod")
+
+
+@dataclass(frozen=True, kw_only=True)
+class EventMatch:
+    """One event and its angle: the name, or empty with the reason in ``note``."""
+
+    event: EdlEvent
+    angle: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Timeline:
+    """What clips a timeline uses, and how to tell whose they are.
+
+    Attributes
+    ----------
+    events : tuple of EdlEvent
+    edl : Edl or None
+        The list itself, if it is an EDL.
+    patterns : mapping of angle name to patterns
+        Wildcards (``A001*``) for clip names and reels, which come before what names say by themselves.
+    """
+
+    events: tuple[EdlEvent, ...]
+    edl: Edl | None = None
+    patterns: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+
+def timeline_files(
+    timeline: Timeline, angles: Sequence[Angle], record: Mapping[str, Any], stem: str
+) -> dict[str, bytes]:
+    """Return the files that a timeline gets: the CSV of clips, and the EDL with its CDLs if it is one.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    angles : sequence of Angle
+    record : mapping
+    stem : str
+        What the files' names begin with.
+
+    Returns
+    -------
+    dict of file name to bytes
+    """
+    matches = match_events(timeline.events, angles, timeline.patterns)
+    files = {f"{stem}_clips.csv": clip_csv(matches, record).encode("utf-8")}
+    if timeline.edl is not None:
+        files[f"{stem}_cdl.edl"] = graded_edl(timeline.edl, matches, record)
+    return files
+
+
+def read_timeline(path: Path, patterns: Mapping[str, Sequence[str]] | None = None) -> Timeline:
+    """Read a CMX3600 EDL or an OpenTimelineIO file.
+
+    Parameters
+    ----------
+    path : Path
+    patterns : mapping of angle name to patterns, optional
+
+    Raises
+    ------
+    TimelineError
+        If the file cannot be read.
+    MissingLibraryError
+        If it takes OpenTimelineIO and that is not installed.
+    """
+    if path.suffix.lower() in OTIO_ENDINGS:
+        return Timeline(events=_read_otio(path), patterns=patterns or {})
+    edl = read_edl(path)
+    return Timeline(events=edl.events, edl=edl, patterns=patterns or {})
+
+
+def match_events(
+    events: Iterable[EdlEvent], angles: Sequence[Angle], patterns: Mapping[str, Sequence[str]] | None = None
+) -> list[EventMatch]:
+    """Find the angle that each picture event shows.
+
+    A clip name or source file says most: it is an angle's if it is the name of one of its media, or one begins
+    with the other up to a separator (``A001C003`` and ``A001C003_220101.mov``). An event that has neither goes by
+    its reel. Nothing is guessed: an event that two angles could claim is given to none.
+
+    Parameters
+    ----------
+    events : iterable of EdlEvent
+    angles : sequence of Angle
+    patterns : mapping of angle name to patterns, optional
+        Wildcards (``A001*``) for names and reels, which come before all else.
+
+    Returns
+    -------
+    list of EventMatch
+        One for each picture event.
+    """
+    known = {angle.name: {_stem(angle.name), *(_stem(media.name) for media in angle.media)} for angle in angles}
+    wanted = {
+        name: [pattern.casefold() for pattern in chosen] for name, chosen in (patterns or {}).items() if chosen
+    }
+    return [_match(event, known, wanted) for event in events if event.is_picture]
+
+
+def _match(event: EdlEvent, known: Mapping[str, set[str]], wanted: Mapping[str, list[str]]) -> EventMatch:
+    names = [_stem(name) for name in (event.clip, event.file) if name]
+    reel = event.reel.casefold()
+    tests: list[Callable[[str], bool]] = [
+        lambda angle: any(fnmatch.fnmatchcase(n, p) for p in wanted.get(angle, ()) for n in [*names, reel]),
+        lambda angle: any(name in known[angle] for name in names),
+        lambda angle: any(_begins(name, other) for name in names for other in known[angle]),
+        lambda angle: _stem(event.reel) in known[angle],
+    ]
+    if not names:
+        tests.append(lambda angle: any(_begins(_stem(event.reel), other) for other in known[angle]))
+    for test in tests:
+        found = [angle for angle in known if test(angle)]
+        if len(found) == 1:
+            return EventMatch(event=event, angle=found[0])
+        if found:
+            return EventMatch(event=event, note=f"could be {' or '.join(found)}")
+    return EventMatch(event=event, note="no angle of this setup has that name")
+
+
+def _stem(name: str) -> str:
+    """Return a file's or clip's name without folder and ending, in one case."""
+    base = PureWindowsPath(name.strip()).name.casefold()
+    return re.sub(r"\.[a-z0-9]{2,4}$", "", base)
+
+
+def _begins(one: str, other: str) -> bool:
+    """Return True if the shorter name begins the longer one, up to a separator or from a number to a letter."""
+    short, long = sorted((one, other), key=len)
+    if len(short) < 3 or not long.startswith(short) or short == long:
+        return False
+    following = long[len(short)]
+    return not following.isalnum() or (short[-1].isdigit() and following.isalpha())
+
+
+def clip_csv(matches: Iterable[EventMatch], record: Mapping[str, Any]) -> str:
+    """Return the CSV of clips and their LUTs.
+
+    Parameters
+    ----------
+    matches : iterable of EventMatch
+    record : mapping
+        The record of the setup (see docs/record.schema.json).
+    """
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    kinds = ("match", "working", "view", "clf")
+    table.writerow(
+        ["event", "reel", "clip", "source_in", "source_out", "record_in", "record_out", "angle", "verdict"]
+        + [f"{kind}_lut" for kind in kinds]
+        + ["cdl", "note"]
+    )
+    for match in matches:
+        event, entry = match.event, _entry(match.angle, record)
+        luts = {lut["kind"]: lut["path"] for lut in entry["luts"]}
+        note = match.note or entry["note"]
+        if event.graded and entry["cdl"]:
+            note = "carries a CDL already"
+        table.writerow(
+            [_cell(value) for value in (event.number, event.reel, event.clip or event.file)]
+            + [event.source_in, event.source_out, event.record_in, event.record_out]
+            + [_cell(match.angle), entry["verdict"]]
+            + [luts.get(kind, "") for kind in kinds]
+            + [entry["cdl"], note]
+        )
+    return text.getvalue()
+
+
+def graded_edl(edl: Edl, matches: Iterable[EventMatch], record: Mapping[str, Any]) -> bytes:
+    """Return the EDL with the CDL of each matched event's angle in its comments.
+
+    An event that already carries a CDL keeps its own.
+    """
+    places = {id(event): place for place, event in enumerate(edl.events)}
+    cdls = {}
+    for match in matches:
+        cdl = (record["angles"].get(match.angle) or {}).get("cdl")
+        if cdl is not None and not match.event.graded:
+            cdls[places[id(match.event)]] = Cdl(
+                slope=tuple(cdl["slope"]),
+                offset=tuple(cdl["offset"]),
+                power=tuple(cdl["power"]),
+                saturation=cdl["saturation"],
+            )
+    return with_cdls(edl, cdls)
+
+
+def _entry(angle: str, record: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what the CSV says of an angle: the hero, one of the others, or none."""
+    if angle == record["hero"]:
+        return {"verdict": "hero", "luts": record["hero_luts"], "cdl": "", "note": "the hero: nothing to match"}
+    found = record["angles"].get(angle)
+    if found is None:
+        return {"verdict": "", "luts": [], "cdl": "", "note": ""}
+    note = "unsolved: no match" if found["matrix"] is None else ""
+    return {
+        "verdict": found["verdict"],
+        "luts": found["luts"],
+        "cdl": (found["cdl"] or {}).get("id", ""),
+        "note": note,
+    }
+
+
+def _cell(value: str) -> str:
+    # A spreadsheet would run a cell that begins like a formula; clip names come from anywhere.
+    return f"'{value}" if value[:1] in ("=", "+", "-", "@", "\t") else value
+
+
+def _read_otio(path: Path) -> tuple[EdlEvent, ...]:
+    try:
+        import opentimelineio as otio
+    except ImportError as error:
+        raise MissingLibraryError(
+            "OpenTimelineIO is not installed", where=path, todo='install it with: pip install "huemend[timeline]"'
+        ) from error
+    try:
+        timeline = otio.adapters.read_from_file(str(path))
+        tracks = timeline.video_tracks()
+        events = [
+            _otio_event(otio, clip, timeline, number)
+            for number, clip in enumerate((clip for track in tracks for clip in track.find_clips()), start=1)
+        ]
+    except Exception as error:  # the library raises RuntimeError, ValueError, KeyError ... on a bad file
+        raise TimelineError(f"OpenTimelineIO cannot read this file ({error})", where=path) from error
+    if not events:
+        raise TimelineError("there is no picture clip in this timeline", where=path)
+    return tuple(events)
+
+
+def _otio_event(otio: Any, clip: Any, timeline: Any, number: int) -> EdlEvent:
+    source = clip.trimmed_range()
+    record = clip.transformed_time_range(clip.trimmed_range(), timeline.tracks)
+    start = timeline.global_start_time or otio.opentime.RationalTime(0, record.start_time.rate)
+    reference = clip.media_reference
+    url = getattr(reference, "target_url", "") or ""
+    reel = ""
+    for facts in (clip.metadata, getattr(reference, "metadata", {})):
+        for part in facts.values():
+            if hasattr(part, "get"):
+                reel = reel or str(part.get("reel", "") or "")
+    return EdlEvent(
+        number=f"{number:03d}",
+        reel=reel or clip.name or "AX",
+        clip=clip.name or "",
+        file=url.rsplit("/", 1)[-1],
+        channels="V",
+        source_in=_timecode(otio, source.start_time),
+        source_out=_timecode(otio, source.end_time_exclusive()),
+        record_in=_timecode(otio, record.start_time + start),
+        record_out=_timecode(otio, record.end_time_exclusive() + start),
+    )
+
+
+def _timecode(otio: Any, time: Any) -> str:
+    try:
+        return str(otio.opentime.to_timecode(time))
+    except ValueError:
+        # A rate that SMPTE has no timecode for.
+        return f"{time.to_seconds():.3f}"

@@ -1,0 +1,225 @@
+"""Edit decision lists: read a CMX3600 EDL, and give its events the CDL of their angle.
+
+An EDL is what a conform follows, so nothing in it is lost or reformatted: every line of the list goes out as it
+came in, with two comment lines more after each event that has a match. Lines that begin like an event must be
+one; all other lines are kept without judging them, for every editing system writes some of its own.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from huemend.errors import TimelineError
+from huemend.write.luts.cdl import Cdl, edl_comments
+
+__all__ = ["Edl", "EdlEvent", "parse_edl", "read_edl", "with_cdls"]
+
+_TIMECODE = r"\d{2}:\d{2}:\d{2}[:;.]\d{2,3}"
+_EVENT = re.compile(
+    rf"(?P<number>\d{{1,6}})\s+(?P<reel>\S.*?)\s+(?P<channels>[ABNV][A-Z0-9/]*)\s+(?P<transition>C|D|W\d{{1,3}}|K(?:\s?[BO])?)"
+    rf"(?:\s+(?P<length>\d{{1,3}}))?"
+    rf"\s+(?P<source_in>{_TIMECODE})\s+(?P<source_out>{_TIMECODE})"
+    rf"\s+(?P<record_in>{_TIMECODE})\s+(?P<record_out>{_TIMECODE})\s*"
+)
+_COMMENT = re.compile(
+    r"\*\s*(?P<key>FROM CLIP NAME|TO CLIP NAME|SOURCE FILE|CLIP NAME)\s*:\s*(?P<value>.*)", re.IGNORECASE
+)
+_CDL = re.compile(r"\*\s*ASC[_ ](SOP|SAT)\b", re.IGNORECASE)
+_LARGEST = 64 * 1024 * 1024
+
+
+@dataclass(frozen=True, kw_only=True)
+class EdlEvent:
+    """One event of a list: one stretch of one clip.
+
+    Attributes
+    ----------
+    number : str
+        As the list numbers it.
+    reel : str
+    clip : str
+        Clip name from the comments; empty where there is none.
+    file : str
+        Source file from the comments; empty where there is none.
+    channels : str
+        ``V``, ``AA/V``, ``A1`` ...
+    source_in, source_out, record_in, record_out : str
+        Timecodes as the list writes them.
+    after : int or None
+        Index of the line behind which comments about it belong; None for the outgoing half of a transition.
+    graded : bool
+        True if the list already carries a CDL for it.
+    """
+
+    number: str
+    reel: str
+    clip: str
+    file: str
+    channels: str
+    source_in: str
+    source_out: str
+    record_in: str
+    record_out: str
+    after: int | None = None
+    graded: bool = False
+
+    @property
+    def is_picture(self) -> bool:
+        """True unless the event is sound alone, black or another colour."""
+        return ("V" in self.channels or self.channels == "B") and self.reel.upper() not in ("BL", "BLACK", "BARS")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edl:
+    """A list as read: its lines, untouched, and the events in them.
+
+    ``newline`` and ``coding`` are those of the file, so that it can go out as it came in.
+    """
+
+    lines: tuple[str, ...]
+    events: tuple[EdlEvent, ...]
+    title: str = ""
+    newline: str = "\n"
+    coding: str = "utf-8"
+
+
+@dataclass
+class _Draft:
+    """An event while its comments are still to come."""
+
+    words: Mapping[str, str]
+    after: int | None
+    clip: str = ""
+    file: str = ""
+    graded: bool = False
+
+
+def read_edl(path: Path) -> Edl:
+    """Read a CMX3600 EDL.
+
+    Raises
+    ------
+    TimelineError
+        With file and line, if the file is not a list, or a line begins like an event and is none.
+    """
+    try:
+        if path.stat().st_size > _LARGEST:
+            raise TimelineError("this file is too large for an EDL", where=path)
+        data = path.read_bytes()
+    except OSError as error:
+        raise TimelineError(f"cannot be read ({error.strerror or error})", where=path) from error
+    return parse_edl(data, str(path))
+
+
+def parse_edl(data: bytes, where: str) -> Edl:
+    """Read the bytes of a CMX3600 EDL; ``where`` names them in errors.
+
+    Raises
+    ------
+    TimelineError
+    """
+    if b"\0" in data:
+        raise TimelineError("this is not a CMX3600 EDL (it is no text)", where=where)
+    coding = "utf-8"
+    try:
+        text = data.decode(coding)
+    except UnicodeDecodeError:
+        coding = "latin-1"  # every byte has a meaning there, so every byte goes out again
+        text = data.decode(coding)
+    newline = "\r\n" if "\r\n" in text else "\n"
+    lines = tuple(text.split(newline))
+    title = ""
+    drafts: list[_Draft] = []
+    for index, line in enumerate(lines):
+        words = line.strip().lstrip("\ufeff")
+        if words[:1].isdigit():
+            drafts.append(_draft(words, index, f"{where}:{index + 1}", drafts))
+        elif words.upper().startswith("TITLE:") and not title:
+            title = words[6:].strip()
+        elif drafts:
+            _comment(words, index, drafts)
+    if not drafts:
+        raise TimelineError("there is no event in this list", where=where, todo="give a CMX3600 EDL")
+    return Edl(
+        lines=lines, events=tuple(_event(draft) for draft in drafts), title=title, newline=newline, coding=coding
+    )
+
+
+def _draft(words: str, index: int, where: str, drafts: list[_Draft]) -> _Draft:
+    found = _EVENT.fullmatch(words)
+    if found is None:
+        raise TimelineError(
+            f"this line begins like an event and is none: {words[:60]!r}",
+            where=where,
+            todo="an event has a number, a reel, channels, a transition and four timecodes",
+        )
+    parts = found.groupdict()
+    for name in ("source_in", "source_out", "record_in", "record_out"):
+        minutes, seconds = parts[name][3:5], parts[name][6:8]
+        if int(minutes) > 59 or int(seconds) > 59:
+            raise TimelineError(f"{parts[name]} is no timecode", where=where)
+    if drafts and drafts[-1].words["number"] == parts["number"] and parts["transition"][0] in "DWK":
+        # The two halves of a transition belong together: what is told of the first one is told before.
+        drafts[-1].after = None
+    return _Draft(words=parts, after=index)
+
+
+def _comment(words: str, index: int, drafts: list[_Draft]) -> None:
+    last = drafts[-1]
+    if _CDL.match(words):
+        last.graded = True
+        return
+    if words.upper().startswith("M2"):
+        last.after = index  # a change of speed stays right behind its event
+        return
+    found = _COMMENT.fullmatch(words)
+    if found is None:
+        return
+    key, value = found["key"].upper(), found["value"].strip()
+    first = drafts[-2] if len(drafts) > 1 and drafts[-2].after is None else last
+    if key == "SOURCE FILE":
+        last.file = last.file or value
+    elif key == "TO CLIP NAME":
+        last.clip = value
+    else:
+        first.clip = first.clip or value
+
+
+def _event(draft: _Draft) -> EdlEvent:
+    words = draft.words
+    return EdlEvent(
+        number=words["number"],
+        reel=words["reel"],
+        clip=draft.clip,
+        file=draft.file,
+        channels=words["channels"],
+        source_in=words["source_in"],
+        source_out=words["source_out"],
+        record_in=words["record_in"],
+        record_out=words["record_out"],
+        after=draft.after,
+        graded=draft.graded,
+    )
+
+
+def with_cdls(edl: Edl, cdls: Mapping[int, Cdl]) -> bytes:
+    """Return the list with CDL comments after some events, all else byte for byte as it was.
+
+    Parameters
+    ----------
+    edl : Edl
+    cdls : mapping of the event's place in ``edl.events`` to Cdl
+        Events that already carry a CDL keep their own and must not be among them.
+    """
+    more: dict[int, tuple[str, str]] = {}
+    for place, cdl in cdls.items():
+        event = edl.events[place]
+        if event.graded:
+            raise ValueError(f"event {event.number} already carries a CDL")
+        if event.after is not None:
+            more[event.after] = edl_comments(cdl)
+    lines = [out for index, line in enumerate(edl.lines) for out in (line, *more.get(index, ()))]
+    return edl.newline.join(lines).encode(edl.coding)

@@ -1,0 +1,105 @@
+"""Delivered LUTs measured on other frames."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import huemend.flow.verify
+from huemend.errors import LutError, OutputError
+from huemend.flow.verify import verify_setup
+from huemend.model import Match, SetupResult, Verdict
+from huemend.options import MatchOptions, WriteOptions
+from huemend.write.folder import OutputFolder
+from huemend.write.results import write_results
+from tests.write.small_setup import a_result, some_tools
+
+
+@pytest.fixture
+def delivered(tmp_path: Path) -> Path:
+    out = tmp_path / "match"
+    result = a_result(tmp_path)
+    options = MatchOptions(write=WriteOptions(lut_size=33, cdl=False))
+    with OutputFolder(out) as folder:
+        write_results(result, folder, tools=some_tools(result), options=options)
+    return out
+
+
+def other_frames(folder: Path, gain: np.ndarray | float = 1.0) -> SetupResult:
+    """The same surfaces, after the hero's light changed by a gain, and a match that follows it."""
+    result = a_result(folder)
+    followed = []
+    for angle in result.angles:
+        pairs = replace(angle.pairs, reference_rgb=angle.pairs.reference_rgb * gain)
+        match = None
+        if angle.match is not None:
+            match = Match.from_matrix(np.diag(gain * np.ones(3)) @ angle.match.combined)
+        followed.append(replace(angle, pairs=pairs, match=match))
+    return replace(result, angles=tuple(followed), view_exposure_stops=-6.0)
+
+
+def verified(monkeypatch: pytest.MonkeyPatch, result: SetupResult, delivered: Path) -> dict[str, Any]:
+    monkeypatch.setattr(huemend.flow.verify, "match_setup", lambda *_, **__: result)
+    return {found.angle: found for found in verify_setup(result.setup, delivered)}
+
+
+def test_a_lut_holds_on_frames_where_nothing_changed(monkeypatch: pytest.MonkeyPatch, delivered: Path) -> None:
+    found = verified(monkeypatch, other_frames(delivered.parent), delivered)
+    left = found["left"]
+    assert left.verdict is Verdict.MATCHED and left.reasons[0].code == "holds"
+    # What is left is the interpolation of a 33-cube.
+    assert left.held_out.after.mean < 0.1 < left.held_out.before.mean
+    assert abs(left.exposure_drift) < 1e-4
+    # A match to review that holds on other frames, holds.
+    assert found["right"].verdict is Verdict.MATCHED
+    assert found["top"].verdict is Verdict.UNSOLVED and found["top"].reasons[0].code == "no-lut"
+
+
+def test_light_that_changed_shows_as_drift(monkeypatch: pytest.MonkeyPatch, delivered: Path) -> None:
+    gain = 2.0 ** np.array([0.5, 0.25, 0.0])
+    left = verified(monkeypatch, other_frames(delivered.parent, gain), delivered)["left"]
+    assert left.verdict is Verdict.REVIEW and left.reasons[0].code == "loose"
+    assert left.red_green_drift == pytest.approx(0.25, abs=1e-4)
+    assert left.blue_green_drift == pytest.approx(-0.25, abs=1e-4)
+    assert 0.25 < left.exposure_drift < 0.4
+
+
+def test_frames_that_cannot_say(monkeypatch: pytest.MonkeyPatch, delivered: Path) -> None:
+    result = other_frames(delivered.parent)
+    blind = tuple(replace(angle, match=None, candidate=None, verdict=Verdict.UNSOLVED) for angle in result.angles)
+    found = verified(monkeypatch, replace(result, angles=blind), delivered)
+    assert {each.verdict for each in found.values()} == {Verdict.UNSOLVED}
+
+
+def test_another_file_in_its_place_is_told(monkeypatch: pytest.MonkeyPatch, delivered: Path) -> None:
+    path = delivered / "luts/glaze-table_left_match.cube"
+    path.write_text("# by hand\n" + path.read_text())
+    left = verified(monkeypatch, other_frames(delivered.parent), delivered)["left"]
+    assert left.verdict is Verdict.REVIEW and left.reasons[0].code == "changed-lut"
+    path.write_text("no LUT")
+    with pytest.raises(LutError, match=r"_match\.cube:1: "):
+        verified(monkeypatch, other_frames(delivered.parent), delivered)
+    path.unlink()
+    with pytest.raises(LutError, match="cannot be read"):
+        verified(monkeypatch, other_frames(delivered.parent), delivered)
+
+
+def test_another_folder_is_refused(monkeypatch: pytest.MonkeyPatch, delivered: Path, tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match=r"no report\.json"):
+        verified(monkeypatch, other_frames(tmp_path), tmp_path / "nowhere")
+    other = a_result(tmp_path, names={"left": "door"})
+    with pytest.raises(OutputError, match="not known there: door"):
+        verified(monkeypatch, other, delivered)
+
+
+def test_the_record_of_it_is_json(monkeypatch: pytest.MonkeyPatch, delivered: Path) -> None:
+    found = verified(monkeypatch, other_frames(delivered.parent), delivered)
+    for each in found.values():
+        entry = json.loads(json.dumps(each.as_record(), allow_nan=False))
+        assert entry["verdict"] in ("matched", "review", "unsolved")
+        assert (entry["held_out"] is None) == (each.angle == "top")

@@ -1,0 +1,147 @@
+"""The closest CDL: against the published formula, against OpenColorIO, and how close it comes."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from huemend.base.units import acescct_decode, acescct_encode
+from huemend.model import Match
+from huemend.view import delta_e2000, measurement_lab
+from huemend.write.luts.cdl import Cdl, CdlEntry, apply_cdl, ccc_text, closest_cdl, edl_comments
+from huemend.write.luts.cube import whole_cube_codes
+
+SPACE = "{urn:ASC:CDL:v1.01}"
+STRONG = Cdl(slope=(1.4, 0.7, 1.1), offset=(-0.1, 0.05, 0.02), power=(0.8, 1.3, 1.0), saturation=1.3)
+
+
+def by_the_book(cdl: Cdl, code: np.ndarray) -> list[float]:
+    """ASC CDL 1.2, sections on slope, offset, power and on saturation, one number at a time."""
+
+    def clamp(value: float) -> float:
+        return min(1.0, max(0.0, value))
+
+    out = [
+        clamp(value * slope + offset) ** power
+        for value, slope, offset, power in zip(code, cdl.slope, cdl.offset, cdl.power, strict=True)
+    ]
+    luma = 0.2126 * out[0] + 0.7152 * out[1] + 0.0722 * out[2]
+    return [clamp(luma + cdl.saturation * (value - luma)) for value in out]
+
+
+numbers = st.floats(0.2, 3.0)
+
+
+@given(
+    st.lists(st.floats(-0.5, 1.5), min_size=3, max_size=3),
+    st.tuples(numbers, numbers, numbers),
+    st.tuples(*[st.floats(-0.5, 0.5)] * 3),
+    st.tuples(numbers, numbers, numbers),
+    st.floats(0, 3),
+)
+def test_the_published_formula(
+    code: list[float],
+    slope: tuple[float, float, float],
+    offset: tuple[float, float, float],
+    power: tuple[float, float, float],
+    saturation: float,
+) -> None:
+    cdl = Cdl(slope=slope, offset=offset, power=power, saturation=saturation)
+    np.testing.assert_allclose(apply_cdl(cdl, np.array(code)), by_the_book(cdl, np.array(code)), atol=1e-12)
+
+
+def test_opencolorio_reads_the_collection_and_clamps_as_we_do(tmp_path: Path) -> None:
+    import PyOpenColorIO as ocio
+
+    entries = [
+        CdlEntry(id="glaze_left", cdl=STRONG, input="ACEScct, full range", description="a < b", mean=0.5, p95=1.0),
+        CdlEntry(id="glaze_right", cdl=Cdl(), input="ACEScct, full range", description="", mean=0.0, p95=0.0),
+    ]
+    path = tmp_path / "match.ccc"
+    path.write_text(ccc_text(entries), encoding="utf-8")
+    codes = whole_cube_codes(5000) * 1.4 - 0.2
+    for entry in entries:
+        transform = ocio.CDLTransform.CreateFromFile(str(path), entry.id)
+        transform.setStyle(ocio.CDL_ASC)
+        assert transform.getSlope() == pytest.approx(entry.cdl.slope)
+        processor = ocio.Config.CreateRaw().getProcessor(transform)
+        wanted = apply_cdl(entry.cdl, codes.astype(np.float32).astype(float))
+        # OpenColorIO's fast power, which hosts leave on, is good to a seventieth of a 10-bit code.
+        exact = processor.getOptimizedCPUProcessor(ocio.OPTIMIZATION_LOSSLESS)
+        for reader, close in ((exact, 2e-6), (processor.getDefaultCPUProcessor(), 2e-5)):
+            out = codes.astype(np.float32)
+            reader.applyRGB(out)
+            np.testing.assert_allclose(out, wanted, atol=close)
+
+
+def test_the_collection_says_what_space_each_correction_works_in() -> None:
+    entry = CdlEntry(id='a"<', cdl=STRONG, input="ACEScct, full range", description="<&>", mean=0.5, p95=1.0)
+    root = ET.fromstring(ccc_text([entry]).encode())
+    assert root.tag == f"{SPACE}ColorCorrectionCollection"
+    correction = root[0]
+    assert correction.get("id") == 'a"<'
+    assert [child.tag.removeprefix(SPACE) for child in correction] == [
+        "Description",
+        "InputDescription",
+        "SOPNode",
+        "SatNode",
+    ]
+    assert correction.findtext(f"{SPACE}InputDescription") == "ACEScct, full range"
+    assert correction.findtext(f"{SPACE}Description") == "<&>"
+    assert correction.findtext(f"{SPACE}SOPNode/{SPACE}Slope") == "1.400000 0.700000 1.100000"
+
+
+def difference(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    return delta_e2000(measurement_lab(acescct_decode(one)), measurement_lab(acescct_decode(other)))
+
+
+LIGHT = 0.02 * 40 ** whole_cube_codes(500)
+
+
+def test_a_change_of_exposure_is_a_cdl() -> None:
+    # Above ACEScct's toe a gain of light is an offset of code: log2(gain) / 17.52 (S-2016-001, 4.4).
+    before = acescct_encode(LIGHT)
+    found = closest_cdl(before, acescct_encode(LIGHT * 1.5), difference)
+    assert difference(apply_cdl(found, before), acescct_encode(LIGHT * 1.5)).max() < 0.02
+
+
+def test_an_identity_stays_one() -> None:
+    codes = acescct_encode(LIGHT)
+    assert closest_cdl(codes, codes, difference) == Cdl()
+    assert closest_cdl(np.zeros((0, 3)), np.zeros((0, 3))) == Cdl()
+
+
+def test_a_cdl_is_found_again() -> None:
+    before = acescct_encode(LIGHT)
+    mild = Cdl(slope=(1.1, 0.95, 1.0), offset=(0.02, -0.01, 0.0), power=(1.05, 0.9, 1.1), saturation=0.9)
+    after = apply_cdl(mild, before)
+    assert difference(apply_cdl(closest_cdl(before, after, difference), before), after).max() < 0.02
+
+
+def test_fitting_in_colour_difference_beats_fitting_in_codes_and_doing_nothing() -> None:
+    match = Match.from_matrix(1.3 * np.array([[1.1, -0.08, 0.03], [0.05, 0.9, 0.05], [-0.03, 0.09, 0.95]]))
+    before, after = acescct_encode(LIGHT), acescct_encode(match.apply(LIGHT))
+    left = {
+        name: np.sqrt(np.mean(difference(apply_cdl(cdl, before), after) ** 2))
+        for name, cdl in {
+            "colour": closest_cdl(before, after, difference),
+            "codes": closest_cdl(before, after),
+            "nothing": Cdl(),
+        }.items()
+    }
+    assert left["colour"] < left["codes"] < left["nothing"]
+    # A CDL has no channel mix: it cannot be exact, and must not claim so.
+    assert left["colour"] > 0.1
+
+
+def test_the_comments_of_an_edl() -> None:
+    sop, sat = edl_comments(STRONG)
+    assert sop == (
+        "*ASC_SOP (1.400000 0.700000 1.100000)(-0.100000 0.050000 0.020000)(0.800000 1.300000 1.000000)"
+    )
+    assert sat == "*ASC_SAT 1.300000"
