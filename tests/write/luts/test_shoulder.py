@@ -25,7 +25,6 @@ from huemend.write.luts.cube_file import read_cube
 from huemend.write.luts.kinds import shoulder_of
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.results import write_results
-
 from tests.write.small_setup import ENCODINGS, MATCH, a_result, some_tools
 
 SLOG3 = find_encoding("S-Log3/S-Gamut3.Cine")
