@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.area_colour import AreaColour, area_colour, area_mask, holds
-from huemend.correspond.pairs import empty_pairs
 from huemend.errors import MediaError
 from huemend.model import NO_LIGHT, Area, LinearStill, MarkedArea, NamedPair, PairedColours, Setup
 from huemend.options import CorrespondOptions
@@ -114,7 +113,7 @@ class _Row:
 
 def _paired(rows: Sequence[_Row], reference: str, angle: str, source: str, found: int) -> PairedColours:
     if not rows:
-        return empty_pairs(reference, angle, source)
+        return PairedColours.empty(reference, angle, source)
     both = [(row.ours, row.theirs) for row in rows]
     # The areas may show other parts of a shaded surface: what brightness differs within them it may between them.
     shading = [max(ours.shading, theirs.shading) for ours, theirs in both]
@@ -165,7 +164,7 @@ class NeutralSource:
         names = reference[0].angle, angle[0].angle
         marks = [mark for mark in self.setup.marks.neutral if mark.angle == names[1]]
         if not marks:
-            return empty_pairs(*names, self.name)
+            return PairedColours.empty(*names, self.name)
         grey, known = self._grey(reference)
         rows: list[_Row] = []
         for group, mark in enumerate(marks):

@@ -7,7 +7,6 @@ from threading import Lock
 import numpy as np
 
 from huemend.correspond.chart_finder import Chart, find_chart
-from huemend.correspond.pairs import empty_pairs
 from huemend.model import LinearStill, PairedColours
 from huemend.options import ChartOptions
 
@@ -71,7 +70,7 @@ class ChartSource:
         rejected: dict[str, int],
     ) -> PairedColours:
         if not found:
-            return empty_pairs(reference, angle, self.name, found=looked, rejected=rejected)
+            return PairedColours.empty(reference, angle, self.name, found=looked, rejected=rejected)
         options = self.options
         both = [here.usable & there.usable for here, there, _ in found]
         patch = np.concatenate([np.nonzero(use)[0] for use in both])

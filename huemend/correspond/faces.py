@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.face_finder import Face, find_faces
-from huemend.correspond.pairs import empty_pairs
 from huemend.model import LinearStill, PairedColours
 from huemend.options import FaceOptions
 
@@ -177,7 +176,7 @@ class FaceSource:
         moments: int,
     ) -> PairedColours:
         if not found:
-            return empty_pairs(reference, angle, self.name, found=seen)
+            return PairedColours.empty(reference, angle, self.name, found=seen)
         ours, theirs, moment, person = zip(*found, strict=True)
         options = self.options
         shading = [max(one.shading, other.shading) for one, other in zip(ours, theirs, strict=True)]

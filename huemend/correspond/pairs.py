@@ -17,7 +17,7 @@ from huemend.correspond.raster import MatchPicture, make_picture, patch_means
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
 
-__all__ = ["FeatureSource", "empty_pairs", "join_pairs"]
+__all__ = ["FeatureSource", "join_pairs"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -125,7 +125,7 @@ class FeatureSource:
 
         names = reference.angle, angle.angle
         if not len(seeds.believed):
-            return empty_pairs(*names, self.name, found=seeds.believed.found, rejected=seeds.rejected)
+            return PairedColours.empty(*names, self.name, found=seeds.believed.found, rejected=seeds.rejected)
         ours, theirs = self._picture(reference), self._picture(angle)
         grown = grow(ours, theirs, seeds.believed, seeds.cluster, options)
         scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
@@ -176,78 +176,30 @@ class FeatureSource:
         )
 
 
-def empty_pairs(
-    reference: str, angle: str, source: str, *, found: int = 0, rejected: dict[str, int] | None = None
-) -> PairedColours:
-    """Return no pairs, with what is known of why."""
-    whole = np.zeros(0, int)
-    return PairedColours(
-        reference=reference,
-        angle=angle,
-        source=source,
-        reference_rgb=np.zeros((0, 3)),
-        angle_rgb=np.zeros((0, 3)),
-        weight=np.zeros(0),
-        reference_xy=np.zeros((0, 2)),
-        angle_xy=np.zeros((0, 2)),
-        radius=np.zeros((0, 2)),
-        noise=np.zeros((0, 2)),
-        moment=whole,
-        group=whole,
-        label=np.zeros(0, dtype="<U32"),
-        found=found,
-        rejected=rejected or {},
-    )
-
-
 def _cells(places: Float, side: float) -> NDArray[np.int64]:
     column, row = (np.asarray(places) // side).astype(np.int64).T
     out: NDArray[np.int64] = row * 10_000 + column
     return out
 
 
-_ARRAYS = (
-    "reference_rgb",
-    "angle_rgb",
-    "reference_xy",
-    "angle_xy",
-    "radius",
-    "noise",
-    "moment",
-    "group",
-    "label",
-)
-
-
 def join_pairs(
     parts: list[PairedColours], *, reference: str, angle: str, options: CorrespondOptions
 ) -> PairedColours:
-    """Pool pairs of several moments and sources, thin them evenly to the bound, and weigh them anew."""
+    """Pool pairs of several moments, thin them evenly to the bound, and weigh them anew.
+
+    The same part of the picture is one group at every moment.
+    """
     if not parts:
-        return empty_pairs(reference, angle, "features")
-    arrays = {name: np.concatenate([getattr(part, name) for part in parts]) for name in _ARRAYS}
-    given = np.concatenate([part.weight for part in parts])
-    rejected: dict[str, int] = {}
-    for part in parts:
-        for rule, count in part.rejected.items():
-            rejected[rule] = rejected.get(rule, 0) + count
-    if len(given) > options.most_pairs:
+        return PairedColours.empty(reference, angle, FeatureSource.name)
+    joined = PairedColours.concat(parts)
+    if len(joined) > options.most_pairs:
         # Every k-th pair of each cell's run: the grid's order keeps the thinning even over the frame.
-        pick = np.linspace(0, len(given) - 1, options.most_pairs).astype(int)
-        rejected["thinned"] = len(given) - len(pick)
-        arrays = {name: value[pick] for name, value in arrays.items()}
-        given = given[pick]
-    arrays["group"] = np.unique(arrays["group"], return_inverse=True)[1].reshape(-1)
-    return PairedColours(
-        reference=reference,
-        angle=angle,
-        source=" ".join(dict.fromkeys(part.source for part in parts)),
-        weight=given * balance_weights(arrays["reference_rgb"], arrays["group"], options.correlation),
-        found=sum(part.found for part in parts),
-        matched=sum(part.matched for part in parts),
-        rejected=rejected,
-        **arrays,
-    )
+        pick = np.linspace(0, len(joined) - 1, options.most_pairs).astype(int)
+        left_out = {"thinned": len(joined) - len(pick)}
+        joined = replace(joined.take(pick), rejected={**joined.rejected, **left_out})
+    group = np.unique(joined.group, return_inverse=True)[1].reshape(-1)
+    weight = joined.weight * balance_weights(joined.reference_rgb, group, options.correlation)
+    return replace(joined, reference=reference, angle=angle, group=group, weight=weight)
 
 
 def balance_weights(rgb: Float, group: NDArray[np.integer[Any]], correlation: float) -> NDArray[np.float64]:

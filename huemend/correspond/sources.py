@@ -4,34 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
-
-import numpy as np
 
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
 from huemend.correspond.charts import ChartSource
 from huemend.correspond.faces import FaceSource
 from huemend.correspond.hero_surfaces import hero_surfaces
-from huemend.correspond.pairs import FeatureSource, empty_pairs
+from huemend.correspond.pairs import FeatureSource
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
 from huemend.model.hero import HeroSurface
 from huemend.options import CorrespondOptions, FaceOptions, HeroOptions
 
 __all__ = ["Sources", "pool"]
-
-_ARRAYS = (
-    "reference_rgb",
-    "angle_rgb",
-    "weight",
-    "reference_xy",
-    "angle_xy",
-    "radius",
-    "noise",
-    "moment",
-    "label",
-    "by_hand",
-    "light_spread",
-)
 
 
 class Sources:
@@ -104,7 +87,7 @@ class Sources:
         The reference is the wider one. What people marked ties an angle to the hero, and is left out.
         """
         if self._features is None:
-            return empty_pairs(one[0].angle, other[0].angle, "none")
+            return PairedColours.empty(one[0].angle, other[0].angle, "none")
         parts = [self._features.between(one, other, step)]
         if parts[0].reference != one[0].angle:
             one, other = other, one
@@ -116,31 +99,18 @@ class Sources:
 def pool(parts: list[PairedColours], *, reference: str, angle: str) -> PairedColours:
     """Put the pairs of several sources side by side; each keeps its weights, and no groups become one.
 
-    A single part with pairs comes back as it is but for the numbers of what was found and rejected.
+    Sources without pairs give no more than the numbers of what was found and rejected.
     """
     if not parts:
-        return empty_pairs(reference, angle, "none")
-    rejected: dict[str, int] = {}
-    for part in parts:
-        for rule, count in part.rejected.items():
-            rejected[rule] = rejected.get(rule, 0) + count
-    found, matched = sum(part.found for part in parts), sum(part.matched for part in parts)
-    full = [part for part in parts if len(part)]
-    if len(full) <= 1:
-        return replace((full or parts)[0], found=found, matched=matched, rejected=rejected)
-    groups, first = [], 0
-    for part in full:
-        local = np.unique(part.group, return_inverse=True)[1].reshape(-1)
-        groups.append(local + first)
-        first += int(local.max()) + 1
-    arrays: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in full]) for name in _ARRAYS}
-    return PairedColours(
+        return PairedColours.empty(reference, angle, "none")
+    everything = PairedColours.concat(parts)
+    full = [part for part in parts if len(part)] or parts[:1]
+    pooled = PairedColours.concat(full, apart=True) if len(full) > 1 else full[0]
+    return replace(
+        pooled,
         reference=reference,
         angle=angle,
-        source=" ".join(dict.fromkeys(part.source for part in full)),
-        group=np.concatenate(groups),
-        found=found,
-        matched=matched,
-        rejected=rejected,
-        **arrays,
+        found=everything.found,
+        matched=everything.matched,
+        rejected=everything.rejected,
     )

@@ -9,7 +9,6 @@ from functools import cache, partial
 import numpy as np
 
 from huemend.base.tasks import Crew, Once
-from huemend.correspond.pairs import empty_pairs
 from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
 from huemend.encodings.alternatives import alternatives
@@ -67,7 +66,7 @@ def match_angles(
             return source(stills[setup.hero], stills[angle.name])
         between = found[angle.through].match
         if between is None:
-            return empty_pairs(angle.through, angle.name, "none")
+            return PairedColours.empty(angle.through, angle.name, "none")
         return in_hero_light(source(stills[angle.through], stills[angle.name]), between)
 
     ties: Once[tuple[str, str], PairedColours] = Once()

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 import numpy as np
@@ -14,13 +14,29 @@ from huemend.model.stills import LinearStill
 
 __all__ = ["NO_LIGHT", "PairSource", "PairedColours"]
 
+#: The columns of the table, a row for each pair, with what one row holds and its kind.
+_COLUMNS: dict[str, tuple[tuple[int, ...], str]] = {
+    "reference_rgb": ((3,), "f8"),
+    "angle_rgb": ((3,), "f8"),
+    "weight": ((), "f8"),
+    "reference_xy": ((2,), "f8"),
+    "angle_xy": ((2,), "f8"),
+    "radius": ((2,), "f8"),
+    "noise": ((2,), "f8"),
+    "moment": ((), "i8"),
+    "group": ((), "i8"),
+    "label": ((), "<U32"),
+    "by_hand": ((), "?"),
+    "light_spread": ((), "f8"),
+}
+
 #: A pair with this spread of light (natural logarithm) or more speaks of balance alone.
 NO_LIGHT = 1.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PairedColours(FrozenArrays):
-    """The same surfaces under the same light, as two angles show them.
+    """The same surfaces under the same light, as two angles show them: a table with a row for each pair.
 
     Attributes
     ----------
@@ -83,11 +99,81 @@ class PairedColours(FrozenArrays):
     def __len__(self) -> int:
         return len(self.weight)
 
+    @classmethod
+    def empty(
+        cls, reference: str, angle: str, source: str, *, found: int = 0, rejected: Mapping[str, int] | None = None
+    ) -> PairedColours:
+        """Return no pairs, with what is known of why."""
+        columns: dict[str, Any] = {name: np.zeros((0, *row), kind) for name, (row, kind) in _COLUMNS.items()}
+        return cls(
+            reference=reference, angle=angle, source=source, found=found, rejected=rejected or {}, **columns
+        )
+
+    @classmethod
+    def concat(cls, parts: Sequence[PairedColours], *, apart: bool = False) -> PairedColours:
+        """Put the pairs of one or more parts about the same two angles below one another.
+
+        What was found, matched and rejected is added up; the source names each part's once. With ``apart``, groups
+        of different parts that have the same number stay different groups.
+        """
+        columns: dict[str, Any] = {
+            name: np.concatenate([getattr(part, name) for part in parts]) for name in _COLUMNS
+        }
+        if apart:
+            columns["group"] = np.concatenate(_renumbered([part.group for part in parts]))
+        rejected: dict[str, int] = {}
+        for part in parts:
+            for rule, count in part.rejected.items():
+                rejected[rule] = rejected.get(rule, 0) + count
+        return cls(
+            reference=parts[0].reference,
+            angle=parts[0].angle,
+            source=" ".join(dict.fromkeys(part.source for part in parts)),
+            found=sum(part.found for part in parts),
+            matched=sum(part.matched for part in parts),
+            rejected=rejected,
+            **columns,
+        )
+
+    def take(self, which: NDArray[np.integer[Any]] | Bool) -> PairedColours:
+        """Return some of the pairs, by number or by mask."""
+        columns: dict[str, Any] = {name: getattr(self, name)[which] for name in _COLUMNS}
+        return replace(self, **columns)
+
+    def check(self) -> None:
+        """Check that the table is one: as many rows in every column, each of the right shape, all numbers finite.
+
+        Raises
+        ------
+        ValueError
+            It is not; names the column.
+        """
+        n = len(self)
+        for name, (row, _) in _COLUMNS.items():
+            value = getattr(self, name)
+            if len(value) != n:
+                raise ValueError(f"{name} has {len(value)} rows, weight has {n}")
+            if value.shape[1:] != row:
+                raise ValueError(f"a row of {name} has the shape {value.shape[1:]}, not {row}")
+            if value.dtype.kind == "f" and not np.isfinite(value).all():
+                raise ValueError(f"{name} holds values that are not finite")
+
     @property
     def says_light(self) -> Bool:
         """True for the pairs that say something about exposure, (n,): the others only speak of balance."""
         out: Bool = self.light_spread < NO_LIGHT
         return out
+
+
+def _renumbered(groups: Sequence[NDArray[np.integer[Any]]]) -> list[NDArray[np.integer[Any]]]:
+    """Number the groups of several parts on from one part to the next."""
+    out: list[NDArray[np.integer[Any]]] = []
+    first = 0
+    for group in groups:
+        own = np.unique(group, return_inverse=True)[1].reshape(-1)
+        out.append(own + first)
+        first += int(own.max(initial=-1)) + 1
+    return out
 
 
 class PairSource(Protocol):

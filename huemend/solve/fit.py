@@ -161,7 +161,7 @@ def _first_look(
     carried: CameraPairPrior | None,
     told: tuple[NDArray[Any], NDArray[Any]] | None,
 ) -> _Look | NoFit:
-    _check(pairs)
+    pairs.check()
     reasons = too_little(pairs, options)
     if reasons:
         return NoFit(reasons=reasons)
@@ -201,26 +201,6 @@ def _moved(pairs: PairedColours, match: Match, view_exposure_stops: float) -> fl
     shot = np.asarray(pairs.angle_rgb, float)
     labs = (measurement_lab(rgb, view_exposure_stops) for rgb in (shot, match.apply(shot)))
     return float(np.average(delta_e2000(*labs), weights=pairs.weight))
-
-
-def _check(pairs: PairedColours) -> None:
-    n = len(pairs.weight)
-    for name in (
-        "reference_rgb",
-        "angle_rgb",
-        "reference_xy",
-        "angle_xy",
-        "radius",
-        "noise",
-        "moment",
-        "group",
-        "label",
-    ):
-        value = getattr(pairs, name)
-        if len(value) != n:
-            raise ValueError(f"{name} has {len(value)} rows, weight has {n}")
-        if value.dtype.kind == "f" and not np.isfinite(value).all():
-            raise ValueError(f"{name} holds values that are not finite")
 
 
 def _thin(n: int, most: int) -> NDArray[np.int64]:

@@ -11,8 +11,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 from skimage import data
 
 from huemend.base.units import AP1_LUMINANCE
-from huemend.correspond.pairs import FeatureSource, balance_weights, empty_pairs, join_pairs
-from huemend.model import Fit
+from huemend.correspond.pairs import FeatureSource, balance_weights, join_pairs
+from huemend.model import Fit, PairedColours
 from huemend.options import CorrespondOptions
 from huemend.solve.fit import fit
 from tests.correspond.made_views import (
@@ -178,6 +178,6 @@ def test_a_large_surface_of_one_colour_does_not_outvote_the_rest() -> None:
 
 
 def test_no_pairs_keep_what_is_known_of_why() -> None:
-    none = empty_pairs("wide", "left", "features", found=7, rejected={"alone": 7})
+    none = PairedColours.empty("wide", "left", "features", found=7, rejected={"alone": 7})
     assert (len(none), none.found, none.rejected) == (0, 7, {"alone": 7})
     assert len(join_pairs([none], reference="wide", angle="left", options=OPTIONS)) == 0
