@@ -14,6 +14,7 @@ from huemend.base.tasks import Once
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.features import Candidates, Features, detect, find_candidates, join_features
 from huemend.correspond.raster import MatchPicture, make_picture, patch_means
+from huemend.correspond.surfaces import PlainSurfaces, find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
 
@@ -49,6 +50,7 @@ class FeatureSource:
     def __init__(self, options: CorrespondOptions) -> None:
         self.options = options
         self._pictures: Once[tuple[str, int], MatchPicture] = Once(_PICTURES)
+        self._plain: Once[tuple[str, int], PlainSurfaces] = Once(_PICTURES)
         self._features: Once[tuple[str, int, bool, float], Features] = Once()
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
@@ -95,6 +97,21 @@ class FeatureSource:
 
     def _picture(self, still: LinearStill) -> MatchPicture:
         return self._pictures.get((still.angle, still.moment), lambda: make_picture(still, self.options.width))
+
+    def _surfaces(self, still: LinearStill) -> PlainSurfaces:
+        return self._plain.get((still.angle, still.moment), lambda: find_plain(self._picture(still), self.options))
+
+    def _light_spread(
+        self, stills: tuple[LinearStill, LinearStill], places: tuple[Float, Float], weight: Float
+    ) -> NDArray[np.float64]:
+        """Return what pairs of plain surfaces can't know of light: what the view that shows it worse says."""
+        out = np.zeros(len(weight))
+        for still, at in zip(stills, places, strict=True):
+            plain = self._surfaces(still)
+            surface = plain.at(at, self.options)
+            run, extent = plain.run(surface, at), plain.extent[surface]
+            out = np.maximum(out, shared_light_spread(surface, run, extent, weight, self.options))
+        return out
 
     def _view(self, still: LinearStill, squeeze: float, *, as_reference: bool) -> Features:
         options = self.options
@@ -156,6 +173,9 @@ class FeatureSource:
             / np.sqrt(area)
         )
         n = int(keep.sum())
+        group = _cells(grown.reference[keep], options.cell)
+        places = grown.reference[keep], grown.angle[keep]
+        weight = balance_weights(reference_rgb[keep], group, options.correlation)
         return PairedColours(
             reference=names[0],
             angle=names[1],
@@ -168,8 +188,9 @@ class FeatureSource:
             radius=radius[keep] * [ours.to_still, theirs.to_still],
             noise=noise[keep],
             moment=np.full(n, reference.moment),
-            group=_cells(grown.reference[keep], options.cell),
+            group=group,
             label=np.full(n, "", dtype="<U32"),
+            light_spread=self._light_spread((reference, angle), places, weight),
             found=seeds.believed.found,
             matched=len(seeds.believed),
             rejected=rejected,

@@ -100,6 +100,12 @@ class CorrespondOptions:
         Radius of a colour patch on the reference.
     mismatch : float
         Growth keeps a patch whose difference is explained by noise and this share of its own structure.
+    plain : float
+        A patch is plain below this many times the variance of noise in the flattest patches of its brightness.
+    plain_rim, plain_alike : int, float
+        So many pixels beside a plain surface, and within so many stops of it, a patch still belongs to it.
+    plain_shading : float
+        Standard deviation of the natural logarithm of how differently two views see one patch lit.
     darkest : float
         Patches below this scene-linear luminance are left out.
     cell : float
@@ -142,6 +148,10 @@ class CorrespondOptions:
     reach: float = 45.0
     patch_radius: float = 2.5
     mismatch: float = 0.25
+    plain: float = 3.0
+    plain_rim: int = 4
+    plain_alike: float = 0.12
+    plain_shading: float = 0.12
     darkest: float = 0.004
     cell: float = 24.0
     correlation: float = 0.3

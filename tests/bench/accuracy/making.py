@@ -44,7 +44,10 @@ THIRD = (slice(1, None, 3), slice(1, None, 3))
 
 @dataclass(frozen=True, kw_only=True)
 class Stage:
-    """A set at one moment, seen from ``views``; ``aperture`` and ``focus`` are in metres (0: all is sharp)."""
+    """A set at one moment, seen from ``views``; ``aperture`` and ``focus`` are in metres (0: all is sharp).
+
+    ``paths`` a pixel are traced for pictures of ``size`` (width, height).
+    """
 
     name: str
     build: Callable[[], sets.Peopled]
@@ -52,6 +55,8 @@ class Stage:
     views: tuple[str, ...]
     aperture: float = 0.0
     focus: float | None = None
+    size: tuple[int, int] = SIZE
+    paths: int = PATHS
 
     def cameras(self, scene: Scene) -> dict[str, View]:
         """The scene's views that are used, with this stage's lens."""
@@ -114,9 +119,8 @@ def _stamp(recipe: Recipe) -> str:
         name: [shot.stage.name, shot.view, repr(shot.camera), shot.legal, shot.upside_down, shot.knee]
         for name, shot in recipe.shots.items()
     }
-    return json.dumps(
-        [RENDERING, RECORDING, SIZE, PATHS, shots, recipe.blind, recipe.settled, recipe.target], indent=1
-    )
+    sizes = sorted({(*shot.stage.size, shot.stage.paths) for shot in recipe.shots.values()})
+    return json.dumps([RENDERING, RECORDING, sizes, shots, recipe.blind, recipe.settled, recipe.target], indent=1)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -148,12 +152,14 @@ class Renders:
         if not path.exists():
             self._measure(shot.stage)
         with np.load(path) as data:
-            camera = Pinhole(origin=data["origin"], axes=data["axes"], focal=float(data["focal"]), size=SIZE)
+            camera = Pinhole(
+                origin=data["origin"], axes=data["axes"], focal=float(data["focal"]), size=shot.stage.size
+            )
             return camera, data["depth"].astype(float)
 
     def _path(self, stage: Stage, view: str, kind: str = "") -> Path:
-        paths = f"_{kind}{RECORDING}" if kind else f"_{PATHS}"
-        return self.folder / f"{stage.name}_{view}_{SIZE[0]}x{SIZE[1]}{paths}_{RENDERING}.npz"
+        paths = f"_{kind}{RECORDING}" if kind else f"_{stage.paths}"
+        return self.folder / f"{stage.name}_{view}_{stage.size[0]}x{stage.size[1]}{paths}_{RENDERING}.npz"
 
     def _render(self, stage: Stage) -> None:
         from demo.generator.render import render_views
@@ -165,13 +171,13 @@ class Renders:
         }
         print(f"rendering {stage.name}: {', '.join(missing)}", file=sys.stderr, flush=True)
         seed = zlib.crc32(stage.name.encode()) % 1000
-        rendered = render_views(scene, missing, SIZE, spp=PATHS, seed=seed)
+        rendered = render_views(scene, missing, stage.size, spp=stage.paths, seed=seed)
         numbers = {id(part): number for number, parts in enumerate(people, start=1) for part in parts}
         # One more for pixels that show nothing: part -1.
         owner = np.array([*(numbers.get(id(part), 0) for part in scene.parts), 0], np.uint8)
         tracer = Tracer(scene)
         for view, spec in missing.items():
-            part, _ = tracer.classes(replace(spec, aperture=0.0), SIZE)
+            part, _ = tracer.classes(replace(spec, aperture=0.0), stage.size)
             # Half floats hold radiance to 0.05 %, and shot and truth share what is lost.
             bands = rendered[view].bands.astype(np.float16)
             _save(self._path(stage, view), bands=bands, cls=rendered[view].cls, person=owner[part])
@@ -182,8 +188,8 @@ class Renders:
         scene, _ = stage.build()
         tracer = Tracer(scene)
         for view, spec in stage.cameras(scene).items():
-            _, depth = tracer.classes(replace(spec, aperture=0.0), SIZE)
-            camera = Pinhole.of(spec, SIZE)
+            _, depth = tracer.classes(replace(spec, aperture=0.0), stage.size)
+            camera = Pinhole.of(spec, stage.size)
             _save(
                 self._path(stage, view, "depth"),
                 depth=camera.from_origin(depth, NEAR_CLIP).astype(np.float32),
