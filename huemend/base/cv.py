@@ -1,7 +1,8 @@
 """OpenCV, imported where it is needed, with a clear line where it cannot be.
 
-The wheels of opencv-python link against libGL, which a Linux without a desktop lacks; the plain
-``ImportError`` names a shared object and helps nobody.
+Of OpenCV's builds we ask for the headless one. Where another package has brought the one with windows, it links
+against libGL, which a Linux without a desktop lacks; the plain ``ImportError`` names a shared object and helps
+nobody.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ def import_cv2() -> Any:
     except ModuleNotFoundError as error:
         if error.name != "cv2":
             raise
-        raise MissingLibraryError("OpenCV is not installed", todo="run: pip install opencv-python") from error
+        raise MissingLibraryError("OpenCV is not installed", todo="run: pip install opencv-python-headless") from error
     except ImportError as error:
         # The loader's text is "libGL.so.1: cannot open shared object file: No such file or directory".
         raise MissingLibraryError(

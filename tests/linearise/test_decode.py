@@ -179,6 +179,20 @@ def test_noise_does_not_choose_which_dark_pixels_stay() -> None:
     np.testing.assert_allclose(kept.mean(axis=0), level, rtol=0.05)
 
 
+@pytest.mark.parametrize("noise", [0.04, 0.1])
+def test_the_dark_ends_where_noise_is_half_of_the_light(noise: float) -> None:
+    """Photon noise falls with the root of the light (Poisson): it is half of it at 0.18 (noise / 0.5)²."""
+    ends = 0.18 * (noise / OPTIONS.floor_noise) ** 2
+    assert ends > 0.18 * 2.0**OPTIONS.floor_stops
+    rng = np.random.default_rng(7)
+    ramp = np.geomspace(0.05, 0.7, 320)[None, :, None] * np.ones((240, 1, 3))
+    ramp[:40], ramp[40:80] = ends / 2, ends * 2
+    light = ramp + rng.normal(size=ramp.shape) * noise * np.sqrt(0.18 * ramp)
+    valid = linear(still(S_LOG3.encode(np.maximum(light, 1e-6)))).valid
+    assert valid[5:35].mean() < 0.02
+    assert valid[45:].mean() > 0.98
+
+
 @pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
 def test_a_pixel_without_a_number_is_refused(value: float) -> None:
     light = scene()

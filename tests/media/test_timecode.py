@@ -86,3 +86,20 @@ def test_a_label_names_one_frame(frame: int, case: tuple[Fraction, bool]) -> Non
     fps, drop = case
     once = Timecode(frame, fps, drop)
     assert Timecode.parse(str(once), fps) == once
+
+
+@pytest.mark.parametrize("fps", [NTSC, 2 * NTSC])
+def test_a_day_of_drop_frame_labels_is_that_of_opentimelineio(fps: Fraction) -> None:
+    """Labels and frames of a whole day by OpenTimelineIO (Academy Software Foundation): every tenth frame, and all
+    of the frames about each minute, where labels are left out."""
+    time = pytest.importorskip("opentimelineio.opentime", reason="needs opentimelineio")
+    rate = nominal_rate(fps)
+    day = 86_400 * rate - rate // 15 * (1440 - 144)
+    starts = [Timecode.parse(f"{minute // 60:02d}:{minute % 60:02d}:00;04", fps).frame for minute in range(1440)]
+    frames = {*range(0, day, 10 * rate // 30), day - 1}
+    frames.update(frame for start in starts for frame in range(max(start - 8, 0), start + 2))
+    for frame in sorted(frames):
+        label = str(Timecode(frame, fps, True))
+        assert label == time.to_timecode(time.RationalTime(frame, float(fps)), float(fps), True)
+        assert Timecode.parse(label, fps).frame == frame
+        assert time.from_timecode(label, float(fps)).value == frame

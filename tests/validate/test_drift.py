@@ -21,6 +21,7 @@ def series(
     *,
     seed: int = 0,
     red: np.ndarray | None = None,
+    blue: np.ndarray | None = None,
     rows: np.ndarray | None = None,
 ) -> list[LinearStill]:
     """A camera on a room with texture, noise and a person who walks, whose light is given in stops."""
@@ -34,6 +35,8 @@ def series(
         picture *= 2.0**stop
         if red is not None:
             picture[..., 0] *= 2.0 ** red[index]
+        if blue is not None:
+            picture[..., 2] *= 2.0 ** blue[index]
         if rows is not None:
             picture *= 2.0 ** rows[index][:, None, None]
         picture *= 1 + rng.normal(0, 0.03, picture.shape)

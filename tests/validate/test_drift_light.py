@@ -1,0 +1,62 @@
+"""Whose move it was, and how large, against changes of light that are known by computation."""
+
+from __future__ import annotations
+
+import colour
+import numpy as np
+import pytest
+
+from huemend.validate.drift import drift_reasons, measure_drift
+from tests.validate.test_drift import STEADY, TIMES, series
+
+
+def test_a_cloud_over_two_cameras_is_the_light() -> None:
+    # There is no third to ask: what both do alike is the light, and only what is left is a camera's own.
+    cloud = -0.8 * np.exp(-(((np.arange(12) - 7) / 2.5) ** 2))
+    drift = measure_drift({"wide": series(cloud), "left": series(cloud, seed=1)}, TIMES)
+    (change,) = drift.changes
+    assert change.camera == "" and change.stops == pytest.approx(-0.8, abs=0.07)
+    assert drift.common.exposure == pytest.approx(cloud, abs=0.07)
+    assert drift_reasons(drift, "left", "wide") == ()
+
+
+def test_of_two_cameras_under_a_cloud_the_one_that_follows_it_is_named() -> None:
+    cloud = np.linspace(0.0, -0.6, 12)
+    drift = measure_drift({"wide": series(cloud), "left": series(0.4 * cloud, seed=1)}, TIMES)
+    light = next(change for change in drift.changes if change.camera == "")
+    assert light.stops == pytest.approx(-0.24, abs=0.06)
+    assert {change.camera for change in drift.changes} == {"", "wide"}
+    assert drift_reasons(drift, "left", "wide")
+
+
+def test_two_cameras_that_move_apart_share_no_light() -> None:
+    ramp = np.linspace(0.0, 0.4, 12)
+    drift = measure_drift({"wide": series(ramp), "left": series(-ramp, seed=1)}, TIMES)
+    assert not drift.common.exposure.any()
+    assert {change.camera for change in drift.changes} == {"wide", "left"}
+
+
+def setting_sun() -> tuple[np.ndarray, np.ndarray]:
+    """Daylight from 6500 K to 5000 K in twelve steps: (12,) stops of red and of blue against green, in ACEScg.
+
+    Chromaticities of the CIE daylight locus (CIE 15:2018, section 4.1.2) as colour-science computes them.
+    """
+    to_ap1 = colour.RGB_COLOURSPACES["ACEScg"].matrix_XYZ_to_RGB
+    whites = []
+    for kelvin in np.linspace(6500, 5000, 12):
+        xy = colour.temperature.CCT_to_xy_CIE_D(kelvin)
+        whites.append(to_ap1 @ colour.xyY_to_XYZ(np.array([*xy, 1.0])))
+    stops = np.log2(np.array(whites) / whites[0])
+    return stops[:, 0] - stops[:, 1], stops[:, 2] - stops[:, 1]
+
+
+def test_a_setting_sun_is_followed_as_computed() -> None:
+    red, blue = setting_sun()
+    assert red[-1] > 0.1 and blue[-1] < -0.2
+    stills = {name: series(STEADY, seed=i, red=red, blue=blue) for i, name in enumerate(("wide", "left", "right"))}
+    drift = measure_drift(stills, TIMES)
+    # Against the first two pictures together, which is where the following starts.
+    for found, known in ((drift.common.red_green, red), (drift.common.blue_green, blue)):
+        assert found == pytest.approx(known - known[:2].mean(), abs=0.03)
+    assert {change.camera for change in drift.changes} == {""}
+    assert drift_reasons(drift, "left", "wide") == ()
