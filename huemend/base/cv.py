@@ -11,7 +11,7 @@ from typing import Any
 
 from huemend.errors import MissingLibraryError
 
-__all__ = ["import_cv2"]
+__all__ = ["import_chart_finder", "import_cv2"]
 
 
 def import_cv2() -> Any:
@@ -27,7 +27,9 @@ def import_cv2() -> Any:
     except ModuleNotFoundError as error:
         if error.name != "cv2":
             raise
-        raise MissingLibraryError("OpenCV is not installed", todo="run: pip install opencv-python-headless") from error
+        raise MissingLibraryError(
+            "OpenCV is not installed", todo="run: pip install opencv-python-headless"
+        ) from error
     except ImportError as error:
         # The loader's text is "libGL.so.1: cannot open shared object file: No such file or directory".
         raise MissingLibraryError(
@@ -36,3 +38,20 @@ def import_cv2() -> Any:
             "or install opencv-python-headless in place of opencv-python",
         ) from error
     return cv2
+
+
+def import_chart_finder() -> Any:
+    """Return OpenCV's ``mcc`` module, which finds colour charts.
+
+    Raises
+    ------
+    MissingLibraryError
+        This OpenCV has none: the plain builds of 4.x leave it to the "contrib" ones.
+    """
+    cv2 = import_cv2()
+    if not hasattr(cv2, "mcc"):
+        raise MissingLibraryError(
+            f"OpenCV {cv2.__version__} cannot look for a colour chart, which the setup file asks for",
+            todo="run: pip install 'opencv-python-headless>=5', or leave `chart = true` out of the setup file",
+        )
+    return cv2.mcc

