@@ -15,8 +15,8 @@ def _constant(rows: tuple[tuple[float, float, float], ...]) -> NDArray[np.float6
 
 
 #: (24, 3): the maker's xyY under D50 for charts made since November 2014, to the ACES white by Bradford (the tests
-#: compute them again from "ColorChecker24 - After November 2014" of colour-science). Earlier charts differ by a mean
-#: CIEDE2000 of 0.6, which the 3x3 of a check mostly takes up.
+#: compute them again from "ColorChecker24 - After November 2014" of colour-science). Earlier charts differ by a
+#: mean CIEDE2000 of 0.6, which the 3x3 of a check mostly takes up.
 PUBLISHED = _constant(
     (
         (0.13574832, 0.08509002, 0.05818094),  # dark skin

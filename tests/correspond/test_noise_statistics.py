@@ -1,4 +1,4 @@
-"""What noise may excuse: in a closer view, where it is averaged, and in the dark, where it does not fall with light."""
+"""What noise may excuse: in a closer view, where it is averaged, and in the dark, where it stays as it is."""
 
 from __future__ import annotations
 
