@@ -1,7 +1,7 @@
 """Surfaces that both views show: laid over one another rightly, chosen as an eye goes, measured as they differ.
 
-The views are cut from one photograph (scikit-image's astronaut, a NASA portrait in the public domain) by known maps,
-so where a place lies on each is known from outside of the code under test.
+The views are cut from one photograph (the astronaut of scikit-image, a NASA portrait in the public domain) by
+known maps, so where a place lies on each is known from outside of the code under test.
 """
 
 from __future__ import annotations
