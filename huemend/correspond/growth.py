@@ -9,18 +9,19 @@ place costs no error of colour.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from huemend.correspond.features import Candidates
+from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, Pyramid
 from huemend.options import CorrespondOptions
 
-__all__ = ["Grown", "grow"]
+__all__ = ["Grown", "cost_again", "grow"]
 
 Float = NDArray[np.floating[Any]]
 Int = NDArray[np.integer[Any]]
@@ -60,6 +61,22 @@ class Grown:
     cluster: Int
     tried: int
 
+    def take(self, which: NDArray[np.bool_]) -> Grown:
+        """Return some of the patches."""
+        names = ("reference", "angle", "affine", "cost", "structure", "cluster")
+        return replace(self, **{name: getattr(self, name)[which] for name in names})
+
+    def carried(self, reference: Framing, angle: Framing) -> Grown:
+        """Return the same patches where both cameras' later pictures show them; costs stay those of the first."""
+        if reference is SAME and angle is SAME:
+            return self
+        return replace(
+            self,
+            reference=reference.places(self.reference),
+            angle=angle.places(self.angle),
+            affine=angle.linear @ self.affine @ np.linalg.inv(reference.linear),
+        )
+
 
 def grow(
     reference: MatchPicture, angle: MatchPicture, seeds: Candidates, cluster: Int, options: CorrespondOptions
@@ -93,6 +110,61 @@ def grow(
             search.jitter(rng, reach)
         search.propagate()
     return search.accepted(tried)
+
+
+class _Shown(NamedTuple):
+    """What the reference shows at n places: log luminance less its mean, its variance, and that of noise."""
+
+    centred: Float
+    variance: Float
+    noise: Float
+
+
+def _shown(patches: Float, reference: MatchPicture) -> _Shown:
+    mean = patches @ _WEIGHT
+    centred = patches - mean[:, None]
+    return _Shown(centred, np.square(centred) @ _WEIGHT, reference.noise_at(mean) ** 2)
+
+
+def _window(pyramid: Pyramid, place: Float, affine: Float, scale: Float) -> NDArray[np.float32]:
+    x, y = (place[:, row, None] + affine[:, row] @ _WINDOW.T for row in (0, 1))
+    return pyramid.sample(x, y, scale)
+
+
+def _unexplained(
+    shown: _Shown, values: NDArray[np.float32], angle: MatchPicture, scale: Float, mismatch: float
+) -> Float:
+    """Return the cost of equation 17 for patches of the angle, infinite outside of its picture."""
+    mean = values @ _WEIGHT
+    inside = np.isfinite(mean)
+    values[~inside] = mean[~inside] = 0
+    values -= mean[:, None]
+    structure = np.sqrt(shown.variance * (np.square(values) @ _WEIGHT))
+    # The angle is blurred to the reference's pixels, which averages its own noise away with the scale.
+    noise = shown.noise + angle.noise_at(mean) ** 2 / np.maximum(scale, 1) ** 2
+    difference = np.square(values - shown.centred) @ _WEIGHT
+    cost: Float = np.where(inside, difference / (1.6 * noise + mismatch * structure), np.inf)
+    return cost
+
+
+def cost_again(reference: MatchPicture, angle: MatchPicture, grown: Grown, mismatch: float) -> Float:
+    """Return what the same patches cost on other pictures, (n,): of another moment, say.
+
+    Nothing is searched. Where somebody stands in front of one of the two cameras, the cost is high there.
+    """
+    ours = _window(
+        Pyramid.of(reference.log, 1),
+        grown.reference,
+        np.broadcast_to(np.eye(2), grown.affine.shape),
+        np.ones(len(grown.cost)),
+    )
+    # A patch that reaches over the edge of the reference is none.
+    outside = ~np.isfinite(ours).all(1)
+    ours[outside] = 0
+    scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
+    theirs = _window(Pyramid.of(angle.log, _LEVELS), grown.angle, grown.affine, scale)
+    cost = _unexplained(_shown(ours, reference), theirs, angle, scale, mismatch)
+    return np.where(outside, np.inf, cost)
 
 
 def _turn(affine: Float, step: Float) -> Float:
@@ -136,10 +208,7 @@ class _Search:
             (self.grid[:, 1:].astype(int) + _WINDOW[:, 1].astype(int)),
             (self.grid[:, :1].astype(int) + _WINDOW[:, 0].astype(int)),
         ]
-        mean = self.patches @ _WEIGHT
-        self.centred = self.patches - mean[:, None]
-        self.variance = np.square(self.centred) @ _WEIGHT
-        self.noise = reference.noise_at(mean) ** 2
+        self.centred, self.variance, self.noise = _shown(self.patches, reference)
         self.mismatch = options.mismatch
         self.angle = angle
         self.pyramid = Pyramid.of(angle.log, _LEVELS)
@@ -153,17 +222,9 @@ class _Search:
         if not len(at):
             return
         scale = np.sqrt(np.abs(np.linalg.det(affine)))
-        x, y = (place[:, row, None] + affine[:, row] @ _WINDOW.T for row in (0, 1))
-        values = self.pyramid.sample(x, y, scale)
-        mean = values @ _WEIGHT
-        inside = np.isfinite(mean)
-        values[~inside] = mean[~inside] = 0
-        values -= mean[:, None]
-        structure = np.sqrt(self.variance[at] * (np.square(values) @ _WEIGHT))
-        # The angle is blurred to the reference's pixels, which averages its own noise away with the scale.
-        noise = self.noise[at] + self.angle.noise_at(mean) ** 2 / np.maximum(scale, 1) ** 2
-        difference = np.square(values - self.centred[at]) @ _WEIGHT
-        cost = np.where(inside, difference / (1.6 * noise + self.mismatch * structure), np.inf)
+        values = _window(self.pyramid, place, affine, scale)
+        shown = _Shown(self.centred[at], self.variance[at], self.noise[at])
+        cost = _unexplained(shown, values, self.angle, scale, self.mismatch)
         better = cost < self.cost[at]
         won = at[better]
         self.cost[won], self.place[won] = cost[better], place[better]

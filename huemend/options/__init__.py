@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from huemend.options.apply import BakeOptions
-from huemend.options.correspond import ChartOptions, CorrespondOptions, FaceOptions, HeroOptions
+from huemend.options.correspond import ChartOptions, CorrespondOptions, FaceOptions, FramingOptions, HeroOptions
 from huemend.options.day import DayOptions
 from huemend.options.linearise import LineariseOptions
 from huemend.options.sample import ClipOptions, SampleOptions
@@ -26,6 +26,7 @@ __all__ = [
     "DayOptions",
     "DriftOptions",
     "FaceOptions",
+    "FramingOptions",
     "HeroOptions",
     "JointOptions",
     "LineariseOptions",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-__all__ = ["ChartOptions", "CorrespondOptions", "FaceOptions", "HeroOptions"]
+__all__ = ["ChartOptions", "CorrespondOptions", "FaceOptions", "FramingOptions", "HeroOptions"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,6 +56,40 @@ class ChartOptions:
     most_covered: int = 4
     weight: float = 2.0
     light_spread: float = 0.04
+
+
+@dataclass(frozen=True, kw_only=True)
+class FramingOptions:
+    """Finding out whether a camera stood still between two moments.
+
+    Lengths are in pixels of the matching picture unless they say otherwise.
+
+    Attributes
+    ----------
+    corners : int
+        Corners that are followed at most.
+    apart : float
+        Least distance of two of them, as a share of the picture's longer side.
+    window : int
+        Side of what is followed around a corner.
+    scatter : float
+        How far a corner may be off: after being followed there and back, and from what most of them do.
+    fewest, share : int, float
+        So many corners must move alike, and that share of those that can be followed.
+    still : float
+        No corner of the picture moves by more: the camera stood still.
+    followed : float
+        Up to this a change of framing is followed; beyond, the moments are matched apart.
+    """
+
+    corners: int = 400
+    apart: float = 0.015
+    window: int = 15
+    scatter: float = 0.7
+    fewest: int = 16
+    share: float = 0.35
+    still: float = 0.5
+    followed: float = 4.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,6 +146,9 @@ class CorrespondOptions:
         Side of the cells that group pairs for a proof.
     correlation : float
         Correlation of errors within a cell: many pairs of one cell count little more than a few.
+    steady : float
+        How far the ratio of two views may be off its middle over the moments, beyond noise, for a moment to be
+        averaged with the others; natural logarithm.
     most_pairs : int
         Upper bound of the number of pairs handed on.
     features : bool
@@ -127,6 +164,7 @@ class CorrespondOptions:
     grey_spread : float
         Standard deviation of the chroma of a grey that only the angle shows, relative: how grey greys are.
     chart : ChartOptions
+    framing : FramingOptions
     """
 
     width: int = 960
@@ -155,6 +193,7 @@ class CorrespondOptions:
     darkest: float = 0.004
     cell: float = 24.0
     correlation: float = 0.3
+    steady: float = 0.15
     most_pairs: int = 6_000
     features: bool = True
     area_weight: float = 8.0
@@ -163,6 +202,7 @@ class CorrespondOptions:
     area_cells: int = 36
     grey_spread: float = 0.03
     chart: ChartOptions = field(default_factory=ChartOptions)
+    framing: FramingOptions = field(default_factory=FramingOptions)
 
 
 @dataclass(frozen=True, kw_only=True)

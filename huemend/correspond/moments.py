@@ -1,0 +1,158 @@
+"""One set of places, looked at in every moment at which neither camera had moved.
+
+Where surfaces lie is found once. At each moment both views are measured at the same places, and each patch is held
+to its own cost there (docs/maths.md, equation 17), so that a person who walks in front of one camera drops out at
+that moment only. What is steady is averaged: noise and passing shade go down, the places stay one witness each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.correspond.framing import Framing
+from huemend.correspond.growth import Grown, cost_again
+from huemend.correspond.patches import Patches, measure_patches
+from huemend.correspond.raster import MatchPicture
+from huemend.options import CorrespondOptions
+
+__all__ = ["Sighting", "Steady", "sight", "steady_colours"]
+
+Float = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
+
+#: A channel is held above this share of a patch's largest, so that ratios of channels stay finite.
+_LEAST_CHANNEL = 0.02
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sighting:
+    """The patches of one moment.
+
+    Attributes
+    ----------
+    moment : int
+    patches : Patches
+    shown : (n,) bool
+        Both views show the patch there, alike, and its colours can be used.
+    """
+
+    moment: int
+    patches: Patches
+    shown: Bool
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Steady:
+    """The colours of patches over several moments.
+
+    Attributes
+    ----------
+    reference_rgb, angle_rgb : (n, 3) float64, scene-linear ACEScg
+        Means over the moments at which a patch was shown and was as it is at most of them.
+    noise : (n, 2) float64
+        Relative standard deviation of those means.
+    moments : (n,) int
+        How many moments they are; 0 for a patch that was shown at none.
+    first : (n,) int
+        The first of them.
+    """
+
+    reference_rgb: Float
+    angle_rgb: Float
+    noise: Float
+    moments: NDArray[np.int64]
+    first: NDArray[np.int64]
+
+
+def sight(
+    ours: MatchPicture,
+    theirs: MatchPicture,
+    grown: Grown,
+    framings: tuple[Framing, Framing],
+    options: CorrespondOptions,
+) -> Sighting:
+    """Measure patches at another moment than the one that they were found at.
+
+    Parameters
+    ----------
+    ours, theirs : MatchPicture
+        The reference and the angle at that moment.
+    grown : Grown
+        Patches as they were found.
+    framings : (reference, angle)
+        How each camera is framed against the pictures that they were found on.
+    """
+    there = grown.carried(*framings)
+    patches = measure_patches(ours, theirs, there, options)
+    cost = cost_again(ours, theirs, there, options.mismatch)
+    return Sighting(moment=ours.still.moment, patches=patches, shown=patches.usable & (cost < 1))
+
+
+def steady_colours(sightings: Sequence[Sighting], taken: Sequence[int], tolerance: float) -> Steady:
+    """Average some moments of the same patches, each over the moments at which it is as it is at most of all.
+
+    Somebody in a plain shirt before a plain wall is explained as well as the wall is, but has another colour; an
+    iris that was pulled, or a lamp that one view alone sees, changes the ratio of the two views. So the middle
+    ratio over all moments decides, channel by channel.
+
+    Parameters
+    ----------
+    sightings : sequence of Sighting
+        All moments.
+    taken : sequence of int
+        Which of them are averaged.
+    tolerance : float
+        How far the ratio of the two views may be off the middle one beyond three standard deviations of noise,
+        natural logarithm.
+    """
+    shown = np.array([sighting.shown for sighting in sightings])
+    ratio = np.array([_ratio(sighting.patches) for sighting in sightings])
+    noise = np.array([sighting.patches.noise for sighting in sightings])
+    middle = _middle(ratio, shown)
+    slack = tolerance + 3 * np.sqrt(np.square(noise).sum(-1))
+    alike = shown & (np.abs(ratio - middle).max(-1) <= slack)
+    # Of two moments that disagree the middle is neither: then the first that is shown stands.
+    none = shown.any(0) & ~alike.any(0)
+    alike[shown.argmax(0)[none], np.flatnonzero(none)] = True
+    use = alike[list(taken)]
+    count = use.sum(0)
+    share = use / np.maximum(count, 1)
+    means = [
+        np.einsum("mn,mnc->nc", share, np.array([getattr(sightings[at].patches, name) for at in taken]))
+        for name in ("reference_rgb", "angle_rgb")
+    ]
+    averaged = np.sqrt(np.einsum("mn,mnv->nv", np.square(share), np.square(noise[list(taken)])))
+    moments = np.array([sightings[at].moment for at in taken])
+    return Steady(
+        reference_rgb=means[0],
+        angle_rgb=means[1],
+        noise=averaged,
+        moments=count,
+        first=moments[use.argmax(0)],
+    )
+
+
+def _ratio(patches: Patches) -> Float:
+    """Return the natural logarithm of the reference over the angle, (n, 3)."""
+    logs = []
+    for rgb in (patches.reference_rgb, patches.angle_rgb):
+        least = np.maximum(_LEAST_CHANNEL * rgb.max(1, keepdims=True), 1e-6)
+        logs.append(np.log(np.maximum(rgb, least)))
+    return np.asarray(logs[0] - logs[1], float)
+
+
+def _middle(ratio: Float, shown: Bool) -> Float:
+    """Return the median over the moments at which each patch is shown, (n, 3); the lower one of an even number.
+
+    The lower one is a moment's own: between two states of a light there is nothing to be near to.
+    """
+    hidden = np.where(shown[..., None], ratio, np.inf)
+    ordered = np.sort(hidden, axis=0)
+    at = np.maximum(shown.sum(0) - 1, 0) // 2
+    middle = np.take_along_axis(ordered, at[None, :, None], axis=0)[0]
+    return np.where(np.isfinite(middle), middle, 0.0)

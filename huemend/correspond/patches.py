@@ -1,0 +1,84 @@
+"""The colours of patches that two pictures show at known places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.units import AP1_LUMINANCE
+from huemend.correspond.raster import MatchPicture, patch_means
+from huemend.options import CorrespondOptions
+
+if TYPE_CHECKING:
+    from huemend.correspond.growth import Grown
+
+__all__ = ["Patches", "measure_patches"]
+
+Float = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Patches:
+    """n patches as both views show them.
+
+    Attributes
+    ----------
+    reference_rgb, angle_rgb : (n, 3) float64, scene-linear ACEScg
+    radius : (n, 2) float64
+        In pixels of the two matching pictures.
+    noise : (n, 2) float64
+        Relative standard deviation of the mean in the reference and in the angle.
+    clean : (n,) bool
+        Touches nothing that is clipped or ignored, in either view.
+    lit : (n,) bool
+        Is not too dark in either view.
+    """
+
+    reference_rgb: Float
+    angle_rgb: Float
+    radius: Float
+    noise: Float
+    clean: Bool
+    lit: Bool
+
+    @property
+    def usable(self) -> Bool:
+        """True where both colours can be used, (n,)."""
+        out: Bool = self.clean & self.lit
+        return out
+
+
+def measure_patches(ours: MatchPicture, theirs: MatchPicture, grown: Grown, options: CorrespondOptions) -> Patches:
+    """Return the mean colours of patches where growth put them, over the same piece of each surface."""
+    scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
+    radius = np.stack(
+        [np.full(len(scale), options.patch_radius), np.maximum(options.patch_radius * scale, 1.0)], 1
+    )
+    reference_rgb, reference_clean = patch_means(ours, grown.reference, radius[:, 0])
+    angle_rgb, angle_clean = patch_means(theirs, grown.angle, radius[:, 1])
+    lit = (reference_rgb @ AP1_LUMINANCE > options.darkest) & (angle_rgb @ AP1_LUMINANCE > options.darkest)
+    # Stops to relative; a soft patch of radius r averages about 2 pi (r/2)**2 * 2 pixels.
+    area = np.pi * radius**2
+    noise = (
+        np.log(2)
+        * np.stack(
+            [
+                ours.noise_at(np.log2(np.maximum(reference_rgb @ AP1_LUMINANCE, 1e-4))),
+                theirs.noise_at(np.log2(np.maximum(angle_rgb @ AP1_LUMINANCE, 1e-4))),
+            ],
+            1,
+        )
+        / np.sqrt(area)
+    )
+    return Patches(
+        reference_rgb=reference_rgb,
+        angle_rgb=angle_rgb,
+        radius=radius,
+        noise=noise,
+        clean=reference_clean & angle_clean,
+        lit=lit,
+    )
