@@ -14,15 +14,16 @@ class ReportOptions:
     ``pictures`` set to False leaves out every image of the set and its people. ``picture_width`` and
     ``picture_megapixels`` bound one picture and all pictures of a report together; ``samples_drawn`` is the
     most samples drawn on one picture (the numbers cover all of them), ``worst`` how many of the worst are
-    shown as crops.
+    shown as crops. Squares of surfaces that both views show are ``crop_pixels`` wide, a whole number of 16.
     """
 
     pictures: bool = True
     picture_width: int = 1280
-    picture_megapixels: float = 7.0
+    picture_megapixels: float = 3.6
     jpeg_quality: int = 88
-    samples_drawn: int = 300
+    samples_drawn: int = 200
     worst: int = 6
+    crop_pixels: int = 256
 
 
 @dataclass(frozen=True, kw_only=True)

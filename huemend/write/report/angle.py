@@ -11,15 +11,17 @@ from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.checks import cut_check, side_by_side, wipe
+from huemend.write.report.crops import Crop
 from huemend.write.report.differences import difference_map, map_legend
 from huemend.write.report.limits import limits_section
 from huemend.write.report.markup import Markup, element, fragment
 from huemend.write.report.numbers import numbers_section
 from huemend.write.report.pictures import Gallery, moment_shown, still_at, thumbnail_uri
+from huemend.write.report.same_thing import same_thing
 from huemend.write.report.samples import Views, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
-from huemend.write.report.summary import match_lut, reasons_list, verdict_mark
-from huemend.write.report.words import VERDICTS, next_step
+from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
+from huemend.write.report.words import VERDICTS, match_words, next_step
 from huemend.write.report.worst import worst_list
 
 __all__ = ["AngleStills", "angle_section", "draws", "views_of"]
@@ -68,9 +70,13 @@ def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> View
     return Views(reference=reference, before=before, after=after[0] if after else None)
 
 
-def _pictures(views: Views, hero: str, name: str, link: str) -> Markup:
+def _pictures(views: Views, hero: str, name: str, link: str, *, crops: bool) -> Markup:
+    """Show the whole pictures: folded away, unless there are no crops to look at in their place."""
     checks = element("div", wipe(views, name), cut_check(views, hero, name), class_="checks")
-    return fragment(side_by_side(views, hero, name, link), checks)
+    whole = side_by_side(views, hero, name, link)
+    if crops:
+        return element("details", element("summary", "Whole pictures, wipe and cut"), whole, checks, class_="fold")
+    return fragment(whole, element("details", element("summary", "As a cut"), checks, class_="fold"))
 
 
 def _moments(
@@ -96,7 +102,7 @@ def _moments(
             rows.append(element("figure", element("img", src=uri, alt=f"{still.source}, {what}"), caption))
     head = element("summary", f"All {len(own)} moments")
     strip = element("div", rows, class_=f"moments moments-{3 if result.match is not None else 2}")
-    return fragment(said, element("details", head, strip))
+    return element("details", head, said, strip, class_="fold")
 
 
 def _differences(
@@ -128,6 +134,12 @@ def _differences(
     )
 
 
+def _fold(head: str, *children: Markup | None) -> Markup | None:
+    """Fold something away; None where there is nothing."""
+    inside = [child for child in children if child is not None]
+    return element("details", element("summary", head), inside, class_="fold") if inside else None
+
+
 def angle_section(
     result: AngleResult,
     setup: SetupResult,
@@ -135,9 +147,21 @@ def angle_section(
     link: str,
     luts: Sequence[LutFile],
     options: ReportOptions,
+    *,
+    crops: Sequence[Crop] = (),
     shoulder: NeutralShoulder | None = None,
 ) -> Markup:
-    """Return the section of one angle; ``link`` is its id on the page, ``gallery`` is None without pictures."""
+    """Return the section of one angle.
+
+    Parameters
+    ----------
+    gallery : Gallery or None
+        None without pictures.
+    link : str
+        Its id on the page.
+    crops : sequence of Crop
+        The surfaces that it shares with the hero, as `crops_of` cut them into the gallery.
+    """
     hero, name = setup.setup.hero, result.angle.name
     stills = AngleStills.of(result, setup)
     views = sample_views = None
@@ -147,26 +171,31 @@ def angle_section(
     sizes = {
         side: still.rgb.shape[:2] for side, still in (("reference", stills.reference), ("angle", stills.angle))
     }
-    samples = element("p", "No surface was found that both views show under the same light.")
+    samples = None
     if len(result.pairs):
-        samples = samples_section(result, sample_views, sizes, stills.moment, options)
-    verdict = element("small", f" {VERDICTS[result.verdict].lower()}")
+        shown = samples_section(result, sample_views, sizes, stills.moment, options)
+        samples = fragment(element("h3", "Samples that both views show"), shown)
+    verdict = element("small", f" {VERDICTS[result.verdict].lower()}. {match_words(result)}")
     view_stops = setup.view_exposure_stops
+    series = series_of(result, stills.hero, stills.angle, view_stops, shoulder)
     return element(
         "article",
         element("h2", verdict_mark(result.verdict), name, verdict),
-        reasons_list(result),
-        element("p", element("strong", "Next: "), next_step(result, match_lut(luts)), class_="next"),
-        _pictures(views, hero, name, link)
-        if views is not None
+        element(
+            "div",
+            reasons_list(result),
+            element("p", element("strong", "Next: "), next_step(result, match_lut(luts)), class_="next"),
+            class_="said",
+        ),
+        same_thing(result, setup, crops, link)
+        if gallery is not None
         else element("p", "Pictures were left out of this report.", class_="fine"),
         limits_section(result, setup, gallery),
+        _pictures(views, hero, name, link, crops=bool(crops)) if views is not None else None,
         _moments(result, setup, stills, gallery),
-        element("h3", "Samples that both views show"),
-        samples,
-        _differences(result, sample_views, stills, options),
-        scopes_section(result, series_of(result, stills.hero, stills.angle, view_stops, shoulder), view_stops),
-        numbers_section(result, luts),
+        _fold("Samples, and where it still differs", samples, _differences(result, sample_views, stills, options)),
+        _fold("Scopes", scopes_section(result, series, view_stops)),
+        numbers_section(result, luts, amounts(result, reach_of(setup))),
         class_="angle",
         id=link,
     )

@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from huemend.write.report.markup import Markup, element, fragment
 from huemend.write.report.pictures import viewport
-from huemend.write.report.samples import Views, both
+from huemend.write.report.samples import Views
 
 __all__ = ["cut_check", "side_by_side", "wipe"]
 
 
 def side_by_side(views: Views, hero: str, name: str, link: str) -> Markup:
-    """Show hero, angle as shot and angle matched at one size, with a switch to luminance."""
+    """Show hero, angle as shot and, where there is a match, matched at one size, with a switch to luminance."""
     shown = [("hero", hero, views.reference), ("as shot", name, views.before)]
     if views.after is not None:
         shown.append(("matched", name, views.after))
     figures = [
         element(
             "figure",
-            viewport(pair[0], both(pair), label=f"{who}, {what}"),
+            viewport(picture, picture.use(), label=f"{who}, {what}"),
             element("figcaption", element("b", what), f" {who}"),
         )
-        for what, who, pair in shown
+        for what, who, picture in shown
     ]
     switch = element(
         "label",
@@ -37,8 +37,8 @@ def wipe(views: Views, name: str) -> Markup | None:
         return None
     stage = element(
         "div",
-        viewport(views.before[0], both(views.before), label=f"{name}, as shot"),
-        viewport(views.after[0], both(views.after), label=f"{name}, matched", kind="over"),
+        viewport(views.before, views.before.use(), label=f"{name}, as shot"),
+        viewport(views.after, views.after.use(), label=f"{name}, matched", kind="over"),
         element(
             "div",
             class_="edge-handle",
@@ -51,6 +51,8 @@ def wipe(views: Views, name: str) -> Markup | None:
             aria_valuetext="50 % as shot, the rest matched",
         ),
         class_="wipe",
+        data_first="as shot",
+        data_second="matched",
     )
     words = element(
         "figcaption",
@@ -65,8 +67,8 @@ def cut_check(views: Views, hero: str, name: str) -> Markup:
     second, what = (views.after, "matched") if views.after is not None else (views.before, "as shot")
     stage = element(
         "div",
-        viewport(views.reference[0], both(views.reference), label=f"{hero}, hero", kind="first"),
-        viewport(second[0], both(second), label=f"{name}, {what}", kind="second"),
+        viewport(views.reference, views.reference.use(), label=f"{hero}, hero", kind="first"),
+        viewport(second, second.use(), label=f"{name}, {what}", kind="second"),
         class_="cut",
         data_first=f"{hero}, hero",
         data_second=f"{name}, {what}",

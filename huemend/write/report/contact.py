@@ -29,7 +29,7 @@ def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
     rows: list[Pixels] = [_words(f"{result.setup.name}, hero: {result.setup.hero}", 26, bold=True)]
     if not result.angles:
         shown = gallery.show(result.stills[result.setup.hero][0])
-        rows.append(_strip([(shown[0], "hero")], gallery))
+        rows.append(_strip([(shown, "hero")], gallery))
     for angle in result:
         rows.append(_words(_headline(angle), 20))
         rows.append(_strip(_shown(angle, result, gallery), gallery))
@@ -48,8 +48,8 @@ def _headline(result: AngleResult) -> str:
 
 def _shown(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
     views = views_of(angle, AngleStills.of(angle, result), gallery)
-    out = [(views.reference[0], f"{result.setup.hero}, hero"), (views.before[0], "as shot")]
-    return out if views.after is None else [*out, (views.after[0], "matched")]
+    out = [(views.reference, f"{result.setup.hero}, hero"), (views.before, "as shot")]
+    return out if views.after is None else [*out, (views.after, "matched")]
 
 
 def _strip(shown: list[tuple[Picture, str]], gallery: Gallery) -> Pixels:

@@ -50,8 +50,8 @@ def difference_map(
         squares.append(_square((index % _CELLS + 0.5) * cell, (index // _CELLS + 0.5) * cell, cell, band))
     ground = None
     if views is not None:
-        grey = views.before[1]
-        ground = element("g", grey.use("faint"), transform=f"scale({number(1 / grey.scale, 5)})")
+        below = views.before
+        ground = element("g", below.use(), transform=f"scale({number(1 / below.scale, 5)})", class_="faint")
     when = "after the match" if after else "as shot"
     label = f"Difference {when}: {len(squares)} places with samples, {len(count) - len(squares)} without any."
     return element(

@@ -21,7 +21,7 @@ def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None
         return None
     views, name = views_of(angle, AngleStills.of(angle, result), gallery), angle.angle.name
     second, what = (views.before, "as shot") if views.after is None else (views.after, "matched")
-    shown = [(views.reference[0], result.setup.hero, "hero"), (second[0], name, what)]
+    shown = [(views.reference, result.setup.hero, "hero"), (second, name, what)]
     figures = [
         element(
             "figure",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from huemend.model import AngleResult, Place, SetupResult
-from huemend.write.report.markup import Markup, element, fragment
+from huemend.write.report.markup import Markup, element
 from huemend.write.report.pictures import Gallery, Picture, still_at
 from huemend.write.report.words import LIMITS_HEAD, LIMITS_NOTE, sentence
 from huemend.write.report.worst import crop
@@ -26,10 +26,12 @@ def limits_section(result: AngleResult, setup: SetupResult, gallery: Gallery | N
         element("li", _crops(result, setup, place, gallery), element("p", sentence(reason.text)))
         for reason, place in placed
     ]
-    return fragment(
-        element("h3", LIMITS_HEAD),
+    return element(
+        "details",
+        element("summary", LIMITS_HEAD),
         element("p", LIMITS_NOTE, class_="fine"),
         element("ul", rows, class_="worst plain"),
+        class_="fold",
     )
 
 
@@ -38,12 +40,14 @@ def _crops(result: AngleResult, setup: SetupResult, place: Place, gallery: Galle
     shown = [("as shot", gallery.show(still))]
     if result.match is not None:
         shown.append(("matched", gallery.show(still, result)))
-    figures = [element("figure", _crop(pair, place, name), element("figcaption", name)) for name, pair in shown]
+    figures = [
+        element("figure", _crop(picture, place, name), element("figcaption", name)) for name, picture in shown
+    ]
     return element("div", figures, class_="crops crops-2")
 
 
-def _crop(pair: tuple[Picture, Picture], place: Place, name: str) -> Markup:
-    width, height = pair[0].width, pair[0].height
+def _crop(picture: Picture, place: Place, name: str) -> Markup:
+    width, height = picture.width, picture.height
     radius = place.radius * width
     side = max(_RADII * radius, _LEAST * width)
-    return crop(pair, np.array([place.x * width, place.y * height]), radius, side, f"Crop of the limit, {name}")
+    return crop(picture, np.array([place.x * width, place.y * height]), radius, side, f"Crop of the limit, {name}")

@@ -171,8 +171,8 @@ def drift_plot(result: AngleResult) -> Markup | None:
     )
 
 
-def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
-    """Return everything that is known of one angle, folded away."""
+def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Markup | None = None) -> Markup:
+    """Return everything that is known of one angle, folded away; ``amounts`` comes first."""
     match, parts = result.match, []
     if match is None:
         parts.append(element("p", "No match was made."))
@@ -210,7 +210,9 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
     return element(
         "details",
         element("summary", f"All numbers for {result.angle.name}"),
+        amounts,
         element("div", parts, class_="numbers"),
+        class_="fold",
     )
 
 

@@ -15,13 +15,18 @@ from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.angle import angle_section
+from huemend.write.report.crops import Crop, crops_of, worst_of
 from huemend.write.report.hero import hero_section
 from huemend.write.report.markup import Markup, element, fragment, plain_id
 from huemend.write.report.numbers import inputs_table, versions_line
 from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.summary import summary
-from huemend.write.report.words import views_text
+from huemend.write.report.same_thing import crop_id, crop_name
+from huemend.write.report.summary import limits, summary
+from huemend.write.report.words import SAME_THING, TOP_NOTE, views_text
+
+#: How many of the worst places the top of the page leads to.
+FRESH = 3
 
 __all__ = ["asset", "document", "report_page"]
 
@@ -67,20 +72,32 @@ def report_page(
     shoulders: Mapping[str, NeutralShoulder],
 ) -> bytes:
     """Return the whole report as UTF-8 HTML; ``gallery`` is None for a report without pictures."""
-    setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero"}
+    setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero", "reading"}
     links = {angle.angle.name: plain_id(angle.angle.name, used) for angle in result}
+
+    def cut(angle: AngleResult) -> list[Crop]:
+        return crops_of(angle, result, gallery) if gallery is not None else []
 
     def section(angle: AngleResult) -> Markup:
         name = angle.angle.name
-        return angle_section(angle, result, gallery, links[name], luts.get(name, ()), options, shoulders.get(name))
+        return angle_section(
+            angle,
+            result,
+            gallery,
+            links[name],
+            luts.get(name, ()),
+            options,
+            crops=crops[name],
+            shoulder=shoulders.get(name),
+        )
 
-    with Crew(len(result.angles)) as crew:
+    with Crew(2 * len(result.angles)) as crew:
+        crops = dict(zip(links, crew.each(cut, result), strict=True))
         sections = list(crew.each(section, result))
     header = element(
         "header",
         element("p", "Match report", class_="eyebrow"),
-        element("h1", setup.name),
-        element("p", f"Hero: {setup.hero}. {views_text(result.view_exposure_stops)}"),
+        element("h1", setup.name, element("small", f" hero: {setup.hero}")),
     )
     return document(
         f"Match report: {setup.name}",
@@ -88,17 +105,39 @@ def report_page(
         element(
             "main",
             header,
-            summary(result, luts, links),
-            hero_section(setup.hero, result.hero_balance) if result.hero_balance is not None else None,
+            summary(result, links, _places(result, crops, links)),
             fragment(sections),
-            picker_section(result, gallery) if gallery is not None and result.angles else None,
-            element(
-                "section",
-                element("h2", "Files and versions"),
-                inputs_table(result),
-                versions_line(record),
-                id="files",
-            ),
+            hero_section(setup.hero, result.hero_balance) if result.hero_balance is not None else None,
+            _fold("reading", "How to read this page", _reading(result)),
+            _fold("picker", "Name what you know", picker_section(result, gallery))
+            if gallery is not None and result.angles
+            else None,
+            _fold("files", "Files and versions", inputs_table(result), versions_line(record)),
         ),
         script=asset("report.js"),
     )
+
+
+def _fold(name: str, head: str, *children: Markup) -> Markup:
+    return element("details", element("summary", head), children, class_="fold", id=name)
+
+
+def _reading(result: SetupResult) -> Markup:
+    said = [
+        element("p", text, class_="fine")
+        for text in (TOP_NOTE, SAME_THING, views_text(result.view_exposure_stops))
+    ]
+    return fragment(said, limits())
+
+
+def _places(
+    result: SetupResult, crops: Mapping[str, Sequence[Crop]], links: Mapping[str, str]
+) -> list[tuple[str, str]]:
+    """Return where the setup differs most, as ids and words."""
+    places = []
+    for name, number in worst_of(crops, FRESH):
+        crop = crops[name][number]
+        height, width = result.stills[result[name].pairs.reference][0].rgb.shape[:2]
+        words = f"{name}, {crop_name(crop, (height, width))}: {crop.left.error:.1f}"
+        places.append((crop_id(links[name], number), words))
+    return places

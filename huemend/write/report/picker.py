@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from huemend.model import SetupResult
 from huemend.write.report.angle import AngleStills
-from huemend.write.report.markup import Markup, element, number
+from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Gallery, Picture, viewport
 from huemend.write.report.words import PICKER
 
@@ -51,9 +51,9 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
     """Lay out the picker: the hero, the other angles as they were shot, a name, and the lines to paste."""
     setup = result.setup
     first = AngleStills.of(result.angles[0], result)
-    pictures = {setup.hero: gallery.show(first.hero)[0]}
+    pictures = {setup.hero: gallery.show(first.hero)}
     for angle in result:
-        pictures[angle.angle.name] = gallery.show(AngleStills.of(angle, result).angle)[0]
+        pictures[angle.angle.name] = gallery.show(AngleStills.of(angle, result).angle)
     hero = _surface(setup.hero, "hero", setup[setup.hero].crop, pictures[setup.hero])
     others = [_surface(r.angle.name, "angle", r.angle.crop, pictures[r.angle.name]) for r in result]
     choices = [element("option", r.angle.name, value=r.angle.name) for r in result]
@@ -86,9 +86,7 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
         ),
         class_="lines",
     )
-    return element(
-        "section",
-        element("h2", "Name what you know"),
+    return fragment(
         element("p", PICKER),
         element("p", "The picker needs JavaScript, which is off.", class_="no-script"),
         element(
@@ -98,5 +96,4 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
             output,
             class_="picker needs-script",
         ),
-        id="picker",
     )

@@ -31,7 +31,6 @@ __all__ = [
     "ink_uri",
     "matched_light",
     "moment_shown",
-    "render_pair",
     "resized",
     "still_at",
     "thumbnail_uri",
@@ -40,6 +39,19 @@ __all__ = [
 
 Float = NDArray[np.floating[Any]]
 Pixels = NDArray[np.uint8]
+
+#: Shows any picture as the grey of its own luminance: the weights are those of BT.709 (Filter Effects Module 1,
+#: feColorMatrix of type saturate), on linear light.
+LUMINANCE = element(
+    "filter",
+    element("feColorMatrix", type="saturate", values="0"),
+    id="luminance",
+    x="0",
+    y="0",
+    width="1",
+    height="1",
+    color_interpolation_filters="linearRGB",
+)
 
 
 def still_at(stills: tuple[LinearStill, ...], moment: int) -> LinearStill:
@@ -101,9 +113,9 @@ class Picture:
     #: Pixels of the picture over pixels of the still that it shows.
     scale: float
 
-    def use(self, kind: str = "colour") -> Markup:
+    def use(self) -> Markup:
         """Refer to the picture inside an SVG."""
-        return element("use", href=f"#{self.id}", class_=kind)
+        return element("use", href=f"#{self.id}")
 
 
 @dataclass
@@ -117,7 +129,7 @@ class Gallery:
     shoulders: Mapping[str, NeutralShoulder] = field(default_factory=dict)
     sheet: dict[str, Markup] = field(default_factory=dict)
     pixels: dict[str, Pixels] = field(default_factory=dict)
-    _shown: Once[str, tuple[Picture, Picture]] = field(default_factory=Once)
+    _shown: Once[str, Picture] = field(default_factory=Once)
 
     @cached_property
     def ids(self) -> dict[str, str]:
@@ -135,16 +147,18 @@ class Gallery:
         fitting = int((per_picture * width / height) ** 0.5)
         return max(320, min(self.options.picture_width, fitting))
 
-    def show(self, still: LinearStill, result: AngleResult | None = None) -> tuple[Picture, Picture]:
-        """Return a still in colour and in luminance, matched if a result is given; any thread may ask."""
+    def show(self, still: LinearStill, result: AngleResult | None = None) -> Picture:
+        """Return a still as the page shows it, matched if a result is given; any thread may ask."""
         matched = result is not None and match_shown(result) is not None
         key = f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
 
-        def draw() -> tuple[Picture, Picture]:
+        def draw() -> Picture:
+            from huemend.view import rendered_picture
+
             rgb = self._light(still, result, self.width)
-            colour, grey = render_pair(rgb)
-            scale = rgb.shape[1] / still.rgb.shape[1]
-            return self._add(key, colour, scale), self._add(f"{key}-y", grey, scale)
+            # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement
+            # view, which only keeps bright samples from clipping, would darken it for nothing.
+            return self._add(key, rendered_picture(rgb), rgb.shape[1] / still.rgb.shape[1])
 
         return self._shown.get(key, draw)
 
@@ -159,6 +173,13 @@ class Gallery:
         from huemend.view import rendered_picture
 
         return rendered_picture(self._light(still, result, width))
+
+    def strip(self, key: str, light: Float) -> Picture:
+        """Put a strip of squares of scene-linear ACEScg on the sheet; any thread may ask."""
+        from huemend.view import rendered_picture
+
+        # Squares are whole numbers of JPEG blocks wide, so that none bleeds into its neighbour.
+        return self._add(key, rendered_picture(light), 1.0)
 
     def _light(self, still: LinearStill, result: AngleResult | None, width: int) -> Float:
         rgb = resized(still.rgb, width)
@@ -179,6 +200,7 @@ class Gallery:
         """Return the hidden sheet that holds every picture once."""
         return element(
             "svg",
+            LUMINANCE,
             fragment(self.sheet[name] for name in sorted(self.sheet)),
             class_="sheet",
             aria_hidden="true",
@@ -214,24 +236,6 @@ def viewport(picture: Picture, *children: Markup, label: str, kind: str = "", bo
         role="img",
         aria_label=label,
     )
-
-
-def render_pair(rgb: Float) -> tuple[Pixels, Pixels]:
-    """Render scene-linear ACEScg for the screen: in colour, and as the grey of the same luminance.
-
-    As exposed, like the view LUT: the rendering rolls highlights off, so the gain of the measurement view, which
-    only keeps bright samples from clipping, would darken it for nothing.
-
-    Returns
-    -------
-    colour : (height, width, 3) uint8
-    grey : (height, width) uint8
-    """
-    from huemend.view import luminance, rendered_picture
-
-    colour = rendered_picture(rgb)
-    light = np.asarray(luminance(rgb), np.float32)
-    return colour, rendered_picture(np.repeat(light[..., None], 3, axis=2))[..., 1]
 
 
 def thumbnail_uri(pixels: Pixels, width: int) -> str:

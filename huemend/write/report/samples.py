@@ -17,7 +17,6 @@ from huemend.write.report.words import signed
 
 __all__ = [
     "Views",
-    "both",
     "difference_stops",
     "kept_samples",
     "overlay",
@@ -32,16 +31,11 @@ Float = NDArray[np.floating[Any]]
 
 @dataclass(frozen=True)
 class Views:
-    """The pictures of one angle's section, in colour and in luminance; ``after`` is None without a match."""
+    """The pictures of one angle's section; ``after`` is None without a match."""
 
-    reference: tuple[Picture, Picture]
-    before: tuple[Picture, Picture]
-    after: tuple[Picture, Picture] | None
-
-
-def both(pair: tuple[Picture, Picture]) -> Markup:
-    """Refer to a picture in colour and in luminance; the page shows one of them."""
-    return fragment(pair[0].use("colour"), pair[1].use("grey"))
+    reference: Picture
+    before: Picture
+    after: Picture | None
 
 
 def difference_stops(reference_rgb: Float, angle_rgb: Float) -> NDArray[np.float64]:
@@ -156,9 +150,9 @@ def samples_section(
     figures = []
     for side, name in (("reference", result.pairs.reference), ("angle", result.angle.name)):
         if views is not None:
-            pair = views.reference if side == "reference" else views.before
-            drawn = overlay(result, pair[0], side, moment, options)
-            picture = viewport(pair[0], both(pair), drawn, label=f"Samples on {name}")
+            shown = views.reference if side == "reference" else views.before
+            drawn = overlay(result, shown, side, moment, options)
+            picture = viewport(shown, shown.use(), drawn, label=f"Samples on {name}")
         else:
             height, width = sizes[side]
             blank = Picture("", width, height, 1.0)

@@ -6,22 +6,22 @@ from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
 from huemend.write.luts.kinds import LutFile
-from huemend.write.report.markup import Markup, element, fragment, number
+from huemend.write.report.gravity import by_gravity
+from huemend.write.report.markup import Child, Markup, element, number
 from huemend.write.report.plots import Axis
 from huemend.write.report.words import (
+    FRESH_EYES,
     LIMITS,
-    TOP_NOTE,
+    SAID,
     VERDICTS,
     difference_words,
     interval_text,
-    match_words,
-    next_step,
     overall,
     sentence,
     signed,
 )
 
-__all__ = ["angle_row", "limits", "match_lut", "reach_of", "reasons_list", "stop_rule", "summary", "verdict_mark"]
+__all__ = ["amounts", "limits", "match_lut", "reach_of", "reasons_list", "stop_rule", "summary", "verdict_mark"]
 
 
 def match_lut(luts: Sequence[LutFile]) -> str:
@@ -30,10 +30,17 @@ def match_lut(luts: Sequence[LutFile]) -> str:
 
 
 def reasons_list(result: AngleResult) -> Markup | None:
-    """Return why a verdict is what it is."""
+    """Return why a verdict is what it is, the gravest reason first; all but a few are folded."""
     if not result.reasons:
         return None
-    return element("ul", [element("li", sentence(reason.text)) for reason in result.reasons], class_="reasons")
+    ordered = by_gravity(result.reasons)
+    shown = element("ul", [element("li", sentence(reason.text)) for reason in ordered[:SAID]], class_="reasons")
+    rest = ordered[SAID:]
+    if not rest:
+        return shown
+    head = element("summary", f"{len(rest)} more {'reason' if len(rest) == 1 else 'reasons'}")
+    items = [element("li", sentence(reason.text), " ", sentence(reason.todo)) for reason in rest]
+    return element("div", shown, element("details", head, element("ul", items, class_="reasons"), class_="fold"))
 
 
 def verdict_mark(verdict: Verdict) -> Markup:
@@ -135,34 +142,78 @@ def _difference(result: AngleResult) -> Markup:
     )
 
 
-def angle_row(result: AngleResult, lut: str, reach: float, link: str | None) -> Markup:
-    """Return one angle of the top list."""
-    name = element("a", result.angle.name, href=f"#{link}") if link else Markup(element("span", result.angle.name))
-    head = element(
-        "div",
-        element("h3", name),
-        element("p", verdict_mark(result.verdict), VERDICTS[result.verdict], class_="verdict"),
-        class_="who",
-    )
-    what = element(
-        "div",
-        element("p", match_words(result)),
-        reasons_list(result),
-        element("p", element("strong", "Next: "), next_step(result, lut), class_="next"),
-        class_="what",
-    )
-    amounts: list[Markup] = []
-    if result.match is not None:
-        held = result.uncertainty
-        red_green, blue_green = result.match.balance
-        amounts = [
-            _amount("Exposure", result.match.exposure_stops, held.exposure_stops if held else None, reach),
-            _amount("Red against green", red_green, held.red_green_stops if held else None, reach),
-            _amount("Blue against green", blue_green, held.blue_green_stops if held else None, reach),
-        ]
+def amounts(result: AngleResult, reach: float) -> Markup | None:
+    """Draw by how much an angle was moved, with its intervals; ``reach`` is `reach_of` the setup."""
+    if result.match is None:
+        return None
+    held = result.uncertainty
+    red_green, blue_green = result.match.balance
     return element(
-        "li", head, what, element("dl", amounts, _difference(result)), class_=f"angle-row {result.verdict}"
+        "dl",
+        _amount("Exposure", result.match.exposure_stops, held.exposure_stops if held else None, reach),
+        _amount("Red against green", red_green, held.red_green_stops if held else None, reach),
+        _amount("Blue against green", blue_green, held.blue_green_stops if held else None, reach),
+        _difference(result),
+        class_="amounts",
     )
+
+
+def _stops(value: float, interval: Interval | None) -> list[Child]:
+    """Write stops with half their 90 % interval."""
+    said: list[Child] = [signed(value)]
+    if interval is not None:
+        said.append(element("small", f" ±{(interval.high - interval.low) / 2:.2f}"))
+    return said
+
+
+def _verdict_row(result: AngleResult, link: str | None) -> Markup:
+    name = element("a", result.angle.name, href=f"#{link}") if link else Markup(element("span", result.angle.name))
+    match, doubt, held = result.match, result.uncertainty, result.held_out
+    cells: list[list[Child]] = [[verdict_mark(result.verdict), VERDICTS[result.verdict]]]
+    if held is None:
+        cells.append(["not measured"])
+    elif match is None:
+        cells.append([f"{held.before.mean:.1f}", element("small", " as shot")])
+    else:
+        words = element("small", f" {difference_words(held.after)}")
+        cells.append([f"{held.before.mean:.1f} → {held.after.mean:.1f}", words])
+    if match is None:
+        cells += [["as shot"], [], []]
+    else:
+        red_green, blue_green = match.balance
+        cells += [
+            _stops(match.exposure_stops, doubt.exposure_stops if doubt else None),
+            _stops(red_green, doubt.red_green_stops if doubt else None),
+            _stops(blue_green, doubt.blue_green_stops if doubt else None),
+        ]
+    row = [element("td", cell) for cell in cells]
+    return element("tr", element("th", name, scope="row"), row, class_=str(result.verdict))
+
+
+def _verdicts(result: SetupResult, links: Mapping[str, str]) -> Markup:
+    head = ["angle", "verdict", "colour difference", "exposure, stop", "red", "blue"]
+    return element(
+        "div",
+        element(
+            "table",
+            element("caption", "Verdicts", class_="unseen"),
+            element("thead", element("tr", [element("th", cell, scope="col") for cell in head])),
+            element("tbody", [_verdict_row(angle, links.get(angle.angle.name)) for angle in result]),
+            class_="verdicts",
+        ),
+        class_="scroll",
+        tabindex=0,
+        role="group",
+        aria_label="Verdicts",
+    )
+
+
+def _again(places: Sequence[tuple[str, str]]) -> Markup | None:
+    """List what to look at with fresh eyes, one click away: (id on the page, words) each."""
+    if not places:
+        return None
+    items = [element("li", element("a", words, href=f"#{at}")) for at, words in places]
+    return element("div", element("h2", FRESH_EYES), element("ol", items), class_="again")
 
 
 def limits() -> Markup:
@@ -172,23 +223,19 @@ def limits() -> Markup:
     )
 
 
-def summary(result: SetupResult, luts: Mapping[str, Sequence[LutFile]], links: Mapping[str, str]) -> Markup:
-    """Return the whole top section."""
-    reach = reach_of(result)
-    rows = [
-        angle_row(angle, match_lut(luts.get(angle.angle.name, ())), reach, links.get(angle.angle.name))
-        for angle in result
-    ]
+def summary(result: SetupResult, links: Mapping[str, str], places: Sequence[tuple[str, str]] = ()) -> Markup:
+    """Return the top of the page: every verdict in one table, and the worst places to look at again.
+
+    Parameters
+    ----------
+    links : mapping of angle name to id
+    places : sequence of (id, words)
+        The worst places over all angles, worst first.
+    """
     return element(
         "section",
-        element("h2", "What to use, what to check"),
         element("p", overall(result), class_="overall"),
-        element("ol", rows, class_="angle-rows") if rows else None,
-        element(
-            "p",
-            TOP_NOTE,
-            class_="fine",
-        ),
-        fragment(limits()),
+        _verdicts(result, links) if result.angles else None,
+        _again(places),
         id="verdicts",
     )

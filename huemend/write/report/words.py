@@ -15,14 +15,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import AngleResult, ErrorSummary, Interval, Match, Rung, SetupResult, Verdict
+from huemend.write.report.gravity import by_gravity
 
 __all__ = [
+    "FRESH_EYES",
     "HOLDS_FOR",
     "LEFT_ALONE",
     "LIMITS",
+    "NOTHING_SHARED",
     "NO_SKIN",
     "PICKER",
     "SAFETY",
+    "SAID",
+    "SAME_THING",
     "SCOPES",
     "SET_ASIDE",
     "SKIN_GUIDE",
@@ -47,6 +52,9 @@ __all__ = [
     "views_text",
     "without_echo",
 ]
+
+#: So many reasons are said at once, the gravest; what to do is said for these.
+SAID = 3
 
 #: What each verdict is called on the page.
 VERDICTS = {
@@ -116,9 +124,22 @@ LIMITS_HEAD = "What no match can mend"
 
 LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of it."
 
+FRESH_EYES = "To look at with fresh eyes"
+
+NOTHING_SHARED = "No surface was found that both views show under the same light: here are the whole pictures."
+
+SAME_THING = (
+    "Strips show the same surface in both views at one scale, the angle laid over the hero by the samples there: "
+    "faces first, then clothes, then the ground behind, then other places, and last what differs most. Numbers "
+    "are against the hero: the colour difference, the level in stops, hue and saturation in CIELAB, of greys red "
+    "and blue against green. They are measured on the samples in the strip, set aside or not, on the half that "
+    "agrees best; for skin on skin alone. Views differ in gloss and shading: a tenth of a stop means little."
+)
+
 TOP_NOTE = (
-    "Bands and brackets are 90 % intervals. Colour difference is CIEDE2000 on surfaces that the match did not "
-    "use, in the measurement view: as shot → matched; 1 is about just noticeable side by side."
+    "Bands and ± are 90 % intervals; red and blue are against green, in stops. Colour difference is CIEDE2000 on "
+    "surfaces that the match did not use, in the measurement view: as shot → matched; 1 is about just noticeable "
+    "side by side."
 )
 
 #: Everything that a reader must know of the limits, in the order in which it is said.
@@ -294,7 +315,7 @@ def next_step(result: AngleResult, lut: str = "") -> str:
         File of its match LUT, where one was written.
     """
     where = f"{result.angle.encoding}, {range_text(result.angle.range)}"
-    todos = without_echo(reason.todo for reason in result.reasons)
+    todos = without_echo(reason.todo for reason in by_gravity(result.reasons)[:SAID])
     todo = " ".join(dict.fromkeys(sentence(todo) for todo in todos if todo))
     if result.verdict is Verdict.UNSOLVED:
         return (

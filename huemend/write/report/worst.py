@@ -11,7 +11,7 @@ from huemend.model import AngleResult, HeldOut, PairedColours
 from huemend.options import ReportOptions
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
-from huemend.write.report.samples import Views, both, difference_stops, kept_samples, ring
+from huemend.write.report.samples import Views, difference_stops, kept_samples, ring
 from huemend.write.report.words import SET_ASIDE, WORST, match_shown, off_words
 
 __all__ = ["crop", "worst", "worst_list"]
@@ -83,19 +83,20 @@ def _crops(pairs: PairedColours, index: int, views: Views) -> Markup:
     ]
     if views.after is not None:
         places.append(("matched", views.after, pairs.angle_xy[index]))
-    hero = views.reference[0]
+    hero = views.reference
     # How many radii to show, so that a crop of the hero is never a handful of pixels.
     radii = max(9.0, hero.width / 12 / max(float(pairs.radius[index, 0]) * hero.scale, 1e-6))
     crops = []
-    for name, pair, xy in places:
-        radius = float(pairs.radius[index, 0 if name == "hero" else 1]) * pair[0].scale
-        crops.append(crop(pair, (xy + 0.5) * pair[0].scale, radius, radii * radius, f"Crop of the sample, {name}"))
+    for name, picture, xy in places:
+        radius = float(pairs.radius[index, 0 if name == "hero" else 1]) * picture.scale
+        crops.append(
+            crop(picture, (xy + 0.5) * picture.scale, radius, radii * radius, f"Crop of the sample, {name}")
+        )
     return element("div", crops, class_="crops")
 
 
-def crop(pair: tuple[Picture, Picture], centre: Float, radius: float, side: float, label: str) -> Markup:
+def crop(picture: Picture, centre: Float, radius: float, side: float, label: str) -> Markup:
     """Cut a square out of a picture and ring what it is about, all in the picture's own pixels."""
-    picture = pair[0]
     x, y = (float(v) for v in centre)
     side = max(min(side, picture.width, picture.height), 8.0)
     left = min(max(x - side / 2, 0), picture.width - side)
@@ -106,4 +107,4 @@ def crop(pair: tuple[Picture, Picture], centre: Float, radius: float, side: floa
         element("path", d=path, class_="sample kept", stroke_width=number(side / 70)),
     )
     box = " ".join(number(v, 1) for v in (left, top, side, side))
-    return viewport(picture, both(pair), marks, label=label, kind="crop", box=box)
+    return viewport(picture, picture.use(), marks, label=label, kind="crop", box=box)

@@ -33,14 +33,17 @@ async function open(name, { width = 1280, height = 900, scheme = "light", motion
 }
 
 // Every page at three widths, light and dark: does it fit, and is it accessible?
-for (const name of ["report", "summary", "unsolved", "awkward", "plain", "day"]) {
+for (const name of ["report", "summary", "unsolved", "awkward", "plain", "three", "day"]) {
   for (const [width, scheme] of [[390, "light"], [820, "dark"], [1440, "light"]]) {
     const page = await open(name, { width, scheme });
     const over = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
     const broken = await page.evaluate(() =>
       Array.from(document.querySelectorAll("use")).filter((use) => !document.querySelector(use.getAttribute("href"))).length);
-    seen.layout.push({ name, width, scheme, over, broken });
+    const height = await page.evaluate(() => document.documentElement.scrollHeight);
+    seen.layout.push({ name, width, scheme, over, broken, height });
     if (width !== 1440) {
+      // Folded away, a fault would stay unseen.
+      await page.evaluate(() => { for (const fold of document.querySelectorAll("details")) fold.open = true; });
       // The page's own policy forbids scripts, and rightly so; the browser's debugging channel stands above it.
       await page.evaluate(axe);
       const found = await page.evaluate(() => window.axe.run());
@@ -52,10 +55,78 @@ for (const name of ["report", "summary", "unsolved", "awkward", "plain", "day"])
   }
 }
 
+// The top: what one screen holds, how long the page is as it opens, and one click to what to look at again.
+{
+  const page = await open("report", { height: 800 });
+  const tiles = page.locator(".tiles li");
+  const box = await tiles.first().locator(".tile").boundingBox();
+  const table = await page.locator("table.verdicts").boundingBox();
+  seen.top = {
+    first: box.y + box.height,
+    table: table.y + table.height,
+    height: await page.evaluate(() => document.documentElement.scrollHeight),
+    tiles: await page.locator(".same").evaluateAll((all) => all.map((one) => one.querySelectorAll(".tile").length)),
+  };
+  const again = page.locator(".again a");
+  seen.again = { count: await again.count(), href: await again.first().getAttribute("href") };
+  await again.first().click();
+  seen.again.chosen = await page.locator(`${seen.again.href} .tile`).getAttribute("aria-pressed");
+  seen.again.inView = await page.locator(seen.again.href).evaluate((one) => {
+    const { top, bottom } = one.getBoundingClientRect();
+    return top >= 0 && bottom <= window.innerHeight;
+  });
+  await page.done();
+}
+
+// The same thing in both: by keyboard alone, a strip comes under the wipe; a flip shows the hero, then the match.
+{
+  const page = await open("report");
+  const same = page.locator(".same").first();
+  const stage = same.locator(".stage");
+  const boxes = () => stage.locator(".wipe svg").evaluateAll((all) => all.map((one) => [
+    one.getAttribute("viewBox"), one.getAttribute("aria-label"), one.querySelector("use").getAttribute("href"),
+  ]));
+  seen.same = { start: await boxes() };
+  await same.locator(".tile").nth(1).focus();
+  await page.keyboard.press("Enter");
+  seen.same.second = await boxes();
+  seen.same.picture = await same.locator(".tile").nth(1).getAttribute("data-picture");
+  seen.same.pressed = await same.locator(".tile").evaluateAll((all) => all.map((one) => one.getAttribute("aria-pressed")));
+  const slider = stage.getByRole("slider");
+  await slider.focus();
+  await page.keyboard.press("End");
+  seen.same.hero = [await slider.getAttribute("aria-valuetext"), await stage.getByRole("status").textContent()];
+  await page.evaluate(() => {
+    window.flips = [];
+    const wipe = document.querySelector(".stage .wipe");
+    new MutationObserver(() => window.flips.push(performance.now())).observe(wipe, { attributes: true, attributeFilter: ["style"] });
+  });
+  const flip = stage.getByRole("button", { name: "Flip" });
+  for (let n = 0; n < 8; n += 1) {
+    await flip.click();
+    await page.waitForTimeout(100);
+  }
+  await page.waitForTimeout(500);
+  const flips = await page.evaluate(() => window.flips);
+  seen.same.gaps = flips.slice(1).map((at, n) => at - flips[n]);
+  await flip.click();
+  seen.same.flipped = await stage.getByRole("status").textContent();
+  await stage.getByRole("button", { name: "As shot" }).click();
+  seen.same.asShot = await boxes();
+  await page.done();
+}
+
+// Everything else is folded away until somebody asks.
+const unfold = (page) => page.evaluate(() => {
+  for (const fold of document.querySelectorAll("details")) fold.open = true;
+});
+
 // The wipe, by pointer and keyboard.
 {
   const page = await open("report");
-  const wipe = page.locator(".wipe").first();
+  seen.folded = await page.locator("details[open]").count();
+  await unfold(page);
+  const wipe = page.locator(".checks .wipe").first();
   const slider = wipe.getByRole("slider");
   const now = async () => Number(await slider.getAttribute("aria-valuenow"));
   seen.wipe = { start: await now() };
@@ -102,10 +173,13 @@ for (const name of ["report", "summary", "unsolved", "awkward", "plain", "day"])
 
   // Luminance, and the choice of the part held out.
   await page.locator(".luminance").first().check();
-  seen.luminance = await page.locator(".angle").first().evaluate((angle) => ({
-    grey: getComputedStyle(angle.querySelector(".grey")).display,
-    colour: getComputedStyle(angle.querySelector(".row .colour")).display,
-  }));
+  // What the screen shows then: every pixel of the first picture is grey.
+  seen.luminance = await page.locator(".angle").first().evaluate((angle) => {
+    const use = angle.querySelector(".row .picture use");
+    return getComputedStyle(use).filter;
+  });
+  const shot = await page.locator(".angle .row .picture").first().screenshot();
+  seen.luminancePicture = shot.toString("base64");
   const part = page.locator(".part").first();
   const values = await part.locator("option").evaluateAll((all) => all.map((one) => one.value));
   await part.selectOption(values[1]);
@@ -117,6 +191,7 @@ for (const name of ["report", "summary", "unsolved", "awkward", "plain", "day"])
 }
 {
   const page = await open("report", { motion: "reduce" });
+  await unfold(page);
   seen.reduced = {
     keep: await page.locator(".cut-on").first().isVisible(),
     once: await page.locator(".cut-once").first().isVisible(),
@@ -136,6 +211,7 @@ async function drag(page, pad, from, to) {
 }
 for (const name of ["report", "awkward"]) {
   const page = await open(name, { height: 1400 });
+  await unfold(page);
   const picker = page.locator(".picker");
   const lines = picker.locator("#toml");
   const pads = picker.locator(".surface:visible .pad");
@@ -185,15 +261,17 @@ for (const name of ["report", "awkward"]) {
   const page = await open("report", { script: false });
   seen.noScript = {
     pictures: await page.locator(".row .picture").count(),
+    strips: await page.locator(".tiles .strip:visible").count(),
     controls: await page.locator(".needs-script:visible").count(),
-    note: await page.locator(".no-script").isVisible(),
+    note: await page.locator("#picker summary").click().then(() => page.locator(".no-script").isVisible()),
   };
   await page.done();
 }
 
 // Paper.
-for (const name of ["report", "summary"]) {
-  const page = await open(name);
+for (const name of ["report", "summary", "unfolded"]) {
+  const page = await open(name === "unfolded" ? "report" : name);
+  if (name === "unfolded") await unfold(page);
   await page.pdf({ path: join(folder, `${name}.pdf`), preferCSSPageSize: true, printBackground: true });
   await page.done();
 }

@@ -76,6 +76,7 @@ def browsed(tmp_path_factory, result, files, unsolved):
         "summary": files["summary.html"],
         "unsolved": render_report(unsolved, luts=make_luts(unsolved))["report.html"],
         "awkward": render_report(awkward)["report.html"],
+        "three": render_report(make_result(angle_names=("left", "right", "high"), width=480))["report.html"],
         "plain": render_report(result, options=ReportOptions(pictures=False))["report.html"],
         "day": render_day_index(
             [

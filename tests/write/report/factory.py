@@ -39,11 +39,17 @@ _REC709_TO_AP1 = np.array(
 MATCHES = {
     "left": Match.from_matrix(1.31 * np.array([[1.06, 0.05, -0.02], [0.01, 0.98, 0.02], [-0.01, 0.02, 0.88]])),
     "right": Match.from_matrix(0.72 * np.array([[0.9, 0.02, 0.01], [0.02, 1.01, 0.0], [0.0, -0.03, 1.14]])),
+    "high": Match.from_matrix(1.1 * np.array([[1.0, -0.03, 0.0], [0.0, 1.0, 0.03], [0.02, 0.0, 1.1]])),
 }
 """What makes each invented angle agree with the hero."""
 
 #: Left, top, right, bottom of each view in the photograph, as shares of it.
-_VIEWS = {"wide": (0.0, 0.0, 1.0, 0.72), "left": (0.12, 0.0, 0.72, 0.43), "right": (0.3, 0.18, 0.98, 0.67)}
+_VIEWS = {
+    "wide": (0.0, 0.0, 1.0, 0.72),
+    "left": (0.12, 0.0, 0.72, 0.43),
+    "right": (0.3, 0.18, 0.98, 0.67),
+    "high": (0.05, 0.1, 0.8, 0.64),
+}
 _TALL = {"wide": (0.2, 0.0, 0.7, 1.0), "left": (0.3, 0.02, 0.6, 0.6), "right": (0.25, 0.1, 0.65, 0.9)}
 _FACE = (0.36, 0.1, 0.53, 0.34)
 
@@ -189,16 +195,16 @@ _REASONS = {
 
 def make_result(
     *,
-    verdicts: tuple[Verdict, Verdict] = (Verdict.MATCHED, Verdict.REVIEW),
+    verdicts: tuple[Verdict, ...] = (Verdict.MATCHED, Verdict.REVIEW, Verdict.MATCHED),
     width: int = 960,
     samples: int = 320,
     moments: int = 1,
     name: str = "glaze-table",
-    angle_names: tuple[str, str] = ("left", "right"),
+    angle_names: tuple[str, ...] = ("left", "right"),
     crop: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0),
     tall: bool = False,
 ) -> SetupResult:
-    """Return an invented result of a hero called ``wide`` and two angles."""
+    """Return an invented result of a hero called ``wide`` and two or three angles."""
     rng = np.random.default_rng(4)
     cuts = _TALL if tall else _VIEWS
     scene = photograph()
@@ -206,7 +212,7 @@ def make_result(
     shots = {key: _shot(view, MATCHES.get(key), rng) for key, view in views.items()}
     stills = {"wide": tuple(still("wide", shots["wide"], m) for m in range(moments))}
     found, angles = [], [Angle(name="wide", media=(Path("wide.png"),), encoding="C-Log3/Cinema Gamut")]
-    for key, shown, verdict in zip(("left", "right"), angle_names, verdicts, strict=True):
+    for key, shown, verdict in zip(MATCHES, angle_names, verdicts, strict=False):
         angle = Angle(name=shown, media=(Path(f"{key}.png"),), encoding="S-Log3/S-Gamut3.Cine", crop=crop)
         angles.append(angle)
         stills[shown] = tuple(still(shown, shots[key], m) for m in range(moments))

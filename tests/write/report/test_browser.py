@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 import re
 import tomllib
 
+import numpy as np
 import pytest
 
 pytestmark = [pytest.mark.browser, pytest.mark.npm]
@@ -59,7 +61,52 @@ def test_reduced_motion_leaves_single_cuts_only(browsed):
 
 
 def test_luminance_replaces_colour(browsed):
-    assert browsed["luminance"] == {"grey": "inline", "colour": "none"}
+    assert browsed["luminance"] == 'url("#luminance")'
+    import cv2
+
+    png = np.frombuffer(base64.b64decode(browsed["luminancePicture"]), np.uint8)
+    pixels = cv2.imdecode(png, cv2.IMREAD_COLOR).astype(int)[2:-2, 2:-2]
+    assert np.ptp(pixels) > 60, "a picture, not a plain area"
+    assert np.abs(np.diff(pixels, axis=2)).max() <= 1
+
+
+def test_one_screen_holds_the_verdicts_and_the_first_crops(browsed):
+    top = browsed["top"]
+    assert top["table"] < 800
+    assert top["first"] < 800
+    assert all(4 <= count <= 8 for count in top["tiles"])
+    assert browsed["folded"] == 0
+
+
+def test_a_page_of_three_angles_opens_short(browsed):
+    (height,) = [page["height"] for page in browsed["layout"] if (page["name"], page["width"]) == ("three", 1440)]
+    assert height < 5000
+
+
+def test_the_worst_places_are_one_click_away(browsed):
+    again = browsed["again"]
+    assert again["count"] == 3
+    assert again["chosen"] == "true"
+    assert again["inView"]
+
+
+def test_the_same_thing_in_both_works_by_keyboard(browsed):
+    same = browsed["same"]
+    (hero, *_), (matched, *_) = same["start"]
+    side = int(hero.split()[-1])
+    assert (hero, matched) == (f"{side} 0 {side} {side}", f"{2 * side} 0 {side} {side}")
+    assert {href for _, _, href in same["second"]} == {f"#{same['picture']}"}
+    assert same["pressed"][:2] == ["false", "true"]
+    assert same["hero"] == ["100 % hero, the rest matched", "hero"]
+    assert same["flipped"] in {"hero", "matched"}
+    assert same["asShot"][1][0].startswith("0 0 ")
+    assert same["asShot"][1][1].endswith(", as shot")
+
+
+def test_a_flip_never_flashes(browsed):
+    # WCAG 2.2, success criterion 2.3.1: no more than three flashes a second, a flash being two changes.
+    assert len(browsed["same"]["gaps"]) >= 2
+    assert min(browsed["same"]["gaps"]) >= 340
 
 
 def test_a_held_out_part_can_be_chosen(browsed):
@@ -102,6 +149,7 @@ def test_picker_undoes_the_crop_and_quotes_awkward_names(browsed):
 
 def test_without_javascript_the_pictures_stay(browsed):
     assert browsed["noScript"]["pictures"] == 6
+    assert browsed["noScript"]["strips"] >= 8
     assert browsed["noScript"]["controls"] == 0
     assert browsed["noScript"]["note"]
 
@@ -112,4 +160,6 @@ def pages_of(data):
 
 def test_prints(browsed):
     assert pages_of((browsed["folder"] / "summary.pdf").read_bytes()) == 1
-    assert 3 <= pages_of((browsed["folder"] / "report.pdf").read_bytes()) <= 20
+    # As it opens: the verdicts and what both views show; with everything unfolded, all of it.
+    assert 1 <= pages_of((browsed["folder"] / "report.pdf").read_bytes()) <= 4
+    assert 4 <= pages_of((browsed["folder"] / "unfolded.pdf").read_bytes()) <= 20

@@ -5,29 +5,86 @@ const all = (selector, root = document) => Array.from(root.querySelectorAll(sele
 const hold = (value, low, high) => Math.min(high, Math.max(low, value));
 
 // Wipe: the edge follows the pointer (a finger must drag) and the arrow keys.
+const wipeTo = (wipe, percent) => {
+  const at = Math.round(hold(percent, 0, 100));
+  const handle = wipe.querySelector("[role=slider]");
+  wipe.style.setProperty("--at", `${at}%`);
+  handle.setAttribute("aria-valuenow", at);
+  handle.setAttribute("aria-valuetext", `${at} % ${wipe.dataset.first}, the rest ${wipe.dataset.second}`);
+};
 for (const wipe of all(".wipe")) {
   const handle = wipe.querySelector("[role=slider]");
-  const set = (percent) => {
-    const at = Math.round(hold(percent, 0, 100));
-    wipe.style.setProperty("--at", `${at}%`);
-    handle.setAttribute("aria-valuenow", at);
-    handle.setAttribute("aria-valuetext", `${at} % as shot, the rest matched`);
-  };
   const follow = (event) => {
     const box = wipe.getBoundingClientRect();
-    set((100 * (event.clientX - box.left)) / box.width);
+    wipeTo(wipe, (100 * (event.clientX - box.left)) / box.width);
   };
   wipe.addEventListener("pointermove", follow);
   wipe.addEventListener("pointerdown", follow);
   handle.addEventListener("keydown", (event) => {
     const now = Number(handle.getAttribute("aria-valuenow"));
     const steps = { ArrowLeft: -2, ArrowDown: -2, ArrowRight: 2, ArrowUp: 2, PageDown: -10, PageUp: 10 };
-    if (event.key in steps) set(now + steps[event.key]);
-    else if (event.key === "Home") set(0);
-    else if (event.key === "End") set(100);
+    if (event.key in steps) wipeTo(wipe, now + steps[event.key]);
+    else if (event.key === "Home") wipeTo(wipe, 0);
+    else if (event.key === "End") wipeTo(wipe, 100);
     else return;
     event.preventDefault();
   });
+}
+
+// The same thing in both: a strip that is pressed comes under the wipe; a flip shows one whole, then the other.
+// Changes are never closer than this, so that nothing flashes more than three times a second.
+const SHORTEST = 350;
+for (const same of all(".same:has(.stage)")) {
+  const wipe = same.querySelector(".stage .wipe");
+  const said = same.querySelector(".on-show");
+  const asShot = same.querySelector(".as-shot");
+  const matched = wipe.dataset.second;
+  const order = same.querySelector(".tiles").dataset.states.split(",");
+  const show = (at) => {
+    const { first, second } = wipe.dataset;
+    said.textContent = at === 100 ? first : at === 0 ? second : `${first} | ${second}`;
+  };
+  const view = () => {
+    const side = Number(wipe.dataset.side);
+    for (const [svg, state] of [[wipe.children[0], wipe.dataset.first], [wipe.children[1], wipe.dataset.second]]) {
+      svg.setAttribute("viewBox", `${order.indexOf(state) * side} 0 ${side} ${side}`);
+      svg.setAttribute("aria-label", `${same.querySelector(".stage-name").textContent}, ${state}`);
+    }
+    same.querySelector(".stage-second").textContent = wipe.dataset.second;
+    show(Number(wipe.querySelector("[role=slider]").getAttribute("aria-valuenow")));
+  };
+  const choose = (tile) => {
+    for (const one of all(".tile", same)) one.setAttribute("aria-pressed", String(one === tile));
+    for (const use of all("use", wipe)) use.setAttribute("href", `#${tile.dataset.picture}`);
+    same.querySelector(".stage-name").textContent = tile.dataset.name;
+    view();
+  };
+  for (const tile of all(".tile", same)) tile.addEventListener("click", () => choose(tile));
+  wipe.addEventListener("pointermove", view);
+  wipe.addEventListener("keydown", view);
+  let last = -SHORTEST;
+  same.querySelector(".flip").addEventListener("click", () => {
+    const now = performance.now();
+    if (now - last < SHORTEST) return;
+    last = now;
+    wipeTo(wipe, wipe.querySelector("[role=slider]").getAttribute("aria-valuenow") === "100" ? 0 : 100);
+    view();
+  });
+  if (asShot) {
+    asShot.addEventListener("click", () => {
+      const on = asShot.getAttribute("aria-pressed") !== "true";
+      asShot.setAttribute("aria-pressed", String(on));
+      wipe.dataset.second = on ? "as shot" : matched;
+      wipeTo(wipe, Number(wipe.querySelector("[role=slider]").getAttribute("aria-valuenow")));
+      view();
+    });
+  }
+  const follow = () => {
+    const tile = location.hash && same.querySelector(`[id="${CSS.escape(location.hash.slice(1))}"] .tile`);
+    if (tile) choose(tile);
+  };
+  window.addEventListener("hashchange", follow);
+  follow();
 }
 
 // Cut check: never by itself, and never two changes within a second, however often a button is pressed.

@@ -1,0 +1,228 @@
+"""Laying a place of an angle over the same place of the hero, by the pairs around it.
+
+Two views of a set differ by perspective and parallax, which no one transform describes; within a small square an
+affine map does, wherever enough pairs agree on one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.cv import import_cv2
+from huemend.base.units import AP1_LUMINANCE, acescct_decode, acescct_encode
+
+__all__ = ["UNMOVED", "Alignment", "align", "cut_square", "likeness", "outer_square"]
+
+Float = NDArray[np.floating[Any]]
+
+#: The map that leaves a square of the hero where it is.
+UNMOVED = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+UNMOVED.setflags(write=False)
+
+#: Pairs that an affine map rests on at least; with fewer, scale and turn of the pairs themselves must do.
+FEWEST = 5
+# Pairs nearest to the place that have a say, and how far off, in shares of the square's side, they may be.
+_MOST, _REACH = 24, 1.6
+# Pairs agree on a map that misses them by less than this share of the square's side.
+_AGREE = 0.07
+# An affine map may differ in scale between its directions by this much: a surface seen at 60 degrees.
+_SLANT = 2.0
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """Where a place of the hero lies on an angle.
+
+    Attributes
+    ----------
+    to_angle : (2, 3) float64
+        Multiplies a column ``(x, y, 1)`` in pixels of the hero's still from the left, to pixels of the angle's.
+    support : int
+        Pairs that agree on it.
+    affine : bool
+        False where it is no more than a shift and a scale: too few pairs, or too much in one line.
+    """
+
+    to_angle: Float
+    support: int
+    affine: bool
+
+
+def align(hero_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: float) -> Alignment | None:
+    """Fit the map of a square about a place, robustly.
+
+    Parameters
+    ----------
+    hero_xy, angle_xy : (n, 2) arrays
+        Where pairs lie, in pixels of each view's still.
+    scale : (n,) array
+        Pixels of the angle over pixels of the hero, as each pair's own feature measured it.
+    centre : (2,) array
+        Of the square, in the hero's pixels.
+    side : float
+        Of the square, in the hero's pixels.
+
+    Returns
+    -------
+    Alignment or None
+        None without a pair in reach.
+    """
+    far = np.hypot(*(hero_xy - centre).T)
+    near = np.argsort(far, kind="stable")[:_MOST]
+    near = near[far[near] < _REACH * side]
+    if not len(near):
+        return None
+    here, there, size = hero_xy[near], angle_xy[near], float(np.median(scale[near]))
+    # Weights fall off with distance: what lies at the edge may lie on another surface.
+    weight = 1.0 / (1.0 + (far[near] / (0.6 * side)) ** 2)
+    tolerance = _AGREE * side * size
+    plain = _shift(here, there, weight, size, tolerance)
+    agreeing = _misses(plain, here, there) < 2.5 * tolerance
+    best = plain, _misses(plain, here, there) < tolerance
+    for one, other in _couples(here, side):
+        found = _similarity(here[[one, other]], there[[one, other]])
+        if found is None or not 0.6 < np.linalg.det(found[:, :2]) ** 0.5 / size < 1.7:
+            continue
+        agree = _misses(found, here, there) < tolerance
+        if weight[agree].sum() > weight[best[1]].sum() + 1e-9:
+            best = found, agree
+    support = int(best[1].sum())
+    if support < FEWEST:
+        return Alignment(plain, int(agreeing.sum()), affine=False)
+    affine = _affine(here, there, weight * best[1], best[0], side)
+    grown = np.linalg.svd(affine[:, :2], compute_uv=False)
+    if grown[0] > _SLANT * grown[1] or np.linalg.det(affine[:, :2]) <= 0:
+        return Alignment(best[0], support, affine=False)
+    return Alignment(affine, support, affine=True)
+
+
+def _couples(here: Float, side: float) -> list[tuple[int, int]]:
+    """Return every two pairs that lie far enough apart to say something of scale and turn."""
+    return [
+        (i, j)
+        for i in range(len(here))
+        for j in range(i + 1, len(here))
+        if np.hypot(*(here[i] - here[j])) > 0.15 * side
+    ]
+
+
+def _misses(to_angle: Float, here: Float, there: Float) -> NDArray[np.float64]:
+    """Return by how many of the angle's pixels a map misses each pair."""
+    off = here @ to_angle[:, :2].T + to_angle[:, 2] - there
+    return np.asarray(np.hypot(off[:, 0], off[:, 1]), float)
+
+
+def _shift(here: Float, there: Float, weight: Float, scale: float, tolerance: float) -> NDArray[np.float64]:
+    """Return the shift at the pairs' own scale that most of their weight agrees on."""
+    shifts = there - scale * here
+    agree = [float(weight[np.hypot(*(shifts - one).T) < 2 * tolerance].sum()) for one in shifts]
+    chosen = np.hypot(*(shifts - shifts[int(np.argmax(agree))]).T) < 2 * tolerance
+    shift = np.average(shifts[chosen], axis=0, weights=weight[chosen])
+    return np.array([[scale, 0.0, shift[0]], [0.0, scale, shift[1]]])
+
+
+def _similarity(here: Float, there: Float) -> NDArray[np.float64] | None:
+    """Return the scale, turn and shift that take two places to two places; None where they turn it over."""
+    one, other = here[1] - here[0], there[1] - there[0]
+    length = float(one @ one)
+    a = float(one @ other) / length
+    b = float(one[0] * other[1] - one[1] * other[0]) / length
+    if a <= 0:
+        return None
+    turned = np.array([[a, -b], [b, a]])
+    return np.column_stack([turned, there.mean(axis=0) - turned @ here.mean(axis=0)])
+
+
+def _affine(here: Float, there: Float, weight: Float, near: Float, side: float) -> NDArray[np.float64]:
+    """Fit an affine map by least squares, held to a similarity where the pairs leave a direction open."""
+    middle = np.average(here, axis=0, weights=weight)
+    spread = 0.35 * side
+    # Corners that the similarity maps, counting as one pair: they decide only what the pairs do not.
+    corners = middle + spread * np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
+    points = np.vstack([here, corners])
+    targets = np.vstack([there, corners @ near[:, :2].T + near[:, 2]])
+    root = np.sqrt(np.concatenate([weight, np.full(4, 0.25)]))[:, None]
+    design = np.column_stack([points - middle, np.ones(len(points))])
+    solved, *_ = np.linalg.lstsq(design * root, targets * root, rcond=None)
+    turned = solved[:2].T
+    return np.column_stack([turned, solved[2] - turned @ middle])
+
+
+def outer_square(alignment: Alignment, centre: Float, side: float) -> NDArray[np.float64]:
+    """Return where the corners of a square of the hero lie on the angle, (4, 2)."""
+    corners = centre + side / 2 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    return np.asarray(corners @ alignment.to_angle[:, :2].T + alignment.to_angle[:, 2], float)
+
+
+def cut_square(rgb: Float, to_picture: Float, centre: Float, side: float, pixels: int) -> NDArray[np.float32]:
+    """Cut a square of the hero's out of a picture, through a map from the hero's pixels to the picture's.
+
+    Parameters
+    ----------
+    rgb : (height, width, 3) or (height, width) array, scene-linear
+    to_picture : (2, 3) array
+    centre, side : (2,) array, float
+        Of the square, in the hero's pixels.
+    pixels : int
+        Of the side of what is returned.
+
+    Returns
+    -------
+    (pixels, pixels, ...) float32
+        Averaged where the picture is finer than what is asked for; the picture's edge goes on beyond it.
+    """
+    cv2 = import_cv2()
+    step = side / pixels
+    # Centres of pixels lie on whole numbers, here and there.
+    start = np.asarray(centre, float) - side / 2 + step / 2
+    linear = to_picture[:, :2] * step
+    shift = to_picture[:, :2] @ start + to_picture[:, 2]
+    finest = float(np.sqrt(abs(np.linalg.det(linear))))
+    # A cut much coarser than the picture would alias: cut finer, then average.
+    over = max(1, min(6, int(np.ceil(finest))))
+    if over > 1:
+        linear, shift = linear / over, shift - linear @ np.full(2, (over - 1) / (2 * over))
+    size = pixels * over
+    near, linear_map = _near(rgb, linear, shift, size)
+    # Enlarged, an eye expects a blend of what it sees, not of light: blended light would turn edges to steps.
+    source = near if over > 1 else acescct_encode(near)
+    cut = cv2.warpAffine(
+        np.ascontiguousarray(source, np.float32),
+        linear_map,
+        (size, size),
+        flags=cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    if over > 1:
+        return np.asarray(cv2.resize(cut, (pixels, pixels), interpolation=cv2.INTER_AREA), np.float32)
+    return np.asarray(acescct_decode(cut), np.float32)
+
+
+def _near(rgb: Float, linear: Float, shift: Float, size: int) -> tuple[Float, NDArray[np.float64]]:
+    """Return the part of a picture that a map reads from, and the map into that part."""
+    corners = np.array([[0, 0], [size, 0], [size, size], [0, size]]) @ linear.T + shift
+    height, width = rgb.shape[:2]
+    left, top = np.clip(np.floor(corners.min(axis=0)).astype(int) - 3, 0, [width - 1, height - 1])
+    right, bottom = np.clip(np.ceil(corners.max(axis=0)).astype(int) + 4, [left + 1, top + 1], [width, height])
+    return rgb[top:bottom, left:right], np.column_stack([linear, shift - [left, top]])
+
+
+def likeness(one: Float, other: Float) -> float:
+    """Return how well the detail of two cuts of scene-linear light agrees: their correlation, -1 to 1.
+
+    Exposure and balance cancel; two plain surfaces, which have no detail to compare, come to zero.
+    """
+    cv2 = import_cv2()
+    details = []
+    for light in (one, other):
+        log = np.log2(np.maximum(light @ AP1_LUMINANCE.astype(np.float32), 1e-4)).astype(np.float32)
+        log = cv2.GaussianBlur(log, (0, 0), 0.02 * len(log))
+        details.append(log - cv2.GaussianBlur(log, (0, 0), 0.2 * len(log)))
+    power = np.sqrt(float((details[0] ** 2).sum()) * float((details[1] ** 2).sum()))
+    # An eighth of a stop of detail is about what noise and compression leave on a plain wall.
+    floor = 0.02**2 * details[0].size
+    return float((details[0] * details[1]).sum() / max(power, floor))

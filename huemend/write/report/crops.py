@@ -1,0 +1,202 @@
+"""Cutting surfaces that both views show, as one strip each: as shot, hero, matched, edge to edge.
+
+Both are cut at one scale. What is left over is measured within the squares that are shown, so that an eye and a
+number judge the same surfaces: on the pairs there, on skin alone for skin, on the picture itself for plain ground.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.cv import import_cv2
+from huemend.model import AngleResult, LinearStill, SetupResult
+from huemend.model.people import SkinCheck, SkinColour
+from huemend.view import clips, delta_e2000, measurement_lab
+from huemend.write.report.alignment import UNMOVED, cut_square
+from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
+from huemend.write.report.samples import difference_stops
+from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
+from huemend.write.report.words import match_shown
+
+__all__ = ["Crop", "LeftOver", "crops_of", "left_over", "worst_of"]
+
+Float = NDArray[np.floating[Any]]
+
+#: Below this chroma in CIELAB an angle of hue means nothing.
+_NEAR_GREY = 5.0
+# So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
+# the picture itself does: its middle, by share of the side, in so many parts across.
+_FEWEST, _MIDDLE, _PARTS = 5, 0.7, 14
+# A surface of which less than this is lit and does not clip in the measurement view has no colour to compare.
+_LEAST = 0.3
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeftOver:
+    """How a surface of an angle differs from the same one of the hero, in the measurement view.
+
+    Attributes
+    ----------
+    stops, red_green, blue_green : float
+        Level, and red and blue against green, in stops; NaN where there is too little light, or too much.
+    hue_degrees, saturation : float
+        Turn of the hue angle in CIELAB, and chroma over the hero's less 1; NaN for surfaces that are nearly grey.
+    error : float
+        CIEDE2000 of the mean colours.
+    """
+
+    stops: float
+    red_green: float
+    blue_green: float
+    hue_degrees: float
+    saturation: float
+    error: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crop:
+    """One surface as the page shows it: ``picture`` holds the squares of ``states`` from left to right."""
+
+    surface: Surface
+    picture: Picture
+    states: tuple[str, ...]
+    before: LeftOver
+    after: LeftOver | None
+
+    @property
+    def left(self) -> LeftOver:
+        """What is left against the hero: after the match, or as shot where there is none."""
+        return self.before if self.after is None else self.after
+
+
+def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[Crop]:
+    """Choose and cut an angle's surfaces, into the gallery's sheet; any thread may ask.
+
+    The hero's side is what the samples are shared with: of an angle that is matched through another one, that one
+    as it is matched.
+    """
+    moment = moment_shown(result, setup.stills, setup.setup.hero)
+    surfaces = choose_surfaces(result, setup.stills, moment)
+    return [_cut(result, setup, surface, gallery, number) for number, surface in enumerate(surfaces)]
+
+
+def _cut(result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery, number: int) -> Crop:
+    pixels, reference = gallery.options.crop_pixels, result.pairs.reference
+    stills: Mapping[str, tuple[LinearStill, ...]] = setup.stills
+    hero = still_at(stills[reference], surface.moment).rgb
+    angle = still_at(stills[result.angle.name], surface.moment).rgb
+    one = cut_square(hero, UNMOVED, surface.centre, surface.side, pixels)
+    if reference != setup.setup.hero and (through := match_shown(setup[reference])) is not None:
+        one = np.asarray(matched_light(through, one, gallery.shoulders.get(reference)), np.float32)
+    shot = cut_square(angle, surface.alignment.to_angle, surface.centre, surface.side, pixels)
+    squares, match = [shot, one], match_shown(result)
+    if match is not None:
+        squares.append(
+            np.asarray(matched_light(match, shot, gallery.shoulders.get(result.angle.name)), np.float32)
+        )
+    exposure = setup.view_exposure_stops
+    person = next((person for person in result.people if person.name == surface.name), None)
+    if surface.kind is Kind.SKIN and person is not None:
+        before, after = (_of_skin(person, said) for said in (person.before, person.after))
+    elif (seen := _of_pairs(result, surface)) is not None:
+        before = left_over(*seen, exposure)
+        after = before if match is None else left_over(seen[0], np.asarray(match.apply(seen[1]), float), exposure)
+    else:
+        before, after = (left_over(_parts(one), _parts(square), exposure) for square in (shot, squares[-1]))
+    strip = np.hstack(squares)
+    picture = gallery.strip(f"{gallery.ids[result.angle.name]}-same-{number + 1}", strip)
+    states = ("as shot", "hero", "matched")[: len(squares)]
+    return Crop(
+        surface=surface,
+        picture=picture,
+        states=states,
+        before=before,
+        after=after if match is not None else None,
+    )
+
+
+def _of_skin(person: SkinCheck, said: SkinColour) -> LeftOver:
+    """Take what was measured on a person's skin alone."""
+    turn = (said.hue_degrees - person.hero.hue_degrees + 180) % 360 - 180
+    return LeftOver(
+        stops=said.exposure_stops,
+        red_green=float("nan"),
+        blue_green=float("nan"),
+        hue_degrees=turn,
+        saturation=said.saturation / max(person.hero.saturation, 1e-6) - 1,
+        error=said.error,
+    )
+
+
+def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | None:
+    """Return the colours of the pairs in a square, hero and angle as shot; None where they are too few to speak.
+
+    Those that the fit set aside are among them: where a match is wrong, they are the ones that know.
+    """
+    pairs = result.pairs
+    within = (np.abs(np.asarray(pairs.reference_xy, float) - surface.centre) < surface.side / 2).all(axis=1)
+    within &= pairs.moment == surface.moment
+    if within.sum() < _FEWEST or surface.kind is Kind.GROUND:
+        return None
+    return np.asarray(pairs.reference_rgb, float)[within], np.asarray(pairs.angle_rgb, float)[within]
+
+
+def _parts(square: Float) -> Float:
+    """Return the mean light of the small parts of the middle of a square, (n, 3)."""
+    edge = round(len(square) * (1 - _MIDDLE) / 2)
+    middle = np.ascontiguousarray(square[edge : len(square) - edge, edge : len(square) - edge], np.float32)
+    cv2 = import_cv2()
+    return np.asarray(cv2.resize(middle, (_PARTS, _PARTS), interpolation=cv2.INTER_AREA).reshape(-1, 3), float)
+
+
+def left_over(hero: Float, angle: Float, exposure: float) -> LeftOver:
+    """Compare colours of a surface in two views, one by one.
+
+    Two views never show quite the same: the half that agree best on one difference stand for the surface, so that
+    something that only one of them shows counts for nothing.
+
+    Parameters
+    ----------
+    hero, angle : (n, 3) arrays, scene-linear ACEScg
+    exposure : float
+        Stops of the measurement view.
+    """
+    off = difference_stops(hero, angle)
+    good = np.isfinite(off).all(axis=1) & ~clips(hero, exposure) & ~clips(angle, exposure)
+    if good.mean() < _LEAST:
+        return LeftOver(**dict.fromkeys(LeftOver.__dataclass_fields__, float("nan")))
+    apart = np.linalg.norm(off[good] - np.median(off[good], axis=0), axis=1)
+    alike = np.flatnonzero(good)[np.argsort(apart, kind="stable")[: max(1, len(apart) // 2)]]
+    one, other = hero[alike].mean(axis=0), angle[alike].mean(axis=0)
+    level, red_green, blue_green = difference_stops(one[None], other[None])[0]
+    lab = measurement_lab(np.stack([one, other]), exposure)
+    chroma = np.hypot(lab[:, 1], lab[:, 2])
+    turn = saturation = float("nan")
+    if chroma.min() > _NEAR_GREY:
+        hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
+        turn = float((hue[1] - hue[0] + 180) % 360 - 180)
+        saturation = float(chroma[1] / chroma[0] - 1)
+    return LeftOver(
+        stops=float(level),
+        red_green=float(red_green),
+        blue_green=float(blue_green),
+        hue_degrees=turn,
+        saturation=saturation,
+        error=float(delta_e2000(lab[1], lab[0])),
+    )
+
+
+def worst_of(crops: Mapping[str, Sequence[Crop]], count: int) -> list[tuple[str, int]]:
+    """Return the crops that differ most over all angles, as (angle, number), worst first."""
+    known = [
+        (-crop.left.error, name, number)
+        for name, own in crops.items()
+        for number, crop in enumerate(own)
+        if np.isfinite(crop.left.error)
+    ]
+    return [(name, number) for _, name, number in sorted(known)[:count]]

@@ -1,0 +1,190 @@
+"""The same thing in both: what an eye judges first, one strip a surface, and one of them large under a wipe."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from huemend.model import AngleResult, SetupResult
+from huemend.write.report.crops import Crop, LeftOver
+from huemend.write.report.markup import Child, Markup, element, fragment
+from huemend.write.report.numbers import table
+from huemend.write.report.pictures import viewport
+from huemend.write.report.surfaces import Kind
+from huemend.write.report.words import NOTHING_SHARED, signed
+
+__all__ = ["crop_id", "crop_name", "left_words", "same_thing"]
+
+
+def crop_id(link: str, number: int) -> str:
+    """Return the id of a surface on the page; ``link`` is that of its angle."""
+    return f"{link}-same-{number + 1}"
+
+
+def crop_name(crop: Crop, size: tuple[int, int]) -> str:
+    """Say what a surface is, as far as anybody knows, and where it lies on the hero.
+
+    Parameters
+    ----------
+    size : (height, width)
+        Of the hero's still.
+    """
+    surface = crop.surface
+    if surface.kind in {Kind.SKIN, Kind.NAMED}:
+        return surface.name
+    if surface.kind is Kind.CLOTHES:
+        return f"below {surface.name.replace('skin of ', '').replace('skin', 'the face')}"
+    height, width = size
+    across = min(int(3 * surface.centre[0] / width), 2)
+    down = min(int(3 * surface.centre[1] / height), 2)
+    where = f"{('upper', 'middle', 'lower')[down]} {('left', 'middle', 'right')[across]}"
+    where = "middle" if where == "middle middle" else where
+    return {Kind.GROUND: f"plain ground, {where}", Kind.OFF: f"most off, {where}"}.get(surface.kind, where)
+
+
+def left_words(left: LeftOver) -> str:
+    """Say how a surface differs from the hero's: stop, hue, saturation; of a grey, red and blue against green."""
+    if not math.isfinite(left.stops):
+        return "clips in the measurement view"
+    said = f"{signed(left.stops)} stop"
+    if math.isfinite(left.hue_degrees):
+        return f"{said}, hue {signed(left.hue_degrees, 0)}°, saturation {signed(100 * left.saturation, 0)} %"
+    if math.isfinite(left.red_green):
+        return f"{said}, red {signed(left.red_green)}, blue {signed(left.blue_green)}"
+    return said
+
+
+def _square(crop: Crop, state: str) -> str:
+    """Return the part of a strip that shows a state, as a viewBox."""
+    side = crop.picture.height
+    return f"{crop.states.index(state) * side} 0 {side} {side}"
+
+
+def _tile(crop: Crop, name: str, link: str, number: int) -> Markup:
+    strip = viewport(
+        crop.picture, crop.picture.use(), label=f"{name}: {', '.join(crop.states)}, edge to edge", kind="strip"
+    )
+    kind = crop.states[-1] if crop.after is not None else "as shot"
+    error = crop.left.error
+    said = [
+        element("b", name),
+        f" {error:.1f}" if math.isfinite(error) else None,
+        element("br"),
+        f"{kind}: {left_words(crop.left)}",
+    ]
+    if crop.after is not None and crop.surface.kind is not Kind.SKIN:
+        said += [element("br"), element("small", f"as shot: {left_words(crop.before)}")]
+    if crop.surface.kind is not Kind.SKIN and not crop.surface.alignment.affine:
+        said += [element("br"), element("small", "laid over by shift and scale alone: few pairs here")]
+    button = element(
+        "button",
+        strip,
+        type="button",
+        class_="tile",
+        aria_pressed="true" if number == 0 else "false",
+        data_picture=crop.picture.id,
+        data_name=name,
+    )
+    return element("li", button, element("p", said), id=crop_id(link, number))
+
+
+def _stage(crop: Crop, name: str, link: str) -> Markup:
+    """Lay one surface large, the hero's under the angle's, with an edge to move and a flip."""
+    first, second = "hero", crop.states[-1] if crop.after is not None else "as shot"
+    side = crop.picture.height
+
+    def view(state: str, kind: str) -> Markup:
+        shown = element("use", href=f"#{crop.picture.id}")
+        return element(
+            "svg",
+            shown,
+            viewBox=_square(crop, state),
+            class_=f"picture {kind}".strip(),
+            role="img",
+            aria_label=f"{name}, {state}",
+            data_state=state,
+        )
+
+    wipe = element(
+        "div",
+        view(first, ""),
+        view(second, "over"),
+        element(
+            "div",
+            class_="edge-handle",
+            role="slider",
+            tabindex=0,
+            aria_label=f"Wipe between the hero and this angle, {second}",
+            aria_valuemin=0,
+            aria_valuemax=100,
+            aria_valuenow=50,
+            aria_valuetext=f"50 % {first}, the rest {second}",
+        ),
+        class_="wipe",
+        data_first=first,
+        data_second=second,
+        data_side=side,
+    )
+    as_shot = element("button", "As shot", type="button", class_="as-shot", aria_pressed="false")
+    buttons = element(
+        "div",
+        element("button", "Flip", type="button", class_="flip"),
+        as_shot if crop.after is not None else None,
+        element("span", f"hero | {second}", class_="on-show", role="status"),
+        class_="needs-script buttons",
+    )
+    caption = element(
+        "figcaption",
+        element("b", name, class_="stage-name"),
+        " hero left, ",
+        element("span", second, class_="stage-second"),
+        " right.",
+        buttons,
+    )
+    return element("figure", wipe, caption, class_="wide stage", id=f"{link}-stage")
+
+
+def _skin_table(result: AngleResult) -> Markup | None:
+    """Compare each person with themselves: light, hue and saturation against the hero, as shot and matched."""
+    if not result.people:
+        return None
+    rows: list[list[Child]] = []
+    for person in result.people:
+        states = [("as shot", person.before)]
+        if result.match is not None:
+            states.append(("matched", person.after))
+        for what, skin in states:
+            turn = (skin.hue_degrees - person.hero.hue_degrees + 180) % 360 - 180
+            more = 100 * (skin.saturation / max(person.hero.saturation, 1e-6) - 1)
+            rows.append(
+                [
+                    f"{person.name.replace('skin of ', '')}, {what}",
+                    signed(skin.exposure_stops),
+                    f"{signed(turn, 1)}°",
+                    f"{signed(more, 0)} %",
+                    f"{skin.error:.1f}",
+                ]
+            )
+    return table("Skin, each person against themselves", ["", "stop", "hue", "saturation", "difference"], rows)
+
+
+def same_thing(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:
+    """Lay out what an angle shares with the hero; without a surface, say so."""
+    reference = result.pairs.reference
+    if not crops:
+        return element("p", NOTHING_SHARED, class_="fine")
+    size = setup.stills[reference][0].rgb.shape[:2]
+    names = [crop_name(crop, (size[0], size[1])) for crop in crops]
+    tiles = [_tile(crop, name, link, number) for number, (crop, name) in enumerate(zip(crops, names, strict=True))]
+    order = ", ".join(crops[0].states)
+    hero = "" if reference == setup.setup.hero else f" The hero's place is taken by {reference}, which is matched."
+    note = element("p", f"Each strip, left to right: {order}. Places are the hero's.{hero}", class_="fine order")
+    closer = element("div", _stage(crops[0], names[0], link), _skin_table(result), class_="closer")
+    return element(
+        "div",
+        closer,
+        fragment(
+            element("div", note, element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states)))
+        ),
+        class_="same",
+    )

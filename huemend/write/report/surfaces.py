@@ -1,0 +1,320 @@
+"""Choosing surfaces that the hero and an angle both show, for an eye to judge a match by.
+
+Faces first, since they are what a viewer looks at; then what somebody named, then clothes, then the plain ground
+behind, then whatever lies furthest from all of these, and what differs most.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import AngleResult, LinearStill, PairedColours
+from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
+from huemend.write.report.pictures import still_at
+from huemend.write.report.samples import kept_samples
+
+__all__ = ["Kind", "Surface", "choose_surfaces"]
+
+Float = NDArray[np.floating[Any]]
+
+
+class Kind(StrEnum):
+    """Why a surface is shown."""
+
+    SKIN = "skin"
+    NAMED = "named"
+    CLOTHES = "clothes"
+    GROUND = "ground"
+    PLACE = "place"
+    OFF = "off"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Surface:
+    """A square of the hero's picture and where it lies on the angle's.
+
+    Attributes
+    ----------
+    name : str
+        The label of its pairs, for skin and for what somebody named; else empty.
+    centre : (2,) float64
+        x, y in pixels of the hero's still.
+    side : float
+        In pixels of the hero's still.
+    error : float
+        Mean CIEDE2000 that the match leaves on the pairs in it, NaN where nothing was measured.
+    """
+
+    kind: Kind
+    name: str
+    moment: int
+    centre: Float
+    side: float
+    alignment: Alignment
+    error: float
+
+
+#: How many surfaces are shown of one angle: at least, as a rule, and where many people are seen.
+FEWEST, USUAL, MOST = 4, 6, 8
+# Side of a square as a share of the hero's width, and of a face in radii of its skin patches.
+_SIDE, _FACE = 1 / 12, 20.0
+# Centres of two squares lie this much of a side apart.
+_APART = 0.85
+# Squares are tried at these shares of the usual side: what stands before a wall shifts against it.
+_SHARES = (1.0, 0.65)
+# Detail that agrees less than this is not believed to be the same thing; under the second it is no use to look at.
+_ALIKE, _UNLIKE = 0.5, 0.3
+# What is darker than this share of white is hard to judge.
+_DIM = 0.06
+# What varies by less than this standard deviation, in stops, is plain.
+_PLAIN = 0.5
+_PIXELS = 40
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Candidate:
+    surface: Surface
+    #: Correlation of the detail of the two squares.
+    alike: float
+    #: Mean light of the hero's square, 1 being white.
+    light: float
+    #: Standard deviation of the logarithm of light within the hero's square, in stops.
+    detail: float
+
+
+class _Finder:
+    """Squares of one angle's pairs, tried one after another."""
+
+    def __init__(
+        self, result: AngleResult, heroes: tuple[LinearStill, ...], angles: tuple[LinearStill, ...]
+    ) -> None:
+        self.pairs: PairedColours = result.pairs
+        self.heroes, self.angles = heroes, angles
+        self.kept = kept_samples(result)
+        held = result.held_out
+        error = None if held is None else held.error_after if result.match is not None else held.error_before
+        self.error = np.full(len(self.pairs), np.nan) if error is None else np.asarray(error, float)
+        here, there = np.maximum(np.asarray(self.pairs.radius, float), 1e-6).T
+        self.scale = there / here
+        self.side = _SIDE * heroes[0].rgb.shape[1]
+
+    def at(
+        self,
+        kind: Kind,
+        centre: Float,
+        side: float,
+        moment: int,
+        *,
+        name: str = "",
+        by: NDArray[np.intp] | None = None,
+    ) -> _Candidate | None:
+        """Try a square, laid over by some of the pairs; None where it does not lie on both pictures."""
+        hero, angle = still_at(self.heroes, moment), still_at(self.angles, moment)
+        centre = _moved_inside(centre, side, hero)
+        now = np.flatnonzero(self.pairs.moment == moment) if by is None else by
+        alignment = align(
+            np.asarray(self.pairs.reference_xy, float)[now],
+            np.asarray(self.pairs.angle_xy, float)[now],
+            self.scale[now],
+            centre,
+            side,
+        )
+        if alignment is None or not _inside(outer_square(alignment, centre, side), angle):
+            return None
+        one = cut_square(hero.rgb, UNMOVED, centre, side, _PIXELS)
+        other = cut_square(angle.rgb, alignment.to_angle, centre, side, _PIXELS)
+        within = (np.abs(np.asarray(self.pairs.reference_xy, float) - centre) < side / 2).all(axis=1)
+        errors = self.error[within & self.kept & (self.pairs.moment == moment)]
+        errors = errors[np.isfinite(errors)]
+        surface = Surface(
+            kind=kind,
+            name=name,
+            moment=moment,
+            centre=centre,
+            side=side,
+            alignment=alignment,
+            error=float(errors.mean()) if len(errors) else float("nan"),
+        )
+        light = np.maximum(one.mean(axis=2), 1e-4)
+        detail = float(np.log2(light).std())
+        return _Candidate(surface=surface, alike=likeness(one, other), light=float(light.mean()), detail=detail)
+
+    def largest(self, centre: Float, moment: int) -> _Candidate | None:
+        """Try squares about a place, the largest first: one whose detail agrees, else the nearest to that."""
+        best: _Candidate | None = None
+        for share in _SHARES:
+            found = self.at(Kind.PLACE, centre, share * self.side, moment)
+            if found is not None and (best is None or found.alike > best.alike + 0.05):
+                best = found
+            if best is not None and best.alike >= _ALIKE:
+                break
+        return best
+
+    def labelled(self) -> Iterator[tuple[str, int, NDArray[np.intp]]]:
+        """Yield every label, the moment that shows it most, and its pairs there."""
+        for label in sorted({str(label) for label in self.pairs.label if label}):
+            own = np.flatnonzero(self.pairs.label == label)
+            moments, counts = np.unique(self.pairs.moment[own], return_counts=True)
+            moment = int(moments[int(np.argmax(counts))])
+            yield label, moment, own[self.pairs.moment[own] == moment]
+
+    def everywhere(self, moment: int) -> list[_Candidate]:
+        """Try a square at a pair of every part of the hero's picture that holds some."""
+        places = np.asarray(self.pairs.reference_xy, float)
+        cells: dict[tuple[int, ...], list[int]] = {}
+        for index in np.flatnonzero((self.pairs.moment == moment) & self.kept):
+            cells.setdefault(tuple((places[index] // (self.side / 2)).astype(int)), []).append(int(index))
+        tried = (self.largest(np.median(places[own], axis=0), moment) for _, own in sorted(cells.items()))
+        return [one for one in tried if one is not None]
+
+
+def _moved_inside(centre: Float, side: float, still: LinearStill) -> NDArray[np.float64]:
+    height, width = still.rgb.shape[:2]
+    low, high = np.array([side, side]) / 2 - 0.5, np.array([width, height]) - side / 2 - 0.5
+    return np.asarray(np.clip(centre, low, np.maximum(high, low)), float)
+
+
+def _inside(corners: Float, still: LinearStill) -> bool:
+    height, width = still.rgb.shape[:2]
+    return bool((corners > -0.5).all() and (corners < np.array([width, height]) - 0.5).all())
+
+
+def choose_surfaces(
+    result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], moment: int
+) -> list[Surface]:
+    """Choose four to eight surfaces that an angle shares, those first that an eye goes to.
+
+    Parameters
+    ----------
+    result : AngleResult
+    stills : mapping of angle name to stills
+        The setup's, at working resolution.
+    moment : int
+        The moment that the report shows of this angle; people may be seen better at another one.
+
+    Returns
+    -------
+    list of Surface
+        Fewer, or none, where the angle shares no more.
+    """
+    pairs = result.pairs
+    if not len(pairs) or pairs.reference not in stills:
+        return []
+    finder = _Finder(result, stills[pairs.reference], stills[result.angle.name])
+    chosen = list(_people(finder))
+    chosen += _named(finder, chosen)
+    everywhere = finder.everywhere(moment)
+    chosen += _clothes(chosen, everywhere)
+    good = [one for one in everywhere if one.alike >= _ALIKE]
+    chosen += _ground(chosen, everywhere)
+    off = _most_off(chosen, good)
+    usual = max(USUAL, min(MOST, len(chosen) + 2)) - len(off)
+    chosen += _spread([*chosen, *off], good, usual - len(chosen))
+    if len(chosen) + len(off) < FEWEST:
+        # Better a square whose detail does not agree than none: the eye will say.
+        rest = [one for one in everywhere if one.alike >= _UNLIKE]
+        chosen += _spread([*chosen, *off], rest, FEWEST - len(chosen) - len(off))
+    return [*(one.surface for one in chosen[: MOST - len(off)]), *(one.surface for one in off)]
+
+
+def _people(finder: _Finder) -> Iterator[_Candidate]:
+    for label, moment, own in finder.labelled():
+        if "skin" not in label.lower():
+            continue
+        places, radius = (np.asarray(a, float)[own] for a in (finder.pairs.reference_xy, finder.pairs.radius))
+        by_hand = bool(finder.pairs.by_hand[own].any())
+        side = float(np.median(radius[:, 0])) * (4.0 if by_hand else _FACE)
+        side = float(np.clip(side, 0.4 * finder.side, 3 * finder.side))
+        # The finder of faces measured how large each is; what lies behind a head shifts against it.
+        by = None if by_hand else own
+        for smaller in (1.0, 0.75, 0.55, 0.4):
+            found = finder.at(Kind.SKIN, places.mean(axis=0), smaller * side, moment, name=label, by=by)
+            if found is not None:
+                yield found
+                break
+
+
+def _named(finder: _Finder, chosen: Sequence[_Candidate]) -> list[_Candidate]:
+    out: list[_Candidate] = []
+    for label, moment, own in finder.labelled():
+        if "skin" in label.lower():
+            continue
+        places = np.asarray(finder.pairs.reference_xy, float)[own]
+        found = finder.at(Kind.NAMED, places.mean(axis=0), finder.side, moment, name=label)
+        if found is not None and _apart(found, [*chosen, *out]):
+            out.append(found)
+    return out[:3]
+
+
+def _clothes(people: Sequence[_Candidate], everywhere: Sequence[_Candidate]) -> list[_Candidate]:
+    """Find what is worn below each face, and agrees best in its detail."""
+    out: list[_Candidate] = []
+    for person in people:
+        if person.surface.kind is not Kind.SKIN:
+            continue
+        size = person.surface.side
+        below = []
+        for one in everywhere:
+            off = one.surface.centre - person.surface.centre
+            if abs(off[0]) < 0.9 * size and 0.6 * size < off[1] < 2.4 * size and one.alike >= _UNLIKE:
+                below.append(one)
+        below = [one for one in below if _apart(one, [*people, *out])]
+        if below:
+            out.append(_as(Kind.CLOTHES, max(below, key=_worth), person.surface.name))
+    return out
+
+
+def _ground(chosen: Sequence[_Candidate], everywhere: Sequence[_Candidate]) -> list[_Candidate]:
+    """Find the plainest square that pairs agree on: a wall, a backdrop, a curtain."""
+    plain = [one for one in everywhere if one.surface.alignment.affine and _apart(one, chosen)]
+    if not plain:
+        return []
+    best = min(plain, key=lambda one: one.detail / min(1.0, one.light / _DIM + 0.1))
+    return [_as(Kind.GROUND, best)] if best.detail < _PLAIN else []
+
+
+def _most_off(chosen: Sequence[_Candidate], good: Sequence[_Candidate]) -> list[_Candidate]:
+    known = [one for one in good if np.isfinite(one.surface.error) and _apart(one, chosen)]
+    return [_as(Kind.OFF, max(known, key=lambda one: one.surface.error))] if known else []
+
+
+def _spread(chosen: Sequence[_Candidate], good: Sequence[_Candidate], count: int) -> list[_Candidate]:
+    """Take the squares that lie furthest from all that are taken, those first whose detail agrees best."""
+    out: list[_Candidate] = []
+    while len(out) < count:
+        taken = [*chosen, *out]
+        left = [one for one in good if _apart(one, taken)]
+        if not left:
+            break
+        out.append(max(left, key=lambda one: _distance(one, taken) ** 0.5 * _worth(one)))
+    return out
+
+
+def _distance(one: _Candidate, taken: Sequence[_Candidate]) -> float:
+    far = [float(np.hypot(*(one.surface.centre - other.surface.centre))) for other in taken]
+    return min(far, default=1.0)
+
+
+def _worth(one: _Candidate) -> float:
+    """Return how well a square can be judged: alike, large, and not in the dark."""
+    return float(one.alike * np.sqrt(one.surface.side) * min(1.0, one.light / _DIM + 0.1))
+
+
+def _apart(one: _Candidate, taken: Sequence[_Candidate]) -> bool:
+    side = one.surface.side
+    return all(
+        one.surface.moment != other.surface.moment
+        or float(np.abs(one.surface.centre - other.surface.centre).max())
+        > _APART * (side + other.surface.side) / 2
+        for other in taken
+    )
+
+
+def _as(kind: Kind, one: _Candidate, name: str = "") -> _Candidate:
+    return replace(one, surface=replace(one.surface, kind=kind, name=name))

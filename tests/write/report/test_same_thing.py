@@ -1,0 +1,187 @@
+"""Surfaces that both views show: laid over one another rightly, chosen as an eye goes, measured as they differ.
+
+The views are cut from one photograph (the astronaut of scikit-image, a NASA portrait in the public domain) by
+known maps, so where a place lies on each is known from outside of the code under test.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from huemend.model import Match, SetupResult, Verdict
+from huemend.model.people import SkinCheck, SkinColour
+from huemend.options import ReportOptions
+from huemend.view import delta_e2000, measurement_lab
+from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
+from huemend.write.report.crops import crops_of, left_over, worst_of
+from huemend.write.report.gravity import by_gravity
+from huemend.write.report.pictures import Gallery
+from huemend.write.report.same_thing import crop_name, left_words
+from huemend.write.report.surfaces import FEWEST, MOST, Kind, choose_surfaces
+
+from .factory import MATCHES, make_result, photograph
+
+TURNED = np.array([[1.9, -0.35, 40.0], [0.3, 1.7, -25.0]])
+"""A map as of a closer camera that is turned and stands to the side."""
+
+
+@pytest.fixture(scope="module")
+def result() -> SetupResult:
+    return make_result(width=960, samples=900)
+
+
+def crops(result: SetupResult, name: str = "left", **options: int):
+    gallery = Gallery(result.setup, result.stills, ReportOptions(**options))
+    return crops_of(result[name], result, gallery), gallery
+
+
+def scattered(count: int, wrong: int) -> tuple[np.ndarray, np.ndarray]:
+    rng = np.random.default_rng(1)
+    here = 200 + rng.uniform(-60, 60, (count, 2))
+    there = here @ TURNED[:, :2].T + TURNED[:, 2] + rng.normal(0, 0.4, (count, 2))
+    there[:wrong] = rng.uniform(0, 900, (wrong, 2))
+    return here, there
+
+
+def test_a_known_map_is_found_among_wrong_pairs() -> None:
+    here, there = scattered(22, 8)
+    found = align(here, there, np.full(22, 1.8), np.array([200.0, 200.0]), 90.0)
+    assert found is not None and found.affine and found.support >= 12
+    corners = np.array([[160.0, 160.0], [240.0, 160.0], [240.0, 240.0], [160.0, 240.0]])
+    wanted = corners @ TURNED[:, :2].T + TURNED[:, 2]
+    got = corners @ found.to_angle[:, :2].T + found.to_angle[:, 2]
+    assert np.abs(got - wanted).max() < 2.5
+
+
+def test_few_pairs_give_a_shift_at_their_own_scale() -> None:
+    here, there = scattered(3, 0)
+    found = align(here, there, np.full(3, 1.8), np.array([200.0, 200.0]), 90.0)
+    assert found is not None and not found.affine
+    np.testing.assert_allclose(found.to_angle[:, :2], 1.8 * np.eye(2))
+    assert align(here, there, np.full(3, 1.8), np.array([2000.0, 200.0]), 90.0) is None
+
+
+@pytest.mark.parametrize("scale", [0.4, 1.0, 3.0])
+def test_a_cut_shows_what_the_map_says(scale: float) -> None:
+    y, x = np.mgrid[0:300, 0:300].astype(np.float32)
+    ramp = np.stack([x + 1, y + 1, np.ones_like(x)], axis=2) / 300
+    map_ = np.array([[scale, 0.0, 20.0], [0.0, scale, 30.0]])
+    cut = cut_square(ramp, map_, np.array([60.0, 50.0]), 40.0, 20)
+    # The middle of pixel (3, 5) of twenty over a square of 40 about (60, 50), in pixels of the ramp.
+    there = map_ @ np.array([40 + 3.5 * 2, 30 + 5.5 * 2, 1.0])
+    np.testing.assert_allclose(cut[5, 3, :2], (there + 1) / 300, rtol=0.01)
+
+
+def test_likeness_knows_the_same_place_whatever_the_exposure() -> None:
+    scene = photograph().astype(np.float32)
+    one, other = (np.ascontiguousarray(scene[y : y + 80, x : x + 80]) for y, x in ((60, 190), (300, 40)))
+    assert likeness(one, 2.3 * one * np.array([1.1, 1.0, 0.8], np.float32)) > 0.95
+    assert likeness(one, other) < 0.4
+    assert abs(likeness(np.full((80, 80, 3), 0.2, np.float32), other)) < 0.2
+
+
+def test_strips_show_one_place_of_the_photograph(result: SetupResult) -> None:
+    for name in ("left", "right"):
+        hero, angle = result.stills["wide"][0].rgb, result.stills[name][0].rgb
+        shown = choose_surfaces(result[name], result.stills, 0)
+        assert FEWEST <= len(shown) <= MOST
+        for surface in shown:
+            one = cut_square(hero, UNMOVED, surface.centre, surface.side, 96)
+            other = cut_square(angle, surface.alignment.to_angle, surface.centre, surface.side, 96)
+            assert likeness(one, other) > 0.5, (name, surface.kind)
+        centres = np.array([surface.centre for surface in shown])
+        far = np.hypot(*(centres[:, None] - centres[None]).transpose(2, 0, 1)) + 1e9 * np.eye(len(shown))
+        assert far.min() > 0.5 * min(surface.side for surface in shown)
+
+
+def test_skin_comes_first_and_what_differs_most_last(result: SetupResult) -> None:
+    kinds = [surface.kind for surface in choose_surfaces(result["left"], result.stills, 0)]
+    assert kinds[0] is Kind.SKIN
+    assert kinds[-1] is Kind.OFF
+
+
+def test_hero_and_match_agree_in_every_strip(result: SetupResult) -> None:
+    shown, gallery = crops(result, crop_pixels=64)
+    for crop in shown:
+        strip = gallery.pixels[crop.picture.id].astype(int)
+        shot, hero, matched = (strip[:, n * 64 : (n + 1) * 64][12:-12, 12:-12].mean(axis=(0, 1)) for n in range(3))
+        assert crop.states == ("as shot", "hero", "matched")
+        assert np.abs(matched - hero).max() < np.abs(shot - hero).max()
+        assert crop.after is not None and crop.after.error < crop.before.error
+
+
+def test_numbers_are_those_of_a_known_difference() -> None:
+    rng = np.random.default_rng(2)
+    hero = np.array([0.3, 0.16, 0.1]) * rng.uniform(0.7, 1.3, (60, 1))
+    angle = 2**0.25 * hero * np.array([1.0, 1.0, 2**-0.2])
+    angle[:15] = rng.uniform(0.05, 0.5, (15, 3))  # something that only one view shows
+    left = left_over(hero, angle, 0.0)
+    assert left.red_green == pytest.approx(0.0, abs=0.01)
+    assert left.blue_green == pytest.approx(-0.2, abs=0.01)
+    # 0.25 stop, less what AP1 luminance (ACES S-2014-004: 0.0536...) loses with the blue.
+    weights = np.array([0.2722287, 0.6740818, 0.0536895])
+    wanted = np.log2(2**0.25 * (hero[0] * [1, 1, 2**-0.2]) @ weights / (hero[0] @ weights))
+    assert left.stops == pytest.approx(wanted, abs=0.01)
+    lab = measurement_lab(np.array([[0.3, 0.16, 0.1], [0.3, 0.16, 0.1 * 2**-0.2]]) * 0.99, 0.0)
+    hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
+    assert left.hue_degrees == pytest.approx(hue[1] - hue[0], abs=1.0)
+    assert left.saturation > 0.03
+    assert left.error > float(delta_e2000(lab[0], lab[1])) - 0.5
+    assert "stop, hue +" in left_words(left)
+
+
+def test_greys_speak_of_red_and_blue_and_white_of_nothing() -> None:
+    grey = np.full((40, 3), 0.2)
+    said = left_words(left_over(grey, grey * np.array([1.02, 1.0, 0.98]), 0.0))
+    assert said == "+0.01 stop, red +0.03, blue −0.03"
+    assert left_words(left_over(np.full((40, 3), 3.0), grey, 0.0)) == "clips in the measurement view"
+
+
+def test_skin_is_measured_on_skin_alone(result: SetupResult) -> None:
+    def skin(stops: float, hue: float, saturation: float, error: float) -> SkinColour:
+        return SkinColour(hue_degrees=hue, saturation=saturation, exposure_stops=stops, error=error)
+
+    person = SkinCheck(
+        name="skin", samples=3, hero=skin(0, 359, 20, 0), before=skin(0.4, 5, 25, 6), after=skin(0.05, 1, 21, 1.2)
+    )
+    left = replace(result["left"], people=(person,))
+    shown, _ = crops(replace(result, angles=(left, result["right"])))
+    after = shown[0].after
+    assert after is not None
+    assert (after.stops, after.hue_degrees, after.error) == (0.05, 2.0, 1.2)
+    assert after.saturation == pytest.approx(0.05)
+    assert left_words(after) == "+0.05 stop, hue +2°, saturation +5 %"
+
+
+def test_a_wrong_match_shows_in_the_numbers(result: SetupResult) -> None:
+    """Where the fit set the right pairs aside, they still speak under the strips."""
+    wrong = Match.from_matrix(2**0.7 * MATCHES["left"].combined)
+    found = replace(result["left"], match=wrong, used=np.zeros(len(result["left"].pairs), bool))
+    shown, _ = crops(replace(result, angles=(found, result["right"])))
+    assert np.median([crop.left.stops for crop in shown]) == pytest.approx(0.7, abs=0.1)
+
+
+def test_an_unsolved_angle_shows_what_there_was(result: SetupResult) -> None:
+    found = replace(result["left"], match=None, verdict=Verdict.UNSOLVED, held_out=None)
+    shown, _ = crops(replace(result, angles=(found, result["right"])))
+    assert len(shown) >= FEWEST
+    assert all(crop.states == ("as shot", "hero") and crop.after is None for crop in shown)
+
+
+def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
+    own = {name: crops(result, name)[0] for name in ("left", "right")}
+    worst = worst_of(own, 3)
+    errors = sorted((crop.left.error for some in own.values() for crop in some), reverse=True)
+    assert [own[name][n].left.error for name, n in worst] == errors[:3]
+    size = result.stills["wide"][0].rgb.shape
+    names = [crop_name(crop, (size[0], size[1])) for crop in own["left"]]
+    assert names[0] == "skin"
+    assert names[-1].startswith("most off, ")
+
+
+def test_the_gravest_reason_comes_first() -> None:
+    codes = ["proven", "uncertain", "new-one", "loose", "nothing-shared"]
+    assert by_gravity(codes, code=str) == ["nothing-shared", "loose", "new-one", "uncertain", "proven"]
