@@ -20,7 +20,7 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.registry import find_encoding
 from huemend.errors import LutError, OutputError
 from huemend.flow.match import match_setup
-from huemend.model import AngleResult, ErrorSummary, HeldOut, OnEvent, Reason, Setup, SetupResult, Verdict
+from huemend.model import AngleResult, ErrorSummary, HeldOut, Match, OnEvent, Reason, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
 from huemend.validate.proof import measure
 from huemend.write.folder import RECORD, need_record
@@ -144,7 +144,8 @@ def _verify(
     fitted = found.match or found.candidate
     if fitted is None or not found.used.any():
         return Verified(angle=name, verdict=Verdict.UNSOLVED, reasons=found.reasons)
-    matched = _through(lut, found, result)
+    # What somebody wanted beyond the match is no error of it.
+    matched = _through(lut, found, result) / _nudge_gains(record["angles"][name])
     held_out = measure(
         found.pairs, matched, found.used, options.validate, view_exposure_stops=result.view_exposure_stops
     )
@@ -208,12 +209,24 @@ def _judge(held_out: HeldOut, lut: _Lut, options: MatchOptions) -> tuple[Verdict
     return Verdict.MATCHED, (Reason(code="holds", text=text, todo=""),)
 
 
+def _nudge_gains(entry: Mapping[str, Any]) -> np.ndarray[Any, np.dtype[np.floating[Any]]]:
+    """Return the gains (3,) that a nudge puts on the matched light; ones where nobody nudged."""
+    delivered, solved = match_of(entry), _solved(entry)
+    if delivered is None or solved is None:
+        return np.ones(3)
+    return np.asarray((delivered.combined.sum(1) / solved.combined.sum(1)) ** solved.contrast)
+
+
+def _solved(entry: Mapping[str, Any]) -> Match | None:
+    return match_of(entry.get("solved") or entry)
+
+
 def _drift(entry: Mapping[str, Any], fitted: Any) -> tuple[float, float, float]:
-    """Return what a new match adds to the delivered one on a neutral: stops, red and blue against green."""
-    delivered = match_of(entry)
-    if delivered is None:
+    """Return what a new match adds to the one that was solved, on a neutral: stops, red and blue against green."""
+    solved = _solved(entry)
+    if solved is None:
         return 0.0, 0.0, 0.0
-    new, old = fitted @ np.ones(3), delivered.combined @ np.ones(3)
+    new, old = fitted @ np.ones(3), solved.combined @ np.ones(3)
     (red, green, blue), luminance = np.log2(new / old), np.log2(AP1_LUMINANCE @ new / (AP1_LUMINANCE @ old))
     return float(luminance), float(red - green), float(blue - green)
 

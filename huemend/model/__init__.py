@@ -11,7 +11,17 @@ from huemend.model.fit import Fit, NoFit
 from huemend.model.match import Interval, Match, Rung, Uncertainty, pivot_contrast
 from huemend.model.pairs import NO_LIGHT, PairedColours, PairSource
 from huemend.model.results import AngleResult, ErrorSummary, HeldOut, InputFile, SetupResult
-from huemend.model.setup import KNOWN_SURFACES, Angle, Area, EncodingSpec, MarkedArea, Marks, NamedPair, Setup
+from huemend.model.setup import (
+    KNOWN_SURFACES,
+    Angle,
+    Area,
+    EncodingSpec,
+    MarkedArea,
+    Marks,
+    NamedPair,
+    Nudge,
+    Setup,
+)
 from huemend.model.stills import LinearStill, Still
 from huemend.model.verdict import Place, Reason, Verdict
 
@@ -34,6 +44,7 @@ __all__ = [
     "Match",
     "NamedPair",
     "NoFit",
+    "Nudge",
     "OnEvent",
     "PairSource",
     "PairedColours",

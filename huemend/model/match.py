@@ -17,6 +17,7 @@ from huemend.base.units import (
     balance_stops,
     stops_to_gain,
 )
+from huemend.model.setup import Nudge
 
 __all__ = ["Interval", "Match", "Rung", "Uncertainty", "pivot_contrast"]
 
@@ -106,6 +107,21 @@ class Match(FrozenArrays):
             and not self.flare.any()
             and self.contrast == 1.0
         )
+
+    def nudged(self, nudge: Nudge) -> Match:
+        """Return the match with a nudge after it.
+
+        ``exposure_stops`` grows by the nudge's exposure and ``balance`` by its red and blue, exactly: the gauge
+        makes them separate. Under a contrast, which would stretch a gain with everything else, that holds of the
+        picture above the toe of ACEScct, and the numbers of the match are the nudge's over the contrast.
+        """
+        if not nudge:
+            return self
+        stops = np.array([nudge.red, 0.0, nudge.blue]) / self.contrast
+        tinted = np.exp2(stops)[:, None] * self.combined
+        neutral = AP1_LUMINANCE @ self.combined.sum(1), AP1_LUMINANCE @ tinted.sum(1)
+        gain = stops_to_gain(nudge.exposure / self.contrast) * neutral[0] / neutral[1]
+        return Match.from_matrix(gain * tinted, flare=self.flare, contrast=self.contrast)
 
     def apply(self, rgb: Float) -> Float:
         """Apply the match to scene-linear ACEScg.

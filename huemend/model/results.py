@@ -68,7 +68,7 @@ class AngleResult:
     Attributes
     ----------
     match : Match or None
-        None for an unsolved angle.
+        As solved; None for an unsolved angle. What is written and shown is `delivered`.
     candidate : Match or None
         What an unsolved angle's evidence would have said, for the report only; never written as a match LUT.
     held_out : HeldOut or None
@@ -95,6 +95,11 @@ class AngleResult:
     learnt: Learnt | None = None
     carried: Carried | None = None
     people: tuple[SkinCheck, ...] = ()
+
+    @property
+    def delivered(self) -> Match | None:
+        """The match that LUTs, CDLs and pictures carry: the solved one with the angle's nudge after it."""
+        return None if self.match is None else self.match.nudged(self.angle.nudge)
 
     @classmethod
     def unsolved(cls, angle: Angle, pairs: PairedColours, reasons: tuple[Reason, ...]) -> AngleResult:

@@ -6,7 +6,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-__all__ = ["KNOWN_SURFACES", "Angle", "Area", "EncodingSpec", "MarkedArea", "Marks", "NamedPair", "Setup"]
+__all__ = [
+    "KNOWN_SURFACES",
+    "Angle",
+    "Area",
+    "EncodingSpec",
+    "MarkedArea",
+    "Marks",
+    "NamedPair",
+    "Nudge",
+    "Setup",
+]
 
 #: Labels of surfaces that may be found without anybody marking them.
 KNOWN_SURFACES = frozenset(("skin", "neutral"))
@@ -83,6 +93,26 @@ class Marks:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Nudge:
+    """What somebody wants of an angle beyond its match, in stops: the solve knows nothing of it.
+
+    Attributes
+    ----------
+    exposure : float
+        More light on the matched picture.
+    red, blue : float
+        More red, or blue, against green; a matched neutral keeps its luminance. Less green is both.
+    """
+
+    exposure: float = 0.0
+    red: float = 0.0
+    blue: float = 0.0
+
+    def __bool__(self) -> bool:
+        return any((self.exposure, self.red, self.blue))
+
+
+@dataclass(frozen=True, kw_only=True)
 class Angle:
     """One camera of a setup, as the setup file describes it.
 
@@ -112,6 +142,8 @@ class Angle:
         Seconds from the hero's first frame to this clip's first frame, as the setup file states them.
     through : str or None
         The angle that this one is matched to in the hero's place, because the two share more.
+    nudge : Nudge
+        Applied to the solved match in everything that is written.
     """
 
     name: str
@@ -127,6 +159,7 @@ class Angle:
     matrix: str | None = None
     offset: float | None = None
     through: str | None = None
+    nudge: Nudge = field(default_factory=Nudge)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,7 @@ from typing import Any
 
 from huemend.errors import MediaError, SetupFileError
 from huemend.media.sequences import is_sequence
-from huemend.model import Angle, EncodingSpec, Setup
+from huemend.model import Angle, EncodingSpec, Nudge, Setup
 from huemend.options import SampleOptions
 from huemend.sample.areas import MARK_KEYS, parse_marks
 from huemend.sample.chains import checked_chains
@@ -38,8 +38,10 @@ ANGLE_KEYS = (
     "matrix",
     "offset",
     "through",
+    "nudge",
 )
 # `narrow` is what BT.2100 calls the range that cameras and editors call legal.
+_NUDGE_KEYS = ("exposure", "red", "blue")
 _RANGES = {"full": "full", "legal": "legal", "narrow": "legal"}
 _ROTATIONS = {0: 0, 90: 90, 180: 180, 270: 270}
 _MATRICES = {name: name for name in ("bt601", "bt709", "bt2020")}
@@ -49,6 +51,7 @@ _FLIPS = {"none": "none", "horizontal": "horizontal", "vertical": "vertical"}
 _MEDIA_HINT = 'write media = ["wide.png"], or a glob such as "wide/*.png"'
 _ENCODING_HINT = 'write encoding = "curve/gamut" as the camera recorded; `huemend encodings` lists them'
 _THROUGH_HINT = 'write through = "..." with the name of the angle that this one shares most with'
+_NUDGE_HINT = "write nudge = {exposure = 0.05, red = 0.0, blue = -0.02}, in stops, red and blue against green"
 _CROP_HINT = "write crop = [left, top, right, bottom], each the share of the frame to leave out"
 
 
@@ -102,6 +105,8 @@ def load_setup(
     if len(known) < 2:
         raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")
     own = {normal_name(key): tables.table(key, ANGLE_KEYS) for key in tables.values}
+    if "nudge" in own[hero]:
+        raise own[hero].problem("nudges the hero, which no LUT changes", "nudge", todo="nudge the other angles")
     angles = checked_chains([_angle(table, key, options) for key, table in own.items()], own, hero)
     loaded = Setup(
         name=name,
@@ -159,7 +164,18 @@ def _angle(table: Table, name: str, options: SampleOptions) -> Angle:
         matrix=table.choice("matrix", _MATRICES, None),
         offset=table.number("offset", 0.0, options.offset) if "offset" in table.values else None,
         through=normal_name(table.text("through", hint=_THROUGH_HINT)) if "through" in table.values else None,
+        nudge=_nudge(table, options),
     )
+
+
+def _nudge(table: Table, options: SampleOptions) -> Nudge:
+    """Read what somebody wants of an angle beyond its match, in stops."""
+    if "nudge" not in table:
+        return Nudge()
+    if not isinstance(table.values["nudge"], Mapping):
+        raise table.problem("must be stops by name", "nudge", todo=_NUDGE_HINT)
+    own = table.table("nudge", _NUDGE_KEYS)
+    return Nudge(**{key: own.number(key, 0.0, (-options.nudge, options.nudge)) for key in _NUDGE_KEYS})
 
 
 def _media(table: Table, options: SampleOptions) -> tuple[Path, ...]:

@@ -106,12 +106,12 @@ def make_record(
 
 
 def match_of(entry: Mapping[str, Any]) -> Match | None:
-    """Return the match that one angle of a record carries, or None for an unsolved angle.
+    """Return the match that one angle of a record delivers, or None for an unsolved angle.
 
     Parameters
     ----------
     entry : mapping
-        ``record["angles"][name]``.
+        ``record["angles"][name]``; its ``solved``, where there was a nudge, for the match before it.
 
     Raises
     ------
@@ -134,7 +134,8 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
         "reasons": [_reason(reason) for reason in found.reasons],
         "model": str(found.rung),
         "explained": found.explained,
-        **_match(found.match),
+        **_match(found.delivered),
+        **_nudge(found),
         "candidate": None if found.candidate is None else _match(found.candidate),
         "uncertainty": _uncertainty(found.uncertainty),
         "held_out": _held_out(found.held_out),
@@ -152,6 +153,15 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
         "luts": [_lut(file) for file in luts],
         "cdl": _cdl(cdl),
     }
+
+
+def _nudge(found: AngleResult) -> dict[str, Any]:
+    """Keep a nudge and the match as solved apart from what is delivered; both null where nobody nudged."""
+    nudge = found.angle.nudge
+    if not nudge or found.match is None:
+        return {"nudge": None, "solved": None}
+    said = {name: _number(value) for name, value in dataclasses.asdict(nudge).items()}
+    return {"nudge": said, "solved": _match(found.match)}
 
 
 def _carried(lent: Carried | None) -> dict[str, Any] | None:

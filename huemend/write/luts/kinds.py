@@ -116,7 +116,7 @@ def range_of(name: str, result: SetupResult, options: WriteOptions) -> str:
 def match_of_angle(name: str, result: SetupResult) -> Match | None:
     """Return the match that an angle's LUTs carry: None for the hero and for an unsolved angle."""
     found = None if name == result.setup.hero else result[name]
-    return None if found is None or found.verdict is Verdict.UNSOLVED else found.match
+    return None if found is None or found.verdict is Verdict.UNSOLVED else found.delivered
 
 
 def shoulder_of(

@@ -21,7 +21,7 @@ from huemend.write.report.same_thing import same_thing
 from huemend.write.report.samples import Views, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
-from huemend.write.report.words import VERDICTS, match_words, next_step
+from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
 
 __all__ = ["AngleStills", "angle_section", "draws", "views_of"]
@@ -183,6 +183,7 @@ def angle_section(
         element("h2", verdict_mark(result.verdict), name, verdict),
         element(
             "div",
+            element("p", nudged) if (nudged := nudge_words(result)) else None,
             reasons_list(result),
             element("p", element("strong", "Next: "), next_step(result, match_lut(luts)), class_="next"),
             class_="said",

@@ -38,8 +38,9 @@ def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
 
 def _headline(result: AngleResult) -> str:
     said = f"{result.angle.name}: {VERDICTS[result.verdict].lower()}"
-    if result.match is not None:
-        said += f", exposure {result.match.exposure_stops:+.2f} stop"
+    if result.delivered is not None:
+        said += f", exposure {result.delivered.exposure_stops:+.2f} stop"
+        said += " (nudged)" if result.angle.nudge else ""
     if result.match is not None and result.held_out is not None:
         before, after = result.held_out.before.mean, result.held_out.after.mean
         said += f", colour difference {before:.1f} to {after:.1f}"

@@ -35,8 +35,9 @@ def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None
 
 def _row(angle: AngleResult, result: SetupResult, lut: str, gallery: Gallery | None) -> Markup:
     facts = []
-    if angle.match is not None:
-        facts.append(f"Exposure {stop_text(angle.match.exposure_stops)}.")
+    if angle.delivered is not None:
+        nudged = ", nudge included" if angle.angle.nudge else ""
+        facts.append(f"Exposure {stop_text(angle.delivered.exposure_stops)}{nudged}.")
     if angle.match is not None and angle.held_out is not None:
         facts.append(f"What is left against the hero is {difference_words(angle.held_out.after)}.")
     return element(

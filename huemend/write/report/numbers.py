@@ -14,7 +14,7 @@ from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import middle
-from huemend.write.report.words import interval_text, rung_text, signed, source_text
+from huemend.write.report.words import interval_text, rung_text, signed, source_text, stop_text
 
 __all__ = ["drift_plot", "inputs_table", "numbers_section", "table", "versions_line"]
 
@@ -192,6 +192,9 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Marku
             table("The match, in scene-linear ACEScg", ["", "value"], rows),
             _matrix(match, "3x3 channel mix, on column vectors, exposure apart"),
         ]
+        if result.delivered is not None and result.angle.nudge:
+            title = f"With the nudge, at {stop_text(result.delivered.exposure_stops)}: what LUTs and CDL carry"
+            parts.append(_matrix(result.delivered, title))
     if result.candidate is not None:
         stops = signed(result.candidate.exposure_stops)
         parts.append(

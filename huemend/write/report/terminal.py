@@ -49,6 +49,8 @@ def terminal_table(record: Mapping[str, Any]) -> str:
     for name, angle in angles.items():
         if angle["verdict"] != Verdict.MATCHED:
             lines += ["", *_todo(name, angle)]
+        if angle.get("nudge"):
+            lines += ["", *_nudge(name, angle)]
     lines += ["", "Exposure and balance in stops (90 % interval); difference: CIEDE2000, held out."]
     return "\n".join(line.rstrip() for line in [*lines, *about_hero])
 
@@ -76,12 +78,13 @@ def _line(cells: Sequence[str]) -> str:
 
 def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
     exposure = balance = difference = "-"
-    if angle["matrix"] is not None:
-        exposure = f"{angle['exposure_stops']:+.2f}"
+    match = angle.get("solved") or angle
+    if match["matrix"] is not None:
+        exposure = f"{match['exposure_stops']:+.2f}"
         if angle.get("uncertainty"):
             low, high = angle["uncertainty"]["exposure_stops"]
             exposure += f" (+-{(high - low) / 2:.2f})"
-        red, blue = balance_stops(np.array(angle["matrix"], float))
+        red, blue = balance_stops(np.array(match["matrix"], float))
         balance = f"{red:+.2f} / {blue:+.2f}"
     held = angle.get("held_out")
     if held and held["before"]["mean"] is not None:
@@ -98,6 +101,16 @@ def _todo(name: str, angle: Mapping[str, Any]) -> list[str]:
         said += [sentence(_clean(reason["text"])), sentence(_clean(todo))]
     words = f"{_clean(name)}: {' '.join(part for part in said if part) or 'Look at it before you use it.'}"
     return _wrapped(words)
+
+
+def _nudge(name: str, angle: Mapping[str, Any]) -> list[str]:
+    """Say what was nudged, and what is written; the table holds the match as solved."""
+    asked = ", ".join(f"{what} {stops:+.2f}" for what, stops in angle["nudge"].items() if stops)
+    red, blue = balance_stops(np.array(angle["matrix"], float))
+    return _wrapped(
+        f"{_clean(name)}: nudged after the solve by {asked} stop; LUTs and CDL carry "
+        f"{angle['exposure_stops']:+.2f} stop, red {red:+.2f} and blue {blue:+.2f} against green."
+    )
 
 
 def _wrapped(words: str) -> list[str]:

@@ -41,6 +41,7 @@ __all__ = [
     "match_shown",
     "match_words",
     "next_step",
+    "nudge_words",
     "off_words",
     "overall",
     "range_text",
@@ -268,11 +269,11 @@ def difference_words(error: ErrorSummary) -> str:
 
 
 def match_shown(result: AngleResult) -> Match | None:
-    """Return the match that the pictures show: the angle's own, else none at all.
+    """Return the match that the pictures show: the angle's own with its nudge, else none at all.
 
     A candidate of an unsolved angle is never shown as if it were a match.
     """
-    return result.match
+    return result.delivered
 
 
 def match_words(result: AngleResult) -> str:
@@ -286,6 +287,22 @@ def match_words(result: AngleResult) -> str:
     return (
         f"Makes this angle {exposure_words(match.exposure_stops)} ({stop_text(match.exposure_stops)}) and "
         f"{balance_words(red_green, blue_green)}."
+    )
+
+
+def nudge_words(result: AngleResult) -> str:
+    """Say what was nudged and what is delivered; empty where nobody nudged. Other figures are as solved."""
+    nudge, delivered = result.angle.nudge, result.delivered
+    if not nudge:
+        return ""
+    if delivered is None:
+        return "There is no match to nudge: the nudge in the setup file was not used."
+    asked = (("exposure", nudge.exposure), ("red", nudge.red), ("blue", nudge.blue))
+    red, blue = delivered.balance
+    return (
+        f"Nudged after the solve: {', '.join(f'{name} {stop_text(value)}' for name, value in asked if value)}. "
+        f"LUTs and CDL carry {stop_text(delivered.exposure_stops)}, red {signed(red)} and blue {signed(blue)} "
+        "against green; pictures and scopes show that, figures of the match are as solved."
     )
 
 
@@ -328,7 +345,7 @@ def next_step(result: AngleResult, lut: str = "") -> str:
         )
     use = f"Put {lut} first on the clip" if lut else "Put its match LUT first on the clip"
     use += f", on ungraded camera log ({where}); grade after it."
-    if result.match is not None and result.match.is_identity:
+    if result.delivered is not None and result.delivered.is_identity:
         use = "Leave the clip as it is; its LUT changes nothing."
     if result.verdict is Verdict.REVIEW:
         return f"Look at the cut before you use it. {todo} {use}".replace("  ", " ")
