@@ -10,7 +10,7 @@ import click
 
 from huemend.options import WriteOptions
 
-__all__ = ["deliverable_options", "lut_notes", "lut_options", "timeline_of", "write_options"]
+__all__ = ["deliverable_options", "look_options", "lut_notes", "lut_options", "timeline_of", "write_options"]
 
 _LUT_OPTIONS = (
     click.option(
@@ -69,6 +69,26 @@ _TIMELINE_OPTIONS = (
         help="Clips or reels of --edl that are an angle's, such as wide=A001*; several may be given.",
     ),
 )
+_LOOK_OPTIONS = (
+    click.option(
+        "--look",
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help="The show's look (.cube): the report shows every picture under it as well; numbers stay plain.",
+    ),
+    click.option(
+        "--look-takes",
+        default="hero",
+        show_default=True,
+        metavar="NAME",
+        help="What the look is given: hero, the hero's camera log at its range, or a log space such as ACEScct.",
+    ),
+)
+
+
+def look_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of the look that the report's pictures are shown under."""
+    return _with(command, _LOOK_OPTIONS)
 
 
 def deliverable_options(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from huemend.cli.deliverables import deliverable_options, lut_notes, timeline_of, write_options
+from huemend.cli.deliverables import (
+    deliverable_options,
+    look_options,
+    lut_notes,
+    timeline_of,
+    write_options,
+)
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option, exit_code, fail_on_option
@@ -52,6 +58,7 @@ __all__ = ["match"]
     help="Suggest exposure and balance for the hero itself, from greys and skin; no match and no LUT uses it.",
 )
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
+@look_options
 @deliverable_options
 @click.pass_context
 def match(
@@ -74,14 +81,14 @@ def match(
 ) -> None:
     """Match every angle of SETUP (a TOML file) to its hero; write LUTs, report and record."""
     calm_libraries(threads)
-    from huemend.flow.deliver import default_out, find_working_encoding, match_and_write
+    from huemend.flow.deliver import default_out, find_working_encoding, look_of, match_and_write
     from huemend.flow.match import find_encodings
     from huemend.options import MatchOptions
     from huemend.sample.setupfile import load_setup
     from huemend.write.folder import OutputFolder
 
     options = MatchOptions()
-    report = replace(options.report, pictures=not no_pictures)
+    report = replace(options.report, pictures=not no_pictures, look=told["look"], look_takes=told["look_takes"])
     options = replace(options, report=report, write=write_options(told))
     options = replace(options, hero=replace(options.hero, balance=balance_hero))
     options = replace(options, correspond=replace(options.correspond, features=not marks_only))
@@ -89,6 +96,7 @@ def match(
     loaded = load_setup(setup, options.sample)
     find_encodings(loaded)
     find_working_encoding(options)
+    look_of(loaded, options)
     timeline = timeline_of(told, [angle.name for angle in loaded.angles])
     folder = out or default_out(loaded)
     if dry_run:

@@ -17,11 +17,12 @@ from huemend.options import MatchOptions
 
 if TYPE_CHECKING:
     from huemend.write.folder import OutputFolder
+    from huemend.write.report.look import Look
     from huemend.write.report.pictures import Gallery
     from huemend.write.results import ColourTools, Product
     from huemend.write.timeline.clips import Timeline
 
-__all__ = ["default_out", "find_working_encoding", "match_and_write", "write_setup"]
+__all__ = ["default_out", "find_working_encoding", "look_of", "match_and_write", "write_setup"]
 
 
 def find_working_encoding(options: MatchOptions) -> Encoding:
@@ -33,6 +34,21 @@ def find_working_encoding(options: MatchOptions) -> Encoding:
             todo="name a log space, such as ACEScct",
         )
     return encoding
+
+
+def look_of(setup: Setup, options: MatchOptions) -> Look | None:
+    """Read the show's look that the report's pictures are shown under; None where none is named.
+
+    Raises
+    ------
+    LutError
+        It is no look.
+    """
+    if options.report.look is None:
+        return None
+    from huemend.write.report.look import find_look
+
+    return find_look(options.report.look, options.report.look_takes, setup)
 
 
 class _Ahead:
@@ -47,7 +63,9 @@ class _Ahead:
         from huemend.write.report.pictures import Gallery
 
         if self._options.report.pictures:
-            self.gallery = Gallery(result.setup, result.stills, self._options.report)
+            self.gallery = Gallery(
+                result.setup, result.stills, self._options.report, look_of(result.setup, self._options)
+            )
             self._crew.each(do, [self.gallery.show_as_shot])
         self._begin(result.setup.hero, result)
 
@@ -143,7 +161,7 @@ def write_setup(
         angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
         for angle in result.setup.angles
     }
-    pictures = gallery or Gallery(result.setup, result.stills, options.report)
+    pictures = gallery or Gallery(result.setup, result.stills, options.report, look_of(result.setup, options))
     pictures.shoulders = {name: shoulder for name, shoulder in rolled.items() if shoulder is not None}
     return write_results(
         result,

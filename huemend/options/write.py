@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 __all__ = ["ReportOptions", "WriteOptions"]
 
@@ -15,6 +16,8 @@ class ReportOptions:
     ``picture_megapixels`` bound one picture and all pictures of a report together; ``samples_drawn`` is the
     most samples drawn on one picture (the numbers cover all of them), ``worst`` how many of the worst are
     shown as crops. Squares of surfaces that both views show are ``crop_pixels`` wide, a whole number of 16.
+    ``look`` is a cube under which every picture is shown as well; ``look_takes`` says what it is given: ``hero``
+    for the hero's camera log at the hero's range, else a published log space.
     """
 
     pictures: bool = True
@@ -24,6 +27,8 @@ class ReportOptions:
     samples_drawn: int = 200
     worst: int = 6
     crop_pixels: int = 256
+    look: Path | None = None
+    look_takes: str = "hero"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,7 +12,7 @@ import platform
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib import metadata
-from pathlib import PurePosixPath, PureWindowsPath
+from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any
 
 import numpy as np
@@ -301,6 +301,9 @@ def _plain(value: Any) -> Any:
         return _number(value, 12)
     if value is None or isinstance(value, (bool, int, str)):
         return value
+    if isinstance(value, Path):
+        # Where it lay is this machine's business.
+        return value.name
     return str(value)
 
 

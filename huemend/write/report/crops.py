@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.cv import import_cv2
-from huemend.model import AngleResult, LinearStill, SetupResult
+from huemend.model import AngleResult, SetupResult
 from huemend.model.people import SkinCheck, SkinColour
 from huemend.view import clips, delta_e2000, measurement_lab
 from huemend.write.report.alignment import UNMOVED, cut_square
@@ -31,7 +31,7 @@ Float = NDArray[np.floating[Any]]
 _NEAR_GREY = 5.0
 # So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
 # the picture itself does: its middle, by share of the side, in so many parts across.
-_FEWEST, _MIDDLE, _PARTS = 5, 0.7, 14
+_FEWEST, _MIDDLE, _PARTS, _MEASURED = 5, 0.7, 14, 160
 # A surface of which less than this is lit and does not clip in the measurement view has no colour to compare.
 _LEAST = 0.3
 
@@ -86,38 +86,51 @@ def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[
 
 
 def _cut(result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery, number: int) -> Crop:
-    pixels, reference = gallery.options.crop_pixels, result.pairs.reference
-    stills: Mapping[str, tuple[LinearStill, ...]] = setup.stills
-    hero = still_at(stills[reference], surface.moment).rgb
-    angle = still_at(stills[result.angle.name], surface.moment).rgb
+    squares = _squares(result, setup, surface, gallery, gallery.crop_pixels)
+    picture = gallery.strip(f"{gallery.ids[result.angle.name]}-same-{number + 1}", np.hstack(squares))
+    before, after = _measured(result, setup, surface, gallery)
+    return Crop(
+        surface=surface,
+        picture=picture,
+        states=("as shot", "hero", "matched")[: len(squares)],
+        before=before,
+        after=after if match_shown(result) is not None else None,
+    )
+
+
+def _squares(
+    result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery, pixels: int
+) -> list[NDArray[np.float32]]:
+    """Cut a surface, so many pixels wide: as shot, hero and, where there is a match, matched."""
+    reference, name = result.pairs.reference, result.angle.name
+    hero = still_at(setup.stills[reference], surface.moment).rgb
+    angle = still_at(setup.stills[name], surface.moment).rgb
     one = cut_square(hero, UNMOVED, surface.centre, surface.side, pixels)
     if reference != setup.setup.hero and (through := match_shown(setup[reference])) is not None:
         one = np.asarray(matched_light(through, one, gallery.shoulders.get(reference)), np.float32)
     shot = cut_square(angle, surface.alignment.to_angle, surface.centre, surface.side, pixels)
-    squares, match = [shot, one], match_shown(result)
-    if match is not None:
-        squares.append(
-            np.asarray(matched_light(match, shot, gallery.shoulders.get(result.angle.name)), np.float32)
-        )
-    exposure = setup.view_exposure_stops
+    match = match_shown(result)
+    if match is None:
+        return [shot, one]
+    return [shot, one, np.asarray(matched_light(match, shot, gallery.shoulders.get(name)), np.float32)]
+
+
+def _measured(
+    result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery
+) -> tuple[LeftOver, LeftOver]:
+    """Measure a surface, as shot and as matched."""
+    exposure, match = setup.view_exposure_stops, match_shown(result)
     person = next((person for person in result.people if person.name == surface.name), None)
     if surface.kind is Kind.SKIN and person is not None:
-        before, after = (_of_skin(person, said) for said in (person.before, person.after))
-    elif (seen := _of_pairs(result, surface)) is not None:
-        before = left_over(*seen, exposure)
-        after = before if match is None else left_over(seen[0], np.asarray(match.apply(seen[1]), float), exposure)
-    else:
-        before, after = (left_over(_parts(one), _parts(square), exposure) for square in (shot, squares[-1]))
-    strip = np.hstack(squares)
-    picture = gallery.strip(f"{gallery.ids[result.angle.name]}-same-{number + 1}", strip)
-    states = ("as shot", "hero", "matched")[: len(squares)]
-    return Crop(
-        surface=surface,
-        picture=picture,
-        states=states,
-        before=before,
-        after=after if match is not None else None,
-    )
+        return _of_skin(person, person.before), _of_skin(person, person.after)
+    seen = _of_pairs(result, surface)
+    if seen is not None:
+        hero, shot = seen
+        after = shot if match is None else np.asarray(match.apply(shot), float)
+        return left_over(hero, shot, exposure), left_over(hero, after, exposure)
+    # The same pixels whatever size the page shows.
+    squares = [_parts(square) for square in _squares(result, setup, surface, gallery, _MEASURED)]
+    return left_over(squares[1], squares[0], exposure), left_over(squares[1], squares[-1], exposure)
 
 
 def _of_skin(person: SkinCheck, said: SkinColour) -> LeftOver:

@@ -17,6 +17,7 @@ from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.angle import angle_section
 from huemend.write.report.crops import Crop, crops_of, worst_of
 from huemend.write.report.hero import hero_section
+from huemend.write.report.look import Look
 from huemend.write.report.markup import Markup, element, fragment, plain_id
 from huemend.write.report.numbers import inputs_table, versions_line
 from huemend.write.report.picker import picker_section
@@ -98,6 +99,7 @@ def report_page(
         "header",
         element("p", "Match report", class_="eyebrow"),
         element("h1", setup.name, element("small", f" hero: {setup.hero}")),
+        _look_switch(gallery.look) if gallery is not None and gallery.look is not None else None,
     )
     return document(
         f"Match report: {setup.name}",
@@ -116,6 +118,12 @@ def report_page(
         ),
         script=asset("report.js"),
     )
+
+
+def _look_switch(look: Look) -> Markup:
+    """Offer the pictures plain; with JavaScript they open under the look."""
+    box = element("input", type="checkbox", class_="look-switch", checked=True)
+    return element("label", box, f" pictures under the look {look.name} ({look.takes})", class_="needs-script")
 
 
 def _fold(name: str, head: str, *children: Markup) -> Markup:

@@ -21,6 +21,7 @@ from huemend.base.tasks import Once
 from huemend.model import AngleResult, LinearStill, Match, Setup
 from huemend.options import ReportOptions
 from huemend.write.luts.shoulder import NeutralShoulder
+from huemend.write.report.look import Look
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
 from huemend.write.report.words import match_shown
 
@@ -112,10 +113,15 @@ class Picture:
     height: int
     #: Pixels of the picture over pixels of the still that it shows.
     scale: float
+    #: The same under the show's look is on the sheet too; the page shows one of them.
+    under_look: bool = False
 
     def use(self) -> Markup:
         """Refer to the picture inside an SVG."""
-        return element("use", href=f"#{self.id}")
+        if not self.under_look:
+            return element("use", href=f"#{self.id}")
+        plain = element("use", href=f"#{self.id}", class_="plain")
+        return fragment(plain, element("use", href=f"#{self.id}-look", class_="look"))
 
 
 @dataclass
@@ -125,6 +131,8 @@ class Gallery:
     setup: Setup
     stills: Mapping[str, tuple[LinearStill, ...]]
     options: ReportOptions
+    #: The show's look, if somebody named it: every picture is then drawn under it as well.
+    look: Look | None = None
     #: By the names of the angles whose LUTs have one.
     shoulders: Mapping[str, NeutralShoulder] = field(default_factory=dict)
     sheet: dict[str, Markup] = field(default_factory=dict)
@@ -141,7 +149,7 @@ class Gallery:
     def width(self) -> int:
         """Width of one picture, so that all of them stay within the report's size."""
         hero = self.stills[self.setup.hero][0]
-        count = 1 + 2 * len(self.setup.others)
+        count = (1 + 2 * len(self.setup.others)) * (1 if self.look is None else 2)
         per_picture = self.options.picture_megapixels * 1e6 / count
         height, width = hero.rgb.shape[:2]
         fitting = int((per_picture * width / height) ** 0.5)
@@ -153,12 +161,8 @@ class Gallery:
         key = f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
 
         def draw() -> Picture:
-            from huemend.view import rendered_picture
-
             rgb = self._light(still, result, self.width)
-            # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement
-            # view, which only keeps bright samples from clipping, would darken it for nothing.
-            return self._add(key, rendered_picture(rgb), rgb.shape[1] / still.rgb.shape[1])
+            return self._add(key, rgb, rgb.shape[1] / still.rgb.shape[1])
 
         return self._shown.get(key, draw)
 
@@ -176,10 +180,13 @@ class Gallery:
 
     def strip(self, key: str, light: Float) -> Picture:
         """Put a strip of squares of scene-linear ACEScg on the sheet; any thread may ask."""
-        from huemend.view import rendered_picture
-
         # Squares are whole numbers of JPEG blocks wide, so that none bleeds into its neighbour.
-        return self._add(key, rendered_picture(light), 1.0)
+        return self._add(key, light, 1.0)
+
+    @property
+    def crop_pixels(self) -> int:
+        """Side of one square of a strip; under a look too, there are twice as many."""
+        return self.options.crop_pixels if self.look is None else 16 * round(self.options.crop_pixels / 16 / 1.4)
 
     def _light(self, still: LinearStill, result: AngleResult | None, width: int) -> Float:
         rgb = resized(still.rgb, width)
@@ -188,13 +195,21 @@ class Gallery:
             return rgb
         return matched_light(match, rgb, self.shoulders.get(still.angle))
 
-    def _add(self, key: str, pixels: Pixels, scale: float) -> Picture:
-        height, width = pixels.shape[:2]
+    def _add(self, key: str, light: Float, scale: float) -> Picture:
+        from huemend.view import rendered_picture
+
+        height, width = light.shape[:2]
         name = f"p-{key}"
-        uri = _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality))
-        self.sheet[name] = element("image", id=name, href=uri, width=width, height=height)
-        self.pixels[name] = pixels
-        return Picture(name, width, height, scale)
+        # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement view,
+        # which only keeps bright samples from clipping, would darken it for nothing.
+        shown = {name: rendered_picture(light)}
+        if self.look is not None:
+            shown[f"{name}-look"] = self.look.picture(light)
+        for id_, pixels in shown.items():
+            uri = _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality))
+            self.sheet[id_] = element("image", id=id_, href=uri, width=width, height=height)
+            self.pixels[id_] = pixels
+        return Picture(name, width, height, scale, under_look=self.look is not None)
 
     def markup(self) -> Markup:
         """Return the hidden sheet that holds every picture once."""

@@ -94,10 +94,9 @@ def _stage(crop: Crop, name: str, link: str) -> Markup:
     side = crop.picture.height
 
     def view(state: str, kind: str) -> Markup:
-        shown = element("use", href=f"#{crop.picture.id}")
         return element(
             "svg",
-            shown,
+            crop.picture.use(),
             viewBox=_square(crop, state),
             class_=f"picture {kind}".strip(),
             role="img",

@@ -55,7 +55,9 @@ for (const same of all(".same:has(.stage)")) {
   };
   const choose = (tile) => {
     for (const one of all(".tile", same)) one.setAttribute("aria-pressed", String(one === tile));
-    for (const use of all("use", wipe)) use.setAttribute("href", `#${tile.dataset.picture}`);
+    for (const use of all("use", wipe)) {
+      use.setAttribute("href", `#${tile.dataset.picture}${use.classList.contains("look") ? "-look" : ""}`);
+    }
     same.querySelector(".stage-name").textContent = tile.dataset.name;
     view();
   };
@@ -123,6 +125,12 @@ for (const figure of all("figure:has(.cut)")) {
   calm();
   document.addEventListener("visibilitychange", () => { if (document.hidden) stop(); });
   new IntersectionObserver((seen) => { if (!seen[0].isIntersecting) stop(); }).observe(stage);
+}
+
+for (const box of all(".look-switch")) {
+  const show = () => document.documentElement.classList.toggle("under-look", box.checked);
+  box.addEventListener("change", show);
+  show();
 }
 
 for (const box of all(".luminance")) {

@@ -1,0 +1,103 @@
+"""A show's look on the report's pictures: a cube that somebody made, for what a camera or ACEScct gives it.
+
+Numbers never see it. What a look takes cannot be read from a cube, so it is said: the hero's camera log at the
+hero's range, or a log space such as ACEScct.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.encodings.registry import Encoding, find_encoding
+from huemend.errors import LutError
+from huemend.model import Setup
+
+__all__ = ["Look", "find_look"]
+
+Float = NDArray[np.floating[Any]]
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """A look, ready to be applied.
+
+    Attributes
+    ----------
+    name : str
+        Of the file, without its folder.
+    encoding : Encoding
+        What it takes.
+    range : str
+        ``full`` or ``legal``.
+    """
+
+    name: str
+    encoding: Encoding
+    range: str
+    _processor: Any
+
+    @property
+    def takes(self) -> str:
+        """What it is given, in words."""
+        return f"{self.encoding.name}, {self.range} range"
+
+    def picture(self, rgb: Float) -> NDArray[np.uint8]:
+        """Return scene-linear ACEScg, (height, width, 3), as the look shows it, in 8 bits."""
+        codes = np.ascontiguousarray(self.encoding.encode(np.asarray(rgb, float), self.range), np.float32)
+        shape = codes.shape
+        pixels = codes.reshape(-1, 3)
+        self._processor.applyRGB(pixels)
+        return np.asarray(np.clip(pixels, 0.0, 1.0).reshape(shape) * 255 + 0.5, np.uint8)
+
+
+def find_look(path: Path, takes: str, setup: Setup) -> Look:
+    """Read a look, before any picture is read.
+
+    Parameters
+    ----------
+    path : Path
+        A .cube file with a 3D LUT, a 1D LUT, or both.
+    takes : str
+        ``hero``: the hero's camera log, at the hero's range. Else the name of a published log space.
+    setup : Setup
+
+    Raises
+    ------
+    LutError
+        It is missing, damaged, or no LUT.
+    EncodingError
+        What it takes is not known.
+    """
+    import PyOpenColorIO as ocio
+
+    if takes == "hero":
+        hero = setup[setup.hero]
+        encoding = find_encoding(hero.encoding, exposure_index=hero.exposure_index, custom=setup.encodings)
+        range_ = hero.range
+    else:
+        encoding, range_ = find_encoding(takes, custom=setup.encodings), "full"
+    todo = "name the .cube file of the look"
+    if not path.is_file():
+        raise LutError("there is no such file", where=path, todo=todo)
+    if path.suffix.lower() != ".cube":
+        raise LutError("is not a .cube file", where=path, todo=todo)
+    try:
+        transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_TETRAHEDRAL)
+        processor = ocio.Config.CreateRaw().getProcessor(transform).getDefaultCPUProcessor()
+    except ocio.Exception as error:
+        raise LutError(f"cannot be read as a look ({_short(error)})", where=path, todo=todo) from error
+    probe = np.linspace(0, 1, 30, dtype=np.float32).reshape(-1, 3).copy()
+    processor.applyRGB(probe)
+    if not np.isfinite(probe).all():
+        raise LutError("holds values that are no numbers", where=path, todo="export it again")
+    return Look(path.name, encoding, range_, processor)
+
+
+def _short(error: Exception) -> str:
+    """Return the first line of what a library says."""
+    return (str(error).strip().splitlines() or ["unknown error"])[0][:120]
