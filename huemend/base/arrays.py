@@ -14,8 +14,12 @@ Float = NDArray[np.floating[Any]]
 Bool = NDArray[np.bool_]
 
 
+#: Arrays up to this size are shown with their values: a 3x3, a colour.
+_SHOWN = 9
+
+
 class FrozenArrays:
-    """Copies every array field and makes the copy read-only."""
+    """Copies every array field and makes the copy read-only; ``repr=False`` leaves the short repr in place."""
 
     def __post_init__(self) -> None:
         for item in fields(self):  # type: ignore[arg-type]
@@ -26,3 +30,16 @@ class FrozenArrays:
                     value = value.copy()
                     value.setflags(write=False)
                 object.__setattr__(self, item.name, value)
+
+    def __repr__(self) -> str:
+        """Return the fields in a line for notebooks and tracebacks: pictures and lists of pairs by their shape."""
+        told = (f"{item.name}={_short(getattr(self, item.name))}" for item in fields(self))  # type: ignore[arg-type]
+        return f"{type(self).__name__}({', '.join(told)})"
+
+
+def _short(value: object) -> str:
+    if not isinstance(value, np.ndarray):
+        return repr(value)
+    if value.size > _SHOWN:
+        return f"<{'x'.join(map(str, value.shape))} {value.dtype}>"
+    return repr(np.round(value, 4).tolist())

@@ -7,12 +7,13 @@ from pathlib import Path
 import click
 
 from huemend.cli.progress import progress
+from huemend.cli.setup_argument import read_setup, setup_argument
 
 __all__ = ["bake"]
 
 
 @click.command()
-@click.argument("setup", type=click.Path(path_type=Path, readable=False))
+@setup_argument
 @click.argument("angle")
 @click.option(
     "--match",
@@ -45,7 +46,7 @@ def bake(
     overwrite: bool,
     quiet: bool,
 ) -> None:
-    """Write the media of ANGLE in SETUP (a TOML file) with its match in them.
+    """Write the media of ANGLE in SETUP (a TOML file, or - for standard input) with its match in them.
 
     Sound, timecode, frame rate and tags are carried over. The result is camera log as before: the grade
     comes after it, and the LUT must not be applied to it again.
@@ -53,11 +54,10 @@ def bake(
     from huemend.flow.bake import bake_angle
     from huemend.flow.deliver import default_out
     from huemend.media.encode import FORMATS
-    from huemend.sample.setupfile import load_setup
 
     if format_ is not None and format_ not in FORMATS:
         raise click.BadParameter(f"'{format_}' is none of {', '.join(FORMATS)}", param_hint="--format")
-    loaded = load_setup(setup)
+    loaded = read_setup(setup)
     names = [each.name for each in loaded.angles]
     if angle not in names:
         raise click.BadParameter(f"'{angle}' is none of {', '.join(names)}", param_hint="ANGLE")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from huemend.options import WriteOptions
+if TYPE_CHECKING:
+    from huemend.options import WriteOptions
 
 __all__ = ["deliverable_options", "look_options", "lut_notes", "lut_options", "timeline_of", "write_options"]
 
@@ -109,6 +110,8 @@ def _with(command: Callable[..., Any], options: Sequence[Callable[..., Any]]) ->
 
 def write_options(told: dict[str, Any]) -> WriteOptions:
     """Return the write stage's options as a command was told."""
+    from huemend.options import WriteOptions
+
     names = ("target", "lut_range", "lut_size", "working_encoding", "view", "neutral_highlights")
     return WriteOptions(**{name: told[name] for name in names})
 

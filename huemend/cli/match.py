@@ -17,6 +17,7 @@ from huemend.cli.deliverables import (
     write_options,
 )
 from huemend.cli.progress import log_json_option, progress
+from huemend.cli.setup_argument import read_setup, setup_argument
 from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option, exit_code, fail_on_option
 
@@ -28,7 +29,7 @@ __all__ = ["match"]
 
 
 @click.command()
-@click.argument("setup", type=click.Path(path_type=Path, readable=False))
+@setup_argument
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -79,12 +80,11 @@ def match(
     no_pictures: bool,
     **told: Any,
 ) -> None:
-    """Match every angle of SETUP (a TOML file) to its hero; write LUTs, report and record."""
+    """Match every angle of SETUP (a TOML file, or - for standard input) to its hero; write LUTs and report."""
     calm_libraries(threads)
     from huemend.flow.deliver import default_out, find_working_encoding, look_of, match_and_write
     from huemend.flow.match import find_encodings
     from huemend.options import MatchOptions
-    from huemend.sample.setupfile import load_setup
     from huemend.write.folder import OutputFolder
 
     options = MatchOptions()
@@ -93,7 +93,7 @@ def match(
     options = replace(options, hero=replace(options.hero, balance=balance_hero))
     options = replace(options, correspond=replace(options.correspond, features=not marks_only))
     options = replace(options, colours=replace(options.colours, ask=by_colours))
-    loaded = load_setup(setup, options.sample)
+    loaded = read_setup(setup, options.sample)
     find_encodings(loaded)
     find_working_encoding(options)
     look_of(loaded, options)

@@ -8,10 +8,12 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 import click
 
-from huemend.model import Event, OnEvent
+if TYPE_CHECKING:
+    from huemend.model import Event, OnEvent
 
 __all__ = ["log_json_option", "progress"]
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from huemend.cli.progress import progress
+from huemend.cli.setup_argument import read_setup, setup_argument
 from huemend.cli.verdicts import exit_code, fail_on_option
 
 __all__ = ["verify"]
@@ -16,7 +17,7 @@ _VERDICTS = {"matched": "holds", "review": "CHECK BY EYE", "unsolved": "NOT VERI
 
 
 @click.command()
-@click.argument("setup", type=click.Path(path_type=Path, readable=False))
+@setup_argument
 @click.option(
     "--match",
     "delivered",
@@ -31,16 +32,15 @@ _VERDICTS = {"matched": "holds", "review": "CHECK BY EYE", "unsolved": "NOT VERI
 def verify(
     ctx: click.Context, setup: Path, delivered: Path | None, fail_on: str, as_json: bool, quiet: bool
 ) -> None:
-    """Measure the match LUTs of an earlier run on the frames of SETUP (a TOML file), and change nothing.
+    """Measure the match LUTs of an earlier run on the frames of SETUP, and change nothing.
 
-    SETUP names the same hero and angles as the setup that was matched, with other stills or clips: another take,
-    or the end of the day.
+    SETUP (a TOML file, or - for standard input) names the same hero and angles as the setup that was matched, with
+    other stills or clips: another take, or the end of the day.
     """
     from huemend.flow.deliver import default_out
     from huemend.flow.verify import verify_setup
-    from huemend.sample.setupfile import load_setup
 
-    loaded = load_setup(setup)
+    loaded = read_setup(setup)
     with progress(quiet=quiet or as_json) as tell:
         found = verify_setup(loaded, delivered or default_out(loaded), on_event=tell)
     if as_json:

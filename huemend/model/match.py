@@ -37,7 +37,7 @@ _IDENTITY: NDArray[np.float64] = np.eye(3)
 _NO_FLARE: NDArray[np.float64] = np.zeros(3)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Match(FrozenArrays):
     """What makes one angle agree with the hero, in scene-linear ACEScg.
 

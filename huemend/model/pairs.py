@@ -34,7 +34,7 @@ _COLUMNS: dict[str, tuple[tuple[int, ...], str]] = {
 NO_LIGHT = 1.0
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class PairedColours(FrozenArrays):
     """The same surfaces under the same light, as two angles show them: a table with a row for each pair.
 

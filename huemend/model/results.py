@@ -15,7 +15,7 @@ from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Match, Rung, Uncertainty
 from huemend.model.pairs import PairedColours
 from huemend.model.people import SkinCheck
-from huemend.model.setup import Angle, Setup
+from huemend.model.setup import Angle, Setup, by_name
 from huemend.model.stills import LinearStill
 from huemend.model.verdict import Reason, Verdict
 
@@ -31,7 +31,7 @@ class ErrorSummary:
     n: int
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class HeldOut(FrozenArrays):
     """The proof: colour difference on samples that the fit did not use.
 
@@ -101,6 +101,15 @@ class AngleResult:
         """The match that LUTs, CDLs and pictures carry: the solved one with the angle's nudge after it."""
         return None if self.match is None else self.match.nudged(self.angle.nudge)
 
+    def __repr__(self) -> str:
+        """Return name, verdict and the two numbers that a colorist asks for first."""
+        told = [f"{self.angle.name}: {self.verdict}"]
+        if self.match is not None:
+            told.append(f"{self.match.exposure_stops:+.2f} stop")
+        if self.held_out is not None:
+            told.append(f"{self.held_out.before.mean:.1f} -> {self.held_out.after.mean:.1f}")
+        return f"<{', '.join(told)}>"
+
     @classmethod
     def unsolved(cls, angle: Angle, pairs: PairedColours, reasons: tuple[Reason, ...]) -> AngleResult:
         """Return the result of an angle for which nothing was fitted."""
@@ -153,8 +162,13 @@ class SetupResult:
     drift: Mapping[str, Any] | None = None
     hero_balance: HeroBalance | None = None
 
+    def __repr__(self) -> str:
+        """Return the setup's name, its hero and every angle's verdict."""
+        angles = ", ".join(f"{found.angle.name} {found.verdict}" for found in self.angles)
+        return f"<{self.setup.name}, hero {self.setup.hero}: {angles}>"
+
     def __getitem__(self, name: str) -> AngleResult:
-        return next(result for result in self.angles if result.angle.name == name)
+        return by_name(name, {result.angle.name: result for result in self.angles})
 
     def __iter__(self) -> Iterator[AngleResult]:
         return iter(self.angles)

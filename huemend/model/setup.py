@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TypeVar
 
 __all__ = [
     "KNOWN_SURFACES",
@@ -16,7 +17,10 @@ __all__ = [
     "NamedPair",
     "Nudge",
     "Setup",
+    "by_name",
 ]
+
+_Value = TypeVar("_Value")
 
 #: Labels of surfaces that may be found without anybody marking them.
 KNOWN_SURFACES = frozenset(("skin", "neutral"))
@@ -221,10 +225,28 @@ class Setup:
     marks: Marks = field(default_factory=Marks)
     chart: bool = False
 
+    def __repr__(self) -> str:
+        """Return the setup's name, its hero and the names of the angles."""
+        return f"<{self.name}, hero {self.hero}: {', '.join(angle.name for angle in self.others)}>"
+
     def __getitem__(self, name: str) -> Angle:
-        return next(angle for angle in self.angles if angle.name == name)
+        return by_name(name, {angle.name: angle for angle in self.angles})
 
     @property
     def others(self) -> tuple[Angle, ...]:
         """The angles without the hero."""
         return tuple(angle for angle in self.angles if angle.name != self.hero)
+
+
+def by_name(name: str, values: Mapping[str, _Value]) -> _Value:
+    """Return the value of an angle.
+
+    Raises
+    ------
+    KeyError
+        There is none of that name; those that there are, are named.
+    """
+    try:
+        return values[name]
+    except KeyError:
+        raise KeyError(f"no angle {name!r}; there are {', '.join(values)}") from None

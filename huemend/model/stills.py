@@ -9,7 +9,7 @@ from huemend.base.arrays import Bool, Float, FrozenArrays
 __all__ = ["LinearStill", "Still"]
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Still(FrozenArrays):
     """One picture as recorded, upright and cropped.
 
@@ -46,7 +46,7 @@ class Still(FrozenArrays):
     frame: int | None = None
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class LinearStill(FrozenArrays):
     """One picture in scene-linear light, at working resolution.
 

@@ -19,7 +19,7 @@ from huemend.sample.encoding_table import parse_encoding_spec
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media, is_still
 from huemend.sample.tables import Table, nearest
-from huemend.sample.tomlfile import read_toml
+from huemend.sample.tomlfile import parse_toml, read_toml
 
 __all__ = ["ANGLE_KEYS", "ENCODING_TO_FILL_IN", "load_setup"]
 
@@ -60,6 +60,7 @@ def load_setup(
     options: SampleOptions | None = None,
     *,
     defaults: Mapping[str, Any] | None = None,
+    content: bytes | None = None,
 ) -> Setup:
     """Read and check a setup file.
 
@@ -73,6 +74,8 @@ def load_setup(
         Bounds.
     defaults : mapping, optional
         Tables that stand in for what the file does not say; with them the file itself may be missing.
+    content : bytes, optional
+        What stands in the file, where that is known already; ``path`` then only says whence it came.
 
     Raises
     ------
@@ -83,7 +86,10 @@ def load_setup(
     """
     options = options or SampleOptions()
     path = Path(path)
-    said = {} if defaults and not path.exists() else read_toml(path, options)
+    if content is not None:
+        said = parse_toml(content, path, options)
+    else:
+        said = {} if defaults and not path.exists() else read_toml(path, options)
     top = Table(with_defaults(said, defaults) if defaults else said, path, known=_TOP_KEYS)
     setup = top.table("setup", _SETUP_KEYS)
     name = _safe(setup, "name", setup.text("name", hint='write name = "..." under [setup]'))

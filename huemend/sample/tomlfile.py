@@ -10,7 +10,7 @@ from typing import Any
 from huemend.errors import SetupFileError
 from huemend.options import SampleOptions
 
-__all__ = ["read_toml"]
+__all__ = ["parse_toml", "read_toml"]
 
 # Strings and comments of TOML 1.0.0; what is left after taking them away is keys, numbers and brackets.
 _TEXTS = re.compile(
@@ -39,11 +39,24 @@ def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
             # A pipe or a device may never end.
             raise SetupFileError("is not a file", where=path, todo="name the setup file")
         if path.stat().st_size > options.largest_setup_file:
-            raise SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
+            raise _too_large(path)
         content = path.read_bytes()
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise SetupFileError(f"cannot be read ({reason})", where=path, todo="check the file") from error
+    return parse_toml(content, path, options)
+
+
+def parse_toml(content: bytes, path: Path, options: SampleOptions) -> dict[str, Any]:
+    """Read TOML of bounded size and depth; ``path`` says whence it came.
+
+    Raises
+    ------
+    SetupFileError
+        It is no TOML that a setup file could be.
+    """
+    if len(content) > options.largest_setup_file:
+        raise _too_large(path)
     try:
         text = content.decode("utf-8-sig")
         deep = _deep_line(text)
@@ -64,6 +77,10 @@ def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
         ) from error
     except RecursionError as error:
         raise SetupFileError("is nested too deeply", where=path, todo="name a setup file") from error
+
+
+def _too_large(path: Path) -> SetupFileError:
+    return SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
 
 
 def _deep_line(text: str) -> int | None:

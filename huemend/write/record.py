@@ -1,12 +1,13 @@
 """The record of one setup, ``report.json``: everything found, in a versioned schema.
 
-The schema is docs/record.schema.json. The same input, versions and platform give the same bytes: there are no
-times, hosts or absolute paths in it, and numbers are rounded well below what the evidence supports.
+The schema is record.schema.json beside this module. The same input, versions and platform give the same bytes:
+there are no times, hosts or absolute paths in it, and numbers are rounded well below what the evidence supports.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import json
 import math
 import platform
 from collections.abc import Mapping, Sequence
@@ -36,7 +37,7 @@ from huemend.options import MatchOptions
 from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.kinds import LutFile
 
-__all__ = ["SCHEMA", "make_record", "match_of", "versions"]
+__all__ = ["SCHEMA", "make_record", "match_of", "record_schema", "versions"]
 
 #: Grows by one when a script that reads the record would have to change.
 SCHEMA = "huemend-record/1"
@@ -305,6 +306,12 @@ def _plain(value: Any) -> Any:
         # Where it lay is this machine's business.
         return value.name
     return str(value)
+
+
+def record_schema() -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) that every ``report.json`` follows."""
+    schema: dict[str, Any] = json.loads(Path(__file__).with_name("record.schema.json").read_text(encoding="utf-8"))
+    return schema
 
 
 def versions() -> dict[str, Any]:

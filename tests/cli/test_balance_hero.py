@@ -10,10 +10,11 @@ import jsonschema
 import numpy as np
 import pytest
 
+from huemend import record_schema
 from huemend.media.pictures import write_picture
 from tests.cli.conftest import picture
 
-SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "record.schema.json").read_text(encoding="utf-8"))
+SCHEMA = record_schema()
 GREY = '[[neutral]]\nangle = "wide"\narea = [0.02, 0.02, 0.18, 0.2]\nreflectance = 0.36\n'
 
 

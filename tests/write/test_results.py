@@ -14,6 +14,7 @@ import jsonschema
 import numpy as np
 import pytest
 
+from huemend import record_schema
 from huemend.cli.deliverables import lut_notes
 from huemend.encodings.registry import find_encoding
 from huemend.model import Place, Reason
@@ -27,7 +28,7 @@ from huemend.write.record import match_of
 from huemend.write.results import write_results
 from tests.write.small_setup import ENCODINGS, MATCH, a_result, some_tools
 
-SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "record.schema.json").read_text(encoding="utf-8"))
+SCHEMA = record_schema()
 QUICK = {"lut_size": 9, "colours": 500, "cdl_colours": 100}
 
 

@@ -176,7 +176,7 @@ def clip_csv(matches: Iterable[EventMatch], record: Mapping[str, Any]) -> str:
     ----------
     matches : iterable of EventMatch
     record : mapping
-        The record of the setup (see docs/record.schema.json).
+        The record of the setup (see huemend/write/record.schema.json).
     """
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")

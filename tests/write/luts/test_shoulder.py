@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from huemend import record_schema
 from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.registry import find_encoding
 from huemend.flow.bake import bake_angle
@@ -28,7 +28,7 @@ from huemend.write.results import write_results
 from tests.write.small_setup import ENCODINGS, MATCH, a_result, some_tools
 
 SLOG3 = find_encoding("S-Log3/S-Gamut3.Cine")
-SCHEMA = json.loads((Path(__file__).parents[3] / "docs/record.schema.json").read_text(encoding="utf-8"))
+SCHEMA = record_schema()
 #: Half a stop of balance and a strong mix.
 STRONG = Match.from_matrix(1.4 * np.array([[1.35, -0.1, 0.05], [0.0, 0.95, 0.02], [-0.05, 0.08, 0.72]]))
 

@@ -1,0 +1,39 @@
+"""The argument that names a setup file, or standard input in its place."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from huemend.model import Setup
+    from huemend.options import SampleOptions
+
+__all__ = ["read_setup", "setup_argument"]
+
+_STANDARD_INPUT = Path("-")
+
+#: The command is given it as ``setup``.
+setup_argument = click.argument("setup", type=click.Path(path_type=Path, readable=False, allow_dash=True))
+
+
+def read_setup(path: Path, options: SampleOptions | None = None) -> Setup:
+    """Load a setup file, or with ``-`` what standard input says; paths are then relative to the working folder.
+
+    Raises
+    ------
+    InputError
+        As `load_setup` does.
+    """
+    from huemend.options import SampleOptions
+    from huemend.sample.setupfile import load_setup
+
+    options = options or SampleOptions()
+    if path != _STANDARD_INPUT:
+        return load_setup(path, options)
+    # One more than may be read: what is longer is then told to be.
+    content = sys.stdin.buffer.read(options.largest_setup_file + 1)
+    return load_setup("standard input", options, content=content)

@@ -1,0 +1,82 @@
+"""For scripts and notebooks: what ``huemend match`` does, as calls that take plain paths."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from huemend.flow.deliver import default_out, find_working_encoding, write_setup
+from huemend.flow.deliver import match_and_write as _match_and_write
+from huemend.model import OnEvent, Setup, SetupResult
+from huemend.options import MatchOptions
+from huemend.write.folder import OutputFolder
+
+__all__ = ["match_and_write", "write_match"]
+
+
+def match_and_write(
+    setup: Setup,
+    out: str | os.PathLike[str] | None = None,
+    options: MatchOptions | None = None,
+    on_event: OnEvent | None = None,
+) -> SetupResult:
+    """Match every angle of a setup to its hero, and write LUTs, report and record.
+
+    The larger part of what is written is made while the rest is solved, so that this takes less time than
+    `match_setup` and `write_match` one after the other; the files are the same.
+
+    Parameters
+    ----------
+    setup : Setup
+    out : path, optional
+        Output folder; ``match`` beside the setup file if not given.
+    options : MatchOptions, optional
+    on_event : callable, optional
+        Is told of progress.
+
+    Returns
+    -------
+    SetupResult
+
+    Raises
+    ------
+    InputError
+        A medium or an encoding cannot be read or understood, or the folder cannot be written.
+    """
+    options = options or MatchOptions()
+    find_working_encoding(options)
+    with OutputFolder(default_out(setup) if out is None else Path(out)) as folder:
+        result, _ = _match_and_write(setup, folder, options, on_event=on_event)
+    return result
+
+
+def write_match(
+    result: SetupResult,
+    out: str | os.PathLike[str] | None = None,
+    options: MatchOptions | None = None,
+    on_event: OnEvent | None = None,
+) -> Path:
+    """Write LUTs, report and record of a result; return the folder.
+
+    Parameters
+    ----------
+    result : SetupResult
+        Of `match_setup`.
+    out : path, optional
+        Output folder; ``match`` beside the setup file if not given.
+    options : MatchOptions, optional
+        Those that the setup was matched with.
+    on_event : callable, optional
+        Is told of progress.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written.
+    """
+    options = options or MatchOptions()
+    find_working_encoding(options)
+    where = default_out(result.setup) if out is None else Path(out)
+    with OutputFolder(where) as folder:
+        write_setup(result, folder, options, on_event=on_event)
+    return where
