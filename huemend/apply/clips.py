@@ -20,11 +20,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
+from huemend.apply.target import Target, tamed_note
+from huemend.base.guard import Guard
+from huemend.base.kept import Kept
 from huemend.errors import MediaError
 from huemend.media.clipinfo import import_av
 from huemend.media.clips import Clip, open_clip
-from huemend.media.encode import FORMATS, ClipWriter, write_clip
-from huemend.media.planes import fill_frame, float_planes, frame_to_planes
+from huemend.media.encode import ClipWriter, write_clip
+from huemend.media.planes import Tamed, fill_frame, float_planes, frame_to_planes
 from huemend.model import Angle, Event, OnEvent
 from huemend.options import BakeOptions
 
@@ -115,14 +118,12 @@ def bake_clip(
     source: Path,
     angle: Angle,
     lut: DeliveredLut,
-    out: Path,
+    target: Target,
     *,
-    format: str,
-    overwrite: bool = False,
     options: BakeOptions | None = None,
     on_event: OnEvent | None = None,
 ) -> Baked:
-    """Write a clip with the match in it.
+    """Write a clip with the match in it; it appears under its name when it is whole.
 
     R'G'B' of the clip is brought to the range of the LUT, looked up with tetrahedral interpolation in float, and
     brought back. What lies outside the LUT's domain moves along with its edge instead of being cut off, so that
@@ -130,14 +131,12 @@ def bake_clip(
 
     Parameters
     ----------
-    source, out : Path
+    source : Path
     angle : Angle
         Says which matrix and range to believe.
     lut : DeliveredLut
-    format : str
-        A key of `huemend.media.encode.FORMATS` that is a clip.
-    overwrite : bool
-        Replace a file that is there.
+    target : Target
+        A file, and a format that is a clip.
     options : BakeOptions, optional
     on_event : callable, optional
 
@@ -145,9 +144,13 @@ def bake_clip(
     ------
     MediaError
         The clip cannot be read to its end, or the encoder refuses it. Nothing is written then.
-    LutError, OutputError
+    LutError
+        The LUT cannot be applied, or changed since it was looked at.
+    OutputError
+        The file is there already, or is a source, or cannot be written.
     """
     options = options or BakeOptions()
+    out, format = target.path, target.kind
     stated = angle.range if angle.range_stated else None
     with open_clip(source, matrix=angle.matrix, range=stated) as clip:
         info = clip.info
@@ -157,15 +160,22 @@ def bake_clip(
         into = line_between(info.signal.range, lut.input_range)
         back = line_between(lut.output_range, info.signal.range)
         pace = Pace(angle.name, info.frames, options, on_event)
-        with write_clip(out, FORMATS[format], info, overwrite=overwrite) as writer:
-            with stream_frames(clip, into, LutFilter(lut.path, info.size), options.queue) as items:
-                for item in items:
-                    _encode(writer, item, lut, back)
-                    pace.step()
-            _check_whole(clip, pace.done)
-        notes = []
+        tamed = Tamed()
+        look_up = LutFilter(lut.path, info.size, lut.sha256)
+        guard = target.guard | Guard.over([source])
+        with Kept(out.parent, guard, [out.name], alone=False) as place:
+            with (
+                place.writing(out.name, overwrite=target.overwrite) as part,
+                write_clip(part, format, info) as writer,
+            ):
+                with stream_frames(clip, into, look_up, options.queue, tamed=tamed) as items:
+                    for item in items:
+                        _encode(writer, item, lut, back)
+                        pace.step()
+                _check_whole(clip, pace.done)
+        notes = [*tamed_note(tamed)]
         if writer.signal.range != info.signal.range:
-            notes.append(f"{FORMATS[format].about} cannot say that it is full range: written in legal range")
+            notes.append(f"{format.about} cannot say that it is full range: written in legal range")
         return Baked(paths=(out,), frames=pace.done, fps=pace.fps, range=writer.signal.range, notes=tuple(notes))
 
 
@@ -211,8 +221,11 @@ def stream_frames(
     depth: int,
     *,
     indices: Sequence[int] | None = None,
+    tamed: Tamed | None = None,
 ) -> Iterator[Iterator[_Item]]:
     """Yield an iterator over the frames of a clip (every one, if no indices are given), through the LUT, in order.
+
+    Samples that are no numbers are made some before the filter sees them, and counted in ``tamed``.
 
     Decoding and the LUT run in threads of their own, at most ``depth`` frames ahead of one another. The threads
     have ended when the block ends, however it ends.
@@ -220,12 +233,14 @@ def stream_frames(
     stop = threading.Event()
     decoded: queue.Queue[Any] = queue.Queue(depth)
     looked_up: queue.Queue[Any] = queue.Queue(depth)
+    tamed = tamed or Tamed()
 
     def decode() -> Iterator[_Item]:
         wanted = clip.decode_all() if indices is None else (frame for _, frame in clip.frames(indices))
         for frame in wanted:
             out = import_av().VideoFrame(frame.width, frame.height, LAYOUT)
-            frame_to_planes(frame, clip.info.signal, float_planes(out), gain=into[0], offset=into[1])
+            planes = float_planes(out)
+            frame_to_planes(frame, clip.info.signal, planes, gain=into[0], offset=into[1], tamed=tamed)
             yield _Item(frame=out, time=None if clip.info.even else clip.shown_at(frame))
 
     def look_up() -> Iterator[_Item]:

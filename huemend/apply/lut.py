@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from huemend.base.files import hash_regular
 from huemend.errors import LutError
 from huemend.media.clipinfo import import_av
 
@@ -34,12 +35,15 @@ class DeliveredLut:
     input_range, output_range : str
         ``full`` or ``legal``: what 0 and 1 stand for on either side.
     title : str
+    sha256 : str or None
+        Of the file that was looked at: another one in its place is not applied.
     """
 
     path: Path
     input_range: str
     output_range: str
     title: str = ""
+    sha256: str | None = None
 
 
 def line_between(source: str, target: str) -> tuple[float, float]:
@@ -62,10 +66,10 @@ class LutFilter:
     Raises
     ------
     LutError
-        libavfilter cannot read the LUT.
+        libavfilter cannot read the LUT, or it is not of the hash that was asked for.
     """
 
-    def __init__(self, lut: Path, size: tuple[int, int]) -> None:
+    def __init__(self, lut: Path, size: tuple[int, int], sha256: str | None = None) -> None:
         self._path = lut
         av = import_av()
         graph = av.filter.Graph()
@@ -82,6 +86,9 @@ class LutFilter:
         except (av.FFmpegError, OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or str(error)
             raise LutError(f"cannot be applied ({reason})", where=lut, todo="run huemend match again") from error
+        # The filter has read the file by now: if it is still what was looked at, so is what was read.
+        if sha256 is not None and hash_regular(lut) != sha256:
+            raise LutError("changed while it was read", where=lut, todo="run huemend match again")
         self._graph: Any = graph
         self._count = 0
 

@@ -3,57 +3,71 @@
 from __future__ import annotations
 
 import hashlib
-import json
-from collections.abc import Sequence
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.apply.clips import Baked, Pace, keep_outside, stream_frames
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
-from huemend.base.files import replacing, writing_problem
+from huemend.apply.target import Target, tamed_note
+from huemend.base.files import hash_regular
+from huemend.base.guard import Guard
+from huemend.base.kept import Kept
 from huemend.errors import OutputError
 from huemend.media.clipinfo import import_av
 from huemend.media.clips import open_clip, upright
-from huemend.media.encode import FORMATS, Format
 from huemend.media.pictures import read_picture, write_picture
-from huemend.media.planes import float_planes
+from huemend.media.planes import Tamed, float_planes
 from huemend.model import Angle, OnEvent
 from huemend.options import BakeOptions
 
-__all__ = ["STATE", "bake_clip_to_pictures", "bake_pictures"]
-
-#: What was being done in a folder of pictures, so that another run can go on with it and with nothing else.
-STATE = "bake.json"
+__all__ = ["bake_clip_to_pictures", "bake_pictures"]
 
 Float32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True, kw_only=True)
 class _Job:
-    """A folder of pictures to be written, and which of them an earlier run of the same job has finished."""
+    """Pictures to be written into a folder that is held, and which of them an earlier run of this job finished."""
 
-    folder: Path
+    place: Kept
+    target: Target
     names: tuple[str, ...]
-    format: Format
+    key: str
     finished: frozenset[str]
 
     @property
     def missing(self) -> list[int]:
         return [index for index, name in enumerate(self.names) if name not in self.finished]
 
+    def write(self, index: int, codes: Float32) -> None:
+        kind = self.target.kind
+        # What stands there was looked at when the job was opened; from then on the folder is ours.
+        with self.place.writing(self.names[index], self.key) as part:
+            write_picture(part, codes, kind.bit_depth, kind.floating)
+
+    def done(self, pace: Pace, range: str, notes: tuple[str, ...]) -> Baked:
+        return Baked(
+            paths=tuple(self.target.path / name for name in self.names),
+            frames=pace.done,
+            skipped=len(self.finished),
+            fps=pace.fps,
+            range=range,
+            notes=notes,
+        )
+
 
 def bake_pictures(
     media: Sequence[Path],
     angle: Angle,
     lut: DeliveredLut,
-    folder: Path,
+    target: Target,
     *,
-    format: str,
-    overwrite: bool = False,
     options: BakeOptions | None = None,
     on_event: OnEvent | None = None,
 ) -> Baked:
@@ -65,12 +79,9 @@ def bake_pictures(
     angle : Angle
         Says the range of the stills; turn and crop are left alone.
     lut : DeliveredLut
-    folder : Path
-        Made if need be. Pictures that an earlier run of the same job finished are left as they are.
-    format : str
-        ``tiff`` or ``exr``.
-    overwrite : bool
-        Replace pictures that another job left there.
+    target : Target
+        A folder, which is made if need be, and ``tiff`` or ``exr``. Pictures that an earlier run of the same job
+        finished are left as they are.
     options : BakeOptions, optional
     on_event : callable, optional
 
@@ -78,34 +89,33 @@ def bake_pictures(
     ------
     MediaError, LutError
     OutputError
-        The folder holds pictures of another job, or cannot be written.
+        The folder holds pictures of another job, or others' pictures of these names, or cannot be written.
     """
     options = options or BakeOptions()
-    kind = FORMATS[format]
-    names = _own_names([path.stem for path in media], kind.suffix)
+    names = _own_names([path.stem for path in media], target.kind.suffix)
     into = line_between(angle.range, lut.input_range)
     back = line_between(lut.output_range, angle.range)
-    job = _open_job(folder, names, kind, _fingerprint(media, lut, format, angle.range), media, overwrite)
-    pace = Pace(angle.name, len(job.missing), options, on_event)
     filters: dict[tuple[int, int], LutFilter] = {}
-    for index in job.missing:
-        codes = read_picture(media[index]).codes
-        size = (codes.shape[0], codes.shape[1])
-        if size not in filters:
-            filters[size] = LutFilter(lut.path, size)
-        _write(job, index, _through(codes, filters[size], lut, into, back))
-        pace.step()
-    return _done(job, pace, angle.range, ())
+    tamed = Tamed()
+    with _open_job(target, names, media, _fingerprint(media, lut, target.format, angle.range)) as job:
+        pace = Pace(angle.name, len(job.missing), options, on_event)
+        for index in job.missing:
+            picture = read_picture(media[index], any_value=True)
+            codes = tamed(picture.codes) if picture.floating else picture.codes
+            size = (codes.shape[0], codes.shape[1])
+            if size not in filters:
+                filters[size] = LutFilter(lut.path, size, lut.sha256)
+            job.write(index, _through(codes, filters[size], lut, into, back))
+            pace.step()
+        return job.done(pace, angle.range, tamed_note(tamed))
 
 
 def bake_clip_to_pictures(
     source: Path,
     angle: Angle,
     lut: DeliveredLut,
-    folder: Path,
+    target: Target,
     *,
-    format: str,
-    overwrite: bool = False,
     options: BakeOptions | None = None,
     on_event: OnEvent | None = None,
 ) -> Baked:
@@ -115,26 +125,26 @@ def bake_clip_to_pictures(
     of `bake_pictures`.
     """
     options = options or BakeOptions()
-    kind = FORMATS[format]
     stated = angle.range if angle.range_stated else None
     with open_clip(source, matrix=angle.matrix, range=stated) as clip:
         info = clip.info
-        names = tuple(f"{source.stem}.{index:07d}{kind.suffix}" for index in range(info.frames))
+        names = tuple(f"{source.stem}.{index:07d}{target.kind.suffix}" for index in range(info.frames))
         into = line_between(info.signal.range, lut.input_range)
         back = line_between(lut.output_range, "full")
-        key = _fingerprint([source], lut, format, info.signal.range)
-        job = _open_job(folder, names, kind, key, [source], overwrite)
-        pace = Pace(angle.name, len(job.missing), options, on_event)
-        with stream_frames(
-            clip, into, LutFilter(lut.path, info.size), options.queue, indices=job.missing
-        ) as items:
-            for index, item in zip(job.missing, items, strict=False):
-                after = float_planes(item.through)
-                keep_outside(float_planes(item.frame), after, lut)
-                codes = np.stack(after, axis=-1) * np.float32(back[0]) + np.float32(back[1])
-                _write(job, index, upright(codes, info.rotation))
-                pace.step()
-    return _done(job, pace, "full", ('pictures hold full-range codes: state range = "full" for them',))
+        look_up = LutFilter(lut.path, info.size, lut.sha256)
+        tamed = Tamed()
+        key = _fingerprint([source], lut, target.format, info.signal.range)
+        with _open_job(target, names, [source], key) as job:
+            pace = Pace(angle.name, len(job.missing), options, on_event)
+            with stream_frames(clip, into, look_up, options.queue, indices=job.missing, tamed=tamed) as items:
+                for index, item in zip(job.missing, items, strict=False):
+                    after = float_planes(item.through)
+                    keep_outside(float_planes(item.frame), after, lut)
+                    codes = np.stack(after, axis=-1) * np.float32(back[0]) + np.float32(back[1])
+                    job.write(index, upright(codes, info.rotation))
+                    pace.step()
+            notes = ('pictures hold full-range codes: state range = "full" for them', *tamed_note(tamed))
+            return job.done(pace, "full", notes)
 
 
 def _through(
@@ -149,21 +159,6 @@ def _through(
     return np.stack(after, axis=-1) * np.float32(back[0]) + np.float32(back[1])
 
 
-def _write(job: _Job, index: int, codes: Float32) -> None:
-    write_picture(job.folder / job.names[index], codes, job.format.bit_depth, job.format.floating)
-
-
-def _done(job: _Job, pace: Pace, range: str, notes: tuple[str, ...]) -> Baked:
-    return Baked(
-        paths=tuple(job.folder / name for name in job.names),
-        frames=pace.done,
-        skipped=len(job.finished),
-        fps=pace.fps,
-        range=range,
-        notes=notes,
-    )
-
-
 # --------------------------------------------------------------------------------------------- going on
 
 
@@ -176,7 +171,7 @@ def _own_names(stems: Sequence[str], suffix: str) -> tuple[str, ...]:
 
 def _fingerprint(media: Sequence[Path], lut: DeliveredLut, format: str, range: str) -> str:
     """What makes two jobs the same: sources by size and time, LUT by content, format and range."""
-    digest = hashlib.sha256(lut.path.read_bytes())
+    digest = hashlib.sha256((lut.sha256 or hash_regular(lut.path) or "").encode())
     digest.update(f"{lut.input_range} {lut.output_range} {format} {range}".encode())
     for path in media:
         state = path.stat()
@@ -184,37 +179,21 @@ def _fingerprint(media: Sequence[Path], lut: DeliveredLut, format: str, range: s
     return digest.hexdigest()
 
 
-def _open_job(
-    folder: Path, names: tuple[str, ...], format: Format, key: str, sources: Sequence[Path], overwrite: bool
-) -> _Job:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        there = frozenset(path.name for path in folder.iterdir())
-    except OSError as error:
-        raise writing_problem(error, folder) from error
-    for source in sources:
-        if any(folder / name == source or _same(folder / name, source) for name in names if name in there):
-            raise OutputError("would be written over itself", where=source, todo="choose another --out")
-    taken = frozenset(names) & there
-    same_job = _key_of(folder / STATE) == key
-    if taken and not same_job and not overwrite:
-        what = f"holds {len(taken)} pictures that another match or another source left there"
-        raise OutputError(what, where=folder, todo="choose another --out, or --overwrite")
-    with replacing(folder / STATE) as temporary:
-        temporary.write_text(json.dumps({"schema": "huemend-bake/1", "job": key}) + "\n", encoding="utf-8")
-    return _Job(folder=folder, names=names, format=format, finished=taken if same_job else frozenset())
-
-
-def _same(one: Path, other: Path) -> bool:
-    try:
-        return one.samefile(other)
-    except OSError:
-        return False
-
-
-def _key_of(path: Path) -> str | None:
-    try:
-        state: Any = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return None
-    return state.get("job") if isinstance(state, dict) else None
+@contextmanager
+def _open_job(target: Target, names: tuple[str, ...], sources: Sequence[Path], key: str) -> Iterator[_Job]:
+    """Hold the folder, and find out what of the job is done already and whether the rest may be written."""
+    with Kept(target.path, target.guard | Guard.over(sources), names) as place:
+        there = [name for name in names if os.path.lexists(target.path / name)]
+        finished, others = set(), []
+        for name in there:
+            place.check_source(name)
+            if place.ledger.job(name) == key:
+                finished.add(name)
+            else:
+                others.append(name)
+        if others and not target.overwrite:
+            what = f"holds {len(others)} pictures that another match or another source left there"
+            raise OutputError(what, where=target.path, todo="choose another --out, or --overwrite")
+        for name in others:
+            place.check(name)
+        yield _Job(place=place, target=target, names=names, key=key, finished=frozenset(finished))

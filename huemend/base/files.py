@@ -1,17 +1,49 @@
-"""Files that appear whole or not at all."""
+"""The one place where huemend makes, replaces and removes files: whole or not at all, and never somebody else's.
+
+A file is written under a name of our own beside its place and moved there in one step. What stands there already
+is replaced only if it is no protected file (`huemend.base.guard`), no link, and as huemend left it. No other
+module opens a file for writing, renames or removes one; a test reads the whole package for it.
+"""
 
 from __future__ import annotations
 
 import errno
+import hashlib
+import itertools
 import os
-from collections.abc import Iterator
+import re
+import shutil
+import stat
+import tempfile
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
+from io import BufferedReader
 from pathlib import Path
 
+from huemend.base.guard import Guard, stands_on_links
 from huemend.errors import OutputError
 
-__all__ = ["replacing", "writing_problem"]
-
+__all__ = [
+    "check_replaceable",
+    "clear_parts",
+    "create_text",
+    "creating",
+    "hash_regular",
+    "make_folders",
+    "new_part",
+    "place_folder",
+    "put",
+    "read_regular",
+    "remove",
+    "remove_empty",
+    "replace_text",
+    "replacing",
+    "short_tag",
+    "sync_folder",
+    "told",
+    "write_part",
+    "writing_problem",
+]
 
 _TOLD = {
     errno.ENOSPC: ("the disk is full", "free some space or choose another folder"),
@@ -22,8 +54,17 @@ _TOLD = {
     errno.ENOTDIR: ("a file stands where a folder is needed", "choose another folder"),
     errno.EEXIST: ("a file stands where a folder is needed", "choose another folder"),
     errno.EISDIR: ("a folder stands where a file is needed", "move it away or choose another folder"),
+    errno.ELOOP: ("a link stands where a file is needed", "move it away or choose another folder"),
     errno.ENAMETOOLONG: ("this name is too long for the disk", "choose a shorter name"),
 }
+
+_PART = ".huemend-part-"
+_A_PART = re.compile(re.escape(_PART) + r"([0-9a-f]{8})-\d+-\d+(\.[^/]*)?")
+_LONGEST_SUFFIX = 16
+_counter = itertools.count()
+
+#: Where the system can be told not to follow a link in the last part of a path, and not to wait for a pipe.
+_PLAINLY = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)
 
 
 def writing_problem(error: OSError, path: Path) -> OutputError:
@@ -35,65 +76,327 @@ def writing_problem(error: OSError, path: Path) -> OutputError:
 
 
 @contextmanager
-def replacing(path: Path, *, overwrite: bool = True) -> Iterator[Path]:
+def told(where: Path) -> Iterator[None]:
+    """Turn what the operating system says into one line of ours."""
+    try:
+        yield
+    except OSError as error:
+        raise writing_problem(error, where) from error
+
+
+# ------------------------------------------------------------------------------------------------ one file
+
+
+@contextmanager
+def creating(path: Path) -> Iterator[Path]:
+    """Yield the name of a temporary file beside ``path`` that appears there when the block ends well.
+
+    Parameters
+    ----------
+    path : Path
+        A name that is free; its folder must exist.
+
+    Raises
+    ------
+    OutputError
+        The file cannot be written, or is there already, even if it appeared in the meantime.
+    """
+    if os.path.lexists(path):
+        raise _taken(path)
+    with _through_part(path) as part:
+        yield part
+        _sync(part)
+        _move_to_free_name(part, path)
+
+
+@contextmanager
+def replacing(path: Path, guard: Guard, own: Callable[[Path], bool]) -> Iterator[Path]:
     """Yield the name of a temporary file beside ``path`` that takes its place when the block ends well.
 
-    The temporary name keeps the suffix, because picture libraries choose a format by it, and starts with a
-    dot, so that no glob takes an unfinished file for a finished one.
+    The temporary file is there, empty, so that nobody else can take its name; it keeps the suffix, because picture
+    libraries choose a format by it, and starts with a dot, so that no glob takes an unfinished file for a finished
+    one.
 
     Parameters
     ----------
     path : Path
         The final name; its folder must exist.
-    overwrite : bool
-        False refuses a file that is there already, even one that appeared in the meantime.
+    guard : Guard
+        What is never replaced.
+    own : callable
+        Says of a file that stands there whether it is as huemend left it; is asked only of regular files.
 
     Raises
     ------
     OutputError
-        The file cannot be written, or is there already and must not be replaced.
+        The file cannot be written, or what stands there must not be replaced.
 
     Examples
     --------
-    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     target = Path(folder) / "note.txt"
-    ...     with replacing(target) as temporary:
+    ...     with replacing(target, Guard(), own=lambda path: False) as temporary:
     ...         _ = temporary.write_text("whole", encoding="utf-8")
     ...     target.read_text(encoding="utf-8"), len(os.listdir(folder))
     ('whole', 1)
     """
-    if not overwrite and os.path.lexists(path):
-        raise _taken(path)
-    temporary = path.with_name(f".{path.stem}.tmp-{os.getpid()}{path.suffix}")
+    check_replaceable(path, guard, own)
+    with _through_part(path) as part:
+        yield part
+        put(part, path, guard, own)
+
+
+def replace_text(path: Path, text: str, guard: Guard, own: Callable[[Path], bool]) -> None:
+    """Write UTF-8 text to a place, as `replacing` does."""
+    with replacing(path, guard, own) as part:
+        part.write_text(text, encoding="utf-8", newline="")
+
+
+def create_text(path: Path, text: str) -> None:
+    """Write UTF-8 text to a name that is free, as `creating` does."""
+    with creating(path) as part:
+        part.write_text(text, encoding="utf-8", newline="")
+
+
+def check_replaceable(path: Path, guard: Guard, own: Callable[[Path], bool]) -> None:
+    """Refuse a place where something stands that is not huemend's to replace.
+
+    Raises
+    ------
+    OutputError
+        A protected file, a link, a folder, or a file that is not as huemend left it stands there.
+    """
+    guard.check(path)
     try:
-        yield temporary
-        # Without this a power cut may leave an empty file under the final name.
-        with open(temporary, "rb") as written:
-            os.fsync(written.fileno())
-        if overwrite:
-            os.replace(temporary, path)
-        else:
-            _move_to_free_name(temporary, path)
+        facts = os.lstat(path)
+    except FileNotFoundError:
+        return
     except OSError as error:
         raise writing_problem(error, path) from error
-    finally:
-        with suppress(OSError):
-            temporary.unlink()
+    if stat.S_ISDIR(facts.st_mode):
+        raise writing_problem(IsADirectoryError(errno.EISDIR, ""), path)
+    if stat.S_ISLNK(facts.st_mode):
+        raise writing_problem(OSError(errno.ELOOP, ""), path)
+    if not stat.S_ISREG(facts.st_mode) or not own(path):
+        raise OutputError(
+            "is there already, and is not as huemend left it",
+            where=path,
+            todo="move it away or choose another --out",
+        )
 
 
-def _move_to_free_name(temporary: Path, path: Path) -> None:
+def new_part(path: Path) -> Path:
+    """Make an empty file of our own beside a place that will be written, and return its name.
+
+    Raises
+    ------
+    OSError
+    """
+    suffix = path.suffix if len(os.fsencode(path.suffix)) <= _LONGEST_SUFFIX else ""
+    while True:
+        part = path.with_name(f"{_PART}{short_tag(path.name)}-{os.getpid()}-{next(_counter)}{suffix}")
+        try:
+            # Exclusive: a file or a link of this name is never opened. The umask decides who may read.
+            os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _PLAINLY, 0o666))
+            return part
+        except FileExistsError:
+            continue
+
+
+def write_part(path: Path, data: bytes) -> Path:
+    """Write bytes into a new part beside a place, flushed to the disk, and return the part's name."""
+    part = new_part(path)
+    try:
+        with open(part, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+    except BaseException:
+        _drop(part)
+        raise
+    return part
+
+
+def put(part: Path, path: Path, guard: Guard, own: Callable[[Path], bool]) -> None:
+    """Move a finished part to its place in one step.
+
+    Raises
+    ------
+    OutputError
+        What stands there must not be replaced.
+    OSError
+    """
+    try:
+        _sync(part)
+        check_replaceable(path, guard, own)
+        os.replace(part, path)
+    except BaseException:
+        _drop(part)
+        raise
+
+
+def remove(path: Path, guard: Guard) -> None:
+    """Remove a regular file that is no source; anything else stays. The caller has made sure that it is ours."""
+    if guard.holds(path):
+        return
+    with suppress(FileNotFoundError):
+        if stat.S_ISREG(os.lstat(path).st_mode):
+            os.unlink(path)
+
+
+def clear_parts(folder: Path, names: Iterable[str] | None = None) -> None:
+    """Remove parts that a killed run left in a folder: those of these names, or all.
+
+    Only who holds the lock on what they were parts of may ask for this.
+    """
+    tags = None if names is None else {short_tag(name) for name in names}
+    with suppress(FileNotFoundError, NotADirectoryError), os.scandir(folder) as entries:
+        for entry in list(entries):
+            found = _A_PART.fullmatch(entry.name)
+            if found is None or (tags is not None and found[1] not in tags):
+                continue
+            facts = entry.stat(follow_symlinks=False)
+            # A part is a file of one name: what has another is somebody's.
+            if stat.S_ISREG(facts.st_mode) and facts.st_nlink == 1:
+                _drop(Path(entry.path))
+
+
+@contextmanager
+def _through_part(path: Path) -> Iterator[Path]:
+    with told(path):
+        part = new_part(path)
+        try:
+            yield part
+        finally:
+            _drop(part)
+
+
+def short_tag(name: str) -> str:
+    """Return what files of ours that belong to one file are known by: short, whatever its name."""
+    return hashlib.sha256(os.fsencode(name)).hexdigest()[:8]
+
+
+def _drop(part: Path) -> None:
+    with suppress(OSError):
+        os.unlink(part)
+
+
+def _sync(part: Path) -> None:
+    # Without this a power cut may leave an empty file under the final name.
+    with open(part, "rb") as written:
+        os.fsync(written.fileno())
+
+
+def _move_to_free_name(part: Path, path: Path) -> None:
     """Rename without replacing; a hard link is the one way that cannot race."""
     try:
-        os.link(temporary, path)
+        os.link(part, path)
     except FileExistsError:
         raise _taken(path) from None
     except OSError:
         # Camera cards (FAT, exFAT) know no hard links: a rename after a look is the best there is.
         if os.path.lexists(path):
             raise _taken(path) from None
-        os.replace(temporary, path)
+        os.replace(part, path)
 
 
 def _taken(path: Path) -> OutputError:
     return OutputError("is there already, and is never overwritten", where=path, todo="move it away first")
+
+
+def hash_regular(path: Path) -> str | None:
+    """Return the sha256 of a regular file, without following a link; None for anything else."""
+    with _plainly(path) as file:
+        return None if file is None else hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def read_regular(path: Path, most: int) -> bytes | None:
+    """Return at most so many bytes of a regular file, no link followed; None for more, and for anything else."""
+    with _plainly(path) as file:
+        data = b"" if file is None else file.read(most + 1)
+        return None if file is None or len(data) > most else data
+
+
+@contextmanager
+def _plainly(path: Path) -> Iterator[BufferedReader | None]:
+    try:
+        handle = os.open(path, os.O_RDONLY | _PLAINLY)
+    except OSError:
+        yield None
+        return
+    with open(handle, "rb") as file:
+        yield file if stat.S_ISREG(os.fstat(file.fileno()).st_mode) else None
+
+
+# ------------------------------------------------------------------------------------------------- folders
+
+
+def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
+    """Make a folder and those above it; return what was made, the innermost first.
+
+    Parameters
+    ----------
+    folder : Path
+    within : Path, optional
+        Below this one, no part of the path may be a link: it would lead the writing elsewhere.
+
+    Raises
+    ------
+    OutputError
+        It cannot be made, or a part of it is a link.
+    """
+    if within is not None:
+        link = stands_on_links(within, folder.relative_to(within))
+        if link is not None:
+            raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
+    made: list[Path] = []
+    with told(folder):
+        made += [place for place in (folder, *folder.parents) if not place.exists()]
+        folder.mkdir(parents=True, exist_ok=True)
+    return made
+
+
+def remove_empty(folders: Iterable[Path]) -> None:
+    """Remove those folders that hold nothing."""
+    for folder in folders:
+        with suppress(OSError):
+            folder.rmdir()
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the renames in a folder last through a power cut; some network disks and Windows do not offer it."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def place_folder(source: Path, folder: Path, leave_out: str) -> None:
+    """Copy a folder to a place that is free or an empty folder, whole or not at all.
+
+    Parameters
+    ----------
+    source, folder : Path
+    leave_out : str
+        Pattern of names that are not copied.
+
+    Raises
+    ------
+    OutputError
+        Something is there already, or it cannot be written.
+    """
+    with told(folder):
+        empty = folder.is_dir() and not folder.is_symlink() and not any(folder.iterdir())
+        if os.path.lexists(folder) and not empty:
+            raise OutputError("is there already", where=folder, todo="name a folder that is new or empty")
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=f"{_PART}", dir=folder.parent) as staging:
+            copied = Path(staging) / source.name
+            shutil.copytree(
+                source, copied, copy_function=shutil.copyfile, ignore=shutil.ignore_patterns(leave_out)
+            )
+            if empty:
+                folder.rmdir()
+            os.rename(copied, folder)

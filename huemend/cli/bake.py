@@ -35,7 +35,9 @@ __all__ = ["bake"]
     help="prores-4444 (clips, if not given), prores-422hq, dnxhr-444, dnxhr-hqx, h264, hevc, ffv1, "
     "tiff (stills, if not given) or exr.",
 )
-@click.option("--overwrite", is_flag=True, help="Replace what is there, but never a source.")
+@click.option(
+    "--overwrite", is_flag=True, help="Replace what an earlier bake left there; nothing else is ever written over."
+)
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
 def bake(
     setup: Path,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -59,7 +60,7 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     calm_libraries(None)
     from huemend.base.tasks import usable_processors
     from huemend.day.index import day_record, read_rows
-    from huemend.day.plan import find_day
+    from huemend.day.plan import day_guard, find_day
     from huemend.day.run import choose, held_folder, make_index, run_day, tasks_of
     from huemend.day.workers import cluster_lanes, process_lanes
     from huemend.options import MatchOptions
@@ -79,14 +80,18 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     if told["dry_run"]:
         ctx.exit(show_plan(found, tasks, as_json=as_json))
     outcomes = []
-    if not told["index_only"]:
-        lanes = cluster_lanes(told["scheduler"]) if told["scheduler"] else process_lanes(jobs)
-        with held_folder(target, alone=not told["only"]):
-            with progress(quiet=told["quiet"] or as_json, log_json=told["log_json"]) as tell:
-                outcomes = run_day(
-                    tasks, lanes, carry_over=lenders, look_first=not told["scheduler"], on_event=tell
-                )
-    rows = read_rows(target, [setup.name for setup in found.setups]) if told["only"] else make_index(found, target)
+    with ExitStack() as held:
+        # Where others are at work on other setups of the day, each setup's folder has a lock of its own.
+        place = None if told["only"] else held.enter_context(held_folder(target, day_guard(whole)))
+        if not told["index_only"]:
+            lanes = cluster_lanes(told["scheduler"]) if told["scheduler"] else process_lanes(jobs)
+            tell = held.enter_context(progress(quiet=told["quiet"] or as_json, log_json=told["log_json"]))
+            outcomes = run_day(tasks, lanes, carry_over=lenders, look_first=not told["scheduler"], on_event=tell)
+        rows = (
+            read_rows(target, [setup.name for setup in found.setups])
+            if place is None
+            else make_index(found, place)
+        )
     record = day_record(found.name, rows)
     click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else day_table(record))
     if not as_json and not told["only"]:

@@ -33,9 +33,9 @@ def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None,
 
     Run it with `openjd run FILE`, or hand it to a farm that takes such templates (docs/farm.md).
     """
-    from huemend.base.files import replacing
-    from huemend.day.farm import farm_template
-    from huemend.day.plan import find_day
+    from huemend.base.files import replace_text
+    from huemend.day.farm import farm_template, is_template
+    from huemend.day.plan import day_guard, find_day
 
     found = find_day(folder, leave_out=folder / "match")
     beside = out is not None and out.absolute().parent.resolve() == folder.resolve()
@@ -45,8 +45,7 @@ def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None,
     if out is None:
         click.echo(text, nl=False)
         return
-    with replacing(out) as part:
-        part.write_text(text, encoding="utf-8")
+    replace_text(out, text, day_guard(found), own=is_template)
     click.echo(f"{out}: {len(names)} setups")
     paths = "" if beside else f" -p Day={folder.absolute()} -p Out={(folder / 'match').absolute()}"
     click.echo(f"Next: openjd run {click.format_filename(out)}{paths}", err=True)

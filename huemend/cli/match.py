@@ -22,6 +22,7 @@ from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option, exit_code, fail_on_option
 
 if TYPE_CHECKING:
+    from huemend.base.guard import Guard
     from huemend.model import Setup, SetupResult
     from huemend.options import MatchOptions
 
@@ -82,10 +83,16 @@ def match(
 ) -> None:
     """Match every angle of SETUP (a TOML file, or - for standard input) to its hero; write LUTs and report."""
     calm_libraries(threads)
-    from huemend.flow.deliver import default_out, find_working_encoding, look_of, match_and_write
+    from huemend.flow.deliver import (
+        default_out,
+        find_working_encoding,
+        guard_of,
+        look_of,
+        match_and_write,
+        output_folder,
+    )
     from huemend.flow.match import find_encodings
     from huemend.options import MatchOptions
-    from huemend.write.folder import OutputFolder
 
     options = MatchOptions()
     report = replace(options.report, pictures=not no_pictures, look=told["look"], look_takes=told["look_takes"])
@@ -102,7 +109,9 @@ def match(
     if dry_run:
         _show_plan(loaded, folder, as_json=as_json)
         ctx.exit(0)
-    with OutputFolder(folder) as output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
+    guard = guard_of(loaded, options, told["edl"])
+    output = output_folder(loaded, folder, options, timeline, guard=guard)
+    with output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
         result, record = match_and_write(loaded, output, options, timeline, tell)
     # By now it was loaded beside the match, which would have begun later had it been loaded first.
     from huemend.write.report.terminal import terminal_table
@@ -114,7 +123,9 @@ def match(
         click.echo(f"huemend: {note}", err=True)
     verdicts = [angle["verdict"] for angle in record["angles"].values()]
     if segments:
-        apart = _match_apart(result, folder, options, quiet=quiet or as_json, log_json=log_json, show=not as_json)
+        apart = _match_apart(
+            result, folder, guard, options, quiet=quiet or as_json, log_json=log_json, show=not as_json
+        )
         # Where ranges were matched apart, theirs are the matches to use.
         verdicts = apart or verdicts
     ctx.exit(exit_code(verdicts, fail_on))
@@ -143,19 +154,26 @@ def _show_plan(setup: Setup, folder: Path, *, as_json: bool) -> None:
 
 
 def _match_apart(
-    result: SetupResult, folder: Path, options: MatchOptions, *, quiet: bool, log_json: bool, show: bool
+    result: SetupResult,
+    folder: Path,
+    guard: Guard,
+    options: MatchOptions,
+    *,
+    quiet: bool,
+    log_json: bool,
+    show: bool,
 ) -> list[str]:
     """Match the ranges of a take, each into a folder of its own; return the verdicts, none if nothing moved."""
-    from huemend.flow.deliver import write_setup
+    from huemend.flow.deliver import output_folder, write_setup
     from huemend.flow.segments import match_segments
-    from huemend.write.folder import OutputFolder
     from huemend.write.report.terminal import terminal_table
 
     verdicts = []
     with progress(quiet=quiet, log_json=log_json) as tell:
         for segment in match_segments(result, options, on_event=tell):
             where = folder.with_name(f"{folder.name}-segments") / segment.label
-            with OutputFolder(where) as output:
+            setup = segment.result.setup
+            with output_folder(setup, where, options, guard=guard, within=folder.parent) as output:
                 record = write_setup(segment.result, output, options, on_event=tell)
             verdicts += [angle["verdict"] for angle in record["angles"].values()]
             if show:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from huemend.base.files import replacing
+from huemend.base.files import create_text
 
 
 @click.command()
@@ -31,8 +31,7 @@ def new(folder: Path, encoding: str | None, hero: str | None) -> None:
 
     target = folder / "setup.toml"
     draft = draft_setup(folder, encoding, [each.name for each in all_encodings()], hero)
-    with replacing(target, overwrite=False) as temporary:
-        temporary.write_text(draft.text, encoding="utf-8")
+    create_text(target, draft.text)
     for wrong in draft.unread:
         click.echo(f"huemend: {wrong}", err=True)
     click.echo(f"{target}: {len(draft.angles)} angles, hero {draft.hero} ({draft.why})")

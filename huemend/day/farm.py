@@ -7,16 +7,20 @@ specification allows beside YAML, and needs no library to write.
 from __future__ import annotations
 
 import glob
+import json
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
+from huemend.base.files import read_regular
 from huemend.errors import InputError
 from huemend.options import DayOptions
 
-__all__ = ["farm_template"]
+__all__ = ["farm_template", "is_template"]
 
 _REVISION = "jobtemplate-2023-09"
 _OPENING = "{{"
+_LARGEST = 64 * 1024 * 1024
 _LONGEST_VALUE = 1024
 _LONGEST_NAME = 64
 #: Seconds between the notice and the end, which is what a task needs to clear away after itself.
@@ -82,6 +86,16 @@ def farm_template(
         ],
         "steps": [*steps, index],
     }
+
+
+def is_template(path: Path) -> bool:
+    """Say whether a file is a template that huemend wrote, which another may replace."""
+    try:
+        said = json.loads(read_regular(path, _LARGEST) or b"")
+    except (ValueError, RecursionError):
+        return False
+    keys = {"specificationVersion", "name", "description", "parameterDefinitions", "steps"}
+    return isinstance(said, dict) and set(said) == keys and str(said["name"]).startswith("huemend: ")
 
 
 def _numbered(name: str, index: int, parts: Sequence[Any]) -> str:

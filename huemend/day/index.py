@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 import numpy as np
 
-from huemend.base.files import replacing
+from huemend.base.kept import Kept
 from huemend.base.units import balance_stops
 from huemend.day.state import read_state
 from huemend.options import DayOptions
@@ -90,7 +90,7 @@ def _bytes(path: Path) -> bytes:
         return b""
 
 
-def write_index(out: Path, title: str, rows: Sequence[DayRow]) -> None:
+def write_index(place: Kept, title: str, rows: Sequence[DayRow]) -> None:
     """Write the page and the table of a day.
 
     Raises
@@ -98,10 +98,8 @@ def write_index(out: Path, title: str, rows: Sequence[DayRow]) -> None:
     OutputError
         The folder cannot be written.
     """
-    with replacing(out / TABLE) as part:
-        part.write_text(_table(rows), encoding="utf-8", newline="")
-    with replacing(out / INDEX) as part:
-        part.write_bytes(render_day_index(rows, title=title))
+    place.write(TABLE, _table(rows).encode("utf-8"))
+    place.write(INDEX, render_day_index(rows, title=title))
 
 
 def _table(rows: Sequence[DayRow]) -> str:

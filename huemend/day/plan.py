@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from huemend.base.guard import Guard
 from huemend.encodings.registry import find_encoding
 from huemend.errors import EncodingError, InputError, SetupFileError
 from huemend.model import EncodingSpec
@@ -20,9 +21,9 @@ from huemend.sample.setupfile import ANGLE_KEYS
 from huemend.sample.stills import is_media
 from huemend.sample.tables import Table
 from huemend.sample.tomlfile import read_toml
-from huemend.write.folder import JOURNAL, RECORD, file_name
+from huemend.write.folder import file_name, holds_result
 
-__all__ = ["DAY_FILE", "SETUP_FILE", "Day", "DaySetup", "find_day"]
+__all__ = ["DAY_FILE", "SETUP_FILE", "Day", "DaySetup", "day_guard", "find_day"]
 
 #: What marks a folder as a setup.
 SETUP_FILE = "setup.toml"
@@ -123,6 +124,11 @@ def find_day(
     return Day(name=normal_name(name), folder=folder, setups=tuple(found))
 
 
+def day_guard(day: Day) -> Guard:
+    """Protect what a day is read from; each setup's own media are protected by its own run."""
+    return Guard.over([day.folder / DAY_FILE, *(setup.path for setup in day.setups)])
+
+
 def _read_day_file(path: Path, options: SampleOptions) -> dict[str, Any]:
     """Read what holds for the whole day; the tables come back in the form of a setup file's."""
     top = Table(read_toml(path, options), path, known=_TOP_KEYS)
@@ -207,7 +213,8 @@ def _folders(
 
 
 def _is_result(place: Path) -> bool:
-    return (place / RECORD).exists() or (place / JOURNAL).exists()
+    """Say whether a folder holds results of huemend's and no setup; a file that only has the name says nothing."""
+    return not (place / SETUP_FILE).exists() and holds_result(place)
 
 
 def _is_setup(place: Path, angles: Mapping[str, Any]) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -10,10 +9,10 @@ from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from huemend.base.files import writing_problem
-from huemend.base.lock import FolderLock
+from huemend.base.guard import Guard
+from huemend.base.kept import Kept
 from huemend.base.tasks import usable_processors
-from huemend.day.index import read_rows, write_index
+from huemend.day.index import INDEX, TABLE, read_rows, write_index
 from huemend.day.lending import lend
 from huemend.day.plan import Day
 from huemend.day.runner import run_tasks
@@ -63,6 +62,7 @@ def tasks_of(
         SetupTask(
             setup=replace(setup, path=setup.path.absolute()),
             out=out / setup.name,
+            root=out,
             options=options,
             threads=threads,
             resume=resume,
@@ -158,45 +158,40 @@ def _with_loans(tasks: Sequence[SetupTask], day: Sequence[tuple[str, Path]]) -> 
     return out
 
 
-def make_index(day: Day, out: Path, options: DayOptions | None = None) -> list[DayRow]:
+def make_index(day: Day, place: Kept, options: DayOptions | None = None) -> list[DayRow]:
     """Write the index of a day from what lies in its output folder; return its rows.
+
+    Parameters
+    ----------
+    day : Day
+    place : Kept
+        The output folder, from `held_folder`.
+    options : DayOptions, optional
 
     Raises
     ------
     OutputError
         The folder cannot be written.
     """
-    rows = read_rows(out, [setup.name for setup in day.setups], options)
-    write_index(out, day.name, rows)
+    rows = read_rows(place.folder, [setup.name for setup in day.setups], options)
+    write_index(place, day.name, rows)
     return rows
 
 
 @contextmanager
-def held_folder(out: Path, *, alone: bool = True) -> Iterator[None]:
+def held_folder(out: Path, guard: Guard) -> Iterator[Kept]:
     """Make a day's output folder, and keep a second run of the day out of it.
-
-    Parameters
-    ----------
-    out : Path
-    alone : bool
-        False where others are at work on other setups of the day: each setup's folder has a lock of its own.
 
     Raises
     ------
     OutputError
-        The folder cannot be made or written, or another run works in it.
+        The folder cannot be made or written, another run works in it, or its index is somebody else's file.
     """
-    lock = FolderLock(out)
-    try:
-        os.makedirs(out, exist_ok=True)
-        if alone:
-            lock.take()
-    except OSError as error:
-        raise writing_problem(error, out) from error
-    try:
-        yield
-    finally:
-        lock.release()
+    with Kept(out, guard, [INDEX, TABLE]) as place:
+        # An hour's work must not end at a page that cannot be written.
+        for name in (INDEX, TABLE):
+            place.check(name)
+        yield place
 
 
 def _words(outcome: SetupOutcome) -> str:

@@ -15,7 +15,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from huemend.base.files import replacing
+from huemend.base.files import make_folders, read_regular, replace_text
+from huemend.base.guard import Guard
 from huemend.model import Setup
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
@@ -88,17 +89,33 @@ def read_state(out: Path) -> RunState | None:
         return None
 
 
-def write_state(out: Path, state: RunState) -> None:
+def write_state(out: Path, state: RunState, guard: Guard, *, within: Path | None = None) -> None:
     """Write the state beside a setup's results.
+
+    Parameters
+    ----------
+    out : Path
+        Made if it does not exist.
+    state : RunState
+    guard : Guard
+        The setup's files.
+    within : Path, optional
+        A folder above: no part of the path below it may be a link.
 
     Raises
     ------
     OutputError
-        The folder cannot be written.
+        The folder cannot be written, or what has the state's name there is none.
     """
+    make_folders(out, within)
     text = json.dumps({"schema": _SCHEMA, **dataclasses.asdict(state)}, indent=1, allow_nan=False)
-    with replacing(out / STATE) as part:
-        part.write_text(text + "\n", encoding="utf-8")
+    replace_text(out / STATE, text + "\n", guard, own=_is_state)
+
+
+def _is_state(path: Path) -> bool:
+    """Say whether a file is a state, of whatever version; a power cut can leave an empty one."""
+    data = read_regular(path, _LARGEST)
+    return data is not None and (not data or data.lstrip().startswith(b'{\n "schema": "huemend-run/'))
 
 
 def is_current(out: Path, base: str, *, lent: bool) -> bool:

@@ -11,6 +11,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from huemend.base.guard import Guard
 from huemend.base.tasks import limit_threads
 from huemend.day.lending import lessons
 from huemend.day.plan import DaySetup
@@ -25,14 +26,14 @@ from huemend.day.state import (
     write_state,
 )
 from huemend.errors import HuemendError, OutputError
-from huemend.flow.deliver import find_working_encoding, match_and_write
+from huemend.flow.deliver import find_working_encoding, guard_of, match_and_write, output_folder
 from huemend.flow.match import find_encodings
 from huemend.model import Setup, SetupResult
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import is_clip
 from huemend.sample.setupfile import load_setup
-from huemend.write.folder import OutputFolder, read_record
+from huemend.write.folder import read_record
 
 __all__ = ["FAILURE", "SetupOutcome", "SetupTask", "Status", "current", "failed", "load_day_setup", "run_setup"]
 
@@ -59,6 +60,8 @@ class SetupTask:
     ----------
     out : Path
         The folder for this setup's results.
+    root : Path or None
+        The day's output folder: no part of the path below it may be a link.
     threads : int or None
         Threads of the picture libraries; None leaves them as they are.
     resume : bool
@@ -71,6 +74,7 @@ class SetupTask:
     setup: DaySetup
     out: Path
     options: MatchOptions
+    root: Path | None = None
     threads: int | None = None
     resume: bool = False
     lending: bool = False
@@ -111,9 +115,9 @@ def failed(task: SetupTask, error: BaseException | str) -> SetupOutcome:
     text, code = _told(error)
     # The index is made from what lies on the disk; a disk that cannot take this has told already.
     with suppress(OSError, HuemendError):
-        task.out.mkdir(parents=True, exist_ok=True)
         before = read_state(task.out) or RunState(done=False)
-        write_state(task.out, replace(before, done=False, error=text, code=code))
+        state = replace(before, done=False, error=text, code=code)
+        write_state(task.out, state, Guard.over([task.setup.path]), within=task.root)
     return SetupOutcome(name=task.name, status=Status.FAILED, error=text, code=code)
 
 
@@ -159,7 +163,8 @@ def _run(task: SetupTask) -> SetupOutcome:
     base = fingerprint(setup, task.options, hashes)
     if task.threads is not None:
         limit_threads(task.threads)
-    with OutputFolder(task.out) as folder:
+    guard = guard_of(setup, task.options)
+    with output_folder(setup, task.out, task.options, guard=guard, within=task.root) as folder:
         result, record = match_and_write(setup, folder, task.options, carried=task.carried)
     if not _same_files(result, hashes, task.options):
         base = ""  # a still changed while it was worked on: the next run must not take this result for current
@@ -170,7 +175,7 @@ def _run(task: SetupTask) -> SetupOutcome:
         record=record_hash(task.out),
         learnt=lessons(result),
     )
-    write_state(task.out, state)
+    write_state(task.out, state, guard, within=task.root)
     return _outcome(task.name, Status.DONE, record)
 
 

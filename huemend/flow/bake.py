@@ -8,14 +8,16 @@ from typing import Any
 from huemend.apply.clips import Baked, bake_clip
 from huemend.apply.lut import DeliveredLut
 from huemend.apply.stills import bake_clip_to_pictures, bake_pictures
-from huemend.base.files import writing_problem
+from huemend.apply.target import Target
+from huemend.base.guard import Guard
 from huemend.errors import OutputError
+from huemend.flow.delivered import delivered_record, match_lut
 from huemend.media.encode import FORMATS
 from huemend.model import Angle, OnEvent, Setup
 from huemend.options import BakeOptions
 from huemend.sample.clips import is_clip_file
-from huemend.write.folder import RECORD, file_name, need_record
-from huemend.write.luts.cube_file import read_cube
+from huemend.write.folder import RECORD, file_name
+from huemend.write.luts.cube_file import parse_cube
 
 __all__ = ["bake_angle", "default_format", "delivered_lut"]
 
@@ -34,9 +36,9 @@ def delivered_lut(delivered: Path, setup: Setup, name: str) -> DeliveredLut:
     OutputError
         There is no record, it is that of another setup, or the angle has no match LUT.
     LutError
-        The LUT does not follow its specification.
+        The LUT does not follow its specification, or is not the one that was written.
     """
-    record = need_record(delivered)
+    record = delivered_record(delivered)
     if name == record["hero"] == setup.hero:
         raise OutputError(f"{name} is the hero: it is what the others agree with", todo="bake another angle")
     entry: Any = record["angles"].get(name)
@@ -45,15 +47,18 @@ def delivered_lut(delivered: Path, setup: Setup, name: str) -> DeliveredLut:
         raise OutputError(
             f"knows no angle {name} (it knows {known})", where=delivered / RECORD, todo="match it first"
         )
-    lut = next((each for each in entry["luts"] if each["kind"] == "match"), None)
+    lut = match_lut(record, delivered, setup, name)
     if lut is None:
         raise OutputError(
             f"{name} has no match LUT: it is {entry['verdict']}", where=delivered / RECORD, todo="see report.html"
         )
-    path = delivered / lut["path"]
-    cube = read_cube(path)
+    cube = parse_cube(lut.data, str(lut.path))
     return DeliveredLut(
-        path=path, input_range=lut["input_range"], output_range=lut["output_range"], title=cube.title
+        path=lut.path,
+        input_range=lut.entry["input_range"],
+        output_range=lut.entry["output_range"],
+        title=cube.title,
+        sha256=lut.sha256,
     )
 
 
@@ -82,7 +87,7 @@ def bake_angle(
     format : str, optional
         A key of `huemend.media.encode.FORMATS`.
     overwrite : bool
-        Replace what another job left there. A source is never written over.
+        Replace what an earlier bake left there. Nothing else is ever written over.
     options : BakeOptions, optional
     on_event : callable, optional
 
@@ -100,33 +105,14 @@ def bake_angle(
         out = setup.source.parent / "baked" / file_name(setup.name, name)
         if kind.is_clip:
             out = out.with_name(out.name + kind.suffix)
-    _check_out(out, setup)
+    if kind.is_clip and not _is_clip(angle):
+        raise OutputError(f"{name} is stills, {chosen} is a clip", where=out, todo="choose tiff or exr")
+    target = Target(path=out, format=chosen, overwrite=overwrite, guard=Guard.over(setup.files))
     if not _is_clip(angle):
-        if kind.is_clip:
-            todo = "choose tiff or exr"
-            raise OutputError(f"{name} is stills, {chosen} is a clip", where=out, todo=todo)
-        return bake_pictures(
-            angle.media, angle, lut, out, format=chosen, overwrite=overwrite, options=options, on_event=on_event
-        )
+        return bake_pictures(angle.media, angle, lut, target, options=options, on_event=on_event)
     write = bake_clip if kind.is_clip else bake_clip_to_pictures
-    if kind.is_clip:
-        try:
-            out.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise writing_problem(error, out.parent) from error
-    return write(
-        angle.media[0], angle, lut, out, format=chosen, overwrite=overwrite, options=options, on_event=on_event
-    )
+    return write(angle.media[0], angle, lut, target, options=options, on_event=on_event)
 
 
 def _is_clip(angle: Angle) -> bool:
     return len(angle.media) == 1 and is_clip_file(angle.media[0])
-
-
-def _check_out(out: Path, setup: Setup) -> None:
-    """Never over a source, whatever name or link leads to it."""
-    target = out.resolve()
-    for angle in setup.angles:
-        for source in angle.media:
-            if source.resolve() == target or (out.exists() and out.samefile(source)):
-                raise OutputError("is a source of this setup", where=out, todo="choose another --out")

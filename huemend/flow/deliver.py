@@ -7,6 +7,7 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from huemend.base.guard import Guard
 from huemend.base.tasks import Crew, allowed_threads, do
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import EncodingError
@@ -22,7 +23,15 @@ if TYPE_CHECKING:
     from huemend.write.results import ColourTools, Product
     from huemend.write.timeline.clips import Timeline
 
-__all__ = ["default_out", "find_working_encoding", "look_of", "match_and_write", "write_setup"]
+__all__ = [
+    "default_out",
+    "find_working_encoding",
+    "guard_of",
+    "look_of",
+    "match_and_write",
+    "output_folder",
+    "write_setup",
+]
 
 
 def find_working_encoding(options: MatchOptions) -> Encoding:
@@ -174,6 +183,42 @@ def write_setup(
         timeline=timeline,
         on_event=on_event,
     )
+
+
+def guard_of(setup: Setup, options: MatchOptions, *more: Path | None) -> Guard:
+    """Protect every file that a result rests on: those of the setup, the show's look, and what else is named."""
+    return Guard.over([*setup.files, *(Path(path) for path in (options.report.look, *more) if path is not None)])
+
+
+def output_folder(
+    setup: Setup,
+    out: Path,
+    options: MatchOptions,
+    timeline: Timeline | None = None,
+    *,
+    guard: Guard | None = None,
+    within: Path | None = None,
+) -> OutputFolder:
+    """Return the folder that takes a setup's result, not yet held.
+
+    Parameters
+    ----------
+    setup : Setup
+    out : Path
+    options : MatchOptions
+    timeline : Timeline, optional
+        What it gets is looked for, too, before the work begins.
+    guard : Guard, optional
+        What is never written over; `guard_of` if not given.
+    within : Path, optional
+        A folder above: no part of the path below it may be a link.
+    """
+    from huemend.write.folder import OutputFolder
+    from huemend.write.report import report_names
+    from huemend.write.results import expected_names
+
+    names = [*expected_names(setup, options, timeline), *report_names(options.report)]
+    return OutputFolder(out, guard or guard_of(setup, options), within=within, names=names)
 
 
 def default_out(setup: Setup) -> Path:

@@ -5,11 +5,10 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from huemend.flow.deliver import default_out, find_working_encoding, write_setup
+from huemend.flow.deliver import default_out, find_working_encoding, output_folder, write_setup
 from huemend.flow.deliver import match_and_write as _match_and_write
 from huemend.model import OnEvent, Setup, SetupResult
 from huemend.options import MatchOptions
-from huemend.write.folder import OutputFolder
 
 __all__ = ["match_and_write", "write_match"]
 
@@ -45,7 +44,7 @@ def match_and_write(
     """
     options = options or MatchOptions()
     find_working_encoding(options)
-    with OutputFolder(default_out(setup) if out is None else Path(out)) as folder:
+    with output_folder(setup, default_out(setup) if out is None else Path(out), options) as folder:
         result, _ = _match_and_write(setup, folder, options, on_event=on_event)
     return result
 
@@ -77,6 +76,6 @@ def write_match(
     options = options or MatchOptions()
     find_working_encoding(options)
     where = default_out(result.setup) if out is None else Path(out)
-    with OutputFolder(where) as folder:
+    with output_folder(result.setup, where, options) as folder:
         write_setup(result, folder, options, on_event=on_event)
     return where

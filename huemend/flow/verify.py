@@ -7,7 +7,6 @@ would do differently is told beside it: a camera that was re-balanced, or light 
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -18,12 +17,13 @@ import numpy as np
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.registry import find_encoding
-from huemend.errors import LutError, OutputError
+from huemend.errors import OutputError
+from huemend.flow.delivered import MatchLut, delivered_record, match_lut
 from huemend.flow.match import match_setup
 from huemend.model import AngleResult, ErrorSummary, HeldOut, Match, OnEvent, Reason, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
 from huemend.validate.proof import measure
-from huemend.write.folder import RECORD, need_record
+from huemend.write.folder import RECORD
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.cube_file import parse_cube
 from huemend.write.record import match_of
@@ -87,12 +87,12 @@ def verify_setup(
     Raises
     ------
     OutputError
-        If the folder holds no record, or that of other angles.
+        If the folder holds no record, or that of other angles, or of media in another encoding or range.
     LutError
-        If a LUT cannot be read.
+        If a LUT cannot be read, or is not the one that was written with the record.
     """
     options = options or MatchOptions()
-    record = need_record(delivered)
+    record = delivered_record(delivered)
     missing = [angle.name for angle in setup.others if angle.name not in record["angles"]]
     if missing or record["hero"] != setup.hero:
         raise OutputError(
@@ -100,7 +100,7 @@ def verify_setup(
             where=delivered / RECORD,
             todo=f"name hero and angles alike (not known there: {', '.join(missing) or setup.hero})",
         )
-    luts = {angle.name: _delivered(record, angle.name, delivered) for angle in setup.others}
+    luts = {angle.name: match_lut(record, delivered, setup, angle.name) for angle in setup.others}
     # The frames of the same clips that the match was made on would prove nothing.
     used = [
         Fraction(time).limit_denominator(1_000_000)
@@ -110,32 +110,8 @@ def verify_setup(
     return tuple(_verify(found, result, record, luts[found.angle.name], options) for found in result.angles)
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Lut:
-    """A delivered match LUT as found: its entry in the record, its bytes, and whether they are those written."""
-
-    entry: Mapping[str, Any]
-    data: bytes
-    path: Path
-    untouched: bool
-
-
-def _delivered(record: Mapping[str, Any], name: str, folder: Path) -> _Lut | None:
-    entry = next((lut for lut in record["angles"][name]["luts"] if lut["kind"] == "match"), None)
-    if entry is None:
-        return None
-    path = folder / entry["path"]
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise LutError(f"cannot be read ({error.strerror or error})", where=path) from error
-    written = {file["path"]: file["sha256"] for file in record["files"]}
-    digest = hashlib.sha256(data).hexdigest()
-    return _Lut(entry=entry, data=data, path=path, untouched=written.get(entry["path"]) == digest)
-
-
 def _verify(
-    found: AngleResult, result: SetupResult, record: Mapping[str, Any], lut: _Lut | None, options: MatchOptions
+    found: AngleResult, result: SetupResult, record: Mapping[str, Any], lut: MatchLut | None, options: MatchOptions
 ) -> Verified:
     name = found.angle.name
     if lut is None:
@@ -149,7 +125,7 @@ def _verify(
     held_out = measure(
         found.pairs, matched, found.used, options.validate, view_exposure_stops=result.view_exposure_stops
     )
-    verdict, reasons = _judge(held_out, lut, options)
+    verdict, reasons = _judge(held_out, options)
     drift = _drift(record["angles"][name], fitted.combined)
     return Verified(
         angle=name,
@@ -162,7 +138,9 @@ def _verify(
     )
 
 
-def _through(lut: _Lut, found: AngleResult, result: SetupResult) -> np.ndarray[Any, np.dtype[np.floating[Any]]]:
+def _through(
+    lut: MatchLut, found: AngleResult, result: SetupResult
+) -> np.ndarray[Any, np.dtype[np.floating[Any]]]:
     """Take the angle's colours through the LUT as a host would: camera codes in, codes out, then to light."""
     angle, custom = found.angle, result.setup.encodings
     shot = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=custom)
@@ -175,18 +153,10 @@ def _through(lut: _Lut, found: AngleResult, result: SetupResult) -> np.ndarray[A
     return np.asarray(out.decode(apply_cube(cube, codes), lut.entry["output_range"]))
 
 
-def _judge(held_out: HeldOut, lut: _Lut, options: MatchOptions) -> tuple[Verdict, tuple[Reason, ...]]:
+def _judge(held_out: HeldOut, options: MatchOptions) -> tuple[Verdict, tuple[Reason, ...]]:
     limits = options.validate
     before, after, n = held_out.before.mean, held_out.after.mean, held_out.after.n
     doubts = []
-    if not lut.untouched:
-        doubts.append(
-            Reason(
-                code="changed-lut",
-                text="this LUT is not the one that was written with the record",
-                todo="make sure that the right file is measured",
-            )
-        )
     if n < limits.fewest_surfaces:
         doubts.append(Reason(code="few-surfaces", text=f"these frames show only {n} shared surfaces", todo=""))
     if max(after, held_out.upper) > limits.matched_mean:

@@ -9,7 +9,6 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from huemend.base.files import replacing
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo, import_av, media_errors, video_stream
 from huemend.media.signal import Signal, signal_of
@@ -185,25 +184,23 @@ class ClipWriter:
 
 
 @contextmanager
-def write_clip(path: Path, format: Format, info: ClipInfo, *, overwrite: bool = True) -> Iterator[ClipWriter]:
+def write_clip(path: Path, format: Format, info: ClipInfo) -> Iterator[ClipWriter]:
     """Write a clip beside a source: same pace, start timecode, reel, sound, colour tags, turn and pixel shape.
-
-    The file appears under its name when the block ends well, and not at all otherwise.
 
     Parameters
     ----------
     path : Path
-        Its suffix chooses the container.
+        Written over, whatever is there: who calls it gives the name of a temporary file. Its suffix chooses the
+        container.
     format : Format
     info : ClipInfo
         Of the source.
-    overwrite : bool
 
     Raises
     ------
     MediaError
         The encoder refuses the size, or the source's sound cannot be read.
-    OutputError
+    OSError
         The file cannot be written.
     """
     av = import_av()
@@ -214,9 +211,9 @@ def write_clip(path: Path, format: Format, info: ClipInfo, *, overwrite: bool = 
             where=info.path,
             todo="choose prores-4444 or ffv1",
         )
-    with replacing(path, overwrite=overwrite) as temporary, ExitStack() as stack:
+    with ExitStack() as stack:
         with media_errors(info.path, f"cannot be written as {format.about}"):
-            container = stack.enter_context(av.open(str(temporary), "w"))
+            container = stack.enter_context(av.open(str(path), "w"))
             video = _add_video(container, format, info)
             sound = _Sound(stack, container, info, path.suffix.lower())
         writer = ClipWriter(container, video, info, output_signal(format, info.signal, info.size), sound)

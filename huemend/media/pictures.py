@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.files import replacing
 from huemend.errors import MediaError, MissingLibraryError
+from huemend.media.planes import LARGEST_HALF
 from huemend.media.whole import AGAIN, check_png, hash_file
 from huemend.options import SampleOptions
 
@@ -56,7 +56,7 @@ class Picture:
 # ---------------------------------------------------------------------------------------------- reading
 
 
-def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
+def read_picture(path: Path, options: SampleOptions | None = None, *, any_value: bool = False) -> Picture:
     """Read a still: PNG (8, 16 bit), TIFF (8 to 16, 32 bit, float), OpenEXR, DPX or JPEG.
 
     Grey becomes three equal channels; alpha is dropped, not multiplied in. Where an OpenEXR's data window is
@@ -67,6 +67,8 @@ def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
     path : Path
     options : SampleOptions, optional
         Bounds on the size of a picture, checked on the header before any memory is taken.
+    any_value : bool
+        Take NaN and infinities as they are, for who deals with them.
 
     Raises
     ------
@@ -91,7 +93,8 @@ def read_picture(path: Path, options: SampleOptions | None = None) -> Picture:
     if format_name == "openexr":
         codes = _in_display_window(codes, spec)
     codes = _upright(codes, spec.get_int_attribute("Orientation", 1))
-    _check_finite(path, codes)
+    if not any_value:
+        _check_finite(path, codes)
     codes = np.ascontiguousarray(codes)
     codes.setflags(write=False)
     stored = _STORED_BITS[kind]
@@ -263,21 +266,22 @@ _KINDS: Mapping[str, frozenset[tuple[int, bool]]] = {
 def write_picture(
     path: Path, codes: NDArray[np.floating[Any]], bit_depth: int = 16, floating: bool = False
 ) -> None:
-    """Write a still by its suffix; the file appears whole or not at all.
+    """Write a still by its suffix, over whatever is there: who calls it gives the name of a temporary file.
 
     Parameters
     ----------
     path : Path
         PNG (8, 16 bit), TIFF (8, 16 bit, 32-bit float), OpenEXR (half, float), DPX (10, 12, 16 bit) or JPEG.
     codes : (height, width, 3) array
-        1.0 is the largest code; integers are rounded, and clipped to 0..1 first.
+        1.0 is the largest code; integers are rounded, and clipped to 0..1 first; half floats are clipped to the
+        largest that there is.
     bit_depth : int
     floating : bool
         Write half (16) or float (32) values instead of integers.
 
     Raises
     ------
-    OutputError
+    OSError
         The file cannot be written.
     ValueError
         The format cannot hold such values, or ``codes`` is not a finite RGB picture.
@@ -294,6 +298,8 @@ def write_picture(
     pixels: NDArray[Any]
     if floating:
         pixels = np.ascontiguousarray(codes, np.float32)
+        if bit_depth == 16:
+            pixels = np.clip(pixels, -LARGEST_HALF, LARGEST_HALF)
         kind = oiio.HALF if bit_depth == 16 else oiio.FLOAT
     else:
         top = 2**bit_depth - 1
@@ -313,11 +319,10 @@ def write_picture(
     if suffix in (".jpg", ".jpeg"):
         spec.attribute("CompressionQuality", 100)
         spec.attribute("jpeg:subsampling", "4:4:4")
-    with replacing(path) as temporary:
-        output = oiio.ImageOutput.create(str(temporary))
-        if output is None:
-            raise OSError(0, _short(oiio.geterror()))
-        done = output.open(str(temporary), spec) and output.write_image(pixels)
-        message = output.geterror()
-        if not (output.close() and done) or message:
-            raise OSError(0, _short(message or output.geterror()))
+    output = oiio.ImageOutput.create(str(path))
+    if output is None:
+        raise OSError(0, _short(oiio.geterror()))
+    done = output.open(str(path), spec) and output.write_image(pixels)
+    message = output.geterror()
+    if not (output.close() and done) or message:
+        raise OSError(0, _short(message or output.geterror()))

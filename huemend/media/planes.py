@@ -20,12 +20,42 @@ from huemend.media.signal import REPACK, Signal, decode_matrix, encode_matrix, s
 if TYPE_CHECKING:
     import av
 
-__all__ = ["fill_frame", "float_planes", "frame_to_planes", "frame_to_rgb", "luma_plane"]
+__all__ = ["LARGEST_HALF", "Tamed", "fill_frame", "float_planes", "frame_to_planes", "frame_to_rgb", "luma_plane"]
 
 Float32 = NDArray[np.float32]
 
 #: Rows of one strip hold about this many pixels: a few float32 planes of it stay in a core's cache.
 _STRIP_PIXELS = 1 << 16
+
+
+#: The largest half float (IEEE 754-2019, binary16).
+LARGEST_HALF = 65504.0
+
+
+class Tamed:
+    """Makes samples numbers that a filter can take, and counts what it changed.
+
+    NaN becomes 0; what no half float can hold, infinities among it, becomes the largest that there is. A dead
+    pixel or an overflow of a renderer is then one black or white pixel, and none of its neighbours suffers.
+
+    Attributes
+    ----------
+    samples : int
+        Changed so far.
+    """
+
+    def __init__(self) -> None:
+        self.samples = 0
+
+    def __call__(self, values: Float32) -> Float32:
+        """Return the values, or a copy with those changed that must be."""
+        # Comparisons with NaN are false: one pass over sound values, which nearly all are.
+        sound = np.abs(values) <= LARGEST_HALF
+        if sound.all():
+            return values
+        self.samples += int(sound.size - np.count_nonzero(sound))
+        out: Float32 = np.nan_to_num(values, nan=0.0, posinf=LARGEST_HALF, neginf=-LARGEST_HALF)
+        return np.clip(out, -LARGEST_HALF, LARGEST_HALF, out=out)
 
 
 def frame_to_rgb(frame: av.VideoFrame, signal: Signal) -> Float32:
@@ -42,11 +72,18 @@ def frame_to_rgb(frame: av.VideoFrame, signal: Signal) -> Float32:
 
 
 def frame_to_planes(
-    frame: av.VideoFrame, signal: Signal, out: list[Float32], *, gain: float = 1.0, offset: float = 0.0
+    frame: av.VideoFrame,
+    signal: Signal,
+    out: list[Float32],
+    *,
+    gain: float = 1.0,
+    offset: float = 0.0,
+    tamed: Tamed | None = None,
 ) -> None:
     """Write ``gain * rgb + offset`` of a frame into three (height, width) planes: R, G, B.
 
-    The planes may be float32, or uint16 for values of 0..1 in 65535 steps (rounded, clipped).
+    The planes may be float32, or uint16 for values of 0..1 in 65535 steps (rounded, clipped). Floating-point
+    samples go through ``tamed`` first, if it is given.
     """
     frame = _planar(frame)
     matrix, shift = decode_matrix(signal)
@@ -61,7 +98,10 @@ def frame_to_planes(
         if signal.matrix == "rgb":
             sources = planes if signal.kind == "rgb" else planes * 3
             for channel in range(3):
-                value = sources[channel][rows] * np.float32(matrix[channel, channel])
+                samples = sources[channel][rows]
+                if tamed is not None and signal.floating:
+                    samples = tamed(samples)
+                value = samples * np.float32(matrix[channel, channel])
                 value += np.float32(shift[channel])
                 _store(out[channel][rows], value, integer)
             continue

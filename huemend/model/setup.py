@@ -194,6 +194,8 @@ class EncodingSpec:
         whatever codes they travel in.
     mid_grey_code : float or None
         Published 10-bit code of an 18 % grey, against which the definition is checked.
+    file : Path or None
+        Where ``table`` was read from, if it is a file of its own.
     """
 
     name: str
@@ -207,6 +209,7 @@ class EncodingSpec:
     adaptation: str = "bradford"
     defined_in: str = "codes"
     mid_grey_code: float | None = None
+    file: Path | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -231,6 +234,13 @@ class Setup:
 
     def __getitem__(self, name: str) -> Angle:
         return by_name(name, {angle.name: angle for angle in self.angles})
+
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """Every file that the setup rests on: the setup file, all media, and tables of its encodings."""
+        media = [path for angle in self.angles for path in angle.media]
+        tables = [spec.file for spec in self.encodings if spec.file is not None]
+        return (self.source, *media, *tables)
 
     @property
     def others(self) -> tuple[Angle, ...]:

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
 from pathlib import Path
 
 import huemend
-from huemend.base.files import writing_problem
-from huemend.errors import HuemendError, OutputError
+from huemend.base.files import place_folder
+from huemend.errors import HuemendError
 
 __all__ = ["copy_demo", "find_demo"]
 
@@ -39,18 +36,5 @@ def copy_demo(folder: Path) -> Path:
         The folder holds something already, or cannot be written.
     """
     source = find_demo()
-    try:
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise OutputError("is there already", where=folder, todo="name a folder that is new or empty")
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".huemend-demo.tmp-", dir=folder.parent) as staging:
-            copied = Path(staging) / source.name
-            shutil.copytree(
-                source, copied, copy_function=shutil.copyfile, ignore=shutil.ignore_patterns("__pycache__")
-            )
-            if folder.exists():
-                folder.rmdir()
-            os.rename(copied, folder)
-    except OSError as error:
-        raise writing_problem(error, folder) from error
+    place_folder(source, folder, leave_out="__pycache__")
     return folder / "setup.toml"

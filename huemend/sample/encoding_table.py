@@ -77,6 +77,7 @@ def parse_encoding_spec(name: str, table: Mapping[str, Any], folder: Path | None
         adaptation=_choice(name, table, "adaptation", ("bradford", "cat02")),
         defined_in=_choice(name, table, "defined_in", ("codes", "signal")),
         mid_grey_code=_number(name, "mid_grey_code", table["mid_grey_code"]) if "mid_grey_code" in table else None,
+        file=(folder or Path()) / table["table"] if isinstance(table.get("table"), str) else None,
     )
 
 

@@ -6,28 +6,44 @@ The life of a folder, so that a run that died can be told from one that finished
    it is, because the work that follows may still fail on bad input.
 2. The first file written starts the exchange: a journal takes over what the earlier record listed, and the
    earlier ``report.json`` goes away. From here until ``finish`` the folder is *incomplete*.
-3. Every file is written beside its place and moved there in one step.
-4. ``finish`` writes ``report.json``, removes files of the earlier result that this one did not write again
-   (those that nobody changed since), and drops the journal.
+3. Every file is written beside its place, noted in the journal with its hash, and moved there in one step.
+4. ``finish`` writes ``report.json``, removes files of the earlier result that this one did not write again,
+   and drops the journal.
+
+What is replaced or removed is only what an earlier run wrote there and nobody changed since, by its hash; never a
+source of the setup, nor anything that a link on the way leads to.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
-import itertools
 import json
 import os
 import re
 import stat
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
 from types import TracebackType
 from typing import Any, Self
 
-from huemend.base.files import writing_problem
+from huemend.base.files import (
+    check_replaceable,
+    clear_parts,
+    hash_regular,
+    make_folders,
+    put,
+    read_regular,
+    remove,
+    remove_empty,
+    sync_folder,
+    told,
+    write_part,
+)
+from huemend.base.guard import Guard, stands_on_links
+from huemend.base.ledger import Ledger, is_ledger
 from huemend.base.lock import FolderLock
 from huemend.errors import OutputError
 
@@ -39,9 +55,11 @@ RECORD = "report.json"
 #: Present from the first file written until the record is in place.
 JOURNAL = ".huemend-unfinished"
 
-_PART = ".huemend-part-"
 _LARGEST_RECORD = 64 * 1024 * 1024
-_counter = itertools.count()
+_LARGEST_FILE = 256 * 1024 * 1024
+#: The one picture that a result holds as a file; whatever a record says, no other is ever cleared away.
+_PICTURE = "contact.png"
+_PICTURES = re.compile(r"\.(dpx|exr|jpe?g|png|tiff?|m4v|mkv|mov|mp4|mxf|webm|avi|mts)$", re.IGNORECASE)
 
 
 class FolderState(StrEnum):
@@ -59,6 +77,12 @@ class OutputFolder:
     ----------
     out : Path
         Made, with its parents, if it does not exist.
+    guard : Guard
+        What is never written over or removed, whatever lies in the folder.
+    within : Path, optional
+        A folder above: no part of the path below it may be a link.
+    names : iterable of str, optional
+        What will be written, as far as it is known: that it can be is checked before the long work starts.
 
     Raises
     ------
@@ -66,11 +90,15 @@ class OutputFolder:
         If the folder cannot be made, written or locked, or holds a ``report.json`` that is not ours.
     """
 
-    def __init__(self, out: Path) -> None:
+    def __init__(self, out: Path, guard: Guard, *, within: Path | None = None, names: Iterable[str] = ()) -> None:
         self.out = out
+        self._guard = guard
+        self._within = within
+        self.expected = tuple(names)
         self._lock = FolderLock(out)
         self._written: dict[str, tuple[str, int]] = {}
-        self._earlier: dict[str, str] | None = None
+        self._journal: Ledger | None = None
+        self._started = False
         self._made: list[Path] = []
 
     def __enter__(self) -> Self:
@@ -80,11 +108,11 @@ class OutputFolder:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        if self._journal is not None:
+            self._journal.close()
         self._lock.release()
         # A run that found nothing to write leaves no empty folder behind; one that holds anything stays.
-        for folder in self._made:
-            with contextlib.suppress(OSError):
-                folder.rmdir()
+        remove_empty(self._made)
 
     @property
     def files(self) -> Mapping[str, str]:
@@ -95,19 +123,20 @@ class OutputFolder:
         """Make the folder, lock it and prove that it can be written, before the long work starts."""
         if self._lock.held:
             return
-        with _told(self.out):
-            self._made = [folder for folder in (self.out, *self.out.parents) if not folder.exists()]
-            self.out.mkdir(parents=True, exist_ok=True)
-            self._lock.take()
-            try:
-                probe = self._part("probe")
-                with open(probe, "xb") as file:
-                    file.write(b"huemend\n")
-                probe.unlink()
-                _own_record(self.out)
-            except BaseException:
-                self._lock.release()
-                raise
+        self._made = make_folders(self.out, self._within)
+        try:
+            with told(self.out):
+                self._lock.take()
+                write_part(self.out / "probe", b"huemend\n")
+                clear_parts(self.out, ["probe"])
+            self._check(RECORD)
+            self._journal = self._read_journal()
+            for name in (JOURNAL, *self.expected):
+                self._check(name)
+        except BaseException:
+            self._lock.release()
+            remove_empty(self._made)
+            raise
 
     def write_bytes(self, relative: str, data: bytes) -> str:
         """Write one file whole; return its sha256.
@@ -117,7 +146,22 @@ class OutputFolder:
         relative : str
             Path inside the folder, with ``/`` between its parts.
         """
-        return self._place(relative, lambda part: _write(part, data))
+        path = str(_inside(relative))
+        if not self._lock.held:
+            self.prepare()
+        journal = self._start()
+        target = self.out / path
+        digest = hashlib.sha256(data).hexdigest()
+        self._check(path)
+        with told(target):
+            make_folders(target.parent, self.out)
+            part = write_part(target, data)
+            # Noted before the file appears: if this run dies, the next one knows what it may clear away.
+            journal.note(path, digest)
+            put(part, target, self._guard, own=lambda _: self._owns(path))
+        journal.confirm(path, digest)
+        self._written[path] = (digest, len(data))
+        return digest
 
     def write_text(self, relative: str, text: str) -> str:
         """Write one file of UTF-8 text with the line ends that the text has; return its sha256."""
@@ -142,87 +186,71 @@ class OutputFolder:
         ]
         whole = {**record, "files": files}
         text = json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-        self._start()
+        journal = self._start()
         for folder in {(self.out / path).parent for path in self._written}:
-            _sync_folder(folder)
-        with _told(self.out / RECORD):
-            self._swap(self.out / RECORD, lambda part: _write(part, text.encode("utf-8")))
-            _sync_folder(self.out)
-        with _told(self.out):
-            self._clear_earlier()
-            (self.out / JOURNAL).unlink(missing_ok=True)
+            sync_folder(folder)
+        with told(self.out / RECORD):
+            part = write_part(self.out / RECORD, text.encode("utf-8"))
+            put(part, self.out / RECORD, self._guard, own=lambda _: False)
+            sync_folder(self.out)
+        with told(self.out):
+            self._clear_earlier(journal)
+            journal.drop()
         return whole
 
     # -------------------------------------------------------------------------------------- inside
 
-    def _place(self, relative: str, write: Callable[[Path], None]) -> str:
-        inner = _inside(relative)
-        if not self._lock.held:
-            self.prepare()
-        self._start()
-        target = self.out / inner
-        with _told(target):
-            target.parent.mkdir(parents=True, exist_ok=True)
-            self._note(str(inner))
-            digest, size = self._swap(target, write)
-        self._written[str(inner)] = (digest, size)
-        return digest
+    def _read_journal(self) -> Ledger:
+        """Gather what earlier runs wrote here: what their record lists, and what a journal says of killed ones."""
+        journal = Ledger(self.out / JOURNAL, self._guard)
+        old = _own_record(self.out)
+        if old is not None:
+            journal.take_over(_listed(old))
+        return journal
 
-    def _swap(self, target: Path, write: Callable[[Path], None]) -> tuple[str, int]:
-        """Write beside the target, flush to the disk, and move into place in one step."""
-        part = self._part(target.suffix, target.parent)
-        try:
-            write(part)
-            with open(part, "r+b") as file:
-                digest = hashlib.file_digest(file, "sha256").hexdigest()
-                size = file.tell()
-                os.fsync(file.fileno())
-            os.replace(part, target)
-        except BaseException:
-            with contextlib.suppress(OSError):
-                part.unlink(missing_ok=True)
-            raise
-        return digest, size
+    def _owns(self, path: str) -> bool:
+        """Say whether what stands in a place inside the folder is as an earlier run left it."""
+        if path == RECORD:
+            _own_record(self.out)  # raises where it is not ours
+            return not self._started
+        if self._journal is None:
+            return False
+        return self._journal.stood if path == JOURNAL else self._journal.owns(path)
 
-    def _part(self, ending: str, folder: Path | None = None) -> Path:
-        return (folder or self.out) / f"{_PART}{os.getpid()}-{next(_counter)}{ending}"
+    def _check(self, path: str) -> None:
+        """Refuse a place that a link leads out of, or where somebody else's file stands."""
+        link = stands_on_links(self.out, path)
+        if link is not None:
+            raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
+        check_replaceable(self.out / path, self._guard, own=lambda _: self._owns(path))
 
-    def _start(self) -> None:
+    def _start(self) -> Ledger:
         """Turn a finished folder into an unfinished one, before the first file changes."""
-        if self._earlier is not None:
-            return
-        with _told(self.out):
-            journal = self.out / JOURNAL
-            earlier = dict(_journal(journal))
-            old = _own_record(self.out)
-            if old is not None:
-                earlier.update(_listed(old))
-            for folder in {(self.out / path).parent for path in [RECORD, *earlier]}:
-                for left in folder.glob(f"{_PART}*"):
-                    left.unlink(missing_ok=True)
-            lines = "".join(f"{digest or '-'} {path}\n" for path, digest in sorted(earlier.items()))
-            self._swap(journal, lambda part: _write(part, lines.encode("utf-8")))
-            (self.out / RECORD).unlink(missing_ok=True)
-            _sync_folder(self.out)
-            self._earlier = earlier
+        if self._journal is None:
+            raise ValueError("the folder is not held")
+        if self._started:
+            return self._journal
+        self._check(RECORD)
+        with told(self.out):
+            places = {(self.out / path).parent for path in (RECORD, *self._journal.names)}
+            for folder in places:
+                if stands_on_links(self.out, folder.relative_to(self.out)) is None:
+                    clear_parts(folder)
+            self._journal.open()
+            remove(self.out / RECORD, self._guard)
+            sync_folder(self.out)
+        self._started = True
+        return self._journal
 
-    def _note(self, relative: str) -> None:
-        # Appended before the file appears: if this run dies, the next one knows what it may clear away.
-        with open(self.out / JOURNAL, "a", encoding="utf-8") as file:
-            file.write(f"- {relative}\n")
-
-    def _clear_earlier(self) -> None:
-        for relative, digest in (self._earlier or {}).items():
-            path = self.out / relative
-            if relative in self._written or relative == RECORD or path.is_symlink() or not path.is_file():
+    def _clear_earlier(self, journal: Ledger) -> None:
+        for path in journal.names:
+            if path in self._written or path == RECORD or (_PICTURES.search(path) and path != _PICTURE):
                 continue
             # Somebody's change to a file of ours is somebody's work: leave it.
-            if digest and _sha256(path) != digest:
+            if not journal.owns(path):
                 continue
-            path.unlink(missing_ok=True)
-            for folder in path.relative_to(self.out).parents[:-1]:
-                with contextlib.suppress(OSError):
-                    (self.out / folder).rmdir()
+            remove(self.out / path, self._guard)
+            remove_empty(self.out / folder for folder in PurePosixPath(path).parents[:-1])
 
 
 def read_record(out: Path) -> dict[str, Any] | None:
@@ -255,6 +283,30 @@ def need_record(out: Path) -> dict[str, Any]:
     return record
 
 
+def read_inside(out: Path, relative: str) -> bytes | None:
+    """Return the bytes of a regular file inside an output folder; None for anything else, links among it.
+
+    Parameters
+    ----------
+    out : Path
+    relative : str
+        As a record lists it.
+    """
+    try:
+        path = out / _inside(relative)
+    except OutputError:
+        return None
+    if stands_on_links(out, relative) is not None:
+        return None
+    return read_regular(path, _LARGEST_FILE)
+
+
+def holds_result(out: Path) -> bool:
+    """Say whether a folder holds what a run of huemend wrote, whole or not."""
+    record = read_record(out)
+    return (record is not None and isinstance(record.get("files"), list)) or is_ledger(out / JOURNAL)
+
+
 def check_folder(out: Path) -> FolderState:
     """Say whether a folder holds a whole result: the record, and every file that it lists, unchanged.
 
@@ -264,16 +316,13 @@ def check_folder(out: Path) -> FolderState:
         An output folder, or a place where one might be.
     """
     record = read_record(out)
-    if record is None or (out / JOURNAL).exists():
-        started = (out / JOURNAL).exists() or (out / RECORD).exists()
-        return FolderState.INCOMPLETE if started else FolderState.ABSENT
-    try:
-        # Regular files only: a pipe in a file's place would never end.
-        whole = all(
-            (out / path).is_file() and _sha256(out / path) == digest for path, digest in _listed(record).items()
-        )
-    except OSError:
-        whole = False
+    unfinished = os.path.lexists(out / JOURNAL)
+    if record is None or unfinished:
+        return FolderState.INCOMPLETE if unfinished or (out / RECORD).exists() else FolderState.ABSENT
+    whole = all(
+        stands_on_links(out, path) is None and hash_regular(out / path) == digest
+        for path, digest in _listed(record).items()
+    )
     return FolderState.COMPLETE if whole else FolderState.INCOMPLETE
 
 
@@ -306,27 +355,6 @@ def _inside(relative: str) -> PurePosixPath:
     if path.is_absolute() or ".." in path.parts or not path.parts or "\\" in relative or "\n" in relative:
         raise OutputError("this path would leave the output folder", where=relative)
     return path
-
-
-def _write(path: Path, data: bytes) -> None:
-    # Plain open, so that the umask decides who may read the file; mkstemp would shut out everyone else.
-    with open(path, "xb") as file:
-        file.write(data)
-
-
-def _sha256(path: Path) -> str:
-    with open(path, "rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _sync_folder(folder: Path) -> None:
-    # Makes the renames last through a power cut; some network disks and Windows do not offer it.
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def _own_record(out: Path) -> dict[str, Any] | None:
@@ -363,23 +391,3 @@ def _listed(record: Mapping[str, Any]) -> dict[str, str]:
             with contextlib.suppress(OutputError):
                 found[str(_inside(entry["path"]))] = str(entry.get("sha256", ""))
     return found
-
-
-def _journal(path: Path) -> Iterable[tuple[str, str]]:
-    try:
-        lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
-    except FileNotFoundError:
-        return
-    for line in lines:
-        digest, _, relative = line.partition(" ")
-        with contextlib.suppress(OutputError):
-            yield str(_inside(relative)), "" if digest == "-" else digest
-
-
-@contextlib.contextmanager
-def _told(where: Path) -> Iterator[None]:
-    """Turn what the operating system says into one line of ours."""
-    try:
-        yield
-    except OSError as error:
-        raise writing_problem(error, where) from error

@@ -32,9 +32,9 @@ from huemend.write.luts.kinds import (
 )
 from huemend.write.luts.protocols import EncodingLike
 from huemend.write.record import make_record
-from huemend.write.timeline.clips import Timeline, timeline_files
+from huemend.write.timeline.clips import Timeline, timeline_files, timeline_names
 
-__all__ = ["ColourTools", "Product", "Report", "products_of", "write_results"]
+__all__ = ["ColourTools", "Product", "Report", "expected_names", "products_of", "write_results"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -154,6 +154,14 @@ def _stems(setup: Setup) -> dict[str, str]:
         taken.add(stem.casefold())
         stems[angle.name] = stem
     return stems
+
+
+def expected_names(setup: Setup, options: MatchOptions, timeline: Timeline | None = None) -> list[str]:
+    """Return the files that a match of a setup may write beside its report: paths inside the output folder."""
+    kinds = ["match.cube", "working.cube", "view.cube", *(["match.clf"] if options.write.clf else [])]
+    names = [f"luts/{stem}_{kind}" for stem in _stems(setup).values() for kind in kinds]
+    names += [f"{file_name(setup.name)}.ccc"] if options.write.cdl else []
+    return names + (timeline_names(timeline, file_name(setup.name)) if timeline is not None else [])
 
 
 def products_of(

@@ -3,31 +3,41 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import shutil
 import signal
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
 import pytest
 
-from huemend.apply.clips import bake_clip
+from huemend.apply import clips
+from huemend.apply import stills as pictures
+from huemend.apply.clips import Baked
 from huemend.apply.lut import DeliveredLut, line_between
-from huemend.apply.stills import STATE, bake_clip_to_pictures, bake_pictures
+from huemend.apply.target import Target
+from huemend.base.guard import Guard
+from huemend.base.kept import LEDGER
 from huemend.errors import LutError, MediaError, OutputError
 from huemend.media.clips import open_clip
 from huemend.media.encode import FORMATS
 from huemend.media.pictures import read_picture, write_picture
 from huemend.model import Angle, Event
+from huemend.options import MatchOptions, WriteOptions
+from huemend.write.folder import OutputFolder
 from huemend.write.luts.cube import Cube, apply_cube, make_cube
 from huemend.write.luts.cube_file import write_cube
+from huemend.write.results import write_results
 from tests.clipmaker import moving_planes, probe_clip, write_clip
+from tests.write.small_setup import ENCODINGS, a_result, some_tools
 
 SIZE = (144, 256)
 
@@ -51,6 +61,19 @@ def lut(cube: Cube, tmp_path: Path) -> DeliveredLut:
 def delivered(cube: Cube, path: Path, range_: str = "legal") -> DeliveredLut:
     path.write_text(write_cube(cube), encoding="ascii")
     return DeliveredLut(path=path, input_range=range_, output_range=range_)
+
+
+def bake(
+    work: Callable[..., Baked], source: object, angle: Angle, lut: DeliveredLut, out: Path, **told: Any
+) -> Baked:
+    """Bake as a target says it: a format, and whether to overwrite."""
+    target = Target(path=out, **{key: told.pop(key) for key in ("format", "overwrite") if key in told})
+    return work(source, angle, lut, target, **told)
+
+
+bake_clip = partial(bake, clips.bake_clip)
+bake_pictures = partial(bake, pictures.bake_pictures)
+bake_clip_to_pictures = partial(bake, pictures.bake_clip_to_pictures)
 
 
 def angle_of(path: Path, **more: object) -> Angle:
@@ -247,9 +270,23 @@ def test_an_existing_file_stays(lut: DeliveredLut, tmp_path: Path) -> None:
     out.write_text("mine")
     with pytest.raises(OutputError, match=r"b\.mov"):
         bake_clip(source, angle_of(source), lut, out, format="prores-422hq")
+    with pytest.raises(OutputError, match="is not as huemend left it"):
+        bake_clip(source, angle_of(source), lut, out, format="prores-422hq", overwrite=True)
     assert out.read_text() == "mine"
-    bake_clip(source, angle_of(source), lut, out, format="prores-422hq", overwrite=True)
-    assert probe_clip(out).frames == 1
+    assert os.listdir(tmp_path) and not [name for name in os.listdir(tmp_path) if name.startswith(".")]
+
+
+def test_only_what_a_bake_left_is_replaced(lut: DeliveredLut, tmp_path: Path) -> None:
+    source = source_clip(tmp_path / "a.mkv", frames=1)
+    out = tmp_path / "b.mov"
+    bake_clip(source, angle_of(source), lut, out, format="prores-422hq")
+    with pytest.raises(OutputError, match="is there already"):
+        bake_clip(source, angle_of(source), lut, out, format="prores-422hq")
+    bake_clip(source, angle_of(source), lut, out, format="prores-4444", overwrite=True)
+    assert probe_clip(out).pix_fmt.startswith("yuv444")
+    out.write_bytes(out.read_bytes() + b"somebody's edit")
+    with pytest.raises(OutputError, match="is not as huemend left it"):
+        bake_clip(source, angle_of(source), lut, out, format="prores-422hq", overwrite=True)
 
 
 def test_odd_sizes_where_the_codec_refuses_them(lut: DeliveredLut, tmp_path: Path) -> None:
@@ -290,12 +327,13 @@ import time
 from pathlib import Path
 from huemend.apply.clips import bake_clip
 from huemend.apply.lut import DeliveredLut
+from huemend.apply.target import Target
 from huemend.model import Angle
 from huemend.options import BakeOptions
 source = Path({str(source)!r})
 bake_clip(source, Angle(name="a", media=(source,), encoding="x"),
           DeliveredLut(path=Path({str(lut.path)!r}), input_range="legal", output_range="legal"),
-          Path({str(out / "b.mkv")!r}), format="ffv1", options=BakeOptions(report_every=0.0),
+          Target(path=Path({str(out / "b.mkv")!r}), format="ffv1"), options=BakeOptions(report_every=0.0),
           on_event=lambda event: (print(event.done, flush=True), time.sleep(0.1)))
 """
     process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
@@ -400,15 +438,15 @@ def test_stills_are_never_written_over_themselves(lut: DeliveredLut, tmp_path: P
     media = stills(tmp_path / "in")
     sums = [path.read_bytes() for path in media]
     angle = Angle(name="left", media=tuple(media), encoding="x")
-    with pytest.raises(OutputError, match="would be written over itself"):
+    with pytest.raises(OutputError, match="is a source of this setup"):
         bake_pictures(media, angle, lut, tmp_path / "in", format="tiff", overwrite=True)
     linked = tmp_path / "linked"
     linked.mkdir()
     os.symlink(media[0], linked / media[0].name)
-    with pytest.raises(OutputError, match="would be written over itself"):
+    with pytest.raises(OutputError, match="is a source of this setup"):
         bake_pictures(media, angle, lut, linked, format="tiff", overwrite=True)
     assert [path.read_bytes() for path in media] == sums
-    assert not (tmp_path / "in" / STATE).exists()
+    assert not (tmp_path / "in" / LEDGER).exists()
 
 
 def test_formats_tell_what_they_are() -> None:
@@ -423,7 +461,7 @@ def test_formats_tell_what_they_are() -> None:
 
 
 @pytest.fixture
-def matched(cube: Cube, tmp_path: Path) -> Path:
+def matched(tmp_path: Path) -> Path:
     """A setup of two clips, and an output folder as a match leaves it."""
     folder = tmp_path / "show"
     folder.mkdir()
@@ -431,18 +469,13 @@ def matched(cube: Cube, tmp_path: Path) -> Path:
         source_clip(folder / f"{name}.mov", codec="prores_ks", timecode="01:00:00:00")
     setup = folder / "setup.toml"
     angles = "".join(
-        f'[angle.{name}]\nmedia = ["{name}.mov"]\nencoding = "S-Log3/S-Gamut3.Cine"\n' for name in ("wide", "left")
+        f'[angle.{name}]\nmedia = ["{name}.mov"]\nencoding = "{ENCODINGS[name]}"\n' for name in ("wide", "left")
     )
     setup.write_text(f'[setup]\nname = "show"\nhero = "wide"\n{angles}')
-    luts = folder / "match" / "luts"
-    luts.mkdir(parents=True)
-    (luts / "show_left_match.cube").write_text(write_cube(cube), encoding="ascii")
-    entry = {"kind": "match", "path": "luts/show_left_match.cube", "input_range": "legal", "output_range": "legal"}
-    record = {
-        "schema": "huemend-record/1", "setup": "show", "hero": "wide",
-        "angles": {"left": {"verdict": "matched", "luts": [entry]}}, "files": [],
-    }  # fmt: skip
-    (folder / "match" / "report.json").write_text(json.dumps(record))
+    result = a_result(folder, name="show", range="legal")
+    with OutputFolder(folder / "match", Guard()) as out:
+        options = MatchOptions(write=WriteOptions(lut_size=33, cdl=False))
+        write_results(result, out, tools=some_tools(result), options=options)
     return setup
 
 
@@ -498,11 +531,12 @@ import resource
 from pathlib import Path
 from huemend.apply.clips import bake_clip
 from huemend.apply.lut import DeliveredLut
+from huemend.apply.target import Target
 from huemend.model import Angle
 source = Path({str(source)!r})
 bake_clip(source, Angle(name="a", media=(source,), encoding="x"),
           DeliveredLut(path=Path({str(lut.path)!r}), input_range="legal", output_range="legal"),
-          Path({str(tmp_path / f"out{frames}.mkv")!r}), format="ffv1")
+          Target(path=Path({str(tmp_path / f"out{frames}.mkv")!r}), format="ffv1"))
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
         done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -519,12 +553,13 @@ def test_leftovers_of_a_killed_run_are_hidden(lut: DeliveredLut, tmp_path: Path)
 from pathlib import Path
 from huemend.apply.clips import bake_clip
 from huemend.apply.lut import DeliveredLut
+from huemend.apply.target import Target
 from huemend.model import Angle
 source = Path({str(source)!r})
 print("ready", flush=True)
 bake_clip(source, Angle(name="a", media=(source,), encoding="x"),
           DeliveredLut(path=Path({str(tmp_path / "k.cube")!r}), input_range="legal", output_range="legal"),
-          Path({str(out / "b.mkv")!r}), format="ffv1")
+          Target(path=Path({str(out / "b.mkv")!r}), format="ffv1"))
 """
     process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE)
     assert process.stdout is not None

@@ -7,13 +7,19 @@ from pathlib import Path
 
 import pytest
 
-from huemend.base.files import replacing
+from huemend.base.files import creating, replacing
+from huemend.base.guard import Guard
 from huemend.errors import OutputError
+
+
+def anything(path: Path) -> bool:
+    """Take every file for huemend's own."""
+    return True
 
 
 def test_the_file_is_not_there_until_the_block_ends(tmp_path: Path) -> None:
     target = tmp_path / "a.txt"
-    with replacing(target) as temporary:
+    with replacing(target, Guard(), anything) as temporary:
         temporary.write_text("new")
         assert not target.exists() and temporary.suffix == ".txt" and temporary.parent == tmp_path
     assert target.read_text() == "new" and os.listdir(tmp_path) == ["a.txt"]
@@ -23,14 +29,14 @@ def test_the_file_is_not_there_until_the_block_ends(tmp_path: Path) -> None:
 def test_a_block_that_fails_leaves_what_was_there(tmp_path: Path, error: BaseException) -> None:
     target = tmp_path / "a.txt"
     target.write_text("old")
-    with pytest.raises(type(error)), replacing(target) as temporary:
+    with pytest.raises(type(error)), replacing(target, Guard(), anything) as temporary:
         temporary.write_text("half")
         raise error
     assert target.read_text() == "old" and os.listdir(tmp_path) == ["a.txt"]
 
 
 def test_what_the_system_says_becomes_one_line(tmp_path: Path) -> None:
-    with pytest.raises(OutputError, match="no such file or directory") as caught, replacing(tmp_path / "a" / "b"):
+    with pytest.raises(OutputError, match="no such file or directory") as caught, creating(tmp_path / "a" / "b"):
         (tmp_path / "a" / "b").write_text("x")
     assert str(tmp_path / "a" / "b") in str(caught.value)
 
@@ -38,10 +44,10 @@ def test_what_the_system_says_becomes_one_line(tmp_path: Path) -> None:
 def test_never_over_a_file_that_is_there(tmp_path: Path) -> None:
     target = tmp_path / "a.txt"
     target.write_text("old")
-    with pytest.raises(OutputError, match="never overwritten"), replacing(target, overwrite=False):
+    with pytest.raises(OutputError, match="never overwritten"), creating(target):
         pytest.fail("the block must not run")
     target.unlink()
-    with pytest.raises(OutputError, match="never overwritten"), replacing(target, overwrite=False) as temporary:
+    with pytest.raises(OutputError, match="never overwritten"), creating(target) as temporary:
         temporary.write_text("new")
         target.write_text("somebody else's, in the meantime")
     assert target.read_text().startswith("somebody") and os.listdir(tmp_path) == ["a.txt"]
@@ -54,10 +60,10 @@ def test_disks_without_hard_links(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
         raise PermissionError(1, "Operation not permitted")
 
     monkeypatch.setattr(os, "link", refuse)
-    with replacing(tmp_path / "a.txt", overwrite=False) as temporary:
+    with creating(tmp_path / "a.txt") as temporary:
         temporary.write_text("new")
     assert (tmp_path / "a.txt").read_text() == "new" and os.listdir(tmp_path) == ["a.txt"]
-    with pytest.raises(OutputError), replacing(tmp_path / "b.txt", overwrite=False) as temporary:
+    with pytest.raises(OutputError), creating(tmp_path / "b.txt") as temporary:
         temporary.write_text("new")
         (tmp_path / "b.txt").write_text("theirs")
     assert (tmp_path / "b.txt").read_text() == "theirs"

@@ -36,9 +36,10 @@ from typing import Any
 
 import numpy as np
 
+from huemend.base.guard import Guard
 from huemend.day.index import INDEX, TABLE
 from huemend.day.plan import find_day
-from huemend.day.run import make_index, run_day, tasks_of
+from huemend.day.run import held_folder, make_index, run_day, tasks_of
 from huemend.day.runner import run_tasks
 from huemend.day.task import SetupTask, Status, run_setup
 from huemend.day.workers import Lane, cluster_lanes, process_lanes
@@ -205,7 +206,8 @@ def survive(
         for thread in threads:
             thread.join()
     seconds = time.monotonic() - begun
-    make_index(find_day(folder, leave_out=out), out)
+    with held_folder(out, Guard()) as place:
+        make_index(find_day(folder, leave_out=out), place)
     with open(out / TABLE, newline="", encoding="utf-8") as file:
         rows = Counter((row["setup"], row["angle"]) for row in csv.DictReader(file))
     records = {hashlib.sha256((task.out / "report.json").read_bytes()).hexdigest() for task in tasks}
@@ -364,7 +366,8 @@ def bookkeeping(place: Path, count: int) -> str:
     sizes = sum(len(pickle.dumps(task)) for task in tasks)
     note(f"tasks of {sizes / count / 1e3:.1f} kB", begun)
     begun = time.process_time()
-    make_index(found, out)
+    with held_folder(out, Guard()) as place:
+        make_index(found, place)
     note("index and table", begun)
     lines.append(
         f"index {(out / INDEX).stat().st_size / 1e6:.1f} MB, table {(out / TABLE).stat().st_size / 1e6:.1f} MB"

@@ -111,10 +111,11 @@ def test_a_name_that_no_setup_has(own_day: Path) -> None:
 
 
 def test_the_output_folder_is_held_by_one_run_at_a_time(own_day: Path) -> None:
+    from huemend.base.guard import Guard
     from huemend.day.run import held_folder
 
     before = files_of(own_day / "match" / "01")
-    with held_folder(own_day / "match"):
+    with held_folder(own_day / "match", Guard()):
         done = huemend("day", own_day)
         assert done.returncode == 3 and "another run works in this folder" in done.stderr
         assert done.stderr.count("\n") == 1

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from huemend.base.guard import Guard
 from huemend.day import state as state_module
 from huemend.day.plan import DaySetup
 from huemend.day.state import (
@@ -154,7 +155,7 @@ def test_clips_are_known_by_size_and_time_and_never_read(tmp_path: Path) -> None
 def test_the_state_survives_its_file(tmp_path: Path) -> None:
     (tmp_path / "report.json").write_text("{}")
     state = RunState(done=True, base="b", fingerprint="f", record=record_hash(tmp_path), learnt={"B": {"x": 0.1}})
-    write_state(tmp_path, state)
+    write_state(tmp_path, state, Guard())
     assert read_state(tmp_path) == state
     assert not is_current(tmp_path, "b", lent=False) and not is_current(tmp_path, "f", lent=False)
     assert read_state(tmp_path / "nowhere") is None

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from huemend.base.cv import import_cv2
+from huemend.base.guard import Guard
 from huemend.base.units import acescct_encode
 from huemend.flow.deliver import match_and_write, write_setup
 from huemend.flow.match import match_setup
@@ -52,7 +53,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 def made(setup_file: Path, out: Path, count: int) -> dict[str, bytes]:
     import_cv2().setNumThreads(count)
-    with OutputFolder(out) as folder:
+    with OutputFolder(out, Guard()) as folder:
         result, _ = match_and_write(load_setup(setup_file), folder, OPTIONS)
     assert result["close"].match is not None and result["blank"].verdict is Verdict.UNSOLVED
     return contents(out)
@@ -68,7 +69,7 @@ def test_files_are_the_same_with_one_thread_and_with_more(setup_file: Path, tmp_
 @pytest.mark.usefixtures("threads")
 def test_files_are_the_same_made_beside_the_solve_and_after_it(setup_file: Path, tmp_path: Path) -> None:
     beside = made(setup_file, tmp_path / "beside", 4)
-    with OutputFolder(tmp_path / "after") as folder:
+    with OutputFolder(tmp_path / "after", Guard()) as folder:
         write_setup(match_setup(load_setup(setup_file), OPTIONS), folder, OPTIONS)
     assert contents(tmp_path / "after") == beside
 

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import huemend.flow.verify
+from huemend.base.guard import Guard
 from huemend.errors import LutError, OutputError
 from huemend.flow.verify import verify_setup
 from huemend.model import Match, SetupResult, Verdict
@@ -25,7 +26,7 @@ def delivered(tmp_path: Path) -> Path:
     out = tmp_path / "match"
     result = a_result(tmp_path)
     options = MatchOptions(write=WriteOptions(lut_size=33, cdl=False))
-    with OutputFolder(out) as folder:
+    with OutputFolder(out, Guard()) as folder:
         write_results(result, folder, tools=some_tools(result), options=options)
     return out
 
@@ -76,13 +77,10 @@ def test_frames_that_cannot_say(monkeypatch: pytest.MonkeyPatch, delivered: Path
     assert {each.verdict for each in found.values()} == {Verdict.UNSOLVED}
 
 
-def test_another_file_in_its_place_is_told(monkeypatch: pytest.MonkeyPatch, delivered: Path) -> None:
+def test_another_file_in_its_place_is_refused(monkeypatch: pytest.MonkeyPatch, delivered: Path) -> None:
     path = delivered / "luts/glaze-table_left_match.cube"
     path.write_text("# by hand\n" + path.read_text())
-    left = verified(monkeypatch, other_frames(delivered.parent), delivered)["left"]
-    assert left.verdict is Verdict.REVIEW and left.reasons[0].code == "changed-lut"
-    path.write_text("no LUT")
-    with pytest.raises(LutError, match=r"_match\.cube:1: "):
+    with pytest.raises(LutError, match="is not the LUT that was written with the record"):
         verified(monkeypatch, other_frames(delivered.parent), delivered)
     path.unlink()
     with pytest.raises(LutError, match="cannot be read"):

@@ -17,15 +17,16 @@ from pathlib import Path
 import pytest
 
 from huemend.base import lock
+from huemend.base.files import new_part
+from huemend.base.guard import Guard
 from huemend.errors import OutputError
-from huemend.write import folder
 from huemend.write.folder import JOURNAL, RECORD, FolderState, OutputFolder, check_folder, file_name, read_record
 
 RECORD_OF_OURS = {"schema": "huemend-record/1", "setup": "bench"}
 
 
 def finished(out: Path, contents: dict[str, bytes]) -> dict[str, object]:
-    with OutputFolder(out) as folder:
+    with OutputFolder(out, Guard()) as folder:
         for path, data in contents.items():
             folder.write_bytes(path, data)
         return folder.finish(RECORD_OF_OURS)
@@ -68,7 +69,7 @@ def test_a_harmed_folder_is_not_complete(tmp_path: Path, harm: str) -> None:
 
 def test_an_interrupted_run_leaves_whole_files_and_an_incomplete_folder(tmp_path: Path) -> None:
     finished(tmp_path, {"luts/a.cube": b"old", "luts/b.cube": b"old"})
-    with pytest.raises(KeyboardInterrupt), OutputFolder(tmp_path) as folder:
+    with pytest.raises(KeyboardInterrupt), OutputFolder(tmp_path, Guard()) as folder:
         folder.write_bytes("luts/a.cube", b"new")
         raise KeyboardInterrupt
     assert check_folder(tmp_path) is FolderState.INCOMPLETE
@@ -82,26 +83,24 @@ def test_an_interrupted_run_leaves_whole_files_and_an_incomplete_folder(tmp_path
 
 def test_a_run_that_fails_before_it_writes_leaves_the_earlier_result(tmp_path: Path) -> None:
     finished(tmp_path, {"luts/a.cube": b"old"})
-    with pytest.raises(OutputError, match="hero"), OutputFolder(tmp_path):
+    with pytest.raises(OutputError, match="hero"), OutputFolder(tmp_path, Guard()):
         raise OutputError("the hero's media is missing")
     assert check_folder(tmp_path) is FolderState.COMPLETE
 
 
 def test_files_that_this_run_did_not_write_again_go_but_changed_ones_stay(tmp_path: Path) -> None:
-    finished(
-        tmp_path, {"luts/a.cube": b"1", "luts/gone.cube": b"2", "luts/hand.cube": b"3", "pictures/p.png": b"4"}
-    )
+    finished(tmp_path, {"luts/a.cube": b"1", "luts/gone.cube": b"2", "luts/hand.cube": b"3", "pages/p.html": b"4"})
     (tmp_path / "luts/hand.cube").write_bytes(b"somebody's work")
     (tmp_path / "notes.txt").write_text("not ours")
     finished(tmp_path, {"luts/a.cube": b"1"})
     assert names(tmp_path) == ["luts/a.cube", "luts/hand.cube", "notes.txt", RECORD]
-    assert not (tmp_path / "pictures").exists()
+    assert not (tmp_path / "pages").exists()
 
 
 @pytest.mark.parametrize("path", ["../x", "/x", "a/../../x", "..", "", "a\\..\\x", "a\nb"])
 def test_no_path_leaves_the_folder(tmp_path: Path, path: str) -> None:
     out = tmp_path / "out"
-    with OutputFolder(out) as folder, pytest.raises(OutputError):
+    with OutputFolder(out, Guard()) as folder, pytest.raises(OutputError):
         folder.write_bytes(path, b"x")
     assert names(tmp_path) == []
 
@@ -124,7 +123,7 @@ def test_a_hostile_record_cannot_make_us_remove_what_is_outside(tmp_path: Path) 
 def test_a_report_that_is_not_ours_is_never_replaced(tmp_path: Path, text: str) -> None:
     (tmp_path / RECORD).write_text(text)
     with pytest.raises(OutputError, match="not written by huemend"):
-        OutputFolder(tmp_path).prepare()
+        OutputFolder(tmp_path, Guard()).prepare()
     assert (tmp_path / RECORD).read_text() == text
     assert names(tmp_path) == [RECORD]
     assert read_record(tmp_path) is None
@@ -133,13 +132,12 @@ def test_a_report_that_is_not_ours_is_never_replaced(tmp_path: Path, text: str) 
 def test_a_write_that_fails_half_way_leaves_the_earlier_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(path: Path, data: bytes) -> None:
-        path.write_bytes(data[: len(data) // 2])
+    def fail(handle: int) -> None:
         raise RuntimeError("gave up")
 
-    with OutputFolder(tmp_path) as folder:
+    with OutputFolder(tmp_path, Guard()) as folder:
         folder.write_bytes("p.png", b"whole")
-        monkeypatch.setattr("huemend.write.folder._write", fail)
+        monkeypatch.setattr(os, "fsync", fail)
         with pytest.raises(RuntimeError):
             folder.write_bytes("p.png", b"another")
     assert (tmp_path / "p.png").read_bytes() == b"whole"
@@ -160,7 +158,7 @@ def test_a_write_that_fails_half_way_leaves_the_earlier_file(
 def test_what_the_disk_says_becomes_one_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int, words: str
 ) -> None:
-    with OutputFolder(tmp_path) as folder:
+    with OutputFolder(tmp_path, Guard()) as folder:
         folder.write_bytes("a", b"1")
 
         def replace(*_: object) -> None:
@@ -178,7 +176,7 @@ def test_a_file_in_the_way_of_the_folder(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("a file")
     for out in (tmp_path / "out", tmp_path / "out" / "below"):
         with pytest.raises(OutputError, match="a file stands where a folder is needed"):
-            OutputFolder(out).prepare()
+            OutputFolder(out, Guard()).prepare()
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="needs a small file system limit of Linux")
@@ -186,10 +184,11 @@ def test_a_full_disk(tmp_path: Path) -> None:
     # A limit on the size of files stands in for a full disk: the kernel refuses to write on (setrlimit(2)).
     script = (
         "import resource, signal, sys; from pathlib import Path\n"
+        "from huemend.base.guard import Guard\n"
         "from huemend.write.folder import OutputFolder\nfrom huemend.errors import OutputError\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
-        "with OutputFolder(Path(sys.argv[1])) as folder:\n"
+        "with OutputFolder(Path(sys.argv[1]), Guard()) as folder:\n"
         "    folder.write_bytes('small', b'x' * 10)\n"
         "    try:\n        folder.write_bytes('large', b'x' * 5000)\n"
         "    except OutputError as error:\n        print(error)\n"
@@ -209,11 +208,11 @@ def test_files_are_readable_as_the_umask_says(tmp_path: Path) -> None:
 
 
 def test_a_run_that_writes_nothing_leaves_no_empty_folder(tmp_path: Path) -> None:
-    with pytest.raises(OutputError), OutputFolder(tmp_path / "deep" / "out"):
+    with pytest.raises(OutputError), OutputFolder(tmp_path / "deep" / "out", Guard()):
         raise OutputError("the hero's media is missing")
     assert list(tmp_path.iterdir()) == []
     (tmp_path / "mine").mkdir()
-    with OutputFolder(tmp_path / "mine"):
+    with OutputFolder(tmp_path / "mine", Guard()):
         pass
     assert (tmp_path / "mine").is_dir()
 
@@ -227,15 +226,15 @@ def test_a_pipe_in_a_file_s_place_does_not_hang(tmp_path: Path) -> None:
     (tmp_path / RECORD).unlink()
     os.mkfifo(tmp_path / RECORD)
     assert read_record(tmp_path) is None
-    with pytest.raises(OutputError, match="not written by huemend"):
-        OutputFolder(tmp_path).prepare()
+    with pytest.raises(OutputError, match="not as huemend left it"):
+        OutputFolder(tmp_path, Guard()).prepare()
 
 
 # ------------------------------------------------------------------------------------------------- lock
 
 
 def hold(out: Path, ready: object, wait: float) -> None:
-    with OutputFolder(out) as folder:
+    with OutputFolder(out, Guard()) as folder:
         folder.write_bytes("a", b"1")
         ready.set()  # type: ignore[attr-defined]
         time.sleep(wait)
@@ -254,7 +253,7 @@ def test_a_second_run_in_the_same_folder_is_told_whose_it_is(tmp_path: Path) -> 
     process = holder(tmp_path, 60)
     try:
         with pytest.raises(OutputError, match=f"another run works in this folder .process {process.pid} on "):
-            OutputFolder(tmp_path).prepare()
+            OutputFolder(tmp_path, Guard()).prepare()
     finally:
         process.kill()
         process.join()
@@ -266,16 +265,17 @@ def test_a_killed_run_locks_nobody_out_and_is_seen_as_incomplete(tmp_path: Path)
     process.join()
     assert (tmp_path / lock.LOCK).exists()
     assert check_folder(tmp_path) is FolderState.INCOMPLETE
-    (tmp_path / f"{folder._PART}9-9").write_bytes(b"what a killed run leaves")
+    left = new_part(tmp_path / "a")
+    left.write_bytes(b"what a killed run leaves")
     finished(tmp_path, {"b": b"2"})
     assert check_folder(tmp_path) is FolderState.COMPLETE
     assert "b" in names(tmp_path) and not (tmp_path / lock.LOCK).exists()
-    assert not list(tmp_path.glob(f"{folder._PART}*"))
+    assert not left.exists()
 
 
 def test_two_threads_of_one_process_do_not_share_a_folder(tmp_path: Path) -> None:
-    with OutputFolder(tmp_path), pytest.raises(OutputError, match="another run"):
-        OutputFolder(tmp_path).prepare()
+    with OutputFolder(tmp_path, Guard()), pytest.raises(OutputError, match="another run"):
+        OutputFolder(tmp_path, Guard()).prepare()
 
 
 def test_where_the_disk_offers_no_locks_a_file_stands_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -284,21 +284,21 @@ def test_where_the_disk_offers_no_locks_a_file_stands_in(tmp_path: Path, monkeyp
 
     monkeypatch.setattr(lock.fcntl, "flock", refuse)
     owner = tmp_path / f"{lock.LOCK}-owner"
-    with OutputFolder(tmp_path):
+    with OutputFolder(tmp_path, Guard()):
         assert owner.exists()
         with pytest.raises(OutputError, match="another run"):
-            OutputFolder(tmp_path).prepare()
+            OutputFolder(tmp_path, Guard()).prepare()
     assert not owner.exists()
     # What a dead process of this machine left is taken over, what another machine left is not.
     dead = subprocess.Popen([sys.executable, "-c", ""])
     dead.wait()
     machine = lock.platform.node() or "-"
     owner.write_text(f"{machine} {dead.pid}\n")
-    with OutputFolder(tmp_path):
+    with OutputFolder(tmp_path, Guard()):
         pass
     owner.write_text(f"elsewhere {dead.pid}\n")
     with pytest.raises(OutputError, match="on elsewhere"):
-        OutputFolder(tmp_path).prepare()
+        OutputFolder(tmp_path, Guard()).prepare()
 
 
 @pytest.mark.parametrize(

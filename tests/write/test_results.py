@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from huemend import record_schema
+from huemend.base.guard import Guard
 from huemend.cli.deliverables import lut_notes
 from huemend.encodings.registry import find_encoding
 from huemend.model import Place, Reason
@@ -35,7 +36,7 @@ QUICK = {"lut_size": 9, "colours": 500, "cdl_colours": 100}
 def write(folder: Path, result: Any = None, working: str = "ACEScct", **options: Any) -> dict[str, Any]:
     result = result or a_result(folder)
     told = MatchOptions(write=WriteOptions(**{**QUICK, **options}))
-    with OutputFolder(folder / "out") as out:
+    with OutputFolder(folder / "out", Guard()) as out:
         return write_results(
             result,
             out,

@@ -19,7 +19,12 @@ from huemend.write.report.terminal import terminal_table
 if TYPE_CHECKING:
     from huemend.write.report.pictures import Gallery
 
-__all__ = ["DayRow", "render_day_index", "render_report", "terminal_table"]
+__all__ = ["DayRow", "render_day_index", "render_report", "report_names", "terminal_table"]
+
+
+def report_names(options: ReportOptions) -> list[str]:
+    """Return the names of what `render_report` gives."""
+    return ["report.html", "summary.html", *(["contact.png"] if options.pictures else [])]
 
 
 def render_report(

@@ -28,6 +28,7 @@ __all__ = [
     "match_events",
     "read_timeline",
     "timeline_files",
+    "timeline_names",
 ]
 
 #: Endings of files that OpenTimelineIO reads by itself.
@@ -83,6 +84,11 @@ def timeline_files(
     if timeline.edl is not None:
         files[f"{stem}_cdl.edl"] = graded_edl(timeline.edl, matches, record)
     return files
+
+
+def timeline_names(timeline: Timeline, stem: str) -> list[str]:
+    """Return the names of what `timeline_files` gives."""
+    return [f"{stem}_clips.csv", *([f"{stem}_cdl.edl"] if timeline.edl is not None else [])]
 
 
 def read_timeline(path: Path, patterns: Mapping[str, Sequence[str]] | None = None) -> Timeline:

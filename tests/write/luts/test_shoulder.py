@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from huemend import record_schema
+from huemend.base.guard import Guard
 from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.registry import find_encoding
 from huemend.flow.bake import bake_angle
@@ -158,7 +159,7 @@ def strong(folder: Path) -> SetupResult:
 
 def write(folder: Path, result: SetupResult, **told: Any) -> dict[str, Any]:
     options = MatchOptions(write=WriteOptions(**told))
-    with OutputFolder(folder) as out:
+    with OutputFolder(folder, Guard()) as out:
         return write_results(result, out, tools=some_tools(result), options=options)
 
 

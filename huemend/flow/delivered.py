@@ -1,0 +1,132 @@
+"""A match LUT as it was delivered: looked at before anything is baked or measured with it.
+
+A LUT is what the record says of it only while it is the file that was written, in a folder whose run came to its
+end, and used on what it was made for: media in the same encoding and range.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from huemend.base.guard import stands_on_links
+from huemend.encodings.registry import Encoding, find_encoding
+from huemend.errors import EncodingError, LutError, OutputError
+from huemend.model import Angle, Setup
+from huemend.sample.clips import is_clip
+from huemend.write.folder import JOURNAL, RECORD, need_record, read_inside
+
+__all__ = ["MatchLut", "delivered_record", "match_lut"]
+
+_AGAIN = "run huemend match again"
+
+
+@dataclass(frozen=True, kw_only=True)
+class MatchLut:
+    """A delivered match LUT.
+
+    Attributes
+    ----------
+    path : Path
+    data : bytes
+        Of the file, as they were written with the record.
+    sha256 : str
+    entry : mapping
+        What the record says of it.
+    """
+
+    path: Path
+    data: bytes
+    sha256: str
+    entry: Mapping[str, Any]
+
+
+def delivered_record(delivered: Path) -> dict[str, Any]:
+    """Return the record of an output folder whose last run came to its end.
+
+    Raises
+    ------
+    OutputError
+        There is none, or a run was interrupted since.
+    """
+    record = need_record(delivered)
+    if (delivered / JOURNAL).exists():
+        raise OutputError("holds what an interrupted run left", where=delivered, todo=_AGAIN)
+    return record
+
+
+def match_lut(record: Mapping[str, Any], delivered: Path, setup: Setup, name: str) -> MatchLut | None:
+    """Find an angle's match LUT, and check that it is the one that was written and fits what the angle is now.
+
+    Returns
+    -------
+    MatchLut or None
+        None for an angle that got none.
+
+    Raises
+    ------
+    OutputError
+        The record and the setup disagree on encoding or range.
+    LutError
+        The LUT is gone, or is not the one that was written with the record.
+    """
+    said = record["angles"][name]
+    entry = next((each for each in said["luts"] if each["kind"] == "match"), None)
+    if entry is None:
+        return None
+    _check_camera(setup, setup[name], said, delivered)
+    _check_range(record, setup[name], said, delivered)
+    if entry["output"] != entry["input"]:
+        _check_hero(setup, entry, delivered)
+    path = delivered / entry["path"]
+    written = next((each["sha256"] for each in record["files"] if each["path"] == entry["path"]), None)
+    if written is None or stands_on_links(delivered, entry["path"]) is not None:
+        raise LutError("is not a file that was written with the record", where=path, todo=_AGAIN)
+    data = read_inside(delivered, entry["path"])
+    if data is None:
+        raise LutError("cannot be read: it is gone, or is no file", where=path, todo=_AGAIN)
+    digest = hashlib.sha256(data).hexdigest()
+    if digest != written:
+        raise LutError("is not the LUT that was written with the record", where=path, todo=_AGAIN)
+    return MatchLut(path=path, data=data, sha256=digest, entry=entry)
+
+
+def _check_camera(setup: Setup, angle: Angle, said: Mapping[str, Any], delivered: Path) -> None:
+    now = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+    try:
+        then = find_encoding(said["encoding"], exposure_index=said["exposure_index"], custom=setup.encodings)
+    except EncodingError:
+        raise _disagree(delivered, f"{angle.name} was {said['encoding']}", now.name) from None
+    if not _alike(now, then):
+        index = f" at exposure index {angle.exposure_index}" if now.name == then.name else ""
+        raise _disagree(delivered, f"{angle.name} was {then.name}", f"{now.name}{index}")
+
+
+def _check_range(record: Mapping[str, Any], angle: Angle, said: Mapping[str, Any], delivered: Path) -> None:
+    if is_clip(angle.media) and not angle.range_stated:
+        return  # the clip's own tag says it, and what goes through the LUT is brought to the LUT's range
+    then = next((each["range"] for each in record["inputs"] if each["angle"] == angle.name), said["range"])
+    if then != angle.range:
+        raise _disagree(delivered, f"{angle.name} was {then} range", f"{angle.range} range")
+
+
+def _check_hero(setup: Setup, entry: Mapping[str, Any], delivered: Path) -> None:
+    hero = setup[setup.hero]
+    now = find_encoding(hero.encoding, exposure_index=hero.exposure_index, custom=setup.encodings)
+    if now.name != entry["output"]:
+        raise _disagree(delivered, f"the hero {hero.name} was {entry['output']}", now.name)
+
+
+def _alike(one: Encoding, other: Encoding) -> bool:
+    return (one.name, one.curve.form) == (other.name, other.curve.form)
+
+
+def _disagree(delivered: Path, then: str, now: str) -> OutputError:
+    return OutputError(
+        f"{then} when it was matched, and the setup file now says {now}",
+        where=delivered / RECORD,
+        todo="correct the setup file, or run huemend match again",
+    )
