@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
-from huemend.cli.deliverables import lut_options, write_options
+from huemend.cli.deliverables import lut_options, model_option, write_options
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option
@@ -49,6 +49,7 @@ __all__ = ["day"]
 @log_json_option
 @threads_option
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
+@model_option
 @lut_options
 @click.pass_context
 def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_json: bool, **told: Any) -> None:
@@ -68,6 +69,7 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     options = MatchOptions(write=write_options(told))
     options = replace(options, report=replace(options.report, pictures=not told["no_pictures"]))
     options = replace(options, colours=replace(options.colours, ask=told["by_colours"]))
+    options = replace(options, solve=replace(options.solve, roots=told["model"] == "auto"))
     target = out or folder / "match"
     whole = find_day(folder, leave_out=target)
     found = choose(whole, told["only"])

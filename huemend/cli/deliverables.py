@@ -11,7 +11,15 @@ import click
 if TYPE_CHECKING:
     from huemend.options import WriteOptions
 
-__all__ = ["deliverable_options", "look_options", "lut_notes", "lut_options", "timeline_of", "write_options"]
+__all__ = [
+    "deliverable_options",
+    "look_options",
+    "lut_notes",
+    "lut_options",
+    "model_option",
+    "timeline_of",
+    "write_options",
+]
 
 _LUT_OPTIONS = (
     click.option(
@@ -47,6 +55,11 @@ _LUT_OPTIONS = (
         default="aces",
         show_default=True,
         help="Rendering of the view LUT: ACES 2.0 for Rec.709, the plain measurement view, or ACES 2.0 for PQ.",
+    ),
+    click.option(
+        "--hue-luts",
+        is_flag=True,
+        help="Where a match bends hues beyond its matrix, write both apart as well, to dial hues down.",
     ),
     click.option(
         "--neutral-highlights",
@@ -92,6 +105,17 @@ def look_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return _with(command, _LOOK_OPTIONS)
 
 
+def model_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add ``--model``: whether a match may bend hues beyond its matrix."""
+    return click.option(
+        "--model",
+        type=click.Choice(["auto", "matrix"]),
+        default="auto",
+        show_default=True,
+        help="How far a match may go: as far as is proven, or exposure, balance and a 3x3 at most.",
+    )(command)
+
+
 def deliverable_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options to a command; it is given them by their names."""
     return lut_options(_with(command, _TIMELINE_OPTIONS))
@@ -112,7 +136,7 @@ def write_options(told: dict[str, Any]) -> WriteOptions:
     """Return the write stage's options as a command was told."""
     from huemend.options import WriteOptions
 
-    names = ("target", "lut_range", "lut_size", "working_encoding", "view", "neutral_highlights")
+    names = ("target", "lut_range", "lut_size", "working_encoding", "view", "hue_luts", "neutral_highlights")
     return WriteOptions(**{name: told[name] for name in names})
 
 

@@ -13,6 +13,7 @@ from huemend.cli.deliverables import (
     deliverable_options,
     look_options,
     lut_notes,
+    model_option,
     timeline_of,
     write_options,
 )
@@ -61,6 +62,7 @@ __all__ = ["match"]
 )
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
 @look_options
+@model_option
 @deliverable_options
 @click.pass_context
 def match(
@@ -79,6 +81,7 @@ def match(
     marks_only: bool,
     balance_hero: bool,
     no_pictures: bool,
+    model: str,
     **told: Any,
 ) -> None:
     """Match every angle of SETUP (a TOML file, or - for standard input) to its hero; write LUTs and report."""
@@ -99,6 +102,7 @@ def match(
     options = replace(options, report=report, write=write_options(told))
     options = replace(options, hero=replace(options.hero, balance=balance_hero))
     options = replace(options, correspond=replace(options.correspond, features=not marks_only))
+    options = replace(options, solve=replace(options.solve, roots=model == "auto"))
     options = replace(options, colours=replace(options.colours, ask=by_colours))
     loaded = read_setup(setup, options.sample)
     find_encodings(loaded)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
@@ -17,6 +17,7 @@ from huemend.base.units import (
     balance_stops,
     stops_to_gain,
 )
+from huemend.model.roots import root_terms
 from huemend.model.setup import Nudge
 
 __all__ = ["Interval", "Match", "Rung", "Uncertainty", "pivot_contrast"]
@@ -29,20 +30,22 @@ class Rung(StrEnum):
     EXPOSURE = "exposure"
     BALANCE = "balance"
     MATRIX = "matrix"
+    ROOTS = "roots"
     FLARE = "flare"
     CONTRAST = "contrast"
 
 
 _IDENTITY: NDArray[np.float64] = np.eye(3)
 _NO_FLARE: NDArray[np.float64] = np.zeros(3)
+_NO_ROOTS: NDArray[np.float64] = np.zeros((3, 3))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Match(FrozenArrays):
     """What makes one angle agree with the hero, in scene-linear ACEScg.
 
-    ``hero = C(2**exposure_stops * matrix @ (rgb - flare))``, where C is a slope about mid-grey in ACEScct
-    (docs/maths.md, equation 1). Rungs that are not taken are exact identities.
+    ``hero = C(2**exposure_stops * (matrix @ lit + roots @ root_terms(lit)))`` with ``lit = rgb - flare``, where C
+    is a slope about mid-grey in ACEScct (docs/maths.md, equation 1). Rungs not taken are exact identities.
 
     Attributes
     ----------
@@ -54,23 +57,30 @@ class Match(FrozenArrays):
         Light to take away from the angle first.
     contrast : float
         Slope about mid-grey in ACEScct; 1 leaves contrast alone.
+    roots : (3, 3) float64
+        Multiplies the three root terms as column vectors from the left: what bends hues beyond the matrix and
+        leaves neutrals alone (`huemend.model.roots`). Zero leaves hues to the matrix.
     """
 
     exposure_stops: float = 0.0
     matrix: Float = field(default_factory=lambda: _IDENTITY)
     flare: Float = field(default_factory=lambda: _NO_FLARE)
     contrast: float = 1.0
+    roots: Float = field(default_factory=lambda: _NO_ROOTS)
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        if self.matrix.shape != (3, 3) or self.flare.shape != (3,):
-            raise ValueError(f"matrix must be (3, 3) and flare (3,), not {self.matrix.shape}, {self.flare.shape}")
-        if not (np.isfinite(self.matrix).all() and np.isfinite(self.flare).all()):
-            raise ValueError("matrix and flare must be finite")
+        shapes = self.matrix.shape, self.flare.shape, self.roots.shape
+        if shapes != ((3, 3), (3,), (3, 3)):
+            raise ValueError(f"matrix must be (3, 3), flare (3,) and roots (3, 3), not {shapes}")
+        if not all(np.isfinite(part).all() for part in (self.matrix, self.flare, self.roots)):
+            raise ValueError("matrix, flare and roots must be finite")
 
     @classmethod
-    def from_matrix(cls, matrix: Float, *, flare: Float | None = None, contrast: float = 1.0) -> Match:
-        """Split a 3x3 that carries the exposure into exposure and balance by the gauge.
+    def from_matrix(
+        cls, matrix: Float, *, flare: Float | None = None, contrast: float = 1.0, roots: Float | None = None
+    ) -> Match:
+        """Split a 3x3 that carries the exposure, as roots beside it do, into exposure and balance by the gauge.
 
         Raises
         ------
@@ -86,7 +96,13 @@ class Match(FrozenArrays):
             matrix=matrix / gain,
             flare=_NO_FLARE if flare is None else np.asarray(flare, float),
             contrast=contrast,
+            roots=_NO_ROOTS if roots is None else np.asarray(roots, float) / gain,
         )
+
+    @property
+    def without_roots(self) -> Match:
+        """The same match with hues left to the matrix."""
+        return replace(self, roots=_NO_ROOTS)
 
     @property
     def combined(self) -> NDArray[np.float64]:
@@ -106,6 +122,7 @@ class Match(FrozenArrays):
             and bool((self.matrix == _IDENTITY).all())
             and not self.flare.any()
             and self.contrast == 1.0
+            and not self.roots.any()
         )
 
     def nudged(self, nudge: Nudge) -> Match:
@@ -121,7 +138,8 @@ class Match(FrozenArrays):
         tinted = np.exp2(stops)[:, None] * self.combined
         neutral = AP1_LUMINANCE @ self.combined.sum(1), AP1_LUMINANCE @ tinted.sum(1)
         gain = stops_to_gain(nudge.exposure / self.contrast) * neutral[0] / neutral[1]
-        return Match.from_matrix(gain * tinted, flare=self.flare, contrast=self.contrast)
+        roots = gain * np.exp2(stops)[:, None] * stops_to_gain(self.exposure_stops) * self.roots
+        return Match.from_matrix(gain * tinted, flare=self.flare, contrast=self.contrast, roots=roots)
 
     def apply(self, rgb: Float) -> Float:
         """Apply the match to scene-linear ACEScg.
@@ -138,7 +156,10 @@ class Match(FrozenArrays):
         if self.is_identity:
             return rgb
         kind = rgb.dtype if np.issubdtype(rgb.dtype, np.floating) else np.dtype(float)
-        out: Float = (rgb - self.flare.astype(kind)) @ self.combined.T.astype(kind)
+        lit = rgb - self.flare.astype(kind)
+        out: Float = lit @ self.combined.T.astype(kind)
+        if self.roots.any():
+            out = out + (root_terms(lit) @ (stops_to_gain(self.exposure_stops) * self.roots).T).astype(kind)
         if self.contrast != 1.0:
             out = pivot_contrast(out, self.contrast).astype(kind)
         return out

@@ -39,6 +39,13 @@ class SolveOptions:
     gain_exposure, gain_balance, gain_matrix, gain_flare, gain_contrast : float
         And by this much CIEDE2000: less cannot be seen, and light that one view gets and the other does not can
         feign that much. Flare and contrast, which stray light feigns best, must prove most.
+    roots : bool
+        Offer root terms, which bend hues, beyond a 3x3 that was taken.
+    gain_roots, roots_slack : float
+        They must lower the held-out error by that much CIEDE2000, and by that many standard errors: more than
+        another rung, since they are many.
+    roots_colours : int
+        And that many hues and saturations, a quarter of a stop apart, must have been seen.
     contrast_sd : float
         Standard deviation of the natural logarithm of a contrast that a look or a wrong curve may have left,
         before any footage is seen (a judgement, no source).
@@ -84,6 +91,10 @@ class SolveOptions:
     gain_matrix: float = 0.02
     gain_flare: float = 0.3
     gain_contrast: float = 0.3
+    roots: bool = True
+    gain_roots: float = 0.1
+    roots_slack: float = 2.0
+    roots_colours: int = 12
     contrast_sd: float = 0.15
     unseen: float = 0.8
     fewest_groups: int = 4

@@ -43,6 +43,7 @@ class WriteOptions:
     (``lut_p99``), and for a match over every code of the cube that stands for real light (``lut_real_p99``).
     ``working_encoding`` is a published log space, ``view`` the rendering of the view LUT. ``colours`` bounds how
     many of the setup's own colours these measurements use, ``cdl_colours`` how many the closest CDL is fitted to.
+    ``hue_luts`` writes a match that bends hues as two LUTs as well, the matrix and the rest.
     ``neutral_highlights`` lets what the camera clips run to neutral, from ``neutral_stops`` under the clip (a stop
     is common practice for a highlight roll-off, no source).
     """
@@ -60,5 +61,6 @@ class WriteOptions:
     cdl: bool = True
     colours: int = 20_000
     cdl_colours: int = 600
+    hue_luts: bool = False
     neutral_highlights: bool = False
     neutral_stops: float = 1.0

@@ -14,6 +14,7 @@ from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
+from huemend.solve.hues import unfolded
 from huemend.solve.joint import Told
 from huemend.solve.ladder import FREE, LADDER, WITH_CONTRAST, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
@@ -87,6 +88,7 @@ def fit(
         told=density,
         view_exposure_stops=view_exposure_stops,
         flare_unit=flare_unit,
+        skin=np.char.startswith(pairs.label[proof].astype(str), "skin"),
     )
     rung, explained = climbed.rung, climbed.explained
     if alone and not doubts:
@@ -94,7 +96,8 @@ def fit(
         rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
 
     def at(rung: Rung) -> Estimate:
-        return estimate(samples, FREE[rung], known, options, told=density, flare_unit=flare_unit)
+        found = estimate(samples, FREE[rung], known, options, told=density, flare_unit=flare_unit)
+        return replace(found, theta=unfolded(found.theta))
 
     final = richest if rung is Rung.MATRIX else at(rung)
     if rung is not Rung.NONE:
@@ -106,7 +109,7 @@ def fit(
     if rung is Rung.CONTRAST:
         doubts = (*doubts, _bent(to_match(final.theta, rung)))
     # Beside a contrast the exposure is that of mid-grey, which a plain 3x3 does not tell.
-    known_best = final if rung is Rung.CONTRAST else richest
+    known_best = final if rung in (Rung.CONTRAST, Rung.ROOTS) else richest
     return Fit(
         match=to_match(final.theta, rung),
         rung=rung,

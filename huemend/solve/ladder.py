@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from huemend.model import Match, Rung
 from huemend.options import SolveOptions
+from huemend.solve.hues import unfolded
 from huemend.solve.prior import CameraPairPrior, theta_to_matrix
-from huemend.solve.residuals import CONTRAST, FLARE, Samples
+from huemend.solve.residuals import CONTRAST, FLARE, ROOTS, Samples, roots_of
 from huemend.solve.robust import Estimate, estimate
 from huemend.view import delta_e2000, measurement_lab
 
@@ -33,6 +34,7 @@ FREE: dict[Rung, NDArray[np.int64]] = {
     Rung.MATRIX: np.arange(9),
     Rung.FLARE: np.arange(12),
     Rung.CONTRAST: np.r_[np.arange(9), CONTRAST],
+    Rung.ROOTS: np.r_[np.arange(9), np.arange(ROOTS.start, ROOTS.stop)],
 }
 
 # A pair that is off by more than this is a wrong pair on every rung; it must not decide between rungs.
@@ -72,6 +74,7 @@ def to_match(theta: Float, rung: Rung) -> Match:
         matrix,
         flare=theta[FLARE].copy() if rung is Rung.FLARE else None,
         contrast=float(np.exp(theta[CONTRAST])) if rung is Rung.CONTRAST else 1.0,
+        roots=roots_of(theta) if rung is Rung.ROOTS else None,
     )
 
 
@@ -86,10 +89,12 @@ def climb(
     told: tuple[Float, Float] | None = None,
     view_exposure_stops: float,
     flare_unit: float,
+    skin: NDArray[np.bool_] | None = None,
 ) -> Climb:
     """Fit every rung without each fold, judge it on that fold, and choose (docs/maths.md, section 5).
 
-    Pairs of fold -1 are fitted to and never judged on.
+    Pairs of fold -1 are fitted to and never judged on. ``skin`` marks pairs that may not lose where hues
+    are bent.
     """
     target = measurement_lab(reference_rgb, view_exposure_stops)
     proven = fold >= 0
@@ -97,18 +102,34 @@ def climb(
     numbers = np.unique(fold[proven])
     per_rung: dict[Rung, tuple[Estimate, ...]] = {}
     errors: dict[Rung, Float] = {}
-    for rung in rungs:
+
+    def hold_out(rung: Rung) -> None:
         held = np.zeros(len(samples))
         estimates = []
         for number in numbers:
             out = fold == number
             fitted = estimate(samples.take(~out), FREE[rung], prior, options, told=told, flare_unit=flare_unit)
+            fitted = replace(fitted, theta=unfolded(fitted.theta))
             part = samples.take(out)
             shown = measurement_lab(part.predict(fitted.theta), view_exposure_stops)
             held[out] = np.minimum(delta_e2000(shown, target[out]), _CAP)
             estimates.append(fitted)
         per_rung[rung] = tuple(estimates)
         errors[rung] = held[proven]
+
+    def promises() -> bool:
+        # What does not gain on the samples that it is fitted to won't on others, and costs a fifth to find out.
+        if _colours(judged.rgb) < options.roots_colours:
+            return False
+        left = []
+        for rung in (Rung.MATRIX, Rung.ROOTS):
+            fitted = estimate(judged, FREE[rung], prior, options, told=told, flare_unit=flare_unit)
+            shown = measurement_lab(judged.predict(unfolded(fitted.theta)), view_exposure_stops)
+            left.append(np.average(np.minimum(delta_e2000(shown, target[proven]), _CAP), weights=judged.weight))
+        return bool(left[0] - left[1] > options.gain_roots)
+
+    for rung in rungs:
+        hold_out(rung)
     mean = {rung: float(np.average(value, weights=judged.weight)) for rung, value in errors.items()}
     chosen, steps = rungs[0], []
     for rung in rungs[1:]:
@@ -117,10 +138,34 @@ def climb(
             steps.append(f"{rung} lowers the held-out error by {gain:.2f}")
             chosen = rung
     beyond = [rung for rung in rungs if rungs.index(rung) > rungs.index(chosen)]
+    if chosen is Rung.MATRIX and options.roots and promises():
+        hold_out(Rung.ROOTS)
+        gain, chance = _paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)
+        on_skin = errors[Rung.ROOTS] - errors[Rung.MATRIX]
+        if gain > max(options.roots_slack * chance, options.gain_roots) and not _worse(
+            on_skin, judged, None if skin is None else skin[proven]
+        ):
+            mean[Rung.ROOTS] = mean[Rung.MATRIX] - gain
+            steps.append(f"bending hues lowers it by another {gain:.2f}")
+            chosen = Rung.ROOTS
     if beyond:
         best = min(beyond, key=lambda rung: mean[rung])
         steps.append(f"{best} would lower it by {max(0.0, mean[chosen] - mean[best]):.2f} only")
     return Climb(rung=chosen, error=mean, folds=per_rung, explained="; ".join(steps))
+
+
+def _colours(rgb: Float) -> int:
+    """Return how many hues and saturations there are, a quarter of a stop of red and blue over green apart."""
+    ratios = np.log2(np.maximum(rgb[:, ::2], 1e-4) / np.maximum(rgb[:, 1:2], 1e-4))
+    return len(np.unique(np.rint(4 * ratios).astype(int), axis=0))
+
+
+def _worse(loss: Float, samples: Samples, which: NDArray[np.bool_] | None) -> bool:
+    """Return whether some samples lose by more than chance feigns."""
+    if which is None or not which.any():
+        return False
+    mean, chance = _paired(loss[which], samples.take(which))
+    return mean > max(chance, 0.0)
 
 
 def _least_gain(rung: Rung, options: SolveOptions) -> float:

@@ -174,12 +174,18 @@ class CameraPairPrior:
         Degrees of freedom of the tails of the eight colour parameters (2 would mean no variance at all).
     flare_sd : float
         Standard deviation of the difference in veiling glare, as a fraction of the mean light of the picture.
+    roots_covariance : (9, 9) float64
+        Of what each root term gives to red, green and blue, relative to that channel's gain; independent of the
+        rest, of mean zero and Student-t.
+    roots_dof : float
     """
 
     mean: Float
     covariance: Float
     dof: float
     flare_sd: float
+    roots_covariance: Float
+    roots_dof: float
 
     def whiten(self, theta: Float) -> NDArray[np.float64]:
         """Return nine numbers of mean 0 and identity covariance: the prior's residuals for least squares.
@@ -216,6 +222,11 @@ class CameraPairPrior:
         out: NDArray[np.float64] = (self.dof + 8.0) / (self.dof - 2.0 + self.distance(theta))
         return out
 
+    def roots_weight(self, roots: Float) -> float:
+        """Return the same for the root terms' coefficients, (9,)."""
+        distance = float(roots @ np.linalg.solve(self.roots_covariance, roots))
+        return (self.roots_dof + 9.0) / (self.roots_dof - 2.0 + distance)
+
 
 def _frozen(values: Any) -> NDArray[np.float64]:
     out = np.array(values, float)
@@ -244,6 +255,21 @@ def _colour(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ...]) 
 # difference of two drawn evenly from that range has a standard deviation of 4 % / sqrt(6).
 _FLARE_SD = 0.016
 
+#: What the best root terms between two cameras scatter by, row by row (docs/prior.md).
+ROOTS_COVARIANCE = _covariance(
+    (0.1345, 0.0595, 0.0389, 0.0547, 0.0690, 0.0287, 0.0433, 0.0579, 0.0252),
+    (
+        (0.20,),
+        (-0.57, -0.90),
+        (-0.30, 0.05, 0.08),
+        (0.20, -0.52, 0.33, 0.05),
+        (-0.15, 0.46, -0.32, -0.32, -0.94),
+        (0.31, 0.04, -0.17, -0.77, -0.14, 0.33),
+        (-0.15, 0.37, -0.25, 0.00, -0.59, 0.61, 0.13),
+        (-0.03, -0.30, 0.27, 0.35, 0.50, -0.63, -0.51, -0.90),
+    ),
+)
+
 #: Two cameras of different models on one set, white balance and input transforms as found in practice.
 CAMERA_PAIR = CameraPairPrior(
     mean=_frozen(np.zeros(9)),
@@ -261,4 +287,6 @@ CAMERA_PAIR = CameraPairPrior(
     ),
     dof=4.5,
     flare_sd=_FLARE_SD,
+    roots_covariance=ROOTS_COVARIANCE,
+    roots_dof=4.0,
 )

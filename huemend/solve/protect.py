@@ -86,7 +86,8 @@ def faded(match: Match, share: float) -> Match:
     if (match.matrix == np.eye(3)).all():
         return Match(exposure_stops=share * match.exposure_stops, flare=flare, contrast=contrast)
     mixed = theta_to_matrix(share * matrix_to_theta(match.combined))
-    return Match.from_matrix(mixed, flare=flare, contrast=contrast)
+    roots = share * mixed.sum(1)[:, None] * (match.roots / match.matrix.sum(1)[:, None])
+    return Match.from_matrix(mixed, flare=flare, contrast=contrast, roots=roots)
 
 
 def _largest_share(match: Match, rgb: Float, weight: Float, limit: float, view_exposure_stops: float) -> float:

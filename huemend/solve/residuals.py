@@ -16,18 +16,20 @@ from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
 from huemend.model import PairedColours, pivot_contrast
+from huemend.model.roots import root_slopes, root_terms
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_jacobian, theta_to_matrix
 
-__all__ = ["CONTRAST", "FLARE", "PARAMETER_COUNT", "Samples", "opponent"]
+__all__ = ["CONTRAST", "FLARE", "PARAMETER_COUNT", "ROOTS", "Samples", "opponent", "roots_of"]
 
 Float = NDArray[np.floating[Any]]
 
 #: Parameters of a fit: the nine of ``huemend.solve.prior``, the flare of the three channels, the natural logarithm
-#: of the contrast.
-PARAMETER_COUNT = 13
+#: of the contrast, and what each root term gives to red, to green and to blue, relative to that channel's gain.
+PARAMETER_COUNT = 22
 FLARE = slice(9, 12)
 CONTRAST = 12
+ROOTS = slice(13, 22)
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _DARK = 1e-4
@@ -50,6 +52,12 @@ def opponent(rgb: Float) -> NDArray[np.float64]:
     np.log(luminance, out=out[:, 0])
     np.divide(rgb[:, ::2], luminance[:, None], out=out[:, 1:])
     return out
+
+
+def roots_of(theta: Float) -> NDArray[np.float64]:
+    """Return the (3, 3) that multiplies root terms, exposure and balance in it."""
+    gains: Float = theta_to_matrix(theta[:9]).sum(1)
+    return np.asarray(gains[:, None] * theta[ROOTS].reshape(3, 3), float)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -123,6 +131,8 @@ class Samples:
     def predict(self, theta: Float) -> NDArray[np.float64]:
         """Return the matched colours of the angle, (n, 3) scene-linear ACEScg."""
         out: NDArray[np.float64] = (self.rgb - theta[FLARE]) @ theta_to_matrix(theta[:9]).T
+        if theta[ROOTS].any():
+            out += self._terms(theta) @ roots_of(theta).T
         return out if theta[CONTRAST] == 0.0 else pivot_contrast(out, float(np.exp(theta[CONTRAST])))
 
     def residual(self, theta: Float) -> NDArray[np.float64]:
@@ -143,9 +153,24 @@ class Samples:
         slope = theta_jacobian(theta[:9])[of_match]
         out[: len(of_match)] = (slope.reshape(-1, 3) @ lit).reshape(len(of_match), 3, -1)
         out[len(of_match) : len(linear)] = -matrix.T[linear[len(of_match) :] - FLARE.start, :, None]
+        of_roots = np.flatnonzero(free >= ROOTS.start)
+        if len(of_roots) or theta[ROOTS].any():
+            terms, gains, roots = self._terms(theta).T, matrix.sum(1), roots_of(theta)
+            predicted = predicted + roots @ terms
+            # Exposure and balance scale each channel, whatever is in it.
+            for row in range(int((free < 3).sum())):
+                out[row] = (slope[row].sum(1) / gains)[:, None] * predicted
+            if len(linear) > len(of_match):
+                by_flare = (roots @ root_slopes(lit.T)).transpose(2, 1, 0)
+                out[len(of_match) : len(linear)] -= by_flare[linear[len(of_match) :] - FLARE.start]
+            out[of_roots] = 0.0
+            for place in of_roots.tolist():
+                channel, term = divmod(int(free[place]) - ROOTS.start, 3)
+                out[place, channel] = gains[channel] * terms[term]
         if CONTRAST in free or theta[CONTRAST] != 0.0:
-            predicted, by_light, out[len(linear) :] = _bend(predicted, float(np.exp(theta[CONTRAST])))
-            out[: len(linear)] *= by_light
+            predicted, by_light, by_contrast = _bend(predicted, float(np.exp(theta[CONTRAST])))
+            out *= by_light
+            out[free == CONTRAST] = by_contrast
         luminance = np.maximum(_WEIGHTS @ predicted, _DARK)
         red, blue = predicted[::2] / luminance
         out /= luminance
@@ -165,7 +190,7 @@ class Samples:
 
         Parameters
         ----------
-        theta : (13,) array
+        theta : (22,) array
         free : (k,) int
             Ascending.
         residual : (n, 3) array
@@ -173,7 +198,7 @@ class Samples:
         of_luminance, of_chroma : (n,) array
             Weights of the first part of the residual and of either other.
         """
-        if CONTRAST in free or theta[CONTRAST] != 0.0:
+        if (len(free) and free[-1] >= CONTRAST) or theta[CONTRAST] != 0.0 or theta[ROOTS].any():
             jacobian = self.jacobian(theta, free)
             rows = (jacobian * np.stack([of_luminance, of_chroma, of_chroma])).reshape(len(free), -1)
             return rows @ jacobian.reshape(len(free), -1).T, rows @ residual.T.reshape(-1)
@@ -194,6 +219,14 @@ class Samples:
         pull[2] += in_blue
         slopes = _slopes(theta, free)
         return slopes @ curvature @ slopes.T, slopes @ (pull @ self._places).reshape(-1)
+
+    def _terms(self, theta: Float) -> NDArray[np.float64]:
+        """Root terms of the angle's light, (n, 3); the same in every round where there is no flare."""
+        return root_terms(self.rgb - theta[FLARE]) if theta[FLARE].any() else self._root_terms
+
+    @cached_property
+    def _root_terms(self) -> NDArray[np.float64]:
+        return root_terms(self.rgb)
 
     @cached_property
     def _places(self) -> NDArray[np.float64]:

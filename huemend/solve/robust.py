@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, Samples
+from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples
 
 __all__ = ["Estimate", "estimate", "first_guess", "scales", "variances", "weighted_median"]
 
@@ -32,8 +32,8 @@ class Estimate:
 
     Attributes
     ----------
-    theta : (13,) float64
-    covariance : (13, 13) float64
+    theta : (22,) float64
+    covariance : (22, 22) float64
         Of the free parameters; zero elsewhere.
     agree : (n,) float64
         1 for a sample that the match explains perfectly, one half at a squared residual of ``options.agreeing``
@@ -124,6 +124,7 @@ def estimate(
     flare_sd = max(prior.flare_sd * flare_unit, 1e-6)
     precision[FLARE, FLARE] = np.eye(3) / flare_sd**2
     precision[CONTRAST, CONTRAST] = 1 / options.contrast_sd**2
+    roots_precision = np.linalg.inv(np.asarray(prior.roots_covariance, float))
     nu = options.tails
     told_precision, told_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
     if told is not None:
@@ -141,6 +142,7 @@ def estimate(
             hessian, gradient = samples.normal_equations(theta, free, residual, part / luminance, part / chroma)
             precision[:9, :9] = colour_precision
             precision[1:9, 1:9] *= prior.weight(theta[:9])
+            precision[ROOTS, ROOTS] = roots_precision * prior.roots_weight(theta[ROOTS])
             own = precision[block]
             offset = theta[free].copy()
             offset[free < 9] -= prior.mean[free[free < 9]]

@@ -53,8 +53,8 @@ def spread(theta: Float, covariance: Float, options: SolveOptions) -> Uncertaint
 
     Parameters
     ----------
-    theta : (13,) array
-    covariance : (13, 13) array
+    theta : (22,) array
+    covariance : (22, 22) array
         How sure a contrast is does not show in the numbers that are told.
     options : SolveOptions
         ``seed`` of the draws behind the colour errors, and the ``systematic`` share of the error.

@@ -35,6 +35,7 @@ from huemend.model.learnt import Carried
 from huemend.model.people import SkinCheck
 from huemend.options import MatchOptions
 from huemend.write.luts.cdl import CdlEntry
+from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
 
 __all__ = ["SCHEMA", "make_record", "match_of", "record_schema", "versions"]
@@ -126,6 +127,7 @@ def match_of(entry: Mapping[str, Any]) -> Match | None:
         matrix=np.array(entry["matrix"], float),
         flare=np.array(entry["flare"], float),
         contrast=float(entry["contrast"]),
+        roots=np.array(entry.get("roots") or np.zeros((3, 3)), float),
     )
 
 
@@ -197,12 +199,16 @@ def _camera(angle: Angle) -> dict[str, Any]:
 def _match(match: Match | None) -> dict[str, Any]:
     if match is None:
         return {"exposure_stops": None, "matrix": None, "flare": None, "contrast": None}
-    return {
+    said: dict[str, Any] = {
         "exposure_stops": _number(match.exposure_stops, 8),
         "matrix": [[_number(x, 8) for x in row] for row in match.matrix.tolist()],
         "flare": [_number(x, 8) for x in match.flare.tolist()],
         "contrast": _number(match.contrast, 8),
     }
+    if match.roots.any():
+        said["roots"] = [[_number(x, 8) for x in row] for row in match.roots.tolist()]
+        said["beyond_matrix"] = {name: _number(moved) for name, moved in beyond_matrix(match).items()}
+    return said
 
 
 def _reason(reason: Reason) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from huemend import view
 from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
 from huemend.write.luts.cube import CodeFunction, Cube, CubeError, size_by_error
+from huemend.write.luts.hues import apply_hues
 from huemend.write.luts.protocols import EncodingLike, Rendering
 from huemend.write.luts.shoulder import NeutralShoulder
 
@@ -55,7 +56,7 @@ class LutFile:
     Attributes
     ----------
     kind : str
-        ``match``, ``working``, ``view`` or ``clf``.
+        ``match``, ``working``, ``view``, ``clf``, or ``matrix`` and ``hues``: the match as two LUTs.
     path : str
         Inside the output folder, with ``/``.
     matched : bool
@@ -253,6 +254,8 @@ def _recipes(
                 real=real,
             )
         )
+    if match is not None and options.hue_luts and match.roots.any():
+        recipes += _apart(match, shot, target, camera_range, target_range)
     recipes.append(
         _Recipe(
             kind="working",
@@ -278,6 +281,37 @@ def _recipes(
         )
     )
     return recipes
+
+
+def _apart(
+    match: Match, shot: EncodingLike, target: EncodingLike, camera_range: str, target_range: str
+) -> list[_Recipe]:
+    """Return a match that bends hues as two LUTs, so that the second can be dialled down or left out."""
+    matrix = match.without_roots
+
+    def first(codes: Float) -> Float:
+        return target.encode(matrix.apply(shot.decode(codes, range=camera_range)), range=target_range)
+
+    def second(codes: Float) -> Float:
+        return target.encode(apply_hues(match, target.decode(codes, range=target_range)), range=target_range)
+
+    places = {
+        "matrix": "on ungraded camera log, first operation on the clip, then the hues LUT; both or the match LUT",
+        "hues": "after the matrix LUT, and before every grade: what the match does beyond the matrix, alone",
+    }
+    note = target_note(shot, target)
+    return [
+        _Recipe(
+            kind=kind,
+            function=function,
+            matched=True,
+            output=target.name,
+            output_range=target_range,
+            place=places[kind],
+            note=note,
+        )
+        for kind, function in (("matrix", first), ("hues", second))
+    ]
 
 
 def view_rendering(name: str, view_exposure_stops: float) -> tuple[Rendering, str]:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
+from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
 from huemend.write.record import versions
 from huemend.write.report.markup import Child, Markup, element, fragment
@@ -195,6 +196,10 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Marku
         if result.delivered is not None and result.angle.nudge:
             title = f"With the nudge, at {stop_text(result.delivered.exposure_stops)}: what LUTs and CDL carry"
             parts.append(_matrix(result.delivered, title))
+        beyond = beyond_matrix(match)
+        if beyond:
+            moved = ", ".join(f"{name} by {value:.1f}" for name, value in beyond.items())
+            parts.append(element("p", f"Beyond the channel mix it bends hues: {moved} CIEDE2000; greys by none."))
     if result.candidate is not None:
         stops = signed(result.candidate.exposure_stops)
         parts.append(

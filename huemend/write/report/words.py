@@ -151,6 +151,7 @@ _RUNGS = {
     Rung.EXPOSURE: "exposure",
     Rung.BALANCE: "exposure and balance",
     Rung.MATRIX: "exposure and a 3x3 channel mix",
+    Rung.ROOTS: "exposure, a 3x3 channel mix and, beyond it, hues",
     Rung.FLARE: "exposure, a 3x3 channel mix and a flare offset",
     Rung.CONTRAST: "exposure, a 3x3 channel mix and contrast about mid-grey",
 }

@@ -1,0 +1,102 @@
+"""What a match does beyond its matrix: in a colorist's words, as a LUT of its own, and without it as a matrix.
+
+A CLF and a CDL hold no root terms; the nearest 3x3 stands in, and what it misses is said beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import Match
+from huemend.view import delta_e2000, measurement_lab
+
+__all__ = ["SURFACES", "apply_hues", "beyond_matrix", "nearest_matrix"]
+
+Float = NDArray[np.floating[Any]]
+
+#: Typical surfaces in scene-linear ACEScg: patches of the 24-patch chart (BabelColor averages as carried by
+#: colour-science, D50 adapted to the ACES white with CAT02).
+SURFACES: dict[str, tuple[tuple[float, float, float], ...]] = {
+    "skin": ((0.470, 0.318, 0.222), (0.143, 0.093, 0.062)),
+    "foliage": ((0.110, 0.149, 0.058), (0.110, 0.219, 0.078)),
+    "blue": ((0.080, 0.067, 0.263), (0.117, 0.224, 0.353)),
+    "red": ((0.303, 0.074, 0.048), (0.364, 0.119, 0.266)),
+}
+
+
+def beyond_matrix(match: Match) -> dict[str, float]:
+    """Return by how much a match moves typical surfaces beyond what its matrix does.
+
+    Parameters
+    ----------
+    match : Match
+
+    Returns
+    -------
+    mapping of surface to mean CIEDE2000
+        Empty where the match has no root terms.
+    """
+    if not match.roots.any():
+        return {}
+    # Moved by the match they would stand at another exposure; the matrix taken back, they stay typical.
+    moved = {}
+    for name, rgb in SURFACES.items():
+        recorded = np.linalg.solve(match.combined, np.array(rgb).T).T
+        labs = (measurement_lab(each.apply(recorded)) for each in (match.without_roots, match))
+        moved[name] = float(np.mean(delta_e2000(*labs)))
+    return moved
+
+
+def apply_hues(match: Match, light: Float) -> NDArray[np.float64]:
+    """Apply what a match does beyond its matrix to light that went through the matrix already.
+
+    Parameters
+    ----------
+    match : Match
+    light : (..., 3) array
+        Scene-linear ACEScg, as ``match.without_roots`` left it.
+
+    Returns
+    -------
+    (..., 3) float64
+    """
+    recorded = np.asarray(light, float) @ np.linalg.inv(match.combined).T + match.flare
+    return np.asarray(match.apply(recorded), float)
+
+
+def nearest_matrix(match: Match, colours: Float) -> Match:
+    """Return the match without root terms that comes nearest to one with them.
+
+    Least squares over the colours, each channel relative to the luminance, so that highlights do not outvote
+    faces; the light of a neutral stays as it is.
+
+    Parameters
+    ----------
+    match : Match
+    colours : (n, 3) array
+        Scene-linear ACEScg as recorded.
+
+    Returns
+    -------
+    Match
+        The same where there are no root terms.
+    """
+    if not match.roots.any():
+        return match
+    gains = match.combined.sum(1)
+    rgb = np.asarray(colours, float)
+    rgb = rgb[(rgb > 1e-4).all(1)]
+    if len(rgb) < 3:
+        return match.without_roots
+    wanted = match.apply(rgb)
+    per_light = 1 / rgb.mean(1)
+    # Rows that keep a neutral: what is fitted is how much red and blue, against green, add to each channel.
+    features = (rgb[:, ::2] - rgb[:, 1:2]) * per_light[:, None]
+    left = (wanted - gains * rgb[:, 1:2]) * per_light[:, None]
+    slope = np.linalg.lstsq(features, left, rcond=None)[0].T
+    matrix = np.column_stack([slope[:, 0], gains - slope.sum(1), slope[:, 1]])
+    return replace(Match.from_matrix(matrix), flare=match.flare, contrast=match.contrast)
