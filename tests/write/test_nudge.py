@@ -12,6 +12,7 @@ import PyOpenColorIO as ocio
 import pytest
 
 import huemend.flow.verify
+from huemend.base.guard import Guard
 from huemend.base.units import AP1_LUMINANCE
 from huemend.errors import SetupFileError
 from huemend.model import Match, Nudge, SetupResult, Verdict
@@ -38,7 +39,7 @@ def nudged_result(folder: Path, nudge: Nudge = NUDGE) -> SetupResult:
 
 def written(result: SetupResult, out: Path) -> dict:
     options = MatchOptions(write=WriteOptions(lut_size=65))
-    with OutputFolder(out) as folder:
+    with OutputFolder(out, Guard()) as folder:
         write_results(result, folder, tools=some_tools(result), options=options)
     return json.loads((out / "report.json").read_text("utf-8"))
 
