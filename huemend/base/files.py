@@ -59,7 +59,7 @@ _TOLD = {
 }
 
 _PART = ".huemend-part-"
-_A_PART = re.compile(re.escape(_PART) + r"([0-9a-f]{8})-\d+-\d+(\.[^/]*)?")
+_A_PART = re.compile(re.escape(_PART) + r"([0-9a-f]{8})-\d+-\d+(\.[^./]*)?")
 _LONGEST_SUFFIX = 16
 _counter = itertools.count()
 

@@ -19,7 +19,7 @@ from huemend.model import Angle, Setup
 from huemend.sample.clips import is_clip
 from huemend.write.folder import JOURNAL, RECORD, need_record, read_inside
 
-__all__ = ["MatchLut", "delivered_record", "match_lut"]
+__all__ = ["MatchLut", "check_hero", "delivered_record", "match_lut"]
 
 _AGAIN = "run huemend match again"
 
@@ -80,7 +80,7 @@ def match_lut(record: Mapping[str, Any], delivered: Path, setup: Setup, name: st
     _check_camera(setup, setup[name], said, delivered)
     _check_range(record, setup[name], said, delivered)
     if entry["output"] != entry["input"]:
-        _check_hero(setup, entry, delivered)
+        _check_hero(setup, entry["output"], delivered)
     path = delivered / entry["path"]
     written = next((each["sha256"] for each in record["files"] if each["path"] == entry["path"]), None)
     if written is None or stands_on_links(delivered, entry["path"]) is not None:
@@ -92,6 +92,17 @@ def match_lut(record: Mapping[str, Any], delivered: Path, setup: Setup, name: st
     if digest != written:
         raise LutError("is not the LUT that was written with the record", where=path, todo=_AGAIN)
     return MatchLut(path=path, data=data, sha256=digest, entry=entry)
+
+
+def check_hero(record: Mapping[str, Any], delivered: Path, setup: Setup) -> None:
+    """Check that the hero is decoded as it was when it was matched, for who measures against it.
+
+    Raises
+    ------
+    OutputError
+    """
+    for entry in record["hero_luts"][:1]:
+        _check_hero(setup, entry["input"], delivered)
 
 
 def _check_camera(setup: Setup, angle: Angle, said: Mapping[str, Any], delivered: Path) -> None:
@@ -113,11 +124,11 @@ def _check_range(record: Mapping[str, Any], angle: Angle, said: Mapping[str, Any
         raise _disagree(delivered, f"{angle.name} was {then} range", f"{angle.range} range")
 
 
-def _check_hero(setup: Setup, entry: Mapping[str, Any], delivered: Path) -> None:
+def _check_hero(setup: Setup, then: str, delivered: Path) -> None:
     hero = setup[setup.hero]
     now = find_encoding(hero.encoding, exposure_index=hero.exposure_index, custom=setup.encodings)
-    if now.name != entry["output"]:
-        raise _disagree(delivered, f"the hero {hero.name} was {entry['output']}", now.name)
+    if now.name != then:
+        raise _disagree(delivered, f"the hero {hero.name} was {then}", now.name)
 
 
 def _alike(one: Encoding, other: Encoding) -> bool:

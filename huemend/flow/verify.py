@@ -18,7 +18,7 @@ import numpy as np
 from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.registry import find_encoding
 from huemend.errors import OutputError
-from huemend.flow.delivered import MatchLut, delivered_record, match_lut
+from huemend.flow.delivered import MatchLut, check_hero, delivered_record, match_lut
 from huemend.flow.match import match_setup
 from huemend.model import AngleResult, ErrorSummary, HeldOut, Match, OnEvent, Reason, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
@@ -100,6 +100,7 @@ def verify_setup(
             where=delivered / RECORD,
             todo=f"name hero and angles alike (not known there: {', '.join(missing) or setup.hero})",
         )
+    check_hero(record, delivered, setup)
     luts = {angle.name: match_lut(record, delivered, setup, angle.name) for angle in setup.others}
     # The frames of the same clips that the match was made on would prove nothing.
     used = [
