@@ -7,12 +7,12 @@ the ACES 1.3 reference gamut compression: it rolls highlights off as a monitor o
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.tasks import Once
 from huemend.base.units import AP1_LUMINANCE, acescct_decode, matrix_times, stops_to_gain
 from huemend.model import LinearStill
 
@@ -183,21 +183,10 @@ _HDR = (
 # The cube's input is ACEScct over the part that the rendering tells apart: from just under black to 100.
 _CUBE_SIZE, _CUBE_LOW, _CUBE_HIGH = 65, 0.04, 0.94
 
-# Pictures and LUTs are made in threads, and what renders them takes longer to make than a picture.
-_PROCESSORS: Once[tuple[bool, bool], Any] = Once()
 
-
+@cache
 def _rendering(hdr: bool) -> Any:
     """The whole rendering as an OpenColorIO processor: exact, and slow (a UHD frame takes seconds)."""
-    return _PROCESSORS.get((hdr, True), lambda: _exact_rendering(hdr))
-
-
-def _rendering_cube(hdr: bool) -> Any:
-    """The rendering through a cube over ACEScct, as an OpenColorIO processor."""
-    return _PROCESSORS.get((hdr, False), lambda: _sampled_rendering(hdr))
-
-
-def _exact_rendering(hdr: bool) -> Any:
     import PyOpenColorIO as ocio
 
     styles = ("ACEScg_to_ACES2065-1", "ACES-LMT - ACES 1.3 Reference Gamut Compression", *(_HDR if hdr else _SDR))
@@ -205,7 +194,9 @@ def _exact_rendering(hdr: bool) -> Any:
     return ocio.Config.CreateRaw().getProcessor(group).getDefaultCPUProcessor()
 
 
-def _sampled_rendering(hdr: bool) -> Any:
+@cache
+def _rendering_cube(hdr: bool) -> Any:
+    """The rendering through a cube over ACEScct, as an OpenColorIO processor."""
     import PyOpenColorIO as ocio
 
     axis = acescct_decode(np.linspace(_CUBE_LOW, _CUBE_HIGH, _CUBE_SIZE)).astype(np.float32)

@@ -6,15 +6,13 @@ busy where one would wait. Only a few frames are held, whatever the length.
 
 from __future__ import annotations
 
-import queue
-import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +21,7 @@ from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
 from huemend.apply.target import Target, tamed_note
 from huemend.base.guard import Guard
 from huemend.base.kept import Kept
+from huemend.base.tasks import in_own_thread
 from huemend.errors import MediaError
 from huemend.media.clipinfo import import_av
 from huemend.media.clips import Clip, open_clip
@@ -35,9 +34,6 @@ if TYPE_CHECKING:
     from av import VideoFrame
 
 __all__ = ["Baked", "Pace", "bake_clip", "keep_outside", "stream_frames"]
-
-#: Seconds between two looks at whether another thread has given up.
-_POLL = 0.1
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,9 +206,6 @@ def _check_whole(clip: Clip, done: int) -> None:
         )
 
 
-# ---------------------------------------------------------------------------------------------- threads
-
-
 @contextmanager
 def stream_frames(
     clip: Clip,
@@ -230,67 +223,18 @@ def stream_frames(
     Decoding and the LUT run in threads of their own, at most ``depth`` frames ahead of one another. The threads
     have ended when the block ends, however it ends.
     """
-    stop = threading.Event()
-    decoded: queue.Queue[Any] = queue.Queue(depth)
-    looked_up: queue.Queue[Any] = queue.Queue(depth)
     tamed = tamed or Tamed()
-
-    def decode() -> Iterator[_Item]:
-        wanted = clip.decode_all() if indices is None else (frame for _, frame in clip.frames(indices))
-        for frame in wanted:
-            out = import_av().VideoFrame(frame.width, frame.height, LAYOUT)
-            planes = float_planes(out)
-            frame_to_planes(frame, clip.info.signal, planes, gain=into[0], offset=into[1], tamed=tamed)
-            yield _Item(frame=out, time=None if clip.info.even else clip.shown_at(frame))
-
-    def look_up() -> Iterator[_Item]:
-        for item in _drain(decoded, stop):
-            yield _Item(frame=item.frame, result=lut(item.frame), time=item.time)
-
-    threads = [
-        threading.Thread(target=_feed, args=(decode, decoded, stop), daemon=True, name="huemend-decode"),
-        threading.Thread(target=_feed, args=(look_up, looked_up, stop), daemon=True, name="huemend-lut"),
-    ]
-    for thread in threads:
-        thread.start()
-    try:
-        yield _drain(looked_up, stop)
-    finally:
-        stop.set()
-        for thread in threads:
-            thread.join()
+    wanted = clip.decode_all() if indices is None else (frame for _, frame in clip.frames(indices))
+    decoded = (_decoded(clip, frame, into, tamed) for frame in wanted)
+    with (
+        in_own_thread(decoded, depth) as frames,
+        in_own_thread((replace(item, result=lut(item.frame)) for item in frames), depth) as items,
+    ):
+        yield items
 
 
-def _feed(make: Callable[[], Iterator[_Item]], into: queue.Queue[Any], stop: threading.Event) -> None:
-    """Put what an iterator gives into a queue, then None, or the exception that ended it."""
-    last: BaseException | None = None
-    try:
-        for item in make():
-            if not _put(into, item, stop):
-                return
-    except BaseException as error:  # whatever it is, it is raised again where the frames are taken
-        last = error
-    _put(into, last, stop)
-
-
-def _put(into: queue.Queue[Any], item: Any, stop: threading.Event) -> bool:
-    while not stop.is_set():
-        try:
-            into.put(item, timeout=_POLL)
-            return True
-        except queue.Full:
-            continue
-    return False
-
-
-def _drain(source: queue.Queue[Any], stop: threading.Event) -> Iterator[_Item]:
-    while not stop.is_set():
-        try:
-            item = source.get(timeout=_POLL)
-        except queue.Empty:
-            continue
-        if item is None:
-            return
-        if isinstance(item, BaseException):
-            raise item
-        yield item
+def _decoded(clip: Clip, frame: VideoFrame, into: tuple[float, float], tamed: Tamed) -> _Item:
+    out = import_av().VideoFrame(frame.width, frame.height, LAYOUT)
+    planes = float_planes(out)
+    frame_to_planes(frame, clip.info.signal, planes, gain=into[0], offset=into[1], tamed=tamed)
+    return _Item(frame=out, time=None if clip.info.even else clip.shown_at(frame))

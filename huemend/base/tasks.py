@@ -1,27 +1,31 @@
-"""How many threads the libraries below may start.
+"""Threads: how many the libraries below may start, and the two ways in which work is done by several of ours.
 
-Products with a 3x3 gain nothing from threads, and a sum that is split among another number of threads rounds
-differently: linear algebra gets one thread, so that a result does not depend on the machine. Pictures may be
-read and resampled by several, which changes no value.
+No other module starts a thread. Products with a 3x3 gain nothing from threads, and a sum that is split among
+another number of threads rounds differently: linear algebra gets one thread, so that a result does not depend on
+the machine. Pictures may be read and resampled by several, which changes no value.
 """
 
 from __future__ import annotations
 
 import os
-from collections import OrderedDict, deque
-from collections.abc import Callable, Hashable, Iterable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections import deque
+from collections.abc import Callable, Generator, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from itertools import islice
-from threading import Lock
-from typing import Generic, Self, TypeVar
+from queue import Empty, Full, Queue
+from threading import Event, Thread
+from typing import Any, TypeVar
 
 from huemend.base.cv import import_cv2
 
-__all__ = ["ONE_THREAD", "Crew", "Once", "allowed_threads", "do", "limit_threads", "usable_processors"]
+__all__ = ["ONE_THREAD", "allowed_threads", "in_own_thread", "limit_threads", "over", "usable_processors", "watch"]
 
-_Key = TypeVar("_Key", bound=Hashable)
 _In = TypeVar("_In")
 _Out = TypeVar("_Out")
+
+#: Seconds between two looks at whether the other side has given up.
+_POLL = 0.1
 
 #: What linear algebra libraries read when they are loaded, and never again.
 ONE_THREAD = {
@@ -34,11 +38,6 @@ ONE_THREAD = {
         "VECLIB_MAXIMUM_THREADS",
     )
 }
-
-
-def do(work: Callable[[], _Out]) -> _Out:
-    """Do a piece of work that needs nothing more, for a crew that is given such pieces."""
-    return work()
 
 
 def usable_processors() -> int:
@@ -82,78 +81,102 @@ def limit_threads(count: int) -> None:
     threadpool_limits(1, user_api="blas")
 
 
-class Crew:
-    """Threads that do the same for every angle; nearly all the time is spent in libraries that let others run.
+def over(items: Iterable[_In], work: Callable[[_In], _Out]) -> Generator[_Out, None, None]:
+    """Yield what some work gives for each item, in the order of the items; several are done at a time.
+
+    Nothing runs before the first result is asked for; from then on a little more is done than was taken. Where one
+    thread is allowed, or where it is one of several itself, the items are done one after another. The work must
+    change nothing that another item's sees: then the results are the same with any number of threads. Who takes
+    the results piece by piece closes the iterator (``contextlib.closing``): an error then leaves nothing running.
 
     Parameters
     ----------
-    tasks : int
-        How many there are to do at most. No more threads are started than are allowed.
+    items : iterable
+    work : callable
+        Spends nearly all its time in libraries that let other threads run.
 
     Raises
     ------
+    Whatever the work raises, for the first item that it fails on; what waited is dropped.
     MissingLibraryError
         OpenCV cannot be loaded.
     """
-
-    def __init__(self, tasks: int) -> None:
-        self._before = int(import_cv2().getNumThreads())
-        self._threads = max(1, min(tasks, allowed_threads()))
-        self._pool = ThreadPoolExecutor(self._threads)
-
-    def __enter__(self) -> Self:
+    rest = iter(list(items))
+    first = list(islice(rest, 2 * allowed_threads() + 1))
+    threads = min(len(first), allowed_threads())
+    if threads < 2:
+        yield from map(work, first)
+        yield from map(work, rest)
+        return
+    cv2 = import_cv2()
+    before = int(cv2.getNumThreads())
+    pool = ThreadPoolExecutor(threads)
+    try:
         # OpenCV's own threads would wait for one another, busily, beside ours.
-        import_cv2().setNumThreads(max(1, self._before // self._threads))
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        import_cv2().setNumThreads(self._before)
-        self._pool.shutdown(wait=kind is None, cancel_futures=True)
-
-    def each(self, work: Callable[[_In], _Out], items: Iterable[_In]) -> Iterator[_Out]:
-        """Return what the work gives for each item, in their order.
-
-        It begins at once, and runs only a little ahead of who takes the results.
-        """
-        rest = iter(items)
-        ahead = deque(self._pool.submit(work, item) for item in islice(rest, 2 * self._threads + 1))
-        return self._taken(work, rest, ahead)
-
-    def _taken(
-        self, work: Callable[[_In], _Out], rest: Iterator[_In], ahead: deque[Future[_Out]]
-    ) -> Iterator[_Out]:
-        while ahead:
-            yield ahead.popleft().result()
-            ahead.extend(self._pool.submit(work, item) for item in islice(rest, 1))
+        cv2.setNumThreads(max(1, before // threads))
+        waiting = deque(pool.submit(work, item) for item in first)
+        while waiting:
+            result = waiting.popleft().result()
+            waiting.extend(pool.submit(work, item) for item in islice(rest, 1))
+            yield result
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+        cv2.setNumThreads(before)
 
 
-class Once(Generic[_Key, _Out]):
-    """Values that are made when they are first asked for, once each however many threads ask at a time.
+@contextmanager
+def in_own_thread(items: Iterable[_Out], depth: int) -> Iterator[Iterator[_Out]]:
+    """Take items in a thread of their own, at most ``depth`` of them ahead of whoever takes them from here.
 
-    Parameters
-    ----------
-    keep : int, optional
-        Of so many the one that was not asked for the longest is forgotten, and made again if need be.
+    What goes wrong there is raised where the items are taken. The thread has ended when the block ends, however it
+    ends; blocks within blocks make a chain.
     """
+    stop = Event()
+    made: Queue[Any] = Queue(depth)
+    thread = Thread(target=_feed, args=(items, made, stop), daemon=True)
+    thread.start()
+    try:
+        yield _drain(made, stop)
+    finally:
+        stop.set()
+        thread.join()
 
-    def __init__(self, keep: int | None = None) -> None:
-        self._keep = keep
-        self._lock = Lock()
-        self._locks: dict[_Key, Lock] = {}
-        self._values: OrderedDict[_Key, _Out] = OrderedDict()
 
-    def get(self, key: _Key, make: Callable[[], _Out]) -> _Out:
-        """Return the value of a key; who asks while another thread makes it waits for that."""
-        with self._lock:
-            own = self._locks.setdefault(key, Lock())
-        with own:
-            with self._lock:
-                if key in self._values:
-                    self._values.move_to_end(key)
-                    return self._values[key]
-            value = make()
-            with self._lock:
-                self._values[key] = value
-                if self._keep is not None and len(self._values) > self._keep:
-                    self._values.popitem(last=False)
-            return value
+def _feed(items: Iterable[Any], into: Queue[Any], stop: Event) -> None:
+    """Put items into a queue, then None, or the exception that ended them."""
+    last: BaseException | None = None
+    try:
+        for item in items:
+            if not _put(into, item, stop):
+                return
+    except BaseException as error:  # whatever it is, it is raised again where the items are taken
+        last = error
+    _put(into, last, stop)
+
+
+def _put(into: Queue[Any], item: Any, stop: Event) -> bool:
+    while not stop.is_set():
+        try:
+            into.put(item, timeout=_POLL)
+            return True
+        except Full:
+            continue
+    return False
+
+
+def _drain(source: Queue[Any], stop: Event) -> Iterator[Any]:
+    while not stop.is_set():
+        try:
+            item = source.get(timeout=_POLL)
+        except Empty:
+            continue
+        if item is None:
+            return
+        if isinstance(item, BaseException):
+            raise item
+        yield item
+
+
+def watch(loop: Callable[[], object]) -> None:
+    """Run something that ends with the process, in a thread of its own."""
+    Thread(target=loop, daemon=True).start()

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from threading import Lock
+from collections.abc import Mapping
 
 import numpy as np
 
-from huemend.base.cv import import_chart_finder
-from huemend.correspond.chart_finder import Chart, find_chart
+from huemend.correspond.chart_finder import Chart
+from huemend.correspond.detect import PictureId, picked, picture_id
 from huemend.model import LinearStill, PairedColours
 from huemend.options import ChartOptions
 
@@ -25,49 +25,33 @@ class ChartSource:
     Parameters
     ----------
     options : ChartOptions
-
-    Raises
-    ------
-    MissingLibraryError
-        This OpenCV has no chart finder.
+    charts : mapping of PictureId to Chart or None
+        The chart that each picture shows.
     """
 
     name = _CHART
 
-    def __init__(self, options: ChartOptions) -> None:
-        # Where no chart can be looked for, that is told before the long work begins.
-        import_chart_finder()
+    def __init__(self, options: ChartOptions, charts: Mapping[PictureId, Chart | None]) -> None:
         self.options = options
-        self._charts: dict[tuple[str, int], Chart | None] = {}
-        self._lock = Lock()
+        self._charts = charts
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs of some of the moments that both angles have.
 
         ``rejected`` counts, by moment, charts that one view alone shows, and moments at which neither does.
         """
-        both = list(zip(reference, angle, strict=False))
-        pick = np.unique(np.linspace(0, len(both) - 1, min(len(both), self.options.moments)).round().astype(int))
+        both = picked(list(zip(reference, angle, strict=False)), self.options.moments)
         found: list[tuple[Chart, Chart, int]] = []
         rejected: dict[str, int] = {}
-        for ours, theirs in (both[index] for index in pick):
-            here, there = self.seen(ours), self.seen(theirs)
+        for ours, theirs in both:
+            here, there = self._charts[picture_id(ours)], self._charts[picture_id(theirs)]
             if here is not None and there is not None:
                 found.append((here, there, ours.moment))
                 continue
             alone = ours.angle if here is not None else theirs.angle if there is not None else ""
             rule = f"chart on {alone} alone" if alone else "no chart"
             rejected[rule] = rejected.get(rule, 0) + 1
-        return self._paired(found, reference[0].angle, angle[0].angle, len(pick), rejected)
-
-    def seen(self, still: LinearStill) -> Chart | None:
-        """Return the chart in a picture, None where there is none; it is looked for once."""
-        key = still.angle, still.moment
-        # Angles are matched in threads, and the hero is looked at once for all of them.
-        with self._lock:
-            if key not in self._charts:
-                self._charts[key] = find_chart(still, self.options)
-            return self._charts[key]
+        return self._paired(found, reference[0].angle, angle[0].angle, len(both), rejected)
 
     def _paired(
         self,

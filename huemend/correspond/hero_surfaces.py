@@ -9,15 +9,14 @@ import numpy as np
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.areas import AreaSource, NeutralSource
 from huemend.correspond.chart_colours import PUBLISHED
-from huemend.correspond.chart_finder import GREYS
-from huemend.correspond.charts import ChartSource
-from huemend.correspond.faces import FaceSource
+from huemend.correspond.chart_finder import GREYS, Chart
+from huemend.correspond.detect import Detected, picked, picture_id
 from huemend.correspond.grey_pixels import grey_pixels
 from huemend.model import LinearStill, Setup
 from huemend.model.hero import HeroSurface
 from huemend.options import CorrespondOptions, HeroOptions
 
-__all__ = ["hero_surfaces"]
+__all__ = ["hero_pictures", "hero_surfaces"]
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _SKIN = "skin"
@@ -28,9 +27,7 @@ def hero_surfaces(
     setup: Setup,
     options: CorrespondOptions,
     hero: HeroOptions,
-    *,
-    faces: FaceSource | None = None,
-    chart: ChartSource | None = None,
+    detected: Detected,
 ) -> tuple[HeroSurface, ...]:
     """Measure greys and skin on the hero.
 
@@ -41,16 +38,15 @@ def hero_surfaces(
     setup : Setup
     options : CorrespondOptions
     hero : HeroOptions
-    faces, chart : optional
-        What looks for faces and for a chart; None where these are not looked for.
+    detected : Detected
+        What was found in `hero_pictures` of them.
 
     Raises
     ------
     MediaError
         A marked area can be measured at no moment.
     """
-    pick = np.unique(np.linspace(0, len(stills) - 1, min(len(stills), hero.moments)).round().astype(int))
-    few = [stills[index] for index in pick]
+    few = hero_pictures(stills, hero)
     found = [
         HeroSurface(
             kind="area",
@@ -61,8 +57,7 @@ def hero_surfaces(
         )
         for rgb, noise, reflectance in NeutralSource(setup, options).greys(stills)
     ]
-    if chart is not None:
-        found += [grey for still in few for grey in _chart_greys(still, chart)]
+    found += [grey for still in few for grey in _chart_greys(detected.charts.get(picture_id(still)))]
     if options.features:
         for still in few:
             greys = grey_pixels(still, hero)
@@ -75,17 +70,21 @@ def hero_surfaces(
         for name, rgb, noise in AreaSource(setup, options).reference_colours(stills)
         if _SKIN in name.casefold()
     ]
-    if faces is not None:
-        for still in few:
-            for patches in faces.skin(still):
-                rgb = np.median([patch.rgb for patch in patches], axis=0)
-                noise = float(np.mean([patch.noise for patch in patches]))
-                found.append(HeroSurface(kind=_SKIN, where="a face", rgb=rgb, spread=_stops(noise)))
+    for still in few:
+        for person in detected.people.get(picture_id(still), ()):
+            patches = person.patches.values()
+            rgb = np.median([patch.rgb for patch in patches], axis=0)
+            noise = float(np.mean([patch.noise for patch in patches]))
+            found.append(HeroSurface(kind=_SKIN, where="a face", rgb=rgb, spread=_stops(noise)))
     return tuple(found)
 
 
-def _chart_greys(still: LinearStill, chart: ChartSource) -> list[HeroSurface]:
-    seen = chart.seen(still)
+def hero_pictures(stills: Sequence[LinearStill], hero: HeroOptions) -> list[LinearStill]:
+    """Return the pictures of the hero in which greys and skin are measured."""
+    return picked(stills, hero.moments)
+
+
+def _chart_greys(seen: Chart | None) -> list[HeroSurface]:
     if seen is None:
         return []
     known = PUBLISHED

@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from dataclasses import replace
-from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.tasks import Once
 from huemend.base.units import AP1_LUMINANCE
-from huemend.correspond.features import Candidates, Features, detect, find_candidates, join_features
+from huemend.correspond.clusters import believed
+from huemend.correspond.detect import View, picture_id, squeezes
+from huemend.correspond.features import Candidates, Features, find_candidates, join_features
+from huemend.correspond.growth import grow
 from huemend.correspond.raster import MatchPicture, make_picture, patch_means
-from huemend.correspond.surfaces import PlainSurfaces, find_plain, shared_light_spread
+from huemend.correspond.surfaces import find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
 
 __all__ = ["FeatureSource", "join_pairs"]
 
 Float = NDArray[np.floating[Any]]
-
-# How many matching pictures are kept: all of a setup of stills as a rule; every moment's of clips would fill the
-# memory, and making one again takes a tenth of what its features take.
-_PICTURES = 8
 
 
 class _Seeds(NamedTuple):
@@ -41,17 +38,18 @@ class _Seeds(NamedTuple):
 class FeatureSource:
     """Finds pairs from what the pictures show, without help: the `PairSource` that needs nothing.
 
-    The features of a picture are computed once however many angles it is paired with, so one instance serves
-    a whole setup.
+    Parameters
+    ----------
+    options : CorrespondOptions
+    features : mapping of View to Features
+        What was found in each view of each picture.
     """
 
     name = "features"
 
-    def __init__(self, options: CorrespondOptions) -> None:
+    def __init__(self, options: CorrespondOptions, features: Mapping[View, Features]) -> None:
         self.options = options
-        self._pictures: Once[tuple[str, int], MatchPicture] = Once(_PICTURES)
-        self._plain: Once[tuple[str, int], PlainSurfaces] = Once(_PICTURES)
-        self._features: Once[tuple[str, int, bool, float], Features] = Once()
+        self._features = features
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs of all moments that both angles have.
@@ -86,51 +84,10 @@ class FeatureSource:
             options=options,
         )
 
-    def looks(self, still: LinearStill, *, as_reference: bool) -> list[Callable[[], object]]:
-        """Return the looking for features in each view of a picture, to be done ahead."""
-        squeezes = (1.0,) if as_reference else self._squeezes
-        return [partial(self._view, still, squeeze, as_reference=as_reference) for squeeze in squeezes]
-
-    @property
-    def _squeezes(self) -> tuple[float, ...]:
-        return 1.0, *self.options.squeezes
-
-    def _picture(self, still: LinearStill) -> MatchPicture:
-        return self._pictures.get((still.angle, still.moment), lambda: make_picture(still, self.options.width))
-
-    def _surfaces(self, still: LinearStill) -> PlainSurfaces:
-        return self._plain.get((still.angle, still.moment), lambda: find_plain(self._picture(still), self.options))
-
-    def _light_spread(
-        self, stills: tuple[LinearStill, LinearStill], places: tuple[Float, Float], weight: Float
-    ) -> NDArray[np.float64]:
-        """Return what pairs of plain surfaces can't know of light: what the view that shows it worse says."""
-        out = np.zeros(len(weight))
-        for still, at in zip(stills, places, strict=True):
-            plain = self._surfaces(still)
-            surface = plain.at(at, self.options)
-            run, extent = plain.run(surface, at), plain.extent[surface]
-            out = np.maximum(out, shared_light_spread(surface, run, extent, weight, self.options))
-        return out
-
-    def _view(self, still: LinearStill, squeeze: float, *, as_reference: bool) -> Features:
-        options = self.options
-        if as_reference:
-            width, most = min(options.reference_width, 2 * still.rgb.shape[1]), options.reference_features
-        else:
-            width, most = min(options.width, still.rgb.shape[1]), options.angle_features
-        return self._features.get(
-            (still.angle, still.moment, as_reference, squeeze),
-            lambda: detect(still, self._picture(still), width, most, squeeze),
-        )
-
     def _seeds(self, reference: LinearStill, angle: LinearStill, *, tight: bool = False) -> _Seeds:
-        # Loads scipy, and a picture can be looked at before.
-        from huemend.correspond.clusters import believed
-
-        # One of the two is foreshortened against the other: it is enough to undo that on one side.
-        ours = self._view(reference, 1.0, as_reference=not tight)
-        theirs = join_features([self._view(angle, squeeze, as_reference=False) for squeeze in self._squeezes])
+        ours = self._features[View(picture_id(reference), as_reference=not tight)]
+        views = [View(picture_id(angle), squeeze) for squeeze in squeezes(self.options)]
+        theirs = join_features([self._features[view] for view in views])
         candidates = find_candidates(ours, theirs, self.options)
         label, rejected = believed(candidates, self.options)
         return _Seeds(candidates.take(label >= 0), label[label >= 0], rejected)
@@ -138,12 +95,10 @@ class FeatureSource:
     def _moment(
         self, reference: LinearStill, angle: LinearStill, seeds: _Seeds, options: CorrespondOptions
     ) -> PairedColours:
-        from huemend.correspond.growth import grow
-
         names = reference.angle, angle.angle
         if not len(seeds.believed):
             return PairedColours.empty(*names, self.name, found=seeds.believed.found, rejected=seeds.rejected)
-        ours, theirs = self._picture(reference), self._picture(angle)
+        ours, theirs = make_picture(reference, options.width), make_picture(angle, options.width)
         grown = grow(ours, theirs, seeds.believed, seeds.cluster, options)
         scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
         radius = np.stack(
@@ -190,7 +145,7 @@ class FeatureSource:
             moment=np.full(n, reference.moment),
             group=group,
             label=np.full(n, "", dtype="<U32"),
-            light_spread=self._light_spread((reference, angle), places, weight),
+            light_spread=_light_spread((ours, theirs), places, weight, options),
             found=seeds.believed.found,
             matched=len(seeds.believed),
             rejected=rejected,
@@ -200,6 +155,22 @@ class FeatureSource:
 def _cells(places: Float, side: float) -> NDArray[np.int64]:
     column, row = (np.asarray(places) // side).astype(np.int64).T
     out: NDArray[np.int64] = row * 10_000 + column
+    return out
+
+
+def _light_spread(
+    pictures: tuple[MatchPicture, MatchPicture],
+    places: tuple[Float, Float],
+    weight: Float,
+    options: CorrespondOptions,
+) -> NDArray[np.float64]:
+    """Return what pairs of plain surfaces can't know of light: what the view that shows it worse says."""
+    out = np.zeros(len(weight))
+    for picture, at in zip(pictures, places, strict=True):
+        plain = find_plain(picture, options)
+        surface = plain.at(at, options)
+        run, extent = plain.run(surface, at), plain.extent[surface]
+        out = np.maximum(out, shared_light_spread(surface, run, extent, weight, options))
     return out
 
 

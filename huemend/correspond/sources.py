@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
 from huemend.correspond.charts import ChartSource
+from huemend.correspond.detect import Detected
 from huemend.correspond.faces import FaceSource
-from huemend.correspond.hero_surfaces import hero_surfaces
 from huemend.correspond.pairs import FeatureSource
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
-from huemend.model.hero import HeroSurface
-from huemend.options import CorrespondOptions, FaceOptions, HeroOptions
+from huemend.options import CorrespondOptions, FaceOptions
 
 __all__ = ["Sources", "pool"]
 
@@ -23,24 +21,27 @@ class Sources:
     Parameters
     ----------
     setup : Setup
+    detected : Detected
+        What its pictures show by themselves.
     options : CorrespondOptions
     faces : FaceOptions, optional
     """
 
-    def __init__(self, setup: Setup, options: CorrespondOptions, faces: FaceOptions | None = None) -> None:
+    def __init__(
+        self, setup: Setup, detected: Detected, options: CorrespondOptions, faces: FaceOptions | None = None
+    ) -> None:
         faces = faces or FaceOptions()
         self.setup = setup
         self.options = options
-        self._features = FeatureSource(options) if options.features else None
-        self._faces = FaceSource(faces) if options.features and faces.look else None
+        self._features = FeatureSource(options, detected.features) if options.features else None
+        self._faces = FaceSource(faces, detected.people) if options.features and faces.look else None
         self._sources: list[PairSource] = []
         if setup.marks.pairs:
             self._sources.append(AreaSource(setup, options))
         if setup.marks.neutral:
             self._sources.append(NeutralSource(setup, options))
-        self._chart = ChartSource(options.chart) if setup.chart else None
-        if self._chart is not None:
-            self._sources.append(self._chart)
+        if setup.chart:
+            self._sources.append(ChartSource(options.chart, detected.charts))
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs that all sources find between two angles.
@@ -56,30 +57,6 @@ class Sources:
         parts += [source(reference, angle) for source in self._sources]
         pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
         return with_labels(pooled, self.setup, reference, angle)
-
-    def looks(
-        self, stills: tuple[LinearStill, ...], index: int, *, as_reference: bool
-    ) -> list[Callable[[], object]]:
-        """Return what is to be found in one picture of an angle by itself, what takes longest first.
-
-        Any number of threads may do it ahead of the pairing, which waits for nothing then.
-        """
-        looks: list[Callable[[], object]] = []
-        if self._features is not None:
-            looks += self._features.looks(stills[index], as_reference=as_reference)
-        if self._faces is not None:
-            looks += self._faces.looks(stills, index)
-        return looks
-
-    def of_hero(self, stills: tuple[LinearStill, ...], options: HeroOptions) -> tuple[HeroSurface, ...]:
-        """Return the surfaces that say how the hero itself should be exposed and balanced.
-
-        Raises
-        ------
-        MediaError
-            A marked area cannot be measured.
-        """
-        return hero_surfaces(stills, self.setup, self.options, options, faces=self._faces, chart=self._chart)
 
     def between(self, one: tuple[LinearStill, ...], other: tuple[LinearStill, ...], step: int) -> PairedColours:
         """Return what two tight angles share: what features and faces find, on a grid of ``step`` pixels.

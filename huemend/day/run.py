@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 from fnmatch import fnmatchcase
@@ -11,7 +10,7 @@ from pathlib import Path
 
 from huemend.base.guard import Guard
 from huemend.base.kept import Kept
-from huemend.base.tasks import usable_processors
+from huemend.base.tasks import over
 from huemend.day.index import INDEX, TABLE, read_rows, write_index
 from huemend.day.lending import lend
 from huemend.day.plan import Day
@@ -144,8 +143,7 @@ def run_day(
 
 
 def _current(tasks: Sequence[SetupTask]) -> Iterator[SetupOutcome]:
-    with ThreadPoolExecutor(usable_processors()) as pool:
-        yield from (outcome for outcome in pool.map(current, tasks) if outcome is not None)
+    return (outcome for outcome in over(tasks, current) if outcome is not None)
 
 
 def _with_loans(tasks: Sequence[SetupTask], day: Sequence[tuple[str, Path]]) -> list[SetupTask]:

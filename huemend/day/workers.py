@@ -7,7 +7,6 @@ import multiprocessing
 import os
 import re
 import signal
-import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager, suppress
@@ -15,7 +14,7 @@ from multiprocessing.context import SpawnContext, SpawnProcess
 from types import FrameType
 from typing import Any, Protocol
 
-from huemend.base.tasks import ONE_THREAD
+from huemend.base.tasks import ONE_THREAD, watch
 from huemend.errors import HuemendError, InputError, MissingLibraryError
 from huemend.options import DayOptions
 
@@ -76,7 +75,7 @@ def _start_worker() -> None:
     # Ctrl-C reaches the whole group of processes; the parent decides what becomes of its workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _end)
-    threading.Thread(target=_follow_parent, daemon=True).start()
+    watch(_follow_parent)
 
 
 def _end(number: int, frame: FrameType | None) -> None:

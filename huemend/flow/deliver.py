@@ -1,14 +1,12 @@
-"""What a setup hands over: LUTs, report and record, the larger part of it made while the rest is solved."""
+"""What a setup hands over: LUTs, report and record."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from itertools import chain
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from huemend.base.guard import Guard
-from huemend.base.tasks import Crew, allowed_threads, do
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import EncodingError
 from huemend.flow.match import find_encodings, match_setup
@@ -19,8 +17,7 @@ from huemend.options import MatchOptions
 if TYPE_CHECKING:
     from huemend.write.folder import OutputFolder
     from huemend.write.report.look import Look
-    from huemend.write.report.pictures import Gallery
-    from huemend.write.results import ColourTools, Product
+    from huemend.write.results import ColourTools
     from huemend.write.timeline.clips import Timeline
 
 __all__ = [
@@ -60,37 +57,6 @@ def look_of(setup: Setup, options: MatchOptions) -> Look | None:
     return find_look(options.report.look, options.report.look_takes, setup)
 
 
-class _Ahead:
-    """Draws the pictures that show no match and makes the LUTs of each angle while the others are solved."""
-
-    def __init__(self, options: MatchOptions, crew: Crew) -> None:
-        self._options, self._crew = options, crew
-        self.gallery: Gallery | None = None
-        self.products: dict[str, Iterator[list[Product]]] = {}
-
-    def paired(self, result: SetupResult) -> None:
-        from huemend.write.report.pictures import Gallery
-
-        if self._options.report.pictures:
-            self.gallery = Gallery(
-                result.setup, result.stills, self._options.report, look_of(result.setup, self._options)
-            )
-            self._crew.each(do, [self.gallery.show_as_shot])
-        self._begin(result.setup.hero, result)
-
-    def solved(self, name: str, result: SetupResult) -> None:
-        # When the last is solved, every thread can make what is left.
-        if len(result.angles) < len(result.setup.others):
-            self._begin(name, result)
-
-    def _begin(self, name: str, result: SetupResult) -> None:
-        from huemend.write.results import products_of
-
-        works = products_of(name, result, _colour_tools(result.setup, self._options), self._options)
-        # Each by itself, so that none waits until somebody takes the results of those before it.
-        self.products[name] = chain(*[self._crew.each(do, [work]) for work in works])
-
-
 def match_and_write(
     setup: Setup,
     out: OutputFolder,
@@ -100,19 +66,12 @@ def match_and_write(
     *,
     carried: Mapping[str, Carried] | None = None,
 ) -> tuple[SetupResult, dict[str, Any]]:
-    """Match a setup and write everything of it, of which the larger part is made while the rest is solved.
+    """Match a setup and write everything of it.
 
     Takes and raises what `match_setup` and `write_setup` do; returns the result and the record.
     """
-    if allowed_threads() < 2:
-        result = match_setup(setup, options, on_event, carried=carried)
-        return result, write_setup(result, out, options, timeline, on_event)
-    with Crew(1) as crew:
-        ahead = _Ahead(options, crew)
-        result = match_setup(setup, options, on_event, carried=carried, beside=ahead)
-        return result, write_setup(
-            result, out, options, timeline, on_event, gallery=ahead.gallery, begun=ahead.products
-        )
+    result = match_setup(setup, options, on_event, carried=carried)
+    return result, write_setup(result, out, options, timeline, on_event)
 
 
 def _colour_tools(setup: Setup, options: MatchOptions) -> ColourTools:
@@ -134,9 +93,6 @@ def write_setup(
     options: MatchOptions | None = None,
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
-    *,
-    gallery: Gallery | None = None,
-    begun: Mapping[str, Iterator[list[Product]]] | None = None,
 ) -> dict[str, Any]:
     """Write LUTs, report and record of a result; return the record.
 
@@ -148,10 +104,6 @@ def write_setup(
     timeline : Timeline, optional
         Gets a list of its clips' LUTs.
     on_event : callable, optional
-    gallery : Gallery, optional
-        Pictures of this setup that are drawn already.
-    begun : mapping of angle name to products, optional
-        LUTs and CDLs of this setup that are being made already.
 
     Raises
     ------
@@ -160,7 +112,6 @@ def write_setup(
     """
     from huemend.write.luts.kinds import shoulder_of
     from huemend.write.report import render_report
-    from huemend.write.report.angle import draws
     from huemend.write.report.pictures import Gallery
     from huemend.write.results import write_results
 
@@ -170,16 +121,19 @@ def write_setup(
         angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
         for angle in result.setup.angles
     }
-    pictures = gallery or Gallery(result.setup, result.stills, options.report, look_of(result.setup, options))
-    pictures.shoulders = {name: shoulder for name, shoulder in rolled.items() if shoulder is not None}
+    gallery = Gallery(
+        result.setup,
+        result.stills,
+        options.report,
+        look_of(result.setup, options),
+        shoulders={name: shoulder for name, shoulder in rolled.items() if shoulder is not None},
+    )
     return write_results(
         result,
         out,
         tools=tools,
         options=options,
-        report=lambda luts: render_report(result, luts=luts, options=options.report, gallery=pictures),
-        ahead=draws(result, pictures) if options.report.pictures else (),
-        begun=begun,
+        report=lambda luts: render_report(result, luts=luts, options=options.report, gallery=gallery),
         timeline=timeline,
         on_event=on_event,
     )

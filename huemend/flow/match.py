@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import closing
 from dataclasses import replace
 from fractions import Fraction
-from importlib import import_module
-from itertools import chain
-from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from huemend.base.tasks import Crew, do
+from huemend.base.cv import import_chart_finder
+from huemend.base.tasks import over
+from huemend.correspond.area_colour import with_ignored
+from huemend.correspond.chart_finder import find_chart
+from huemend.correspond.detect import Detected, detect_view, pairings_of, picture_id, pictures_of, views_of
+from huemend.correspond.hero_surfaces import hero_pictures, hero_surfaces
+from huemend.correspond.people import find_people
+from huemend.correspond.sources import Sources
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import MediaError
+from huemend.flow.angles import Scene, link_step, match_angle, pair_step
 from huemend.linearise.decode import linearise
 from huemend.model import (
     Angle,
@@ -33,33 +38,12 @@ from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.marked_frames import marks_within
 from huemend.sample.stills import sample_angle
+from huemend.solve.chain import chain_order
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.hero_balance import suggest_balance
 from huemend.view import view_exposure_stops
 
-if TYPE_CHECKING:
-    from huemend.correspond.sources import Sources
-
-__all__ = [
-    "Beside",
-    "find_encodings",
-    "match_setup",
-    "read_angle",
-]
-
-
-class Beside(Protocol):
-    """Is told how far a setup is while it is solved; works that wait for no more can be done beside the rest."""
-
-    def paired(self, result: SetupResult) -> object:
-        """The pictures are decoded and the first angles paired; the result holds no angle."""
-
-    def solved(self, name: str, result: SetupResult) -> object:
-        """An angle has its result, and the result holds it."""
-
-
-# What comes after the pictures were looked at; looks are long calls that leave Python to whoever needs it.
-_LOADED_BESIDE = ("huemend.flow.angles", "huemend.write.results", "huemend.write.report.page")
+__all__ = ["detect", "find_encodings", "match_setup", "read_angle"]
 
 
 def match_setup(
@@ -70,7 +54,6 @@ def match_setup(
     span: tuple[Fraction, Fraction] | None = None,
     avoid: Sequence[Fraction] = (),
     carried: Mapping[str, Carried] | None = None,
-    beside: Beside | None = None,
 ) -> SetupResult:
     """Match every angle of a setup to its hero.
 
@@ -86,8 +69,6 @@ def match_setup(
         Of clips, sample no frames at these moments, which another run used.
     carried : mapping of angle name to Carried, optional
         What earlier setups of the day learnt of the cameras; lent to angles that cannot be trusted without.
-    beside : Beside, optional
-        Is told what is known already while the rest is solved.
 
     Returns
     -------
@@ -106,83 +87,89 @@ def match_setup(
     plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=tell)
     if plan is not None and (span is not None or avoid):
         setup = marks_within(setup, plan.frames)
-    stills: dict[str, tuple[LinearStill, ...]] = {angle.name: () for angle in setup.angles}
-    inputs: dict[str, list[InputFile]] = {}
-    # An angle is read once and looked at about four times.
-    with Crew(4 * len(setup.angles)) as crew:
-        hero_first = (setup[setup.hero], *setup.others)
-        reads = crew.each(lambda angle: read_angle(angle, encodings[angle.name], options, plan), hero_first)
-        from huemend.correspond.area_colour import with_ignored
-        from huemend.correspond.sources import Sources
-
-        source = Sources(setup, options.correspond, options.faces)
-        looks: list[Iterator[object]] = []
-        for done, angle in enumerate(hero_first):
-            tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
-            read, inputs[angle.name] = next(reads)
-            stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
-            if done == 0:
-                # What takes longest begins first, and leaves Python to those that still read.
-                looks.append(crew.each(do, source.looks(stills[setup.hero], 0, as_reference=True)))
-        tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
-        # Loading takes as long as a look, and would keep a thread that reads waiting for its turn with Python.
-        looks.append(crew.each(import_module, _LOADED_BESIDE))
-        looks.append(crew.each(do, _further_looks(setup, stills, source)))
-        deque(chain(*looks), maxlen=0)
-    from huemend.flow.angles import match_angles
-
-    drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
+    stills, inputs = _read(setup, encodings, options, plan, tell)
+    tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
+    detected = detect(setup, stills, options)
     exposure = view_exposure_stops(stills[setup.hero][0])
+    drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
+    scene = Scene(
+        setup=setup,
+        stills=stills,
+        sources=Sources(setup, detected, options.correspond, options.faces),
+        exposure=exposure,
+        carried=carried or {},
+    )
     found: dict[str, AngleResult] = {}
-
-    def doubt(result: AngleResult) -> AngleResult:
-        return result if drift is None else _with_drift(result, drift, setup.hero, options)
-
-    def so_far() -> SetupResult:
-        return SetupResult(
-            setup=setup,
-            view_exposure_stops=exposure,
-            angles=tuple(found[angle.name] for angle in setup.others if angle.name in found),
-            stills=stills,
-            inputs=tuple(file for angle in setup.angles for file in inputs[angle.name]),
-        )
-
-    def paired() -> None:
-        if beside is not None:
-            beside.paired(so_far())
-
-    for result in match_angles(setup, stills, source, exposure, options, carried or {}, doubt, paired):
-        name = result.angle.name
-        found[name] = result
-        if beside is not None:
-            beside.solved(name, so_far())
-        tell(Event(stage="match", angle=name, done=len(found) - 1, total=len(setup.others)))
+    for step in chain_order(setup.others):
+        pairs = pair_step(scene, step, found)
+        told = link_step(scene, pairs, options) if step[0].through is None else {}
+        for angle in step:
+            result = match_angle(scene, angle, pairs[angle.name], told.get(angle.name), found, options)
+            if drift is not None:
+                result = _with_drift(result, drift, setup.hero, options)
+            found[angle.name] = result
+            tell(Event(stage="match", angle=angle.name, done=len(found) - 1, total=len(setup.others)))
     tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
-    return replace(
-        so_far(),
+    balance = None
+    if options.hero.balance:
+        surfaces = hero_surfaces(stills[setup.hero], setup, options.correspond, options.hero, detected=detected)
+        balance = suggest_balance(surfaces, options.hero)
+    return SetupResult(
+        setup=setup,
+        view_exposure_stops=exposure,
+        angles=tuple(found[angle.name] for angle in setup.others),
+        stills=stills,
+        inputs=inputs,
         clips=None if plan is None else plan.record(),
         drift=None if drift is None else drift.record(setup.hero, options.drift),
-        hero_balance=suggest_balance(source.of_hero(stills[setup.hero], options.hero), options.hero)
-        if options.hero.balance
-        else None,
+        hero_balance=balance,
     )
 
 
-def _further_looks(
-    setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]], source: Sources
-) -> Iterator[Callable[[], object]]:
-    """Yield the looks at all pictures that are paired with the hero's, or are the hero's, but for its first.
+def _read(
+    setup: Setup,
+    encodings: Mapping[str, Encoding],
+    options: MatchOptions,
+    plan: ClipPlan | None,
+    tell: OnEvent,
+) -> tuple[dict[str, tuple[LinearStill, ...]], tuple[InputFile, ...]]:
+    """Read and decode the pictures of every angle, the hero's first; return them, and the files that they are."""
+    stills: dict[str, tuple[LinearStill, ...]] = {angle.name: () for angle in setup.angles}
+    files: dict[str, list[InputFile]] = {}
+    hero_first = (setup[setup.hero], *setup.others)
+    with closing(over(hero_first, lambda angle: read_angle(angle, encodings[angle.name], options, plan))) as reads:
+        for done, angle in enumerate(hero_first):
+            tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
+            read, files[angle.name] = next(reads)
+            stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
+    return stills, tuple(file for angle in setup.angles for file in files[angle.name])
 
-    Moment by moment, so that the pictures of few are held at a time.
+
+def detect(setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]], options: MatchOptions) -> Detected:
+    """Find what every picture shows by itself, as far as the sources of pairs will ask for it.
+
+    Raises
+    ------
+    MissingLibraryError
+        A chart is to be looked for, and this OpenCV cannot.
     """
-    others = [stills[angle.name] for angle in setup.others if angle.through is None]
-    hero = stills[setup.hero][: max(map(len, others), default=0)]
-    for index in range(len(hero)):
-        if index:
-            yield from source.looks(hero, index, as_reference=True)
-        for view in others:
-            if index < len(view):
-                yield from source.looks(view[: len(hero)], index, as_reference=False)
+    if setup.chart:
+        # Where no chart can be looked for, that is told before the long work begins.
+        import_chart_finder()
+    pairings = pairings_of(setup, linked=options.joint.link)
+    by_id = {picture_id(still): still for angle in stills.values() for still in angle}
+    views = views_of(pairings, stills, options.correspond) if options.correspond.features else ()
+    features = over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond))
+    hero = hero_pictures(stills[setup.hero], options.hero) if options.hero.balance else []
+    faces, charts = options.correspond.features and options.faces.look, options.correspond.chart
+    with_faces = [*pictures_of(pairings, stills, options.faces.moments), *hero] if faces else []
+    with_chart = [*pictures_of(pairings, stills, charts.moments), *hero] if setup.chart else []
+    return Detected(
+        features=dict(zip(views, features, strict=True)),
+        # The network that finds faces uses every thread itself.
+        people={picture_id(still): find_people(still, options.faces) for still in dict.fromkeys(with_faces)},
+        charts={picture_id(still): find_chart(still, charts) for still in dict.fromkeys(with_chart)},
+    )
 
 
 def find_encodings(setup: Setup) -> dict[str, Encoding]:

@@ -8,7 +8,7 @@ would (Pearl 1988; docs/maths.md, equations 22 to 24), at a cost that grows with
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,7 +22,7 @@ from huemend.solve.evidence import too_little
 from huemend.solve.residuals import PARAMETER_COUNT, Samples, opponent
 from huemend.solve.robust import scales, variances
 
-__all__ = ["Told", "certain_links", "choose_links", "tell"]
+__all__ = ["Told", "choose_links", "tell"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -95,12 +95,6 @@ def choose_links(pairs: Mapping[str, PairedColours], cell: float) -> tuple[tuple
             tree[root(one)] = root(other)
             out.append((one, other))
     return tuple(sorted(out))
-
-
-def certain_links(names: Iterable[str]) -> tuple[tuple[str, str], ...]:
-    """Return the links that are known before any pairs are: the one that there can be between two angles."""
-    first, *others = sorted(names)
-    return ((first, others[0]),) if len(others) == 1 else ()
 
 
 def tell(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping
+from contextlib import closing
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, islice
@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.tasks import Crew, do
+from huemend.base.tasks import over
 from huemend.model import AngleResult, Event, Match, OnEvent, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
 from huemend.view import delta_e2000, measurement_lab
@@ -75,8 +75,6 @@ def write_results(
     tools: ColourTools,
     options: MatchOptions,
     report: Report | None = None,
-    ahead: Sequence[Callable[[], object]] = (),
-    begun: Mapping[str, Iterable[list[Product]]] | None = None,
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
 ) -> dict[str, Any]:
@@ -91,10 +89,6 @@ def write_results(
     options : MatchOptions
     report : callable, optional
         Renders the report, once it is known which LUTs there are.
-    ahead : sequence of callables
-        What the report needs and no LUT is needed for: done beside them.
-    begun : mapping of angle name to products
-        Of angles whose products are being made already, as `products_of` has it; the others' are made here.
     timeline : Timeline, optional
         Gets a list of its clips' LUTs, and its CDLs if it is an EDL.
     on_event : callable, optional
@@ -113,23 +107,18 @@ def write_results(
     stems = _stems(setup)
     luts: dict[str, tuple[LutFile, ...]] = {name: () for name in stems}
     cdls: dict[str, CdlEntry] = {}
-    begun = begun or {}
-    works = {name: products_of(name, result, tools, options) for name in stems if name not in begun}
-    with Crew(len(ahead) + sum(map(len, works.values()))) as crew:
-        made = crew.each(do, chain.from_iterable(works.values()))
-        drawn = crew.each(do, ahead)
+    works = {name: products_of(name, result, tools, options) for name in stems}
+    with closing(over(chain.from_iterable(works.values()), lambda work: work())) as made:
         for done, name in enumerate(stems):
             if on_event is not None:
                 on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
-            own = begun[name] if name in begun else islice(made, len(works[name]))
-            for product in chain.from_iterable(own):
+            for product in chain.from_iterable(islice(made, len(works[name]))):
                 if isinstance(product, CdlEntry):
                     cdls[name] = product
                 else:
                     file, text = product
                     out.write_text(file.path, text)
                     luts[name] += (file,)
-        deque(drawn, maxlen=0)
     ccc = None
     if cdls:
         ccc = f"{file_name(setup.name)}.ccc"

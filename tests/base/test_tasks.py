@@ -1,15 +1,15 @@
-"""Threads that do the same for every angle."""
+"""What is done at a time, in order and with the same results as one after another."""
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
-from threading import Event
+from contextlib import closing
+from threading import get_ident
 
 import pytest
 
 from huemend.base.cv import import_cv2
-from huemend.base.tasks import Crew, Once, usable_processors
+from huemend.base.tasks import in_own_thread, over, usable_processors
 
 
 @pytest.fixture(autouse=True)
@@ -22,60 +22,70 @@ def four_threads() -> Iterator[None]:
 
 
 def test_results_come_in_the_order_of_the_items() -> None:
-    with Crew(3) as crew:
-        assert list(crew.each(lambda n: n * n, range(40))) == [n * n for n in range(40)]
+    assert list(over(range(40), lambda n: n * n)) == [n * n for n in range(40)]
 
 
-def test_a_crew_runs_only_a_little_ahead_of_who_takes_its_results() -> None:
+def test_only_a_little_more_is_done_than_was_taken() -> None:
     done: list[int] = []
-    with Crew(2) as crew:
-        results = crew.each(done.append, range(1000))
+    with closing(over(range(1000), done.append)) as results:
         next(results)
     assert len(done) < 20
 
 
-def test_opencv_gets_the_threads_that_the_crew_leaves_and_all_of_them_back() -> None:
+def test_opencv_gets_the_threads_that_are_left_and_all_of_them_back() -> None:
     cv2 = import_cv2()
     threads = min(4, usable_processors())
-    with Crew(64) as crew:
-        assert set(crew.each(lambda _: cv2.getNumThreads(), range(8))) == {4 // threads}
+    assert set(over(range(8), lambda _: cv2.getNumThreads())) == {4 // threads}
     assert cv2.getNumThreads() == 4
 
 
-def test_what_goes_wrong_in_a_thread_reaches_who_asks() -> None:
+def test_what_goes_wrong_reaches_who_asks() -> None:
     def fail(number: int) -> int:
         raise ValueError(f"not {number}")
 
-    with pytest.raises(ValueError, match="not 3"), Crew(2) as crew:
-        list(crew.each(fail, [3, 4, 5]))
+    with pytest.raises(ValueError, match="not 3"):
+        list(over([3, 4, 5], fail))
     assert import_cv2().getNumThreads() == 4
 
 
-def test_a_value_is_made_once_however_many_threads_ask() -> None:
+def test_work_within_work_is_done_in_turn() -> None:
+    import_cv2().setNumThreads(2)
+
+    def within(number: int) -> set[int]:
+        return set(over(range(8), lambda _: get_ident()))
+
+    assert [len(idents) for idents in over(range(4), within)] == [1] * 4
+
+
+def test_one_thread_gives_what_several_do_and_starts_none() -> None:
+    import_cv2().setNumThreads(1)
+    assert set(over(range(40), lambda _: get_ident())) == {get_ident()}
+
+
+def test_a_thread_of_its_own_runs_only_so_far_ahead() -> None:
     made: list[int] = []
-    once: Once[str, int] = Once()
 
-    def make() -> int:
-        made.append(1)
-        time.sleep(0.05)
-        return len(made)
+    def items() -> Iterator[int]:
+        for number in range(100):
+            made.append(number)
+            yield number
 
-    with Crew(4) as crew:
-        assert set(crew.each(lambda _: once.get("key", make), range(8))) == {1}
-    assert len(made) == 1
-
-
-def test_what_was_not_asked_for_the_longest_is_made_again() -> None:
-    made: list[str] = []
-    once: Once[str, None] = Once(keep=2)
-    for key in ("a", "b", "a", "c", "a", "b"):
-        once.get(key, lambda key=key: made.append(key))  # type: ignore[misc]
-    assert made == ["a", "b", "c", "b"]
+    with in_own_thread(items(), 2) as taken:
+        assert next(taken) == 0
+    assert len(made) < 10
 
 
-def test_a_crew_begins_before_anybody_takes_a_result() -> None:
-    begun = Event()
-    with Crew(2) as crew:
-        results = crew.each(lambda _: begun.set(), [1])
-        assert begun.wait(5)
-        assert list(results) == [None]
+def test_a_chain_of_threads_hands_on_every_item_and_every_error() -> None:
+    def items(last: int) -> Iterator[int]:
+        yield from range(last)
+        raise ValueError("broken")
+
+    seen = []
+    with (
+        pytest.raises(ValueError, match="broken"),
+        in_own_thread(items(20), 2) as first,
+        in_own_thread((2 * number for number in first), 2) as second,
+    ):
+        for number in second:
+            seen.append(number)
+    assert seen == list(range(0, 40, 2))

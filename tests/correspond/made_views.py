@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from skimage import data
 
-from huemend.correspond.pairs import FeatureSource
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
+from tests.correspond.sources import feature_source
 
 #: Fewer features and a coarser grid than the tool takes, so that the tests are quick.
 QUICK = CorrespondOptions(reference_features=3000, angle_features=1500, squeezes=(), step=5)
@@ -58,7 +58,8 @@ def wide_and_close() -> tuple[LinearStill, LinearStill]:
 
 
 def pair_up(reference: LinearStill, angle: LinearStill, **said: object) -> PairedColours:
-    return FeatureSource(replace(QUICK, **said))((reference,), (angle,))  # type: ignore[arg-type]
+    options = replace(QUICK, **said)  # type: ignore[arg-type]
+    return feature_source(options, reference, angle)((reference,), (angle,))
 
 
 @cache

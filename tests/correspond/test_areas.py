@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 
 from huemend.correspond.area_colour import area_colour, area_mask, with_ignored
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
-from huemend.correspond.sources import Sources, pool
+from huemend.correspond.sources import pool
 from huemend.encodings.registry import find_encoding
 from huemend.errors import MediaError
 from huemend.flow.match import match_setup
@@ -33,6 +33,7 @@ from huemend.options import CorrespondOptions, MatchOptions
 from huemend.sample.setupfile import load_setup
 from huemend.view import delta_e2000, measurement_lab
 from tests.correspond.made_views import QUICK, pair_up, still_of, wide_and_close
+from tests.correspond.sources import all_sources
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 
 OPTIONS = CorrespondOptions()
@@ -213,7 +214,7 @@ def test_a_single_source_comes_through_unchanged() -> None:
 
 def test_without_features_and_without_marks_there_is_nothing() -> None:
     views = wide_and_close()
-    found = Sources(setup_of(Marks()), replace(QUICK, features=False))(views[:1], views[1:])
+    found = all_sources(setup_of(Marks()), replace(QUICK, features=False), *views)(views[:1], views[1:])
     assert len(found) == 0
 
 

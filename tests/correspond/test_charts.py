@@ -18,14 +18,14 @@ from huemend.correspond.chart_finder import (
     published_residual,
     settle,
 )
-from huemend.correspond.charts import ChartSource
-from huemend.correspond.sources import Sources
 from huemend.errors import MissingLibraryError
+from huemend.flow.match import detect
 from huemend.model import Angle, Fit, Marks, Match, Setup
-from huemend.options import ChartOptions, CorrespondOptions, SolveOptions
+from huemend.options import ChartOptions, CorrespondOptions, MatchOptions, SolveOptions
 from huemend.solve.fit import fit
 from tests.correspond.made_charts import hung, published, views
 from tests.correspond.made_views import light, noisy, still_of
+from tests.correspond.sources import all_sources, chart_source
 from tests.solve.made_pairs import MIX
 
 OPTIONS = ChartOptions()
@@ -44,7 +44,7 @@ def test_the_published_values_are_those_that_colour_science_carries() -> None:
 
 def test_a_chart_in_two_views_gives_its_patches() -> None:
     wide, close = views(published(), published(), SHOT)
-    found = ChartSource(OPTIONS)((wide,), (close,))
+    found = chart_source(OPTIONS, wide, close)((wide,), (close,))
     assert found.source == "chart" and (found.matched, found.rejected) == (1, {})
     # Black may drown in the darker view; everything else is there, in the published order.
     assert found.group.tolist() == list(range(len(found))) and len(found) >= 23
@@ -57,7 +57,8 @@ def test_a_chart_in_two_views_gives_its_patches() -> None:
 
 
 def test_the_chart_alone_pins_the_match() -> None:
-    pairs = ChartSource(OPTIONS)(*((view,) for view in views(published(), published(), SHOT)))
+    both = views(published(), published(), SHOT)
+    pairs = chart_source(OPTIONS, *both)(*((view,) for view in both))
     fitted = fit(pairs, SolveOptions())
     assert isinstance(fitted, Fit)
     truth = Match.from_matrix(np.linalg.inv(SHOT))
@@ -150,9 +151,9 @@ def test_the_limit_parts_charts_from_what_is_none() -> None:
 
 def test_a_chart_in_one_view_gives_nothing_and_is_told() -> None:
     wide, close = views(published(), None)
-    found = ChartSource(replace(OPTIONS, scales=(1,)))((wide,), (close,))
+    found = chart_source(replace(OPTIONS, scales=(1,)), wide, close)((wide,), (close,))
     assert len(found) == 0 and found.rejected == {"chart on wide alone": 1}
-    back = ChartSource(replace(OPTIONS, scales=(1,)))((close,), (close,))
+    back = chart_source(replace(OPTIONS, scales=(1,)), close, close)((close,), (close,))
     assert len(back) == 0 and back.rejected == {"no chart": 1}
 
 
@@ -160,9 +161,9 @@ def test_clipped_and_ignored_patches_are_left_out() -> None:
     wide, close = views(published(), published())
     spoilt = np.zeros(wide.clipped.shape, bool)
     spoilt[:, 520:] = True
-    whole = ChartSource(OPTIONS)((wide,), (close,))
+    whole = chart_source(OPTIONS, wide, close)((wide,), (close,))
     for changed in (replace(wide, clipped=spoilt), replace(wide, ignored=spoilt)):
-        found = ChartSource(OPTIONS)((changed,), (close,))
+        found = chart_source(OPTIONS, changed, close)((changed,), (close,))
         assert 12 <= len(found) < len(whole)
         assert (found.reference_xy[:, 0] < 520).all()
 
@@ -170,16 +171,17 @@ def test_clipped_and_ignored_patches_are_left_out() -> None:
 def test_charts_are_looked_for_only_where_the_setup_file_asks() -> None:
     angles = tuple(Angle(name=name, media=(), encoding="ACEScct") for name in ("wide", "close"))
     setup = Setup(name="made", hero="wide", angles=angles, source=Path("setup.toml"), marks=Marks())
-    stills = [(view,) for view in views(published(), published(), SHOT)]
+    flat = views(published(), published(), SHOT)
+    stills = [(view,) for view in flat]
     blind = CorrespondOptions(features=False)
-    assert len(Sources(setup, blind)(*stills)) == 0
-    assert len(Sources(replace(setup, chart=True), blind)(*stills)) >= 23
+    assert len(all_sources(setup, blind, *flat)(*stills)) == 0
+    assert len(all_sources(replace(setup, chart=True), blind, *flat)(*stills)) >= 23
 
 
 def test_an_opencv_without_a_chart_finder_is_told_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     # The plain builds of OpenCV 4 have no `mcc`; it came into the main part with 5.
     monkeypatch.delattr(cv2, "mcc")
-    with pytest.raises(MissingLibraryError, match=r"OpenCV \S+ cannot look for a colour chart.*>=5.*chart = true"):
-        ChartSource(OPTIONS)
     setup = Setup(name="a", hero="wide", angles=(), source=Path("setup.toml"))
-    Sources(setup, CorrespondOptions())  # nobody asked for one
+    with pytest.raises(MissingLibraryError, match=r"OpenCV \S+ cannot look for a colour chart.*>=5.*chart = true"):
+        detect(replace(setup, chart=True), {}, MatchOptions())
+    assert not detect(setup, {}, MatchOptions()).charts  # nobody asked for one

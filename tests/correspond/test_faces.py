@@ -13,8 +13,8 @@ from skimage import data
 
 from huemend.correspond import face_finder
 from huemend.correspond.face_finder import find_faces
-from huemend.correspond.faces import FaceSource, same_people, skin_patches
-from huemend.correspond.sources import Sources
+from huemend.correspond.faces import same_people
+from huemend.correspond.people import skin_patches
 from huemend.flow.match import find_encodings, read_angle
 from huemend.model import LinearStill, Marks, Match
 from huemend.options import CorrespondOptions, FaceOptions, MatchOptions
@@ -31,6 +31,7 @@ from tests.correspond.made_views import (
     wide_and_close,
     wide_and_close_pairs,
 )
+from tests.correspond.sources import all_sources, face_source
 from tests.correspond.test_areas import setup_of
 
 #: Two sizes of the input are enough for faces of this size, and quicker.
@@ -70,7 +71,7 @@ def test_people_of_the_demo_are_found_in_both_views_and_not_mixed_up(angle: str,
     here, there = find_faces(hero, OPTIONS), find_faces(close, OPTIONS)
     assert (len(here), len(there)) == (2, 1)
     # Without any feature to say where: by the clothes alone.
-    pairs = FaceSource(OPTIONS)((hero,), (close,))
+    pairs = face_source(OPTIONS, hero, close)((hero,), (close,))
     assert pairs.label.tolist() == [f"skin of person {person + 1}"] * 3
     near = np.hypot(*(pairs.reference_xy - here[person].nose).T)
     assert (near < 2 * here[person].size).all()
@@ -83,7 +84,7 @@ def test_no_face_is_found_where_there_is_none() -> None:
 
 def test_skin_of_one_person_obeys_the_known_match() -> None:
     wide, close = wide_and_close()
-    pairs = FaceSource(OPTIONS)((wide,), (close,), wide_and_close_pairs())
+    pairs = face_source(OPTIONS, wide, close)((wide,), (close,), wide_and_close_pairs())
     assert set(pairs.label.tolist()) == {"skin"} and len(pairs) >= 2
     assert len(np.unique(pairs.group)) == 1
     expected = pairs.reference_rgb @ (GAIN * MIX).T
@@ -92,7 +93,7 @@ def test_skin_of_one_person_obeys_the_known_match() -> None:
 
 def test_a_person_agrees_with_themselves_after_the_match() -> None:
     wide, close = wide_and_close()
-    pairs = FaceSource(OPTIONS)((wide,), (close,), wide_and_close_pairs())
+    pairs = face_source(OPTIONS, wide, close)((wide,), (close,), wide_and_close_pairs())
     (person,) = check_skin(pairs, Match.from_matrix(np.linalg.inv(GAIN * MIX)))
     assert person.before.exposure_stops == pytest.approx(np.log2(GAIN), abs=0.15)
     assert abs(person.after.exposure_stops) < 0.1
@@ -107,15 +108,14 @@ def test_nobody_is_recognised_without_clothes_or_a_place() -> None:
     # The close view shows no clothes below the face, and nobody says where the face should be.
     cut = still_of(close.rgb[:420], "close")
     assert len(find_faces(cut, OPTIONS)) == 1
-    assert len(FaceSource(OPTIONS)((wide,), (cut,))) == 0
+    assert len(face_source(OPTIONS, wide, cut)((wide,), (cut,))) == 0
 
 
 def test_people_are_told_apart_by_their_clothes() -> None:
     both = still_of(group(), "wide")
     left, right = still_of(group()[:, :360] * 0.6, "close"), still_of(group()[:, 360:] * 0.6, "close")
-    source = FaceSource(OPTIONS)
     for single, name in ((left, "skin of person 1"), (right, "skin of person 2")):
-        pairs = FaceSource(OPTIONS)((both,), (single,))
+        pairs = face_source(OPTIONS, both, single)((both,), (single,))
         assert set(pairs.label.tolist()) == {name}
         shift = np.log2(pairs.angle_rgb / pairs.reference_rgb)
         # The areas land on differently lit parts of a small face, which its pairs say of themselves; the colour
@@ -124,7 +124,7 @@ def test_people_are_told_apart_by_their_clothes() -> None:
         assert (np.abs(shift.mean(1) - np.log2(0.6)) < 3 * pairs.light_spread / np.log(2) + 0.15).all()
     # Swapped places change nothing.
     swapped = still_of(np.concatenate([group()[:, 360:], group()[:, :360]], axis=1), "close")
-    pairs = source((both,), (swapped,))
+    pairs = face_source(OPTIONS, both, swapped)((both,), (swapped,))
     crossed = (pairs.reference_xy[:, 0] < 360) != (pairs.angle_xy[:, 0] < 360)
     assert len(pairs) >= 4 and crossed.all()
 
@@ -135,7 +135,8 @@ def test_numbers_stay_with_people_when_one_leaves() -> None:
         alone[:, :360] = 0.05
         return still_of(group(), angle), replace(still_of(alone, angle), moment=1)
 
-    pairs = FaceSource(OPTIONS)(moments("wide"), moments("close"))
+    both = moments("wide"), moments("close")
+    pairs = face_source(OPTIONS, *both[0], *both[1])(*both)
     assert set(pairs.label[pairs.moment == 1].tolist()) == {"skin of person 2"}
 
 
@@ -145,16 +146,16 @@ def test_faces_say_nothing_without_the_network(monkeypatch: pytest.MonkeyPatch) 
     assert face_finder.model_file() is None
     wide, close = wide_and_close()
     assert find_faces(wide, OPTIONS) == ()
-    assert len(FaceSource(OPTIONS)((wide,), (close,), wide_and_close_pairs())) == 0
+    assert len(face_source(OPTIONS, wide, close)((wide,), (close,), wide_and_close_pairs())) == 0
 
 
 def test_a_setup_without_features_looks_for_no_faces() -> None:
     wide, close = wide_and_close()
-    quiet = Sources(setup_of(Marks()), CorrespondOptions(features=False))
+    quiet = all_sources(setup_of(Marks()), CorrespondOptions(features=False), wide, close)
     assert len(quiet((wide,), (close,))) == 0
-    blind = Sources(setup_of(Marks()), QUICK, FaceOptions(look=False))
+    blind = all_sources(setup_of(Marks()), QUICK, wide, close, faces=FaceOptions(look=False))
     assert "faces" not in blind((wide,), (close,)).source
-    assert "faces" in Sources(setup_of(Marks()), QUICK)((wide,), (close,)).source
+    assert "faces" in all_sources(setup_of(Marks()), QUICK, wide, close)((wide,), (close,)).source
 
 
 # ------------------------------------------------------------------------------------------------ patches

@@ -11,9 +11,11 @@ from numpy.testing import assert_allclose
 from skimage import data
 
 from huemend.correspond.grey_pixels import grey_pixels
-from huemend.correspond.sources import Sources
+from huemend.correspond.hero_surfaces import hero_surfaces
+from huemend.flow.match import detect
 from huemend.model import Angle, Area, LinearStill, MarkedArea, Marks, NamedPair, Setup
-from huemend.options import CorrespondOptions, HeroOptions
+from huemend.model.hero import HeroSurface
+from huemend.options import CorrespondOptions, HeroOptions, MatchOptions
 from tests.correspond.made_charts import published, views
 from tests.correspond.made_views import light, still_of, wide_and_close
 
@@ -22,6 +24,13 @@ NAMED = CorrespondOptions(features=False)
 ANGLES = tuple(Angle(name=name, media=(), encoding="ACEScct") for name in ("wide", "close"))
 SETUP = Setup(name="made", hero="wide", angles=ANGLES, source=Path("setup.toml"))
 ALL = Area(points=((0, 0), (1, 0), (1, 1), (0, 1)))
+
+
+def surfaces_of(setup: Setup, options: CorrespondOptions, still: LinearStill) -> tuple[HeroSurface, ...]:
+    """Return what is found on the hero as a run would find it."""
+    stills = {angle.name: (still,) * (angle.name == setup.hero) for angle in setup.angles}
+    detected = detect(setup, stills, MatchOptions(correspond=options, hero=replace(HERO, balance=True)))
+    return hero_surfaces((still,), setup, options, HERO, detected=detected)
 
 
 def rough(rgb: tuple[float, float, float], seed: int = 0) -> np.ndarray:
@@ -39,7 +48,7 @@ def test_marked_greys_of_the_hero_with_their_reflectance() -> None:
         )
     )
     still = still_of(np.full((60, 90, 3), (0.3, 0.2, 0.1)), "wide")
-    (found,) = Sources(replace(SETUP, marks=marks), NAMED).of_hero((still,), HERO)
+    (found,) = surfaces_of(replace(SETUP, marks=marks), NAMED, still)
     assert (found.kind, found.reflectance) == ("area", 0.18)
     assert_allclose(found.rgb, (0.3, 0.2, 0.1), rtol=1e-3)
 
@@ -48,14 +57,14 @@ def test_areas_named_skin_are_skin() -> None:
     areas = {"wide": ALL, "close": ALL}
     marks = Marks(pairs=(NamedPair(name="Skin of Ann", areas=areas), NamedPair(name="apron", areas=areas)))
     still = still_of(np.full((60, 90, 3), (0.4, 0.3, 0.2)), "wide")
-    (found,) = Sources(replace(SETUP, marks=marks), NAMED).of_hero((still,), HERO)
+    (found,) = surfaces_of(replace(SETUP, marks=marks), NAMED, still)
     assert found.kind == "skin" and "Skin of Ann" in found.where
 
 
 def test_the_grey_patches_of_a_chart_that_the_hero_alone_shows() -> None:
     cast = np.array([1.2, 1.0, 0.7])
     still, _ = views(published() * cast)
-    found = Sources(replace(SETUP, chart=True), NAMED).of_hero((still,), HERO)
+    found = surfaces_of(replace(SETUP, chart=True), NAMED, still)
     assert [each.kind for each in found] == ["chart"] * 4
     ratios = np.array([each.rgb / each.rgb[1] for each in found])
     assert_allclose(ratios, np.broadcast_to(cast, ratios.shape), rtol=0.02)
@@ -89,11 +98,11 @@ def test_no_grey_is_found_where_nothing_is_grey_or_greys_disagree() -> None:
 
 def test_faces_are_skin() -> None:
     wide, _ = wide_and_close()
-    found = Sources(SETUP, CorrespondOptions()).of_hero((wide,), HERO)
+    found = surfaces_of(SETUP, CorrespondOptions(), wide)
     (skin,) = [each for each in found if each.kind == "skin"]
     assert skin.rgb[0] > skin.rgb[1] > skin.rgb[2]
 
 
 def test_with_features_off_nothing_is_found_that_nobody_named() -> None:
     still: LinearStill = still_of(rough((0.2, 0.2, 0.2)), "wide")
-    assert Sources(SETUP, NAMED).of_hero((still,), HERO) == ()
+    assert surfaces_of(SETUP, NAMED, still) == ()

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from skimage import data
 
 from huemend.base.units import AP1_LUMINANCE
-from huemend.correspond.pairs import FeatureSource, balance_weights, join_pairs
+from huemend.correspond.pairs import balance_weights, join_pairs
 from huemend.model import Fit, PairedColours
 from huemend.options import CorrespondOptions
 from huemend.solve.fit import fit
@@ -28,6 +28,7 @@ from tests.correspond.made_views import (
     wide_and_close,
     wide_and_close_pairs,
 )
+from tests.correspond.sources import feature_source
 from tests.solve.made_pairs import make_pairs, surfaces
 
 OPTIONS = CorrespondOptions()
@@ -57,7 +58,7 @@ def test_the_colours_of_pairs_obey_the_known_match() -> None:
 @pytest.mark.parametrize("turned", [False, True])
 def test_of_two_angles_the_wider_one_is_the_reference_whichever_comes_first(turned: bool) -> None:
     one, other = reversed(wide_and_close()) if turned else wide_and_close()
-    pairs = FeatureSource(QUICK).between((one,), (other,), 5)
+    pairs = feature_source(QUICK, one, other).between((one,), (other,), 5)
     assert (pairs.reference, pairs.angle) == ("wide", "close")
     assert len(pairs) > 200
     expected = (np.asarray(pairs.reference_xy) - ORIGIN) * SCALE
@@ -67,7 +68,7 @@ def test_of_two_angles_the_wider_one_is_the_reference_whichever_comes_first(turn
 
 def test_two_angles_that_share_nothing_have_no_pairs() -> None:
     one, other = strangers()
-    assert len(FeatureSource(QUICK).between((one,), (other,), 5)) == 0
+    assert len(feature_source(QUICK, one, other).between((one,), (other,), 5)) == 0
 
 
 def test_the_match_is_recovered() -> None:

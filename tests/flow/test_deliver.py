@@ -1,4 +1,4 @@
-"""What a setup hands over is the same whether it is made beside the solve or after it."""
+"""What a setup hands over is the same with any number of threads."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ import pytest
 from huemend.base.cv import import_cv2
 from huemend.base.guard import Guard
 from huemend.base.units import acescct_encode
-from huemend.flow.deliver import match_and_write, write_setup
-from huemend.flow.match import match_setup
+from huemend.flow.deliver import match_and_write
 from huemend.media.pictures import write_picture
 from huemend.model import Verdict
 from huemend.options import MatchOptions
@@ -64,21 +63,3 @@ def test_files_are_the_same_with_one_thread_and_with_more(setup_file: Path, tmp_
     one, several = (made(setup_file, tmp_path / str(count), count) for count in (1, 4))
     assert one == several
     assert {"report.json", "report.html", "luts/larder_close_match.cube"} <= one.keys()
-
-
-@pytest.mark.usefixtures("threads")
-def test_files_are_the_same_made_beside_the_solve_and_after_it(setup_file: Path, tmp_path: Path) -> None:
-    beside = made(setup_file, tmp_path / "beside", 4)
-    with OutputFolder(tmp_path / "after", Guard()) as folder:
-        write_setup(match_setup(load_setup(setup_file), OPTIONS), folder, OPTIONS)
-    assert contents(tmp_path / "after") == beside
-
-
-@pytest.mark.usefixtures("threads")
-def test_nothing_is_made_beside_where_one_thread_is_allowed(
-    setup_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    begun: list[object] = []
-    monkeypatch.setattr("huemend.flow.deliver._Ahead.paired", lambda self, result: begun.append(result))
-    made(setup_file, tmp_path / "one", 1)
-    assert not begun

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from huemend.base.tasks import Crew
 from huemend.model import SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
@@ -56,6 +55,7 @@ def render_report(
         ``report.html``, ``summary.html`` (one page for the editor) and, unless pictures are left out,
         ``contact.png``. The same result gives the same bytes.
     """
+    from huemend.write.report.angle import AngleStills, pictured
     from huemend.write.report.contact import contact_sheet
     from huemend.write.report.editor import editor_page
     from huemend.write.report.page import report_page
@@ -64,12 +64,12 @@ def render_report(
     options = options or ReportOptions()
     drawn = gallery or Gallery(result.setup, result.stills, options)
     gallery = drawn if options.pictures else None
-    with Crew(1) as crew:
-        sheet = crew.each(lambda pictures: contact_sheet(result, pictures), [] if gallery is None else [gallery])
-        files = {
-            "report.html": report_page(result, luts or {}, record or {}, options, gallery, drawn.shoulders),
-            "summary.html": editor_page(result, luts or {}, gallery),
-        }
-        for data in sheet:
-            files["contact.png"] = data
+    if gallery is not None:
+        gallery.draw(view for angle in result for view in pictured(angle, AngleStills.of(angle, result)))
+    files = {
+        "report.html": report_page(result, luts or {}, record or {}, options, gallery, drawn.shoulders),
+        "summary.html": editor_page(result, luts or {}, gallery),
+    }
+    if gallery is not None:
+        files["contact.png"] = contact_sheet(result, gallery)
     return files

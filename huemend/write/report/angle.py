@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
 from huemend.model import AngleResult, LinearStill, SetupResult
 from huemend.options import ReportOptions
@@ -24,7 +23,7 @@ from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_l
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
 
-__all__ = ["AngleStills", "angle_section", "draws", "views_of"]
+__all__ = ["AngleStills", "angle_section", "pictured", "views_of"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,12 +55,6 @@ def pictured(result: AngleResult, stills: AngleStills) -> list[tuple[LinearStill
     """Return what the pictures of an angle show, as `Gallery.show` takes it: hero, as shot, and matched."""
     shot: list[tuple[LinearStill, AngleResult | None]] = [(stills.hero, None), (stills.angle, None)]
     return shot if result.match is None else [*shot, (stills.angle, result)]
-
-
-def draws(result: SetupResult, gallery: Gallery) -> list[Callable[[], object]]:
-    """Return the drawing of every picture that the angles' sections open with, to be done ahead in any order."""
-    views = (view for angle in result for view in pictured(angle, AngleStills.of(angle, result)))
-    return [partial(gallery.show, *view) for view in views]
 
 
 def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> Views:

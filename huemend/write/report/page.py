@@ -9,7 +9,6 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from huemend.base.tasks import Crew
 from huemend.model import AngleResult, SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
@@ -92,9 +91,8 @@ def report_page(
             shoulder=shoulders.get(name),
         )
 
-    with Crew(2 * len(result.angles)) as crew:
-        crops = dict(zip(links, crew.each(cut, result), strict=True))
-        sections = list(crew.each(section, result))
+    crops = {name: cut(angle) for name, angle in zip(links, result, strict=True)}
+    sections = [section(angle) for angle in result]
     header = element(
         "header",
         element("p", "Match report", class_="eyebrow"),

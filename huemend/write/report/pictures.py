@@ -8,16 +8,16 @@ coordinates of the picture.
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.cv import import_cv2
-from huemend.base.tasks import Once
+from huemend.base.tasks import over
 from huemend.model import AngleResult, LinearStill, Match, Setup
 from huemend.options import ReportOptions
 from huemend.write.luts.shoulder import NeutralShoulder
@@ -124,6 +124,13 @@ class Picture:
         return fragment(plain, element("use", href=f"#{self.id}-look", class_="look"))
 
 
+class _Drawn(NamedTuple):
+    """A picture in pixels, and as the page holds it."""
+
+    pixels: Pixels
+    uri: str
+
+
 @dataclass
 class Gallery:
     """Renders and collects the pictures of one report."""
@@ -137,7 +144,7 @@ class Gallery:
     shoulders: Mapping[str, NeutralShoulder] = field(default_factory=dict)
     sheet: dict[str, Markup] = field(default_factory=dict)
     pixels: dict[str, Pixels] = field(default_factory=dict)
-    _shown: Once[str, Picture] = field(default_factory=Once)
+    _shown: dict[str, Picture] = field(default_factory=dict)
 
     @cached_property
     def ids(self) -> dict[str, str]:
@@ -156,21 +163,38 @@ class Gallery:
         return max(320, min(self.options.picture_width, fitting))
 
     def show(self, still: LinearStill, result: AngleResult | None = None) -> Picture:
-        """Return a still as the page shows it, matched if a result is given; any thread may ask."""
+        """Return a still as the page shows it, matched if a result is given."""
+        key = self._key(still, result)
+        if key not in self._shown:
+            self.draw([(still, result)])
+        return self._shown[key]
+
+    def draw(self, views: Iterable[tuple[LinearStill, AngleResult | None]]) -> None:
+        """Draw what `show` will be asked for, several pictures at a time."""
+        new = {self._key(*view): view for view in views}
+        new = {key: view for key, view in new.items() if key not in self._shown}
+        lights = (self._light(*view, self.width) for view in new.values())
+        for key, drawn in zip(new, over(lights, self._rendered), strict=True):
+            scale = drawn[""].pixels.shape[1] / new[key][0].rgb.shape[1]
+            self._shown[key] = self._add(key, drawn, scale)
+
+    def _key(self, still: LinearStill, result: AngleResult | None) -> str:
         matched = result is not None and match_shown(result) is not None
-        key = f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
+        return f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
 
-        def draw() -> Picture:
-            rgb = self._light(still, result, self.width)
-            return self._add(key, rgb, rgb.shape[1] / still.rgb.shape[1])
+    def _rendered(self, light: Float) -> dict[str, _Drawn]:
+        """Return a picture as it is shown, by what its id ends with: as such, and under the show's look."""
+        from huemend.view import rendered_picture
 
-        return self._shown.get(key, draw)
-
-    def show_as_shot(self) -> None:
-        """Draw what the report shows of each angle whatever its match; of several moments, none is chosen yet."""
-        for stills in self.stills.values():
-            if len(stills) == 1:
-                self.show(stills[0])
+        # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement view,
+        # which only keeps bright samples from clipping, would darken it for nothing.
+        shown = {"": rendered_picture(light)}
+        if self.look is not None:
+            shown["-look"] = self.look.picture(light)
+        return {
+            end: _Drawn(pixels, _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality)))
+            for end, pixels in shown.items()
+        }
 
     def small(self, still: LinearStill, result: AngleResult | None = None, width: int = 320) -> Pixels:
         """Return a small picture that is not put on the sheet."""
@@ -179,9 +203,9 @@ class Gallery:
         return rendered_picture(self._light(still, result, width))
 
     def strip(self, key: str, light: Float) -> Picture:
-        """Put a strip of squares of scene-linear ACEScg on the sheet; any thread may ask."""
+        """Put a strip of squares of scene-linear ACEScg on the sheet."""
         # Squares are whole numbers of JPEG blocks wide, so that none bleeds into its neighbour.
-        return self._add(key, light, 1.0)
+        return self._add(key, self._rendered(light), 1.0)
 
     @property
     def crop_pixels(self) -> int:
@@ -195,20 +219,12 @@ class Gallery:
             return rgb
         return matched_light(match, rgb, self.shoulders.get(still.angle))
 
-    def _add(self, key: str, light: Float, scale: float) -> Picture:
-        from huemend.view import rendered_picture
-
-        height, width = light.shape[:2]
+    def _add(self, key: str, drawn: Mapping[str, _Drawn], scale: float) -> Picture:
         name = f"p-{key}"
-        # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement view,
-        # which only keeps bright samples from clipping, would darken it for nothing.
-        shown = {name: rendered_picture(light)}
-        if self.look is not None:
-            shown[f"{name}-look"] = self.look.picture(light)
-        for id_, pixels in shown.items():
-            uri = _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality))
-            self.sheet[id_] = element("image", id=id_, href=uri, width=width, height=height)
-            self.pixels[id_] = pixels
+        height, width = drawn[""].pixels.shape[:2]
+        for end, (pixels, uri) in drawn.items():
+            self.sheet[name + end] = element("image", id=name + end, href=uri, width=width, height=height)
+            self.pixels[name + end] = pixels
         return Picture(name, width, height, scale, under_look=self.look is not None)
 
     def markup(self) -> Markup:

@@ -1,0 +1,138 @@
+"""What each picture of a setup shows by itself, before any two are compared: features, faces, a chart.
+
+It is looked for once, whatever the picture is paired with afterwards: the sources of pairs are handed values.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.correspond.chart_finder import Chart
+from huemend.correspond.features import Features, detect
+from huemend.correspond.people import Person
+from huemend.correspond.raster import make_picture
+from huemend.model import LinearStill, Setup
+from huemend.options import CorrespondOptions
+
+__all__ = [
+    "Detected",
+    "Pairing",
+    "PictureId",
+    "View",
+    "detect_view",
+    "pairings_of",
+    "picked",
+    "picture_id",
+    "pictures_of",
+    "squeezes",
+    "views_of",
+]
+
+Stills = Mapping[str, tuple[LinearStill, ...]]
+
+
+class PictureId(NamedTuple):
+    """One picture of a setup: its angle and moment."""
+
+    angle: str
+    moment: int
+
+
+class View(NamedTuple):
+    """One way to look for features in a picture.
+
+    ``squeeze`` makes the picture narrower or wider; a reference is looked at larger, and for more features.
+    """
+
+    picture: PictureId
+    squeeze: float = 1.0
+    as_reference: bool = False
+
+
+class Pairing(NamedTuple):
+    """Two angles that may be paired; two that are each matched to the hero are ``tight``: neither is the wider."""
+
+    reference: str
+    angle: str
+    tight: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Detected:
+    """All that was found in the pictures of a setup.
+
+    Attributes
+    ----------
+    features : mapping of View to Features
+    people : mapping of PictureId to tuple of Person
+    charts : mapping of PictureId to Chart or None
+        None where a picture shows no chart.
+    """
+
+    features: Mapping[View, Features] = field(default_factory=dict)
+    people: Mapping[PictureId, tuple[Person, ...]] = field(default_factory=dict)
+    charts: Mapping[PictureId, Chart | None] = field(default_factory=dict)
+
+
+def pairings_of(setup: Setup, *, linked: bool) -> tuple[Pairing, ...]:
+    """Return which angles are paired with which: each with its reference and, if linked, with one another."""
+    out = [Pairing(angle.through or setup.hero, angle.name) for angle in setup.others]
+    tight = [angle.name for angle in setup.others if angle.through is None]
+    if linked:
+        out += [Pairing(one, other, tight=True) for one in tight for other in tight if one < other]
+    return tuple(out)
+
+
+def views_of(pairings: Iterable[Pairing], stills: Stills, options: CorrespondOptions) -> tuple[View, ...]:
+    """Return every view in which features are to be looked for, each once; moment by moment.
+
+    One of two pictures is foreshortened against the other: it is enough to undo that on one side.
+    """
+    wanted: list[tuple[int, View]] = []
+    for reference, angle, tight in pairings:
+        for index, (ours, theirs) in enumerate(zip(stills[reference], stills[angle], strict=False)):
+            wanted.append((index, View(picture_id(ours), as_reference=not tight)))
+            wanted += [(index, View(picture_id(theirs), squeeze)) for squeeze in squeezes(options)]
+    wanted.sort(key=lambda item: item[0])
+    return tuple(dict.fromkeys(view for _, view in wanted))
+
+
+def pictures_of(pairings: Iterable[Pairing], stills: Stills, moments: int) -> tuple[LinearStill, ...]:
+    """Return the pictures that a source looks at which takes at most so many moments of two angles, each once."""
+    wanted = [
+        still
+        for reference, angle, _ in pairings
+        for two in picked(list(zip(stills[reference], stills[angle], strict=False)), moments)
+        for still in two
+    ]
+    return tuple({picture_id(still): still for still in wanted}.values())
+
+
+def picked(items: Sequence[Any], most: int) -> list[Any]:
+    """Return at most so many items, evenly from first to last."""
+    at: NDArray[np.integer[Any]] = np.linspace(0, len(items) - 1, min(len(items), most)).round().astype(int)
+    return [items[index] for index in np.unique(at)]
+
+
+def picture_id(still: LinearStill) -> PictureId:
+    """Return what a picture is known by."""
+    return PictureId(still.angle, still.moment)
+
+
+def squeezes(options: CorrespondOptions) -> tuple[float, ...]:
+    """Return by how much an angle's picture is made narrower or wider: first of all not at all."""
+    return 1.0, *options.squeezes
+
+
+def detect_view(view: View, still: LinearStill, options: CorrespondOptions) -> Features:
+    """Find the features of one view of a picture."""
+    if view.as_reference:
+        width, most = min(options.reference_width, 2 * still.rgb.shape[1]), options.reference_features
+    else:
+        width, most = min(options.width, still.rgb.shape[1]), options.angle_features
+    return detect(still, make_picture(still, options.width), width, most, view.squeeze)
