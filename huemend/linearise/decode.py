@@ -5,6 +5,7 @@ Light is averaged after decoding, never before: the mean of two codes is not the
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -53,16 +54,18 @@ def linearise(
     levels = clip_levels(still, encoding, range=range, options=options)
     full = (still.codes.shape[0], still.codes.shape[1])
     size = working_size(full, pixel_aspect, options.working_width)
-    light = np.empty(still.codes.shape, np.float32)
-    over = np.empty(full, np.bool_)
-    for rows in _strips(full[0]):
-        light[rows] = encoding.to_light(still.codes[rows], range)
-        over[rows] = _reaches(still.codes[rows], levels)
+    light = np.empty((*size, 3), np.float32)
+    over = np.empty(size, np.float32)
+    for rows, into in _strips(full[0], size[0]):
+        codes = still.codes[rows]
+        part = into.stop - into.start, size[1]
+        light[into] = _area_mean(_light_of_strips(codes, encoding, range), part)
+        over[into] = _area_mean(_reaches(codes, levels).astype(np.float32), part)
     # The matrix is linear, as the mean is: it comes cheaper after it.
-    rgb = encoding.light_to_acescg(_area_mean(light, size))
+    rgb = encoding.light_to_acescg(light)
     del light
     # One clipped pixel spoils the mean of all that fall into one working pixel.
-    clipped = _area_mean(over.astype(np.float32), size) > 1e-6 if over.any() else np.zeros(size, np.bool_)
+    clipped = over > 1e-6
     noise = noise_at_mid_grey(rgb, ~clipped)
     floor = MID_GREY * max(2.0**options.floor_stops, (noise / options.floor_noise) ** 2)
     valid = (_darkest_channel(_smooth(rgb)) > np.float32(floor)) & ~_grown(clipped)
@@ -122,9 +125,30 @@ def working_size(full: tuple[int, int], pixel_aspect: float, working_width: int)
     return max(1, round(height * scale)), max(1, round(wide * scale))
 
 
-def _strips(height: int) -> list[slice]:
-    """Return the rows of a picture in strips that stay in the processor's cache."""
-    return [slice(first, first + _STRIP) for first in np.arange(0, height, _STRIP)]
+def _strips(height: int, lower: int) -> Iterator[tuple[slice, slice]]:
+    """Yield rows of a picture, and the rows of its smaller version that they become.
+
+    Strips stay in the processor's cache, and a large picture is never held as light. Where rows do not fall whole
+    into smaller ones there is one strip.
+    """
+    times = height // lower
+    if height != times * lower:
+        yield slice(0, height), slice(0, lower)
+        return
+    step = max(1, _STRIP // times)
+    for first in range(0, lower, step):
+        last = min(first + step, lower)
+        yield slice(times * first, times * last), slice(first, last)
+
+
+def _light_of_strips(codes: Float, encoding: Encoding, signal_range: str) -> Float32:
+    if len(codes) <= _STRIP:
+        return np.asarray(encoding.to_light(codes, signal_range), np.float32)
+    light = np.empty(codes.shape, np.float32)
+    for first in range(0, len(codes), _STRIP):
+        rows = slice(first, first + _STRIP)
+        light[rows] = encoding.to_light(codes[rows], signal_range)
+    return light
 
 
 def _area_mean(values: Float32, size: tuple[int, int]) -> Float32:
