@@ -19,7 +19,15 @@ if TYPE_CHECKING:
     from av.container import InputContainer
     from av.video.stream import VideoStream
 
-__all__ = ["ClipInfo", "describe", "import_av", "media_errors", "presentation_times", "video_stream"]
+__all__ = [
+    "ClipInfo",
+    "decoded_alone",
+    "describe",
+    "import_av",
+    "media_errors",
+    "presentation_times",
+    "video_stream",
+]
 
 #: Rates that containers with coarse clocks only come close to.
 _STANDARD_RATES = tuple(Fraction(n, d) for n in (24, 25, 30, 48, 50, 60, 100, 120) for d in (1,)) + tuple(
@@ -136,8 +144,18 @@ def video_stream(path: Path, container: InputContainer) -> VideoStream:
     if not streams:
         what = "holds sound but no pictures" if container.streams.audio else "holds no video stream"
         raise MediaError(what, where=path, todo="name the clip that the camera recorded")
-    streams[0].thread_type = "AUTO"
+    # Threads that take a frame each run ahead of whoever jumps from frame to frame, and decode what nobody sees.
+    streams[0].thread_type = "SLICE" if streams[0].codec_context.name in _SLICED else "AUTO"
     return streams[0]
+
+
+def decoded_alone(stream: VideoStream) -> bool:
+    """Tell whether every frame of a stream is decoded without any other."""
+    return bool(stream.codec_context.codec.intra_only)
+
+
+#: Decoders that share the slices of one frame among threads as well as frames.
+_SLICED = frozenset({"dnxhd", "prores"})
 
 
 def _is_cover(stream: VideoStream) -> bool:

@@ -20,13 +20,14 @@ from numpy.typing import NDArray
 from huemend.errors import MediaError
 from huemend.media.clipinfo import (
     ClipInfo,
+    decoded_alone,
     describe,
     import_av,
     media_errors,
     presentation_times,
     video_stream,
 )
-from huemend.media.planes import frame_to_rgb, luma_plane
+from huemend.media.planes import frame_to_rgb, luma_plane, small_rgb
 
 if TYPE_CHECKING:
     import av
@@ -61,6 +62,8 @@ class Clip:
         self._stream = stream
         self._frames: Iterator[av.VideoFrame] | None = None
         self._next = 0
+        # Where every frame is whole by itself, none is decoded that is not looked at.
+        self._read_on_to = 0 if decoded_alone(stream) else _READ_ON
         base = stream.time_base
         assert base is not None  # every demuxed stream has one
         self._base = base
@@ -93,6 +96,11 @@ class Clip:
         for index, frame in self.frames(indices):
             yield index, upright(luma_plane(frame, self.info.signal, step=step), self.info.rotation)
 
+    def read_small(self, indices: Iterable[int], pixels: int) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Yield ``(index, rgb)`` averaged down to about so many pixels, turned upright."""
+        for index, frame in self.frames(indices):
+            yield index, upright(small_rgb(frame, self.info.signal, pixels), self.info.rotation)
+
     def shown_at(self, frame: av.VideoFrame) -> Fraction:
         """Seconds from the first frame to a decoded one."""
         stamp = frame.pts if frame.pts is not None else frame.dts or 0
@@ -100,7 +108,7 @@ class Clip:
 
     def _frame(self, index: int) -> av.VideoFrame:
         with media_errors(self.path, f"frame {index} cannot be decoded"):
-            if self._frames is None or not self._next <= index <= self._next + _READ_ON:
+            if self._frames is None or not self._next <= index <= self._next + self._read_on_to:
                 frame = self._jump(index)
             else:
                 frame = self._read_on(index)
@@ -113,7 +121,7 @@ class Clip:
         return frame
 
     def _jump(self, index: int) -> av.VideoFrame | None:
-        back = _REORDER
+        back = _REORDER if self._read_on_to else 0
         while True:
             target = max(index - back, 0)
             if target:

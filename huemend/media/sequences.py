@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.cv import import_cv2
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import Clip, open_clip
@@ -87,6 +88,15 @@ class PictureSequence:
         """Yield ``(index, luma)`` in rising order, as `Clip.read_luma` does."""
         for index, codes in self.read_frames(indices):
             yield index, codes[::step, ::step] @ _LUMA
+
+    def read_small(self, indices: Iterable[int], pixels: int) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Yield ``(index, rgb)`` in rising order, as `Clip.read_small` does."""
+        cv2 = import_cv2()
+        for index, codes in self.read_frames(indices):
+            height, width = codes.shape[:2]
+            step = max(1, round((height * width / pixels) ** 0.5))
+            size = max(1, width // step), max(1, height // step)
+            yield index, cv2.resize(codes, size, interpolation=cv2.INTER_AREA)
 
 
 Footage = Clip | PictureSequence

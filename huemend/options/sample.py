@@ -31,8 +31,9 @@ class ClipOptions:
         A picture of which this share differs from the angle's median picture shows something else: a slate.
     frozen_share : float
         Motion and noise below this share of the angle's median mean a frozen or repeated frame.
-    neighbours : int
-        Frames before and after a moment that may be averaged with it.
+    averaged : int
+        Frames averaged in all where nothing moves: where there are fewer moments, neighbouring frames are added to
+        each.
     audio_rate : int
         Samples a second that sound is compared at.
     audio_seconds : float
@@ -54,7 +55,7 @@ class ClipOptions:
     flat_share: float = 0.6
     other_share: float = 0.35
     frozen_share: float = 0.05
-    neighbours: int = 2
+    averaged: int = 5
     audio_rate: int = 8000
     audio_seconds: float = 1800.0
     audio_confidence: float = 0.4

@@ -24,8 +24,10 @@ from huemend.sample.sync import Sync, synchronise
 
 __all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "is_clip_file", "plan_clips"]
 
-#: Pictures that exposure is followed on are averaged down to about this many columns.
-_DRIFT_WIDTH = 320
+#: Pictures that exposure is followed on are averaged down to about this many pixels.
+_DRIFT_PIXELS = 320 * 180
+#: Moments are judged on luma of about this many columns.
+_LOOK_WIDTH = 1920
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -175,16 +177,8 @@ def plan_clips(
     shared = _shared_span(infos, syncs, span)
     slowest = 1 / min(info.fps for info in infos.values())
     candidates = _candidates(shared, count, options, avoid, slowest)
-    looks: dict[str, list[Look]] = {}
-    for done, angle in enumerate(angles):
-        if on_event:
-            on_event(
-                Event(stage="sample", angle=angle.name, text="choosing moments", done=done, total=len(angles))
-            )
-        wanted = [_frame_at(infos[angle.name], syncs[angle.name], time) for time in candidates]
-        with _open(angle, options) as footage:
-            looks[angle.name] = _looks(footage, wanted, options)
-    choice = choose_moments(looks, [float(time) for time in candidates], count, options.clips)
+    wanted = {name: [_frame_at(infos[name], syncs[name], time) for time in candidates] for name in infos}
+    choice = _choose(angles, wanted, [float(time) for time in candidates], count, options, on_event)
     if choice.forced:
         notes.append("no moment is good in every angle: the least bad ones were taken")
     times = tuple(candidates[index] for index in choice.indices)
@@ -201,15 +195,25 @@ def plan_clips(
 
 
 def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = None) -> Iterator[Still]:
-    """Yield the stills of an angle's moments, one at a time, quietened by their neighbours where nothing moves."""
+    """Yield the stills of an angle's moments, one at a time.
+
+    Where there are few moments, each is quietened by its neighbours where nothing moves; of many the colours are
+    averaged later on.
+    """
     options = options or SampleOptions()
+    frames = plan.frames[angle.name]
+    # So many frames before and after as make the same number of frames in all.
+    reach = round((options.clips.averaged / max(len(frames), 1) - 1) / 2)
     with _open(angle, options) as footage:
-        for moment, index in enumerate(plan.frames[angle.name]):
-            reach = options.clips.neighbours
+        for moment, index in enumerate(frames):
             near = range(max(index - reach, 0), min(index + reach + 1, footage.info.frames))
             pictures = dict(footage.read_frames(near))
+            if len(pictures) == 1:
+                yield _still(angle, footage, pictures.pop(index), moment, index)
+                continue
             order = sorted(pictures)
             codes, _ = steady_mean([pictures[item] for item in order], order.index(index))
+            del pictures
             yield _still(angle, footage, codes, moment, index)
 
 
@@ -220,17 +224,9 @@ def drift_stills(
     options = options or SampleOptions()
     with _open(angle, options) as footage:
         wanted = [plan.frame_at(angle.name, time) for time in times]
-        small = {index: _small(codes) for index, codes in footage.read_frames(wanted)}
+        small = dict(footage.read_small(wanted, _DRIFT_PIXELS))
         for moment, index in enumerate(wanted):
             yield _still(angle, footage, small[index], moment, index)
-
-
-def _small(codes: NDArray[np.float32]) -> NDArray[np.float32]:
-    step = max(1, codes.shape[1] // _DRIFT_WIDTH)
-    height, width = codes.shape[0] // step, codes.shape[1] // step
-    cut = codes[: height * step, : width * step]
-    small: NDArray[np.float32] = cut.reshape(height, step, width, step, 3).mean(axis=(1, 3), dtype=np.float32)
-    return small
 
 
 def _still(angle: Angle, footage: Footage, codes: NDArray[np.float32], moment: int, frame: int) -> Still:
@@ -303,11 +299,43 @@ def _candidates(
     return times
 
 
-def _looks(footage: Footage, wanted: Sequence[int], options: SampleOptions) -> list[Look]:
+def _choose(
+    angles: Sequence[Angle],
+    wanted: Mapping[str, Sequence[int]],
+    times: Sequence[float],
+    count: int,
+    options: SampleOptions,
+    on_event: OnEvent | None,
+) -> Choice:
+    """Choose moments; what only neighbouring frames tell is looked at in those that would be taken."""
+    looks: dict[str, list[Look]] = {}
+    for done, angle in enumerate(angles):
+        if on_event:
+            on_event(
+                Event(stage="sample", angle=angle.name, text="choosing moments", done=done, total=len(angles))
+            )
+        with _open(angle, options) as footage:
+            looks[angle.name] = _looks(footage, wanted[angle.name], options, reach=0)
+    certain: set[int] = set()
+    while True:
+        choice = choose_moments(looks, times, count, options.clips)
+        unsure = [item for item in choice.indices if item not in certain]
+        if not unsure:
+            return choice
+        certain.update(unsure)
+        for angle in angles:
+            with _open(angle, options) as footage:
+                again = _looks(footage, [wanted[angle.name][item] for item in unsure], options, reach=1)
+            for item, look in zip(unsure, again, strict=True):
+                looks[angle.name][item] = look
+
+
+def _looks(footage: Footage, wanted: Sequence[int], options: SampleOptions, *, reach: int) -> list[Look]:
     last = footage.info.frames - 1
+    step = max(1, footage.info.size[1] // _LOOK_WIDTH)
     out: dict[int, Look] = {}
     for index in sorted(set(wanted)):
-        near = [item for item in (index - 1, index, index + 1) if 0 <= item <= last]
-        luma = dict(footage.read_luma(near))
+        near = [item for item in range(index - reach, index + reach + 1) if 0 <= item <= last]
+        luma = dict(footage.read_luma(near, step))
         out[index] = look_at(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
     return [out[index] for index in wanted]

@@ -44,9 +44,9 @@ class Look:
     sharpness : float
         Steepness of the picture's strongest edges.
     jump : float
-        How far the mean level is off both neighbouring frames (0 if it lies between them).
+        How far the mean level is off both neighbouring frames (0 if it lies between them, or they were not seen).
     motion : float
-        Mean difference to the nearer neighbouring frame at full resolution: noise and motion.
+        Mean difference to the nearer neighbouring frame: noise and motion; NaN where none was seen.
     """
 
     proxy: Float
@@ -95,7 +95,7 @@ def look_at(before: Float | None, luma: Float, after: Float | None, options: Cli
         spread=float(luma.std()),
         sharpness=_sharpness(luma),
         jump=min((abs(shift) for shift in shifts), default=0.0) if lonely else 0.0,
-        motion=min((float(np.abs(luma - other).mean()) for other in around), default=0.0),
+        motion=min((float(np.abs(luma - other).mean()) for other in around), default=float("nan")),
     )
 
 
@@ -158,7 +158,8 @@ def _faults(series: Sequence[Look], options: ClipOptions) -> list[str]:
     """The first rule that speaks against each candidate, or an empty string."""
     sharp = float(np.median([look.sharpness for look in series]))
     spread = float(np.median([look.spread for look in series]))
-    motion = float(np.median([look.motion for look in series]))
+    known = [look.motion for look in series if np.isfinite(look.motion)]
+    motion = float(np.median(known)) if known else 0.0
     middle = np.median([look.proxy for look in series], axis=0)
     middle = middle - np.median(middle)
     out = []

@@ -42,8 +42,8 @@ PACE = 24
 class Take:
     """What happens in a take.
 
-    ``move`` gives the affine map of an angle's picture (2, 3), and ``gain`` what its iris or light multiplies, both
-    by angle and by the share of the take that has passed, 0 to 1.
+    ``move`` gives the affine map of an angle's picture (2, 3), and ``gain`` what its iris or light multiplies,
+    both by angle and by the share of the take that has passed, 0 to 1.
     """
 
     move: Callable[[str, float], np.ndarray] = lambda angle, at: np.eye(2, 3)
@@ -166,7 +166,8 @@ def make_take(work: Path, demo: Path, name: str) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         said = f'[setup]\nname = "{kind}"\nhero = "{HERO}"\n'
         for angle in take.angles:
-            said += f'[angle.{angle}]\nmedia = ["{angle}.{suffix}"]\nencoding = "{ENCODINGS[angle]}"\nrange = "legal"\n'
+            said += f'[angle.{angle}]\nmedia = ["{angle}.{suffix}"]\nrange = "legal"\n'
+            said += f'encoding = "{ENCODINGS[angle]}"\n'
             if kind == "still":
                 first = frame_codes(demo, take, angle, take.frames // 2)
                 picture = np.rint(first[..., ::-1] * 65535).astype(np.uint16)

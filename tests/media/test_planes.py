@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from huemend.errors import MediaError
-from huemend.media.planes import fill_frame, frame_to_planes, frame_to_rgb, luma_plane
+from huemend.media.planes import fill_frame, frame_to_planes, frame_to_rgb, luma_plane, small_rgb
 from huemend.media.signal import LUMA_WEIGHTS, Signal, decode_matrix, encode_matrix, signal_of
+from tests.clipmaker import moving_planes
 
 SIZE = (46, 62)
 ODD = (45, 61)
@@ -321,3 +322,16 @@ def test_strips_make_no_seam(width: int, height: int, seed: int) -> None:
     fill_frame(once, signal, [np.ascontiguousarray(whole[..., c]) for c in range(3)])
     assert np.array_equal(whole, striped)
     assert all(np.array_equal(a, b) for a, b in zip(planes_of(once), planes_of(again), strict=True))
+
+
+@pytest.mark.parametrize("pix_fmt", ["yuv422p10le", "yuv420p", "yuv444p12le", "gbrp10le", "gray10le"])
+def test_small_pictures_are_means_of_the_large_one(pix_fmt: str) -> None:
+    shape = (64, 96)
+    frame = frame_of(pix_fmt, moving_planes(pix_fmt, shape)(3), shape)
+    signal = signal_of(pix_fmt, shape)
+    whole, small = frame_to_rgb(frame, signal), small_rgb(frame, signal, 16 * 24)
+    assert small.shape == (16, 24, 3)
+    means = whole.reshape(16, 4, 24, 4, 3).mean(axis=(1, 3))
+    # Half a code of rounding, and chroma that is not shifted by its siting.
+    assert np.abs(small - means).max() < 0.02
+    assert np.abs((small - means).mean(axis=(0, 1))).max() < 2e-3

@@ -93,19 +93,19 @@ def test_all_angles_show_the_same_moments(setup: Setup) -> None:
 
 
 def test_codes_are_those_of_the_camera(setup: Setup) -> None:
-    plan = plan_clips(setup, SampleOptions(clips=ClipOptions(neighbours=0)))
+    plan = plan_clips(setup, SampleOptions(clips=ClipOptions(averaged=1)))
     assert plan is not None
-    stills = list(clip_stills(setup["wide"], plan, SampleOptions(clips=ClipOptions(neighbours=0))))
+    stills = list(clip_stills(setup["wide"], plan, SampleOptions(clips=ClipOptions(averaged=1))))
     for still, index in zip(stills, plan.frames["wide"], strict=True):
         codes = counting(0.0, 25)(index)[0]
         assert np.rint(still.codes[..., 0] * 876 + 64).astype(int).tolist() == codes.tolist()
         assert still.source == f"wide.mkv #{index}"
 
 
-def test_averaging_brings_less_noise(setup: Setup) -> None:
-    plan = plan_clips(setup)
-    assert plan is not None
-    plain = SampleOptions(clips=ClipOptions(neighbours=0))
+def test_averaging_brings_less_noise_where_there_are_few_moments(setup: Setup) -> None:
+    plan = plan_clips(setup, SampleOptions(clips=ClipOptions(moments=1)))
+    assert plan is not None and len(plan.times) == 1
+    plain = SampleOptions(clips=ClipOptions(averaged=1))
     still = np.s_[74:, :]
     truth = log_planes(room())[0][still]
     one, two = (
