@@ -29,6 +29,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from huemend.base.kept import LEDGER
 from huemend.day.state import STATE
 from huemend.write.folder import JOURNAL, FolderState, check_folder
 from tests.bench.many import make_many
@@ -100,9 +101,9 @@ def shown(out: Path) -> dict[str, bytes]:
 
 
 def hidden(out: Path) -> set[str]:
-    """Return the names of hidden files, without the state that ``day`` keeps beside a result."""
+    """Return the names of hidden files, without what ``day`` keeps: states, and what it wrote."""
     names = {Path(name).name for name in files_of(out)}
-    return {name for name in names if name.startswith(".")} - {STATE}
+    return {name for name in names if name.startswith(".")} - {STATE, LEDGER}
 
 
 def undisturbed(job: Job, size: int, out: Path) -> Undisturbed:
