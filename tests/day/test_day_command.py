@@ -129,7 +129,8 @@ def test_a_day_that_is_told_to_end_leaves_whole_files(tmp_path: Path, number: si
         [HUEMEND, "day", str(folder), "--jobs", "1"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
     end = time.monotonic() + 60
-    while not (folder / "match" / "01" / "report.json").exists() and time.monotonic() < end:
+    # Complete is a folder whose journal is gone, which goes after the record is there.
+    while check_folder(folder / "match" / "01") is not FolderState.COMPLETE and time.monotonic() < end:
         time.sleep(0.02)
     running.send_signal(number)
     stdout, stderr = running.communicate(timeout=60)
