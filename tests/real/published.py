@@ -6,8 +6,8 @@ Debian's ``opencv-doc`` (the samples of OpenCV, Apache-2.0 and BSD-3-Clause by i
   (Mikolajczyk et al., A comparison of affine region detectors, International Journal of Computer Vision 65, 2005).
 * ``aloeL.jpg``, ``aloeR.jpg``, ``aloeGT.png``: a stereo pair of one camera under one light, and its disparity by
   structured light (Hirschmüller & Scharstein, Evaluation of cost functions for stereo matching, CVPR 2007).
-* ``leuvenA.jpg``, ``leuvenB.jpg``: a street from two places within 14 s by one camera, whose EXIF says that exposure
-  time, aperture and sensitivity were the same, and what its meter read.
+* ``leuvenA.jpg``, ``leuvenB.jpg``: a street from two places within 14 s by one camera, whose EXIF says that
+  exposure time, aperture and sensitivity were the same, and what its meter read.
 * ``left*.jpg``, ``right*.jpg``: thirteen views of a chessboard by two grey cameras; no colour, so not used here.
 
 The wheel of scikit-image carries ``stereo_motorcycle`` (Scharstein et al., High-resolution stereo datasets with
@@ -50,8 +50,9 @@ def homography() -> np.ndarray:
 
 
 def exif(name: str) -> dict[str, float]:
-    """Return what a photograph's EXIF (CIPA DC-008) says of its exposure: time, aperture, sensitivity, APEX light."""
-    tags = Image.open(_FOLDER / name).getexif().get_ifd(0x8769)
+    """Return a photograph's exposure time, aperture, sensitivity and APEX light, by EXIF (CIPA DC-008)."""
+    with Image.open(_FOLDER / name) as picture:
+        tags = picture.getexif().get_ifd(0x8769)
     wanted = {"time": 0x829A, "aperture": 0x829D, "sensitivity": 0x8827, "light": 0x9203}
     return {key: float(tags[number]) for key, number in wanted.items()}
 
