@@ -2,8 +2,8 @@
 
 A photograph tells three numbers of a surface and not its spectrum. Each pixel gets a smooth spectrum that gives
 its three numbers to the CIE 1931 observer, and the departure from smoothness of the training reflectances nearest
-to it in colour (their metameric blacks, Wyszecki 1953): what one camera sees of them and another doesn't is what no
-3x3 can mend. Sensitivities are measured ones (demo/generator/data/README.md); lights are those of the CIE.
+to it in colour (their metameric blacks, Wyszecki 1953): what one camera sees of them and another doesn't is what
+no 3x3 can mend. Sensitivities are measured ones (demo/generator/data/README.md); lights are those of the CIE.
 """
 
 from __future__ import annotations
