@@ -165,7 +165,7 @@ def _judge(held_out: HeldOut, options: MatchOptions) -> tuple[Verdict, tuple[Rea
             Reason(
                 code="loose",
                 text=f"through the LUT the views differ by {after:.1f} CIEDE2000 (up to {held_out.upper:.1f}), as "
-                f"shot by {before:.1f}; up to {limits.matched_mean:.1f} passes unseen",
+                f"shot by {before:.1f}; we let {limits.matched_mean:.1f} pass (a judgement)",
                 todo="match these frames anew if camera or light changed since",
             )
         )

@@ -14,10 +14,10 @@ class ValidateOptions:
     Attributes
     ----------
     matched_mean : float
-        Largest held-out error, and largest upper end of its interval, of a match that is trusted (CIEDE2000). An
-        image-wide mean of 1 is about just noticeable side by side.
+        Largest held-out error, and largest upper end of its interval, of a match that is trusted (CIEDE2000); a
+        judgement, as all limits of colour here: docs/maths.md, section 8, gives what was published beside them.
     matched_area : float
-        The same for every labelled area such as skin (faces: 1.8 was found acceptable).
+        The same for every labelled area such as skin.
     matched_neutral : float
         The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
         told apart finest, so that the limit of faces would send nearly every setup to review.

@@ -79,7 +79,8 @@ def _doubts(
             Reason(
                 code="loose",
                 text=f"colours that the match did not use still differ by {after.mean:.1f} CIEDE2000 "
-                f"(up to {held_out.upper:.1f}), more than the {options.matched_mean:.1f} that passes unseen",
+                f"(up to {held_out.upper:.1f}), more than the {options.matched_mean:.1f} that we let pass "
+                "(a judgement)",
                 todo=_LOOK,
             )
         )
@@ -88,7 +89,8 @@ def _doubts(
             doubts.append(
                 Reason(
                     code="area",
-                    text=f"{label} still differs by {area.mean:.1f} CIEDE2000 after the match",
+                    text=f"{label} still differs by {area.mean:.1f} CIEDE2000 after the match, more than the "
+                    f"{options.matched_area:.1f} that we let pass on an area (a judgement)",
                     todo=f"look at {label} first when you compare it on a calibrated display",
                 )
             )

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from skimage import data
+from skimage.feature import Cascade
 
 from huemend.correspond import face_finder
 from huemend.correspond.face_finder import find_faces
@@ -45,6 +46,20 @@ def group() -> np.ndarray:
     other = one[:, ::-1].copy()
     other[190:] = 0.6 * other[190:] + np.array([0.02, 0.1, 0.25], np.float32)
     return np.concatenate([one, other], axis=1)
+
+
+def test_another_detector_finds_the_same_face() -> None:
+    """Local binary patterns in a cascade (Ahonen 2006; Viola & Jones 2001), as scikit-image carries and runs it."""
+    cascade = Cascade(data.lbp_frontal_face_cascade_filename())
+    (other,) = cascade.detect_multi_scale(
+        img=data.astronaut(), scale_factor=1.1, step_ratio=1, min_size=(60, 60), max_size=(150, 150)
+    )
+    (face,) = find_faces(wide_and_close()[0], OPTIONS)
+    middle = np.array([other["c"] + other["width"] / 2, other["r"] + other["height"] / 2])
+    assert np.hypot(*((face.box[:2] + face.box[2:]) / 2 - middle)) < 0.1 * other["width"]
+    # All five points lie in what the other takes for the face.
+    points = np.vstack([face.eyes, face.nose, face.mouth])
+    assert (np.abs(points - middle) < 0.6 * other["width"]).all()
 
 
 def test_a_face_is_found_in_both_views_at_its_place() -> None:
