@@ -12,34 +12,29 @@ import hashlib
 import itertools
 import os
 import re
-import shutil
 import stat
-import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from io import BufferedReader
 from pathlib import Path
 
-from huemend.base.guard import Guard, stands_on_links
+from huemend.base.guard import Guard
 from huemend.errors import OutputError
 
 __all__ = [
+    "PART",
     "check_replaceable",
     "clear_parts",
     "create_text",
     "creating",
     "hash_regular",
-    "make_folders",
     "new_part",
-    "place_folder",
     "put",
     "read_regular",
     "remove",
-    "remove_empty",
     "replace_text",
     "replacing",
     "short_tag",
-    "sync_folder",
     "told",
     "write_part",
     "writing_problem",
@@ -58,8 +53,9 @@ _TOLD = {
     errno.ENAMETOOLONG: ("this name is too long for the disk", "choose a shorter name"),
 }
 
-_PART = ".huemend-part-"
-_A_PART = re.compile(re.escape(_PART) + r"([0-9a-f]{8})-\d+-\d+(\.[^./]*)?")
+#: How the names of parts begin.
+PART = ".huemend-part-"
+_A_PART = re.compile(re.escape(PART) + r"([0-9a-f]{8})-\d+-\d+(\.[^./]*)?")
 _LONGEST_SUFFIX = 16
 _counter = itertools.count()
 
@@ -133,6 +129,7 @@ def replacing(path: Path, guard: Guard, own: Callable[[Path], bool]) -> Iterator
 
     Examples
     --------
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     target = Path(folder) / "note.txt"
     ...     with replacing(target, Guard(), own=lambda path: False) as temporary:
@@ -194,7 +191,7 @@ def new_part(path: Path) -> Path:
     """
     suffix = path.suffix if len(os.fsencode(path.suffix)) <= _LONGEST_SUFFIX else ""
     while True:
-        part = path.with_name(f"{_PART}{short_tag(path.name)}-{os.getpid()}-{next(_counter)}{suffix}")
+        part = path.with_name(f"{PART}{short_tag(path.name)}-{os.getpid()}-{next(_counter)}{suffix}")
         try:
             # Exclusive: a file or a link of this name is never opened. The umask decides who may read.
             os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _PLAINLY, 0o666))
@@ -324,79 +321,9 @@ def _plainly(path: Path) -> Iterator[BufferedReader | None]:
     except OSError:
         yield None
         return
+    if not stat.S_ISREG(os.fstat(handle).st_mode):
+        os.close(handle)
+        yield None
+        return
     with open(handle, "rb") as file:
-        yield file if stat.S_ISREG(os.fstat(file.fileno()).st_mode) else None
-
-
-# ------------------------------------------------------------------------------------------------- folders
-
-
-def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
-    """Make a folder and those above it; return what was made, the innermost first.
-
-    Parameters
-    ----------
-    folder : Path
-    within : Path, optional
-        Below this one, no part of the path may be a link: it would lead the writing elsewhere.
-
-    Raises
-    ------
-    OutputError
-        It cannot be made, or a part of it is a link.
-    """
-    if within is not None:
-        link = stands_on_links(within, folder.relative_to(within))
-        if link is not None:
-            raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
-    made: list[Path] = []
-    with told(folder):
-        made += [place for place in (folder, *folder.parents) if not place.exists()]
-        folder.mkdir(parents=True, exist_ok=True)
-    return made
-
-
-def remove_empty(folders: Iterable[Path]) -> None:
-    """Remove those folders that hold nothing."""
-    for folder in folders:
-        with suppress(OSError):
-            folder.rmdir()
-
-
-def sync_folder(folder: Path) -> None:
-    """Make the renames in a folder last through a power cut; some network disks and Windows do not offer it."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-def place_folder(source: Path, folder: Path, leave_out: str) -> None:
-    """Copy a folder to a place that is free or an empty folder, whole or not at all.
-
-    Parameters
-    ----------
-    source, folder : Path
-    leave_out : str
-        Pattern of names that are not copied.
-
-    Raises
-    ------
-    OutputError
-        Something is there already, or it cannot be written.
-    """
-    with told(folder):
-        empty = folder.is_dir() and not folder.is_symlink() and not any(folder.iterdir())
-        if os.path.lexists(folder) and not empty:
-            raise OutputError("is there already", where=folder, todo="name a folder that is new or empty")
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=f"{_PART}", dir=folder.parent) as staging:
-            copied = Path(staging) / source.name
-            shutil.copytree(
-                source, copied, copy_function=shutil.copyfile, ignore=shutil.ignore_patterns(leave_out)
-            )
-            if empty:
-                folder.rmdir()
-            os.rename(copied, folder)
+        yield file

@@ -12,17 +12,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from huemend.base.files import (
-    check_replaceable,
-    clear_parts,
-    hash_regular,
-    make_folders,
-    new_part,
-    put,
-    remove_empty,
-    short_tag,
-    told,
-)
+from huemend.base.files import check_replaceable, clear_parts, hash_regular, new_part, put, short_tag, told
+from huemend.base.folders import make_folders, remove_empty
 from huemend.base.guard import Guard, stands_on_links
 from huemend.base.ledger import Ledger
 from huemend.base.lock import FolderLock

@@ -15,7 +15,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from huemend.base.files import make_folders, read_regular, replace_text
+from huemend.base.files import read_regular, replace_text
+from huemend.base.folders import make_folders
 from huemend.base.guard import Guard
 from huemend.model import Setup
 from huemend.model.learnt import Carried

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import huemend
-from huemend.base.files import place_folder
+from huemend.base.folders import place_folder
 from huemend.errors import HuemendError
 
 __all__ = ["copy_demo", "find_demo"]

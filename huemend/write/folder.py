@@ -33,15 +33,13 @@ from huemend.base.files import (
     check_replaceable,
     clear_parts,
     hash_regular,
-    make_folders,
     put,
     read_regular,
     remove,
-    remove_empty,
-    sync_folder,
     told,
     write_part,
 )
+from huemend.base.folders import make_folders, remove_empty, sync_folder
 from huemend.base.guard import Guard, stands_on_links
 from huemend.base.ledger import Ledger, is_ledger
 from huemend.base.lock import FolderLock

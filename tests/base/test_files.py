@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from huemend.base.files import creating, replacing
+from huemend.base.files import creating, hash_regular, read_regular, replacing
 from huemend.base.guard import Guard
 from huemend.errors import OutputError
 
@@ -67,3 +67,18 @@ def test_disks_without_hard_links(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
         temporary.write_text("new")
         (tmp_path / "b.txt").write_text("theirs")
     assert (tmp_path / "b.txt").read_text() == "theirs"
+
+
+@pytest.mark.parametrize("kind", ["folder", "pipe", "link", "nothing"])
+def test_what_is_no_regular_file_is_neither_read_nor_kept_open(tmp_path: Path, kind: str) -> None:
+    path = tmp_path / "x"
+    if kind == "folder":
+        path.mkdir()
+    elif kind == "pipe":
+        os.mkfifo(path)
+    elif kind == "link":
+        (tmp_path / "y").write_bytes(b"y")
+        path.symlink_to("y")
+    before = len(os.listdir("/proc/self/fd")) if Path("/proc/self/fd").exists() else 0
+    assert hash_regular(path) is None and read_regular(path, 100) is None
+    assert before == (len(os.listdir("/proc/self/fd")) if before else 0)

@@ -14,7 +14,7 @@ PACKAGE = Path(huemend.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 #: Where files are made, replaced and removed, each time after the guard was asked.
-WRITERS = ("base/files.py", "base/kept.py", "base/ledger.py", "base/lock.py")
+WRITERS = ("base/files.py", "base/folders.py", "base/kept.py", "base/ledger.py", "base/lock.py")
 #: Encoders: they write to the name of a temporary file that they are given.
 ENCODERS = ("media/encode.py", "media/pictures.py")
 #: Who calls an encoder, each time with what `Kept.writing` yields.

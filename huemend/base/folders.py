@@ -1,0 +1,87 @@
+"""Folders: made without following links to elsewhere, removed when empty, placed whole."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterable
+from contextlib import suppress
+from pathlib import Path
+
+from huemend.base.files import PART, told
+from huemend.base.guard import stands_on_links
+from huemend.errors import OutputError
+
+__all__ = ["make_folders", "place_folder", "remove_empty", "sync_folder"]
+
+
+def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
+    """Make a folder and those above it; return what was made, the innermost first.
+
+    Parameters
+    ----------
+    folder : Path
+    within : Path, optional
+        Below this one, no part of the path may be a link: it would lead the writing elsewhere.
+
+    Raises
+    ------
+    OutputError
+        It cannot be made, or a part of it is a link.
+    """
+    if within is not None:
+        link = stands_on_links(within, folder.relative_to(within))
+        if link is not None:
+            raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
+    made: list[Path] = []
+    with told(folder):
+        made += [place for place in (folder, *folder.parents) if not place.exists()]
+        folder.mkdir(parents=True, exist_ok=True)
+    return made
+
+
+def remove_empty(folders: Iterable[Path]) -> None:
+    """Remove those folders that hold nothing."""
+    for folder in folders:
+        with suppress(OSError):
+            folder.rmdir()
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the renames in a folder last through a power cut; some network disks and Windows do not offer it."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def place_folder(source: Path, folder: Path, leave_out: str) -> None:
+    """Copy a folder to a place that is free or an empty folder, whole or not at all.
+
+    Parameters
+    ----------
+    source, folder : Path
+    leave_out : str
+        Pattern of names that are not copied.
+
+    Raises
+    ------
+    OutputError
+        Something is there already, or it cannot be written.
+    """
+    with told(folder):
+        empty = folder.is_dir() and not folder.is_symlink() and not any(folder.iterdir())
+        if os.path.lexists(folder) and not empty:
+            raise OutputError("is there already", where=folder, todo="name a folder that is new or empty")
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=PART, dir=folder.parent) as staging:
+            copied = Path(staging) / source.name
+            shutil.copytree(
+                source, copied, copy_function=shutil.copyfile, ignore=shutil.ignore_patterns(leave_out)
+            )
+            if empty:
+                folder.rmdir()
+            os.rename(copied, folder)
