@@ -19,6 +19,7 @@ from huemend.model import LinearStill
 __all__ = [
     "clips",
     "delta_e2000",
+    "ease_light",
     "luminance",
     "measurement_lab",
     "measurement_picture",
@@ -120,6 +121,29 @@ def delta_e2000(lab_a: Float, lab_b: Float) -> NDArray[np.float64]:
     from skimage.color import deltaE_ciede2000
 
     return np.asarray(deltaE_ciede2000(np.asarray(lab_a, float), np.asarray(lab_b, float)), np.float64)
+
+
+def ease_light(rgb: Float, reference: Float, spread: Float) -> NDArray[np.float64]:
+    """Forgive a difference of luminance up to what a pair itself says that its light may differ by.
+
+    Two areas drawn by hand may show differently lit parts of a surface, and a plain backdrop hardly knows where on
+    it one looks: they are held to their colour.
+
+    Parameters
+    ----------
+    rgb, reference : (n, 3) array
+        Scene-linear ACEScg.
+    spread : (n,) array
+        Standard deviation of the natural logarithm of luminance.
+
+    Returns
+    -------
+    (n, 3) float64
+        ``rgb`` with another luminance.
+    """
+    own, wanted = (np.maximum(value @ AP1_LUMINANCE, 1e-4) for value in (rgb, reference))
+    eased: NDArray[np.float64] = rgb * np.exp(-np.clip(np.log(own / wanted), -spread, spread))[:, None]
+    return eased
 
 
 def measurement_signal(rgb: Float, exposure_stops: float = 0.0) -> Float:

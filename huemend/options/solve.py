@@ -39,6 +39,8 @@ class SolveOptions:
     gain_exposure, gain_balance, gain_matrix, gain_flare, gain_contrast : float
         And by this much CIEDE2000: less cannot be seen, and light that one view gets and the other does not can
         feign that much. Flare and contrast, which stray light feigns best, must prove most.
+    gain_strange : float
+        And a rung whose channel mix is implausible this much at least.
     roots : bool
         Offer root terms, which bend hues, beyond a 3x3 that was taken.
     gain_roots, roots_slack : float
@@ -91,6 +93,7 @@ class SolveOptions:
     gain_matrix: float = 0.02
     gain_flare: float = 0.3
     gain_contrast: float = 0.3
+    gain_strange: float = 0.3
     roots: bool = True
     gain_roots: float = 0.1
     roots_slack: float = 2.0

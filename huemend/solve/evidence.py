@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import PairedColours, Reason
+from huemend.model import PairedColours, Reason, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.robust import Estimate
 
-__all__ = ["against", "by_hand_alone", "strange_mix", "too_little"]
+__all__ = ["against", "by_hand_alone", "is_strange", "strange_mix", "too_little"]
 
 
 def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
@@ -90,15 +91,28 @@ def against(
     return tuple(reasons)
 
 
-def strange_mix(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> tuple[Reason, ...]:
-    """Return the reason not to believe a channel mix, where there is one."""
-    if float(prior.distance(fitted.theta[:9])) <= options.implausible_mix:
+def is_strange(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> bool:
+    """Say whether no two cameras under one light have such a channel mix between them."""
+    return float(prior.distance(fitted.theta[:9])) > options.implausible_mix
+
+
+def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:
+    """Return the reason to look at a match whose channel mix is strange, or would have been.
+
+    Parameters
+    ----------
+    strange : collection of Rung
+        Those with such a mix.
+    taken : Rung
+    """
+    if taken in strange:
+        text = "the shared surfaces ask for a channel mix that no two cameras have between them, and prove it"
+    elif Rung.MATRIX in strange and taken in (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE):
+        text = (
+            "the shared surfaces ask for a channel mix that no two cameras have between them, and hardly prove it,"
+            " so that only exposure and balance were matched"
+        )
+    else:
         return ()
-    return (
-        Reason(
-            code="strange-mix",
-            text="the shared surfaces ask for a channel mix that no two cameras have between them, so that only "
-            "exposure and balance were matched",
-            todo="check the encoding and the range, and whether one camera recorded with a look",
-        ),
-    )
+    todo = "check the encoding and the range, and whether one camera recorded with a look"
+    return (Reason(code="strange-mix", text=text, todo=todo),)

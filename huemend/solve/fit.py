@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -12,7 +13,7 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
-from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
+from huemend.solve.evidence import against, by_hand_alone, is_strange, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
 from huemend.solve.hues import unfolded
 from huemend.solve.joint import Told
@@ -71,11 +72,17 @@ def fit(
     if isinstance(look, NoFit):
         return look
     options, samples, flare_unit = look.options, look.samples, look.flare_unit
-    richest, doubts, alone = look.richest, look.doubts, look.alone
+    richest, alone = look.richest, look.alone
     known = prior if carried is None else carried
     ladder: tuple[Rung, ...] = WITH_CONTRAST if bent else LADDER
     if carried is not None:
         ladder = (Rung.NONE, Rung.MATRIX)
+
+    def at(rung: Rung) -> Estimate:
+        found = estimate(samples, FREE[rung], known, options, told=density, flare_unit=flare_unit)
+        return replace(found, theta=unfolded(found.theta))
+
+    strange = _strange_rungs(look, at, prior, ladder)
     fold = spatial_folds(pairs, options)
     proof = _thin(len(samples), options.fold_pairs)
     climbed = climb(
@@ -84,20 +91,17 @@ def fit(
         fold[proof],
         known,
         options,
-        rungs=LADDER[: LADDER.index(Rung.BALANCE) + 1] if doubts else ladder,
+        rungs=ladder,
+        strange=strange,
         told=density,
         view_exposure_stops=view_exposure_stops,
         flare_unit=flare_unit,
         skin=np.char.startswith(pairs.label[proof].astype(str), "skin"),
     )
     rung, explained = climbed.rung, climbed.explained
-    if alone and not doubts:
+    if alone and Rung.MATRIX not in strange:
         # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
         rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
-
-    def at(rung: Rung) -> Estimate:
-        found = estimate(samples, FREE[rung], known, options, told=density, flare_unit=flare_unit)
-        return replace(found, theta=unfolded(found.theta))
 
     final = richest if rung is Rung.MATRIX else at(rung)
     if rung is not Rung.NONE:
@@ -106,10 +110,13 @@ def fit(
             explained += f"; it would move the shared colours by {moved:.2f} only, which cannot be seen"
             rung = Rung.NONE
             final = at(rung)
+    doubts = strange_mix(strange, rung)
     if rung is Rung.CONTRAST:
         doubts = (*doubts, _bent(to_match(final.theta, rung)))
-    # Beside a contrast the exposure is that of mid-grey, which a plain 3x3 does not tell.
-    known_best = final if rung in (Rung.CONTRAST, Rung.ROOTS) else richest
+    # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it: a plain
+    # 3x3 tells neither. A strange one is not what is unknown of a simpler rung.
+    own = rung in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS)
+    known_best = final if own else at(Rung.BALANCE) if strange and rung is not Rung.MATRIX else richest
     return Fit(
         match=to_match(final.theta, rung),
         rung=rung,
@@ -147,12 +154,12 @@ class _Look:
     samples: Samples
     flare_unit: float
     richest: Estimate
-    doubts: tuple[Reason, ...]
+    strange: bool
     alone: tuple[Reason, ...]
 
     @property
     def learnt(self) -> Learnt | None:
-        if self.doubts:
+        if self.strange:
             return None
         return Learnt(theta=self.richest.theta[:9], covariance=self.richest.covariance[:9, :9])
 
@@ -179,15 +186,24 @@ def _first_look(
     if reasons:
         return NoFit(reasons=reasons)
     richest = estimate(samples, FREE[Rung.MATRIX], carried or prior, options, told=told, flare_unit=flare_unit)
-    doubts = strange_mix(richest, prior, options)
     return _Look(
         options=options,
         samples=samples,
         flare_unit=flare_unit,
-        richest=balance if doubts else richest,
-        doubts=doubts,
+        richest=richest,
+        strange=is_strange(richest, prior, options),
         alone=alone,
     )
+
+
+def _strange_rungs(
+    look: _Look, at: Callable[[Rung], Estimate], prior: CameraPairPrior, ladder: tuple[Rung, ...]
+) -> frozenset[Rung]:
+    """Return the rungs with a channel mix that no two cameras have; a veil of haze may be what feigned it."""
+    if not look.strange:
+        return frozenset()
+    richer = (rung for rung in ladder if ladder.index(rung) > ladder.index(Rung.MATRIX))
+    return frozenset({Rung.MATRIX, *(rung for rung in richer if is_strange(at(rung), prior, look.options))})
 
 
 def _bent(match: Match) -> Reason:

@@ -23,7 +23,7 @@ def spatial_folds(pairs: PairedColours, options: SolveOptions) -> NDArray[np.int
     Returns
     -------
     (n,) int64
-        0 .. folds - 1; -1 for pairs that say nothing of exposure, which would prove nothing.
+        0 .. folds - 1; -1 for areas named by hand that say nothing of exposure, which would prove nothing.
     """
     groups, index = np.unique(pairs.group, return_inverse=True)
     index = index.reshape(-1)
@@ -42,5 +42,5 @@ def spatial_folds(pairs: PairedColours, options: SolveOptions) -> NDArray[np.int
     for item in np.argsort(-weight, kind="stable"):
         fold[item] = np.argmin(load)
         load[fold[item]] += weight[item]
-    out: NDArray[Any] = np.where(pairs.says_light, fold[region][index], -1)
+    out: NDArray[Any] = np.where(pairs.says_light | ~pairs.by_hand, fold[region][index], -1)
     return out

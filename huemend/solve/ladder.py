@@ -14,7 +14,7 @@ from huemend.solve.hues import unfolded
 from huemend.solve.prior import CameraPairPrior, theta_to_matrix
 from huemend.solve.residuals import CONTRAST, FLARE, ROOTS, Samples, roots_of
 from huemend.solve.robust import Estimate, estimate
-from huemend.view import delta_e2000, measurement_lab
+from huemend.view import delta_e2000, ease_light, measurement_lab
 
 __all__ = ["FREE", "LADDER", "WITH_CONTRAST", "Climb", "climb", "to_match"]
 
@@ -86,6 +86,7 @@ def climb(
     options: SolveOptions,
     *,
     rungs: tuple[Rung, ...] = LADDER,
+    strange: frozenset[Rung] = frozenset(),
     told: tuple[Float, Float] | None = None,
     view_exposure_stops: float,
     flare_unit: float,
@@ -93,8 +94,8 @@ def climb(
 ) -> Climb:
     """Fit every rung without each fold, judge it on that fold, and choose (docs/maths.md, section 5).
 
-    Pairs of fold -1 are fitted to and never judged on. ``skin`` marks pairs that may not lose where hues
-    are bent.
+    Pairs of fold -1 are fitted to and never judged on. Rungs that are ``strange`` must gain more than others.
+    ``skin`` marks pairs that may not lose where hues are bent.
     """
     target = measurement_lab(reference_rgb, view_exposure_stops)
     proven = fold >= 0
@@ -111,7 +112,8 @@ def climb(
             fitted = estimate(samples.take(~out), FREE[rung], prior, options, told=told, flare_unit=flare_unit)
             fitted = replace(fitted, theta=unfolded(fitted.theta))
             part = samples.take(out)
-            shown = measurement_lab(part.predict(fitted.theta), view_exposure_stops)
+            eased = ease_light(part.predict(fitted.theta), reference_rgb[out], part.light_spread)
+            shown = measurement_lab(eased, view_exposure_stops)
             held[out] = np.minimum(delta_e2000(shown, target[out]), _CAP)
             estimates.append(fitted)
         per_rung[rung] = tuple(estimates)
@@ -124,7 +126,8 @@ def climb(
         left = []
         for rung in (Rung.MATRIX, Rung.ROOTS):
             fitted = estimate(judged, FREE[rung], prior, options, told=told, flare_unit=flare_unit)
-            shown = measurement_lab(judged.predict(unfolded(fitted.theta)), view_exposure_stops)
+            eased = ease_light(judged.predict(unfolded(fitted.theta)), reference_rgb[proven], judged.light_spread)
+            shown = measurement_lab(eased, view_exposure_stops)
             left.append(np.average(np.minimum(delta_e2000(shown, target[proven]), _CAP), weights=judged.weight))
         return bool(left[0] - left[1] > options.gain_roots)
 
@@ -134,11 +137,14 @@ def climb(
     chosen, steps = rungs[0], []
     for rung in rungs[1:]:
         gain, chance = _paired(errors[chosen] - errors[rung], judged)
-        if gain > max(options.rung_slack * chance, _least_gain(rung, options)):
+        least = _least_gain(rung, options)
+        if rung in strange:
+            least = max(least, options.gain_strange)
+        if gain > max(options.rung_slack * chance, least):
             steps.append(f"{rung} lowers the held-out error by {gain:.2f}")
             chosen = rung
     beyond = [rung for rung in rungs if rungs.index(rung) > rungs.index(chosen)]
-    if chosen is Rung.MATRIX and options.roots and promises():
+    if chosen is Rung.MATRIX and chosen not in strange and options.roots and promises():
         hold_out(Rung.ROOTS)
         gain, chance = _paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)
         on_skin = errors[Rung.ROOTS] - errors[Rung.MATRIX]

@@ -22,6 +22,9 @@ _DONE = 1e-4
 # Shading and misfit creep to where they belong, a fifth of the way at a time or two. Longer strides arrive in
 # three quarters of the rounds (over-relaxation: docs/maths.md, after equation 12).
 _STRIDE = 1.5
+# Flare has tails as heavy as the loss (Student-t with one degree of freedom, in three dimensions): a good lens has
+# next to none, and a fogged one any amount.
+_VEIL = 4.0
 # Scatter of chroma before any is seen, as a multiple of what the options expect, and what it may become.
 _MISFIT_START, _MISFIT_BOUNDS = 1.5, (0.4, 4.0)
 
@@ -61,7 +64,8 @@ def weighted_median(values: Float, weight: Float) -> float:
 def first_guess(samples: Samples, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
     """Balance from medians of channel ratios, exposure from the mode of those pairs that share that balance.
 
-    The luminance ratio of wrong pairs is spread over stops; its mode is not moved by them, a mean would be.
+    The luminance ratio of wrong pairs is spread over stops; its mode is not moved by them, a mean would be. Pairs
+    whose light may differ count for little there.
     """
     theta = np.zeros(PARAMETER_COUNT)
     ours = samples.target
@@ -72,7 +76,8 @@ def first_guess(samples: Samples, free: NDArray[np.integer[Any]]) -> NDArray[np.
             theta[parameter] = np.clip(weighted_median(shift[:, column], samples.weight), -0.8, 0.8)
     if 0 in free:
         residual = samples.residual(theta)
-        alike = samples.weight / (1 + np.square(residual[:, 1:] / 0.15).sum(1))
+        telling = samples.weight / (1 + np.square(samples.light_spread / 0.12))
+        alike = telling / (1 + np.square(residual[:, 1:] / 0.15).sum(1))
         theta[0] = _mode(residual[:, 0] / np.log(2), alike)
     return theta
 
@@ -122,7 +127,7 @@ def estimate(
     precision = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     colour_precision = np.linalg.inv(np.asarray(prior.covariance, float))
     flare_sd = max(prior.flare_sd * flare_unit, 1e-6)
-    precision[FLARE, FLARE] = np.eye(3) / flare_sd**2
+    flare_precision = np.eye(3) / flare_sd**2
     precision[CONTRAST, CONTRAST] = 1 / options.contrast_sd**2
     roots_precision = np.linalg.inv(np.asarray(prior.roots_covariance, float))
     nu = options.tails
@@ -143,6 +148,8 @@ def estimate(
             precision[:9, :9] = colour_precision
             precision[1:9, 1:9] *= prior.weight(theta[:9])
             precision[ROOTS, ROOTS] = roots_precision * prior.roots_weight(theta[ROOTS])
+            veil = float(np.square(theta[FLARE] / flare_sd).sum())
+            precision[FLARE, FLARE] = flare_precision * (_VEIL / (_VEIL + veil))
             own = precision[block]
             offset = theta[free].copy()
             offset[free < 9] -= prior.mean[free[free < 9]]

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
-from huemend.view import clips, delta_e2000, measurement_lab
+from huemend.view import clips, delta_e2000, ease_light, measurement_lab
 
 __all__ = ["measure", "prove"]
 
@@ -80,7 +80,7 @@ def measure(
     error_before[clipped | ~held] = np.nan
     error_after[clipped | ~held] = np.nan
 
-    shot, matched = (_eased(value, reference, pairs.light_spread) for value in (shot, matched))
+    shot, matched = (ease_light(value, reference, pairs.light_spread) for value in (shot, matched))
     count = held & ~clipped & used
     colour = _colours(reference, pairs.label, count)
     members = _members(colour)
@@ -107,16 +107,6 @@ def measure(
         clipped_share=float(clipped[held].mean()) if held.any() else 0.0,
         areas=areas,
     )
-
-
-def _eased(rgb: Float, reference: Float, spread: Float) -> NDArray[np.float64]:
-    """Forgive a difference of luminance up to what a pair itself says that its light may differ by.
-
-    Two areas drawn by hand may show differently lit parts of a surface: they are held to its colour.
-    """
-    own, wanted = (np.maximum(value @ AP1_LUMINANCE, 1e-4) for value in (rgb, reference))
-    eased: NDArray[np.float64] = rgb * np.exp(-np.clip(np.log(own / wanted), -spread, spread))[:, None]
-    return eased
 
 
 def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> NDArray[np.int64]:

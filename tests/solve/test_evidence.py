@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from huemend.model import Rung
 from huemend.options import SolveOptions
-from huemend.solve.evidence import against, strange_mix, too_little
+from huemend.solve.evidence import against, is_strange, strange_mix, too_little
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.robust import Estimate
 from tests.solve.made_pairs import make_pairs, surfaces
@@ -66,8 +67,19 @@ def test_exposure_alone_is_never_implausible() -> None:
     assert not against(an_estimate({0: 5.0}), np.ones(100), CAMERA_PAIR, OPTIONS)
 
 
-def test_a_strange_mix_is_named() -> None:
-    assert not strange_mix(an_estimate({4: 0.03}), CAMERA_PAIR, OPTIONS)
-    reasons = strange_mix(an_estimate({4: 0.8}), CAMERA_PAIR, OPTIONS)
-    assert [reason.code for reason in reasons] == ["strange-mix"]
-    assert "look" in reasons[0].todo
+def test_a_mix_that_no_two_cameras_have_is_strange() -> None:
+    assert not is_strange(an_estimate({4: 0.03}), CAMERA_PAIR, OPTIONS)
+    assert is_strange(an_estimate({4: 0.8}), CAMERA_PAIR, OPTIONS)
+
+
+def test_a_strange_mix_is_named_whether_it_was_taken_or_not() -> None:
+    for taken, words in ((Rung.MATRIX, "prove it"), (Rung.BALANCE, "only exposure and balance")):
+        (reason,) = strange_mix({Rung.MATRIX}, taken)
+        assert reason.code == "strange-mix"
+        assert words in reason.text
+        assert "look" in reason.todo
+
+
+def test_nothing_is_strange_once_a_veil_explains_it() -> None:
+    assert not strange_mix({Rung.MATRIX}, Rung.FLARE)
+    assert not strange_mix(set(), Rung.MATRIX)

@@ -237,3 +237,34 @@ def test_pairs_that_say_nothing_of_light_do_not_move_the_exposure(colours: np.nd
     found = solved(make_pairs(truth, shot, light_spread=spread))
     assert found.match.exposure_stops == pytest.approx(0.5, abs=0.05)
     assert isinstance(found.match, Match)
+
+
+def test_a_heavy_veil_is_taken_off(colours: np.ndarray) -> None:
+    """A fogged lens adds a tenth of the mean light to everything: no gain and no 3x3 can undo it."""
+    rng = np.random.default_rng(4)
+    veil = 0.12 * colours.mean() * np.array([1.0, 1.03, 1.08])
+    shot = colours * 2**-0.4 * rng.normal(1, 0.01, colours.shape) + veil
+    found = solved(make_pairs(colours, shot))
+    assert found.rung is Rung.FLARE
+    assert found.match.flare == pytest.approx(veil, rel=0.25)
+    assert found.match.exposure_stops == pytest.approx(0.4, abs=0.06)
+
+
+def test_a_strange_mix_that_is_proven_is_taken_and_named(colours: np.ndarray) -> None:
+    """The input transform of another light, and more: rare, but what the surfaces prove is not dropped."""
+    mix = np.array([[1.0, 0.55, -0.55], [-0.3, 1.6, -0.3], [0.2, -0.6, 1.4]])
+    found = solved(make_pairs(colours @ mix.T, colours))
+    assert found.rung in (Rung.MATRIX, Rung.FLARE)
+    assert "strange-mix" in {reason.code for reason in found.doubts}
+    assert found.learnt is None
+
+
+def test_a_backdrop_without_light_of_its_own_proves_a_balance(colours: np.ndarray) -> None:
+    """Most pairs say nothing of exposure; what a balance gains on them counts all the same."""
+    spread = np.full(240, 3.0)
+    spread[:40] = 0
+    gains = 2 ** np.array([0.12, 0.0, -0.14])
+    found = solved(make_pairs(colours * gains, colours, light_spread=spread))
+    assert found.rung is not Rung.NONE
+    assert (found.fold >= 0).all()
+    assert found.match.combined.diagonal() / found.match.combined[1, 1] == pytest.approx(gains, rel=0.03)

@@ -105,6 +105,7 @@ TUNED: dict[str, Recipe] = {
     ),
     "drape-black": Recipe(
         about="a black drape, two people",
+        target=0.035,
         shots={
             "wide": _shot(BLACK, "wide", "f", _LOGC4, "LED-B4"),
             "left": _shot(BLACK, "left", "b", _SLOG, "5200K daylight", stops=-0.3),
