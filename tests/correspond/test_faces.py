@@ -49,7 +49,7 @@ def group() -> np.ndarray:
 
 
 def test_another_detector_finds_the_same_face() -> None:
-    """Local binary patterns in a cascade (Ahonen 2006; Viola & Jones 2001), as scikit-image carries and runs it."""
+    """Local binary patterns in a cascade (Ahonen 2006; Viola & Jones 2001), carried and run by scikit-image."""
     cascade = Cascade(data.lbp_frontal_face_cascade_filename())
     (other,) = cascade.detect_multi_scale(
         img=data.astronaut(), scale_factor=1.1, step_ratio=1, min_size=(60, 60), max_size=(150, 150)
