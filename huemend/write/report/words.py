@@ -91,8 +91,9 @@ LEFT_ALONE = (
 
 PICKER = (
     "Drag over a surface on the hero and over the same surface on the angle: skin, an apron, a shelf, under the "
-    "same light. Or mark what must never count: a screen, a coloured lamp, a window. Paste the lines into the "
-    "setup file and match again."
+    "same light. Or mark what must never count (a screen, a coloured lamp, a window) or what is grey. Click on "
+    "something small and come closer. Keep what is marked to mark more; paste the lines into the setup file and "
+    "match again."
 )
 
 SCOPES = (

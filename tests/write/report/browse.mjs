@@ -239,6 +239,31 @@ for (const name of ["report", "awkward"]) {
   out.other = { lines: await lines.inputValue(), shown: await picker.locator(".surface:visible").evaluateAll((all) => all.map((one) => one.dataset.name)) };
   await pads.nth(1).click();
   out.click = await lines.inputValue();
+
+  // Several of each: kept one after another, the last one dropped again; closer by button and by key.
+  await picker.locator(".pick-angle").selectOption({ index: 0 });
+  await drag(page, pads.nth(0), [0.2, 0.3], [0.4, 0.6]);
+  await drag(page, pads.nth(1), [0.2, 0.3], [0.4, 0.6]);
+  const keep = picker.getByRole("button", { name: "Keep, and mark another" });
+  await keep.click();
+  await picker.getByLabel("grey").check();
+  await drag(page, pads.nth(0), [0.5, 0.5], [0.6, 0.7]);
+  await keep.click();
+  await drag(page, pads.nth(1), [0.1, 0.1], [0.2, 0.2]);
+  await keep.click();
+  out.several = await lines.inputValue();
+  out.drawn = await picker.locator(".added .known").count();
+  await picker.getByRole("button", { name: "Drop the last" }).click();
+  out.fewer = await lines.inputValue();
+  await pads.nth(0).locator("svg").click({ position: { x: 5, y: 5 } });
+  await picker.getByRole("button", { name: "Closer on wide" }).click();
+  await pads.nth(0).focus();
+  await page.keyboard.press("+");
+  out.close = await pads.nth(0).locator("svg").getAttribute("viewBox");
+  await drag(page, pads.nth(0), [0.2, 0.4], [0.4, 0.8]);
+  out.small = await lines.inputValue();
+  await picker.getByRole("button", { name: "Whole picture of wide" }).click();
+  out.whole = await pads.nth(0).locator("svg").getAttribute("viewBox");
   seen[`picker ${name}`] = out;
   await page.done();
 }

@@ -139,6 +139,25 @@ def test_picker_works_by_keyboard_and_by_numbers(browsed):
     assert out["other"] == {"lines": "", "shown": ["wide", "right"]}
 
 
+def test_picker_keeps_several_and_drops_the_last(browsed):
+    out = browsed["picker report"]
+    several = tomllib.loads(out["several"])
+    assert (len(several["pair"]), len(several["neutral"])) == (1, 2)
+    assert [mark["angle"] for mark in several["neutral"]] == ["wide", "left"]
+    assert out["drawn"] == 4
+    assert len(tomllib.loads(out["fewer"])["neutral"]) == 1
+
+
+def test_picker_comes_closer(browsed):
+    out = browsed["picker report"]
+    left, top, width, height = map(float, out["close"].split())
+    full = list(map(float, out["whole"].split()))
+    assert (left, top) == (0, 0)
+    assert (width, height) == pytest.approx((full[2] / 4, full[3] / 4))
+    *_, area = tomllib.loads(out["small"])["neutral"]
+    assert area["area"] == pytest.approx([0.05, 0.1, 0.1, 0.2], abs=0.003)
+
+
 def test_picker_undoes_the_crop_and_quotes_awkward_names(browsed):
     out = browsed["picker awkward"]
     (pair,) = tomllib.loads(out["mouse"])["pair"]

@@ -157,7 +157,11 @@ if (picker) {
     drawing: figure.querySelector("svg"),
     inputs: all("[data-edge]", figure),
     area: null,
+    at: [0.5, 0.5],
+    zoom: 1,
+    whole: figure.querySelector("svg").getAttribute("viewBox").split(" ").map(Number),
   }));
+  const kept = [];
   const angle = picker.querySelector(".pick-angle");
   const name = picker.querySelector(".pair-name");
   const lines = picker.querySelector("#toml");
@@ -174,25 +178,28 @@ if (picker) {
     return `[${frame.map((value) => value.toFixed(4)).join(", ")}]`;
   };
 
-  const write = () => {
+  const now = () => {
     const hero = surfaces.find((one) => one.role === "hero");
     const other = surfaces.find((one) => one.role === "angle" && one.name === angle.value);
-    name.disabled = kind() === "ignore";
-    let text = "";
-    if (kind() === "ignore") {
-      text = [hero, other].filter((one) => one.area)
-        .map((one) => `[[ignore]]\nangle = ${quoted(one.name)}\narea = ${numbers(one)}\n`).join("\n");
-    } else if (hero.area && other.area) {
-      text = `[[pair]]\nname = ${quoted(name.value)}\nhero = ${numbers(hero)}\n${key(other.name)} = ${numbers(other)}\n`;
+    if (kind() !== "pair") {
+      return [hero, other].filter((one) => one.area)
+        .map((one) => `[[${kind()}]]\nangle = ${quoted(one.name)}\narea = ${numbers(one)}\n`).join("\n");
     }
-    lines.value = text;
-    const wanted = kind() === "ignore" ? "Mark an area on either picture." : "Mark an area on both pictures.";
-    said.textContent = text ? "" : wanted;
+    if (!hero.area || !other.area) return "";
+    return `[[pair]]\nname = ${quoted(name.value)}\nhero = ${numbers(hero)}\n${key(other.name)} = ${numbers(other)}\n`;
+  };
+
+  const write = () => {
+    name.disabled = kind() !== "pair";
+    const text = now();
+    lines.value = [...kept.map((one) => one.text), text].filter(Boolean).join("\n");
+    const wanted = kind() === "pair" ? "Mark an area on both pictures." : "Mark an area on either picture.";
+    said.textContent = text || kept.length ? `${kept.length} kept.` : wanted;
   };
 
   const draw = (one) => {
     const [x0, y0, x1, y1] = one.area || [0, 0, 0, 0];
-    const { width, height } = one.drawing.viewBox.baseVal;
+    const [, , width, height] = one.whole;
     for (const box of all(".chosen, .chosen-halo", one.drawing)) {
       box.setAttribute("x", x0 * width);
       box.setAttribute("y", y0 * height);
@@ -210,11 +217,24 @@ if (picker) {
     const place = (event) => {
       // A tall picture does not fill its box, so the drawing itself says where the pointer is.
       const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(one.drawing.getScreenCTM().inverse());
-      const { width, height } = one.drawing.viewBox.baseVal;
+      const [, , width, height] = one.whole;
       return [hold(at.x / width, 0, 1), hold(at.y / height, 0, 1)];
     };
+    // Closer: about the area, or about the place that was clicked last.
+    const zoom = (factor) => {
+      one.zoom = hold(one.zoom * factor, 1, 8);
+      const [, , width, height] = one.whole;
+      const [x0, y0, x1, y1] = one.area || [...one.at, ...one.at];
+      const share = 1 / one.zoom;
+      const left = hold((x0 + x1) / 2 - share / 2, 0, 1 - share);
+      const top = hold((y0 + y1) / 2 - share / 2, 0, 1 - share);
+      one.drawing.setAttribute("viewBox", [left * width, top * height, share * width, share * height].join(" "));
+    };
+    one.figure.querySelector(".closer-by").addEventListener("click", () => zoom(2));
+    one.figure.querySelector(".whole").addEventListener("click", () => zoom(0.01));
     one.pad.addEventListener("pointerdown", (event) => {
       start = place(event);
+      one.at = start;
       one.pad.setPointerCapture(event.pointerId);
       one.pad.focus({ preventScroll: true });
       event.preventDefault();
@@ -236,9 +256,10 @@ if (picker) {
     one.pad.addEventListener("keydown", (event) => {
       const moves = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
       if (event.key === "Delete" || event.key === "Backspace") one.area = null;
+      else if (event.key === "+" || event.key === "-") zoom(event.key === "+" ? 2 : 0.5);
       else if (event.key in moves) {
         const [x0, y0, x1, y1] = one.area || [0.45, 0.45, 0.55, 0.55];
-        const [dx, dy] = moves[event.key].map((step) => step * 0.01);
+        const [dx, dy] = moves[event.key].map((step) => (step * 0.01) / one.zoom);
         if (event.shiftKey) one.area = [x0, y0, hold(x1 + dx, x0 + 0.01, 1), hold(y1 + dy, y0 + 0.01, 1)];
         else {
           const mx = hold(dx, -x0, 1 - x1);
@@ -262,6 +283,29 @@ if (picker) {
     for (const one of surfaces) one.figure.hidden = one.role === "angle" && one.name !== angle.value;
     write();
   };
+  // What is kept stays on its pictures; the next area begins afresh.
+  const SVG = "http://www.w3.org/2000/svg";
+  picker.querySelector(".keep").addEventListener("click", () => {
+    const text = now();
+    if (!text) return;
+    const drawn = surfaces.filter((one) => one.area && !one.figure.hidden).map((one) => {
+      const [x0, y0, x1, y1] = one.area;
+      const [, , width, height] = one.whole;
+      const box = document.createElementNS(SVG, "rect");
+      const sizes = { x: x0 * width, y: y0 * height, width: (x1 - x0) * width, height: (y1 - y0) * height, class: "known" };
+      for (const [attribute, value] of Object.entries(sizes)) box.setAttribute(attribute, value);
+      one.drawing.querySelector(".added").append(box);
+      one.area = null;
+      return box;
+    });
+    kept.push({ text, drawn });
+    for (const one of surfaces) draw(one);
+  });
+  picker.querySelector(".drop").addEventListener("click", () => {
+    const last = kept.pop();
+    if (last) for (const box of last.drawn) box.remove();
+    write();
+  });
   angle.addEventListener("change", choose);
   name.addEventListener("input", write);
   for (const radio of all("[name=kind]", picker)) radio.addEventListener("change", write);
