@@ -87,7 +87,9 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
         place = None if told["only"] else held.enter_context(held_folder(target, day_guard(whole)))
         if not told["index_only"]:
             lanes = cluster_lanes(told["scheduler"]) if told["scheduler"] else process_lanes(jobs)
-            tell = held.enter_context(progress(quiet=told["quiet"] or as_json, log_json=told["log_json"]))
+            tell = held.enter_context(
+                progress(quiet=told["quiet"] or as_json, log_json=told["log_json"], time_left=True)
+            )
             outcomes = run_day(tasks, lanes, carry_over=lenders, look_first=not told["scheduler"], on_event=tell)
         rows = (
             read_rows(target, [setup.name for setup in found.setups])

@@ -25,16 +25,17 @@ log_json_option = click.option(
 
 
 @contextmanager
-def progress(*, quiet: bool, log_json: bool = False) -> Iterator[OnEvent]:
+def progress(*, quiet: bool, log_json: bool = False, time_left: bool = False) -> Iterator[OnEvent]:
     """Yield a callback that shows events; the line is cleared at the end, whatever happens.
 
-    ``quiet`` silences what people read, never ``log_json``.
+    ``quiet`` silences what people read, never ``log_json``; ``time_left`` estimates it from the steps behind.
     """
     if log_json:
         yield _tell_json
         return
     rewrite = sys.stderr.isatty()
     shown = ""
+    begun: dict[str, float] = {}
 
     def tell(event: Event) -> None:
         nonlocal shown
@@ -42,7 +43,10 @@ def progress(*, quiet: bool, log_json: bool = False) -> Iterator[OnEvent]:
             return
         count = f" ({event.done + 1}/{event.total})" if event.total else ""
         words = " ".join(part for part in (_STAGES.get(event.stage, event.stage), event.angle, event.text) if part)
-        text = words + count
+        left = (
+            _left(event, time.monotonic() - begun.setdefault(event.stage, time.monotonic())) if time_left else ""
+        )
+        text = words + count + left
         if rewrite:
             click.echo("\r" + text.ljust(len(shown)), nl=False, err=True)
             shown = text
@@ -54,6 +58,27 @@ def progress(*, quiet: bool, log_json: bool = False) -> Iterator[OnEvent]:
     finally:
         if shown:
             click.echo("\r" + " " * len(shown) + "\r", nl=False, err=True)
+
+
+def _left(event: Event, seconds: float) -> str:
+    """Say how long the rest of a stage takes if it goes on as it went; nothing while that is unknown or short.
+
+    The first event of a stage ends its first step and starts the clock: what is behind is one step less.
+
+    >>> from huemend.model import Event
+    >>> _left(Event(stage="day", done=10, total=61), 600.0)
+    ', about 50 min left'
+    >>> _left(Event(stage="day", done=1, total=61), 60.0), _left(Event(stage="day", done=58, total=61), 600.0)
+    ('', '')
+    """
+    if event.done < 3 or event.total <= event.done + 1:
+        return ""
+    minutes = seconds / event.done * (event.total - event.done - 1) / 60
+    if minutes < 1:
+        return ""
+    if minutes < 90:
+        return f", about {minutes:.0f} min left"
+    return f", about {minutes / 60:.1f} h left"
 
 
 def _tell_json(event: Event) -> None:

@@ -17,6 +17,7 @@ from huemend.day.state import read_state
 from huemend.options import DayOptions
 from huemend.write.folder import JOURNAL, read_record
 from huemend.write.report.day import DayRow, render_day_index
+from huemend.write.report.gravity import by_gravity
 
 __all__ = ["INDEX", "TABLE", "day_record", "read_rows", "write_index"]
 
@@ -80,7 +81,11 @@ def _kept(angle: Mapping[str, Any]) -> dict[str, Any]:
     if held is not None:
         held = {"before": {"mean": held["before"]["mean"]}, "after": {"mean": held["after"]["mean"]}}
         held["upper"] = angle["held_out"]["upper"]
-    return {**{key: angle.get(key) for key in _KEPT}, "reasons": angle.get("reasons", [])[:1], "held_out": held}
+    return {**{key: angle.get(key) for key in _KEPT}, "reasons": _gravest(angle), "held_out": held}
+
+
+def _gravest(angle: Mapping[str, Any]) -> list[dict[str, Any]]:
+    return by_gravity(angle.get("reasons", []), lambda reason: str(reason["code"]))[:1]
 
 
 def _bytes(path: Path) -> bytes:

@@ -10,6 +10,8 @@ import numpy as np
 
 from huemend.base.cv import import_cv2
 from huemend.model import Verdict
+from huemend.write.report.cameras import cameras_section
+from huemend.write.report.gravity import by_gravity
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document
 from huemend.write.report.pictures import thumbnail_uri
@@ -80,7 +82,7 @@ def _angle(name: str, angle: Mapping[str, Any]) -> Markup:
         said.append(f"difference {held['before']['mean']:.1f} → {held['after']['mean']:.1f}")
     why = None
     if verdict is not Verdict.MATCHED and angle.get("reasons"):
-        first = angle["reasons"][0]
+        first = by_gravity(angle["reasons"], lambda reason: str(reason["code"]))[0]
         why = element("small", f" {sentence(first['text'])} {sentence(first.get('todo', ''))}")
     return element(
         "li",
@@ -102,7 +104,11 @@ def _row(row: DayRow) -> Markup:
 
 
 def render_day_index(rows: Iterable[DayRow], *, title: str = "Day") -> bytes:
-    """Return the index page of a day as UTF-8 HTML: self-contained, setups that need eyes first."""
+    """Return the index page of a day as UTF-8 HTML: self-contained, setups that need eyes first.
+
+    ``rows`` come in the day's order, in which the cameras are followed across it.
+    """
+    rows = list(rows)
     ordered = sorted(rows, key=lambda row: row.urgency)
     counts = {verdict: sum(v is verdict for row in ordered for v in row.verdicts) for verdict in Verdict}
     failed = sum(row.record is None for row in ordered)
@@ -122,5 +128,6 @@ def render_day_index(rows: Iterable[DayRow], *, title: str = "Day") -> bytes:
             element("h1", title),
             element("p", words, " What needs eyes comes first.", class_="overall"),
             element("ol", [_row(row) for row in ordered], class_="day-rows"),
+            cameras_section([(row.name, row.record.get("angles", {})) for row in rows if row.record is not None]),
         ),
     )

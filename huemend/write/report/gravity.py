@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
-from huemend.model import Reason
-
 __all__ = ["by_gravity", "gravity"]
 
 _One = TypeVar("_One")
@@ -68,4 +66,4 @@ def by_gravity(reasons: Sequence[_One], code: Callable[[_One], str] | None = Non
 
 
 def _code(reason: object) -> str:
-    return reason.code if isinstance(reason, Reason) else ""
+    return str(getattr(reason, "code", ""))

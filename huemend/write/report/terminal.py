@@ -13,6 +13,7 @@ import numpy as np
 
 from huemend.base.units import balance_stops
 from huemend.model import Verdict
+from huemend.write.report.gravity import by_gravity
 from huemend.write.report.words import sentence, without_echo
 
 __all__ = ["WIDTH", "cut_to", "terminal_table"]
@@ -96,8 +97,9 @@ def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
 
 def _todo(name: str, angle: Mapping[str, Any]) -> list[str]:
     said = []
-    todos = without_echo(reason.get("todo", "") for reason in angle["reasons"])
-    for reason, todo in zip(angle["reasons"], todos, strict=True):
+    reasons = by_gravity(angle["reasons"], lambda reason: str(reason["code"]))
+    todos = without_echo(reason.get("todo", "") for reason in reasons)
+    for reason, todo in zip(reasons, todos, strict=True):
         said += [sentence(_clean(reason["text"])), sentence(_clean(todo))]
     words = f"{_clean(name)}: {' '.join(part for part in said if part) or 'Look at it before you use it.'}"
     return _wrapped(words)

@@ -91,7 +91,7 @@ def browsed(tmp_path_factory, result, files, unsolved):
     script = Path(__file__).with_name("browse.mjs")
     env = {**os.environ, "HUEMEND_NODE_MODULES": modules, "HUEMEND_CHROMIUM": chromium}
     done = subprocess.run(
-        [node, str(script), str(folder)], capture_output=True, text=True, env=env, timeout=300, check=False
+        [node, str(script), str(folder)], capture_output=True, text=True, env=env, timeout=900, check=False
     )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout) | {"folder": folder}

@@ -284,14 +284,13 @@ if (picker) {
     write();
   };
   // What is kept stays on its pictures; the next area begins afresh.
-  const SVG = "http://www.w3.org/2000/svg";
   picker.querySelector(".keep").addEventListener("click", () => {
     const text = now();
     if (!text) return;
     const drawn = surfaces.filter((one) => one.area && !one.figure.hidden).map((one) => {
       const [x0, y0, x1, y1] = one.area;
       const [, , width, height] = one.whole;
-      const box = document.createElementNS(SVG, "rect");
+      const box = document.createElementNS(one.drawing.namespaceURI, "rect");
       const sizes = { x: x0 * width, y: y0 * height, width: (x1 - x0) * width, height: (y1 - y0) * height, class: "known" };
       for (const [attribute, value] of Object.entries(sizes)) box.setAttribute(attribute, value);
       one.drawing.querySelector(".added").append(box);

@@ -1,0 +1,146 @@
+"""Every camera across a day: one row each, so that one that was set wrong once stands out.
+
+A camera is known by its angle's name. What is shown is what its match had to do in every setup: exposure, and red
+and blue against green. A camera that was left alone all day says the same all day; one setup that says otherwise
+is a camera, or a hero, that was set differently there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.units import balance_stops
+from huemend.write.report.markup import Markup, element
+from huemend.write.report.plots import Frame, marks
+from huemend.write.report.words import signed
+
+__all__ = ["Camera", "cameras_of", "cameras_section", "stands_out"]
+
+Float = NDArray[np.floating[Any]]
+
+_WHAT = ("exposure", "red against green", "blue against green")
+_SHAPES = ("hero", "before", "after")
+# So far from a camera's own middle of the day, in stops, is a setting and not chance: the smallest step of an iris
+# ring or a filter is a third of a stop, and 300 K at 5600 K move red against blue by about a tenth (common
+# practice, no source).
+_LEAST = np.array([0.25, 0.1, 0.1])
+# Fewer setups have no middle to stand out from.
+_FEWEST = 3
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Camera:
+    """One camera: the setups that it was matched in, and (n, 3) stops: exposure, red-green, blue-green."""
+
+    name: str
+    setups: tuple[str, ...]
+    stops: Float
+
+
+def cameras_of(setups: Sequence[tuple[str, Mapping[str, Any]]]) -> list[Camera]:
+    """Gather the cameras of a day.
+
+    Parameters
+    ----------
+    setups : sequence of (name, angles)
+        In the day's order; ``angles`` as a record has them.
+
+    Returns
+    -------
+    list of Camera
+        Of those that were matched at least once, by name.
+    """
+    found: dict[str, list[tuple[str, list[float]]]] = {}
+    for setup, angles in setups:
+        for name, angle in angles.items():
+            if angle.get("matrix") is None:
+                continue
+            red, blue = balance_stops(np.array(angle["matrix"], float))
+            found.setdefault(name, []).append((setup, [float(angle["exposure_stops"]), float(red), float(blue)]))
+    return [
+        Camera(name=name, setups=tuple(setup for setup, _ in seen), stops=np.array([stops for _, stops in seen]))
+        for name, seen in sorted(found.items())
+    ]
+
+
+def stands_out(camera: Camera) -> list[tuple[int, int]]:
+    """Return where a camera differs from its own middle of the day, as (setup, quantity), the furthest first."""
+    if len(camera.setups) < _FEWEST:
+        return []
+    off = np.abs(camera.stops - np.median(camera.stops, axis=0))
+    # Four times the usual spread, which is 1.4826 times the median of what is off for a normal distribution.
+    limit = np.maximum(_LEAST, 4 * 1.4826 * np.median(off, axis=0))
+    places = [(int(row), int(column)) for row, column in np.argwhere(off > limit)]
+    return sorted(places, key=lambda place: -float(off[place] / limit[place[1]]))
+
+
+def _words(camera: Camera, place: tuple[int, int]) -> str:
+    row, column = place
+    usual = float(np.median(camera.stops[:, column]))
+    return f"{camera.setups[row]}: {_WHAT[column]} {signed(float(camera.stops[place]))}, usually {signed(usual)}"
+
+
+def _plot(camera: Camera, order: Sequence[str], reach: float) -> Markup:
+    count = len(order)
+    frame = Frame.of(
+        (-0.5, max(count, 2) - 0.5), (-reach, reach), size=(640.0, 84.0), margins=(40.0, 6.0, 6.0, 6.0)
+    )
+    places = np.array([order.index(setup) for setup in camera.setups], float)
+    drawn = [
+        marks(frame, places, camera.stops[:, column], shape, size=3.0) for column, shape in enumerate(_SHAPES)
+    ]
+    said = "; ".join(
+        f"{what} {signed(float(np.median(camera.stops[:, column])))}" for column, what in enumerate(_WHAT)
+    )
+    levels = [(-reach, signed(-reach, 1)), (0.0, "0"), (reach, signed(reach, 1))]
+    return frame.svg(
+        frame.grid((), levels, zero=(0.0,)),
+        *drawn,
+        label=f"{camera.name} in {len(camera.setups)} setups, the middle of each in stops: {said}",
+    )
+
+
+def _row(camera: Camera, order: Sequence[str], reach: float, shared: Mapping[str, int]) -> Markup:
+    places = stands_out(camera)
+    said = [element("li", _words(camera, place)) for place in places[:4]]
+    if any(shared.get(camera.setups[row], 0) > 1 for row, _ in places):
+        said.append(element("li", "other cameras stand out in the same setup: look at its hero"))
+    middle = [signed(float(value)) for value in np.median(camera.stops, axis=0)]
+    usual = f"Usually {middle[0]} stop, red {middle[1]}, blue {middle[2]}, in {len(camera.setups)} setups."
+    words = element("div", element("h3", camera.name), element("p", usual), element("ul", said) if said else None)
+    return element("li", words, _plot(camera, order, reach), class_="camera-row")
+
+
+def cameras_section(setups: Sequence[tuple[str, Mapping[str, Any]]]) -> Markup | None:
+    """Lay out one row a camera; None for a day of fewer than two setups with a match.
+
+    Parameters
+    ----------
+    setups : sequence of (name, angles)
+        In the day's order.
+    """
+    cameras, order = cameras_of(setups), [name for name, _ in setups]
+    if max((len(camera.setups) for camera in cameras), default=0) < 2:
+        return None
+    largest = max(float(np.abs(camera.stops).max()) for camera in cameras)
+    reach = next((step for step in (0.5, 1.0, 2.0, 4.0) if largest <= step), 8.0)
+    shared: dict[str, int] = {}
+    for camera in cameras:
+        for setup in {camera.setups[row] for row, _ in stands_out(camera)}:
+            shared[setup] = shared.get(setup, 0) + 1
+    note = (
+        "What each camera's match did in every setup, in the day's order, in stops: □ exposure, △ red and ● blue "
+        "against green. A setup that stands out is one in which this camera, or the hero, was set differently."
+    )
+    return element(
+        "section",
+        element("h2", "The cameras across the day"),
+        element("p", note, class_="fine"),
+        element("ul", [_row(camera, order, reach, shared) for camera in cameras], class_="camera-rows"),
+        id="cameras",
+    )
