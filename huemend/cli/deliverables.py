@@ -73,7 +73,7 @@ _TIMELINE_OPTIONS = (
         "--edl",
         type=click.Path(path_type=Path),
         metavar="FILE",
-        help="CMX3600 EDL or OpenTimelineIO file: list each clip's LUTs, and write the EDL with its CDLs.",
+        help="CMX3600 EDL or OpenTimelineIO file: list each clip's LUTs, and write it again with its CDLs.",
     ),
     click.option(
         "--clip",

@@ -1,7 +1,8 @@
 """From a timeline to the LUT of every clip in it.
 
-Events are matched to the angles of a setup by the names they carry. The result is a CSV, one event a line, and,
-for a CMX3600 EDL, the same EDL with the CDL of each event's angle in its comments.
+Events are matched to the angles of a setup by the names they carry. The result is a CSV, one event a line, and the
+timeline again: a CMX3600 EDL with the CDL of each event's angle in its comments, an OpenTimelineIO file with LUTs
+and CDL in its clips' metadata.
 """
 
 from __future__ import annotations
@@ -15,10 +16,10 @@ from dataclasses import dataclass, field
 from pathlib import Path, PureWindowsPath
 from typing import Any
 
-from huemend.errors import MissingLibraryError, TimelineError
 from huemend.model import Angle
 from huemend.write.luts.cdl import Cdl
 from huemend.write.timeline.edl import Edl, EdlEvent, read_edl, with_cdls
+from huemend.write.timeline.otio import OTIO_ENDINGS, otio_events, read_otio, with_metadata
 
 __all__ = [
     "EventMatch",
@@ -30,9 +31,6 @@ __all__ = [
     "timeline_files",
     "timeline_names",
 ]
-
-#: Endings of files that OpenTimelineIO reads by itself.
-OTIO_ENDINGS = (".otio", ".otioz", ".otiod")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,19 +51,22 @@ class Timeline:
     events : tuple of EdlEvent
     edl : Edl or None
         The list itself, if it is an EDL.
+    otio : Any
+        The timeline itself, if it is an OpenTimelineIO file; else None.
     patterns : mapping of angle name to patterns
         Wildcards (``A001*``) for clip names and reels, which come before what names say by themselves.
     """
 
     events: tuple[EdlEvent, ...]
     edl: Edl | None = None
+    otio: Any = None
     patterns: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 def timeline_files(
     timeline: Timeline, angles: Sequence[Angle], record: Mapping[str, Any], stem: str
 ) -> dict[str, bytes]:
-    """Return the files that a timeline gets: the CSV of clips, and the EDL with its CDLs if it is one.
+    """Return the files that a timeline gets: the CSV of clips, and the EDL or OTIO file with what is now known.
 
     Parameters
     ----------
@@ -83,12 +84,30 @@ def timeline_files(
     files = {f"{stem}_clips.csv": clip_csv(matches, record).encode("utf-8")}
     if timeline.edl is not None:
         files[f"{stem}_cdl.edl"] = graded_edl(timeline.edl, matches, record)
+    if timeline.otio is not None:
+        places = {id(event): place for place, event in enumerate(timeline.events)}
+        facts = {places[id(match.event)]: _facts(match.angle, record) for match in matches if match.angle}
+        files[f"{stem}_luts.otio"] = with_metadata(timeline.otio, facts)
     return files
+
+
+def _facts(angle: str, record: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what an OTIO clip is told of its angle; paths are relative to the record's folder."""
+    entry = _entry(angle, record)
+    facts: dict[str, Any] = {"angle": angle, "verdict": entry["verdict"]}
+    facts["luts"] = {lut["kind"]: lut["path"] for lut in entry["luts"]}
+    cdl = (record["angles"].get(angle) or {}).get("cdl")
+    if cdl is not None:
+        facts["cdl"] = {name: cdl[name] for name in ("slope", "offset", "power", "saturation", "input", "id")}
+        facts["use"] = "the match LUT or the CDL, never both"
+    return facts
 
 
 def timeline_names(timeline: Timeline, stem: str) -> list[str]:
     """Return the names of what `timeline_files` gives."""
-    return [f"{stem}_clips.csv", *([f"{stem}_cdl.edl"] if timeline.edl is not None else [])]
+    names = [f"{stem}_clips.csv"]
+    names += [f"{stem}_cdl.edl"] if timeline.edl is not None else []
+    return names + ([f"{stem}_luts.otio"] if timeline.otio is not None else [])
 
 
 def read_timeline(path: Path, patterns: Mapping[str, Sequence[str]] | None = None) -> Timeline:
@@ -107,7 +126,8 @@ def read_timeline(path: Path, patterns: Mapping[str, Sequence[str]] | None = Non
         If it takes OpenTimelineIO and that is not installed.
     """
     if path.suffix.lower() in OTIO_ENDINGS:
-        return Timeline(events=_read_otio(path), patterns=patterns or {})
+        timeline = read_otio(path)
+        return Timeline(events=otio_events(timeline), otio=timeline, patterns=patterns or {})
     edl = read_edl(path)
     return Timeline(events=edl.events, edl=edl, patterns=patterns or {})
 
@@ -214,17 +234,18 @@ def graded_edl(edl: Edl, matches: Iterable[EventMatch], record: Mapping[str, Any
     An event that already carries a CDL keeps its own.
     """
     places = {id(event): place for place, event in enumerate(edl.events)}
-    cdls = {}
+    cdls, meant = {}, ""
     for match in matches:
         cdl = (record["angles"].get(match.angle) or {}).get("cdl")
         if cdl is not None and not match.event.graded:
+            meant = cdl["input"]
             cdls[places[id(match.event)]] = Cdl(
                 slope=tuple(cdl["slope"]),
                 offset=tuple(cdl["offset"]),
                 power=tuple(cdl["power"]),
                 saturation=cdl["saturation"],
             )
-    return with_cdls(edl, cdls)
+    return with_cdls(edl, cdls, meant)
 
 
 def _entry(angle: str, record: Mapping[str, Any]) -> dict[str, Any]:
@@ -246,56 +267,3 @@ def _entry(angle: str, record: Mapping[str, Any]) -> dict[str, Any]:
 def _cell(value: str) -> str:
     # A spreadsheet would run a cell that begins like a formula; clip names come from anywhere.
     return f"'{value}" if value[:1] in ("=", "+", "-", "@", "\t") else value
-
-
-def _read_otio(path: Path) -> tuple[EdlEvent, ...]:
-    try:
-        import opentimelineio as otio
-    except ImportError as error:
-        raise MissingLibraryError(
-            "OpenTimelineIO is not installed", where=path, todo='install it with: pip install "huemend[timeline]"'
-        ) from error
-    try:
-        timeline = otio.adapters.read_from_file(str(path))
-        tracks = timeline.video_tracks()
-        events = [
-            _otio_event(otio, clip, timeline, number)
-            for number, clip in enumerate((clip for track in tracks for clip in track.find_clips()), start=1)
-        ]
-    except Exception as error:  # the library raises RuntimeError, ValueError, KeyError ... on a bad file
-        raise TimelineError(f"OpenTimelineIO cannot read this file ({error})", where=path) from error
-    if not events:
-        raise TimelineError("there is no picture clip in this timeline", where=path)
-    return tuple(events)
-
-
-def _otio_event(otio: Any, clip: Any, timeline: Any, number: int) -> EdlEvent:
-    source = clip.trimmed_range()
-    record = clip.transformed_time_range(clip.trimmed_range(), timeline.tracks)
-    start = timeline.global_start_time or otio.opentime.RationalTime(0, record.start_time.rate)
-    reference = clip.media_reference
-    url = getattr(reference, "target_url", "") or ""
-    reel = ""
-    for facts in (clip.metadata, getattr(reference, "metadata", {})):
-        for part in facts.values():
-            if hasattr(part, "get"):
-                reel = reel or str(part.get("reel", "") or "")
-    return EdlEvent(
-        number=f"{number:03d}",
-        reel=reel or clip.name or "AX",
-        clip=clip.name or "",
-        file=url.rsplit("/", 1)[-1],
-        channels="V",
-        source_in=_timecode(otio, source.start_time),
-        source_out=_timecode(otio, source.end_time_exclusive()),
-        record_in=_timecode(otio, record.start_time + start),
-        record_out=_timecode(otio, record.end_time_exclusive() + start),
-    )
-
-
-def _timecode(otio: Any, time: Any) -> str:
-    try:
-        return str(otio.opentime.to_timecode(time))
-    except ValueError:
-        # A rate that SMPTE has no timecode for.
-        return f"{time.to_seconds():.3f}"

@@ -1,7 +1,7 @@
 """Edit decision lists: read a CMX3600 EDL, and give its events the CDL of their angle.
 
 An EDL is what a conform follows, so nothing in it is lost or reformatted: every line of the list goes out as it
-came in, with two comment lines more after each event that has a match. Lines that begin like an event must be
+came in, with three comment lines more after each event that has a match. Lines that begin like an event must be
 one; all other lines are kept without judging them, for every editing system writes some of its own.
 """
 
@@ -205,8 +205,10 @@ def _event(draft: _Draft) -> EdlEvent:
     )
 
 
-def with_cdls(edl: Edl, cdls: Mapping[int, Cdl]) -> bytes:
+def with_cdls(edl: Edl, cdls: Mapping[int, Cdl], meant: str = "") -> bytes:
     """Return the list with CDL comments after some events, all else byte for byte as it was.
+
+    ``meant`` names the space that the CDLs are meant in, which their numbers do not say; a comment states it.
 
     Parameters
     ----------
@@ -214,12 +216,13 @@ def with_cdls(edl: Edl, cdls: Mapping[int, Cdl]) -> bytes:
     cdls : mapping of the event's place in ``edl.events`` to Cdl
         Events that already carry a CDL keep their own and must not be among them.
     """
-    more: dict[int, tuple[str, str]] = {}
+    more: dict[int, tuple[str, ...]] = {}
+    stated = (f"* CDL IS MEANT IN {meant.upper()}",) if meant else ()
     for place, cdl in cdls.items():
         event = edl.events[place]
         if event.graded:
             raise ValueError(f"event {event.number} already carries a CDL")
         if event.after is not None:
-            more[event.after] = edl_comments(cdl)
+            more[event.after] = (*edl_comments(cdl), *stated)
     lines = [out for index, line in enumerate(edl.lines) for out in (line, *more.get(index, ()))]
     return edl.newline.join(lines).encode(edl.coding)

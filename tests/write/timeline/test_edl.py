@@ -14,7 +14,14 @@ from hypothesis import strategies as st
 from huemend.errors import MissingLibraryError, TimelineError
 from huemend.model import Angle
 from huemend.write.luts.cdl import Cdl
-from huemend.write.timeline.clips import clip_csv, graded_edl, match_events, read_timeline, timeline_files
+from huemend.write.timeline.clips import (
+    clip_csv,
+    graded_edl,
+    match_events,
+    read_timeline,
+    timeline_files,
+    timeline_names,
+)
 from huemend.write.timeline.edl import EdlEvent, parse_edl, read_edl, with_cdls
 
 # Made for this test after the CMX3600 layout: number, reel, channels, transition, four timecodes.
@@ -65,6 +72,7 @@ RECORD: dict[str, Any] = {
             "luts": [lut("match", "tight"), lut("view", "tight")],
             "cdl": {
                 "id": "glaze_tight",
+                "input": "ACEScct, full range",
                 "slope": list(MILD.slope),
                 "offset": list(MILD.offset),
                 "power": list(MILD.power),
@@ -107,10 +115,11 @@ def test_comments_are_added_and_nothing_else_changes() -> None:
     edl = parse_edl(LIST.encode(), "list")
     out = graded_edl(edl, match_events(edl.events, ANGLES), RECORD).decode()
     lines = out.splitlines()
-    ours = [line for line in lines if line.startswith("*ASC_")]
-    assert [line for line in lines if not line.startswith("*ASC_")] == LIST.splitlines()
+    ours = [line for line in lines if line.startswith(("*ASC_", "* CDL IS"))]
+    assert [line for line in lines if line not in ours] == LIST.splitlines()
     # Event 002, and 003 to the clip that it dissolves to; 007 keeps its own, the hero and the titles have none.
-    assert len(ours) == 4
+    assert len(ours) == 6
+    assert ours[2] == ours[5] == "* CDL IS MEANT IN ACESCCT, FULL RANGE"
     assert lines[lines.index(ours[0]) - 1].startswith("M2")
     place = [index for index, line in enumerate(lines) if line == ours[0]][1]
     assert lines[place - 1].startswith("003  B001C002")
@@ -255,6 +264,20 @@ def test_an_opentimelineio_file(tmp_path: Path) -> None:
     timeline = read_timeline(path)
     events = timeline.events
     assert timeline.edl is None
+    files = timeline_files(timeline, ANGLES, RECORD, "glaze")
+    assert list(files) == timeline_names(timeline, "glaze") == ["glaze_clips.csv", "glaze_luts.otio"]
+    back = otio.adapters.read_from_string(files["glaze_luts.otio"].decode(), "otio_json")
+    wide, tight = back.find_clips()
+    assert wide.metadata["huemend"]["verdict"] == "hero" and "cdl" not in wide.metadata
+    assert tight.metadata["huemend"]["luts"]["match"] == "luts/glaze_tight_match.cube"
+    assert tight.metadata["huemend"]["cdl"]["input"] == "ACEScct, full range"
+    assert list(tight.metadata["cdl"]["asc_sop"]["slope"]) == pytest.approx(MILD.slope)
+    assert all(not clip.metadata for clip in timeline.otio.find_clips()), "what came in is left alone"
+    assert timeline_files(timeline, ANGLES, RECORD, "glaze") == files
+    for clip in (wide, tight):
+        del clip.metadata["huemend"]
+    del tight.metadata["cdl"]
+    assert back.to_json_string() == timeline.otio.to_json_string(), "nothing else changed"
     assert [found.angle for found in match_events(events, ANGLES)] == ["wide", "tight"]
     assert (events[1].source_in, events[1].source_out) == ("00:00:08:08", "00:00:10:08")
     assert (events[1].record_in, events[1].record_out) == ("01:00:02:00", "01:00:04:00")

@@ -1,0 +1,110 @@
+"""OpenTimelineIO files: what clips they show, and the same timeline with LUTs and CDLs in its clips' metadata."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from huemend.errors import MissingLibraryError, TimelineError
+from huemend.write.timeline.edl import EdlEvent
+
+__all__ = ["OTIO_ENDINGS", "otio_events", "read_otio", "with_metadata"]
+
+#: Endings of files that OpenTimelineIO reads by itself.
+OTIO_ENDINGS = (".otio", ".otioz", ".otiod")
+
+
+def read_otio(path: Path) -> Any:
+    """Read a timeline.
+
+    Raises
+    ------
+    MissingLibraryError
+        OpenTimelineIO is not installed.
+    TimelineError
+        It cannot read the file, or there is no picture clip in it.
+    """
+    try:
+        import opentimelineio as otio
+    except ImportError as error:
+        raise MissingLibraryError(
+            "OpenTimelineIO is not installed", where=path, todo='install it with: pip install "huemend[timeline]"'
+        ) from error
+    try:
+        timeline = otio.adapters.read_from_file(str(path))
+        events = otio_events(timeline)
+    except Exception as error:  # the library raises RuntimeError, ValueError, KeyError ... on a bad file
+        raise TimelineError(f"OpenTimelineIO cannot read this file ({error})", where=path) from error
+    if not events:
+        raise TimelineError("there is no picture clip in this timeline", where=path)
+    return timeline
+
+
+def _clips(timeline: Any) -> list[Any]:
+    return [clip for track in timeline.video_tracks() for clip in track.find_clips()]
+
+
+def otio_events(timeline: Any) -> tuple[EdlEvent, ...]:
+    """Return the picture clips of a timeline as events, numbered from 1 in the order of its tracks."""
+    import opentimelineio as otio
+
+    return tuple(_otio_event(otio, clip, timeline, n) for n, clip in enumerate(_clips(timeline), start=1))
+
+
+def with_metadata(timeline: Any, facts: Mapping[int, Mapping[str, Any]]) -> bytes:
+    """Return the timeline as OTIO JSON, with what is known of its clips; all else as it was.
+
+    Parameters
+    ----------
+    timeline : opentimelineio Timeline
+        Left alone.
+    facts : mapping of the clip's place to facts
+        In the order of `otio_events`, from 0. They become ``metadata["huemend"]``; a ``cdl`` among them also
+        becomes ``metadata["cdl"]``, where the CMX3600 adapter keeps one, unless the clip carries one already.
+    """
+    import opentimelineio as otio
+
+    out = timeline.deepcopy()
+    clips = _clips(out)
+    for place, said in facts.items():
+        metadata = clips[place].metadata
+        metadata["huemend"] = dict(said)
+        cdl = said.get("cdl")
+        if cdl is not None and "cdl" not in metadata:
+            sop = {name: list(cdl[name]) for name in ("slope", "offset", "power")}
+            metadata["cdl"] = {"asc_sop": sop, "asc_sat": cdl["saturation"]}
+    text: str = otio.adapters.write_to_string(out, "otio_json")
+    return text.encode("utf-8")
+
+
+def _otio_event(otio: Any, clip: Any, timeline: Any, number: int) -> EdlEvent:
+    source = clip.trimmed_range()
+    record = clip.transformed_time_range(clip.trimmed_range(), timeline.tracks)
+    start = timeline.global_start_time or otio.opentime.RationalTime(0, record.start_time.rate)
+    reference = clip.media_reference
+    url = getattr(reference, "target_url", "") or ""
+    reel = ""
+    for facts in (clip.metadata, getattr(reference, "metadata", {})):
+        for part in facts.values():
+            if hasattr(part, "get"):
+                reel = reel or str(part.get("reel", "") or "")
+    return EdlEvent(
+        number=f"{number:03d}",
+        reel=reel or clip.name or "AX",
+        clip=clip.name or "",
+        file=url.rsplit("/", 1)[-1],
+        channels="V",
+        source_in=_timecode(otio, source.start_time),
+        source_out=_timecode(otio, source.end_time_exclusive()),
+        record_in=_timecode(otio, record.start_time + start),
+        record_out=_timecode(otio, record.end_time_exclusive() + start),
+    )
+
+
+def _timecode(otio: Any, time: Any) -> str:
+    try:
+        return str(otio.opentime.to_timecode(time))
+    except ValueError:
+        # A rate that SMPTE has no timecode for.
+        return f"{time.to_seconds():.3f}"
