@@ -23,6 +23,7 @@ from huemend.errors import OutputError
 
 __all__ = [
     "PART",
+    "PLAINLY",
     "check_replaceable",
     "clear_parts",
     "create_text",
@@ -60,7 +61,12 @@ _LONGEST_SUFFIX = 16
 _counter = itertools.count()
 
 #: Where the system can be told not to follow a link in the last part of a path, and not to wait for a pipe.
-_PLAINLY = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)
+PLAINLY = (
+    getattr(os, "O_NOFOLLOW", 0)
+    | getattr(os, "O_NONBLOCK", 0)
+    | getattr(os, "O_CLOEXEC", 0)
+    | getattr(os, "O_BINARY", 0)
+)
 
 
 def writing_problem(error: OSError, path: Path) -> OutputError:
@@ -194,7 +200,7 @@ def new_part(path: Path) -> Path:
         part = path.with_name(f"{PART}{short_tag(path.name)}-{os.getpid()}-{next(_counter)}{suffix}")
         try:
             # Exclusive: a file or a link of this name is never opened. The umask decides who may read.
-            os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _PLAINLY, 0o666))
+            os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | PLAINLY, 0o666))
             return part
         except FileExistsError:
             continue
@@ -317,7 +323,7 @@ def read_regular(path: Path, most: int) -> bytes | None:
 @contextmanager
 def _plainly(path: Path) -> Iterator[BufferedReader | None]:
     try:
-        handle = os.open(path, os.O_RDONLY | _PLAINLY)
+        handle = os.open(path, os.O_RDONLY | PLAINLY)
     except OSError:
         yield None
         return

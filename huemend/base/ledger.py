@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Self
 
-from huemend.base.files import hash_regular, read_regular, remove, replace_text, told
+from huemend.base.files import PLAINLY, hash_regular, read_regular, remove, replace_text, told
 from huemend.base.guard import Guard, stands_on_links
 from huemend.errors import OutputError
 
@@ -89,9 +89,8 @@ class Ledger:
         lines = [_line(name, digest, job) for name in self.names for digest, job in self._notes[name].items()]
         replace_text(self._path, "".join([f"{_HEADER}\n", *lines]), self._guard, own=lambda _: self.stood)
         self.stood = True
-        flags = os.O_WRONLY | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0)
         with told(self._path):
-            self._handle = os.open(self._path, flags)
+            self._handle = os.open(self._path, os.O_WRONLY | os.O_APPEND | PLAINLY)
 
     def note(self, name: str, digest: str, job: str = "") -> None:
         """Note a file that is about to appear."""

@@ -19,7 +19,7 @@ import re
 import stat
 from pathlib import Path
 
-from huemend.base.files import short_tag
+from huemend.base.files import PLAINLY, short_tag
 from huemend.errors import OutputError
 
 __all__ = ["LOCK", "FolderLock"]
@@ -34,8 +34,6 @@ LOCK = ".huemend-lock"
 
 _OWNER = re.compile(r"\S+ \d+\n?")
 _LONGEST = 512
-#: Where the system can be told so: not through a link in the last part of a path, and not waiting for a pipe.
-_PLAINLY = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)
 _NOT_OFFERED = {errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL}
 
 
@@ -116,7 +114,7 @@ class FolderLock:
 
     def _open(self) -> int:
         try:
-            return os.open(self._path, os.O_RDWR | os.O_CREAT | _PLAINLY, 0o666)
+            return os.open(self._path, os.O_RDWR | os.O_CREAT | PLAINLY, 0o666)
         except OSError as error:
             if error.errno in (errno.ELOOP, errno.EISDIR, errno.ENXIO):
                 raise _foreign(self._path) from None
@@ -160,7 +158,7 @@ class FolderLock:
 
     def _check_owner_file(self) -> None:
         try:
-            handle = os.open(self._owner_path, os.O_RDONLY | _PLAINLY)
+            handle = os.open(self._owner_path, os.O_RDONLY | PLAINLY)
         except FileNotFoundError:
             return
         except OSError as error:

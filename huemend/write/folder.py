@@ -55,9 +55,8 @@ JOURNAL = ".huemend-unfinished"
 
 _LARGEST_RECORD = 64 * 1024 * 1024
 _LARGEST_FILE = 256 * 1024 * 1024
-#: The one picture that a result holds as a file; whatever a record says, no other is ever cleared away.
-_PICTURE = "contact.png"
-_PICTURES = re.compile(r"\.(dpx|exr|jpe?g|png|tiff?|m4v|mkv|mov|mp4|mxf|webm|avi|mts)$", re.IGNORECASE)
+#: What a result may hold: whatever a record lists, nothing else is ever cleared away.
+_RESULTS = re.compile(r"luts/[^/]+\.(cube|clf)|[^/]+(\.ccc|_clips\.csv|_cdl\.edl|\.html)|contact\.png")
 
 
 class FolderState(StrEnum):
@@ -242,7 +241,7 @@ class OutputFolder:
 
     def _clear_earlier(self, journal: Ledger) -> None:
         for path in journal.names:
-            if path in self._written or path == RECORD or (_PICTURES.search(path) and path != _PICTURE):
+            if path in self._written or not _RESULTS.fullmatch(path):
                 continue
             # Somebody's change to a file of ours is somebody's work: leave it.
             if not journal.owns(path):
