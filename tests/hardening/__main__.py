@@ -12,30 +12,30 @@ from tests.hardening.run import play_all
 HEAD = """# What bad input does
 ## What is held
 **Nothing of somebody's is written over, emptied or removed**, by any command, whatever is asked (`--out`,
-`--overwrite`) and whatever lies there. A writer replaces a file only if an earlier run of huemend wrote it, and only
-while it has the hash that was noted then: in the record, in the journal of a run that did not end, or in the hidden
-`.huemend-written` beside baked media and a day's index. It is never a file of the setup (media, setup file, tables,
-look, timeline), by whatever name, link or hard link it is reached. Below an output folder no part of a path may be a
-link; the folder itself may be one, since somebody named it. Lock files are opened without following links and are not
-changed before they are held. What cannot be written is told before the work begins, with exit code 3, and nothing is
-changed.
+`--overwrite`) and whatever lies there. A writer replaces a file only if an earlier run of huemend wrote it, and
+only while it has the hash that was noted then: in the record, in the journal of a run that did not end, or in the
+hidden `.huemend-written` beside baked media and a day's index. It is never a file of the setup (media, setup
+file, tables, look, timeline), by whatever name, link or hard link it is reached. Below an output folder no part
+of a path may be a link; the folder itself may be one, since somebody named it. Lock files are opened without
+following links and are not changed before they are held. What cannot be written is told before the work begins,
+with exit code 3, and nothing is changed.
 
-**A record has nothing removed that it only claims**: files go only from inside the folder, under names that a result
-has, if they are regular files with the hash that is listed. What a forged `report.json` or journal can still do is to
-be replaced itself: who writes huemend's own mark into a file gives it away.
+**A record has nothing removed that it only claims**: files go only from inside the folder, under names that a
+result has, if they are regular files with the hash that is listed. What a forged `report.json` or journal can
+still do is to be replaced itself: who writes huemend's own mark into a file gives it away.
 
-**A file is whole or absent**, after every kill. A bake that is run again goes on with the pictures that it noted as
-its own, by their hashes, and clears away what was half-written under the names that it writes.
+**A file is whole or absent**, after every kill. A bake that is run again goes on with the pictures that it noted
+as its own, by their hashes, and clears away what was half-written under the names that it writes.
 
 **A delivered LUT is used only as it was written**, from a run that came to its end, on media of the encoding and
 range that were matched. **A folder is passed over for its results** by `day` only if huemend wrote them.
 
-What is not held: somebody who can change a folder between a look and the write that follows it, and one who can write
-with the user's rights, can do by himself what he would have huemend do.
+What is not held: somebody who can change a folder between a look and the write that follows it, and one who can
+write with the user's rights, can do by himself what he would have huemend do.
 
-`tests/hardening/test_originals.py`, `test_delivered.py` and `test_bakes.py` hold this case by case;
-`python -m tests.hardening.anything --draws 500` draws days, outputs, links and forgeries at random and looks at every
-byte before and after; `python -m tests.bench.kill_bakes --kills 50` and `tests.bench.kills` kill runs.
+`tests/hardening/test_originals.py`, `test_delivered.py` and `test_bakes.py` hold this case by case; `python -m
+tests.hardening.anything --draws 500` draws days, outputs, links and forgeries at random and looks at every byte
+before and after; `python -m tests.bench.kill_bakes --kills 50` and `tests.bench.kills` kill runs.
 
 ## What bad files do
 Made by `python -m tests.hardening > docs/hardening.md`. Every case is a good setup of two tiny stills with one
