@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.media.clipinfo import import_av, media_errors
+from huemend.media.clipinfo import import_av, media_errors, open_container
 
 if TYPE_CHECKING:
     from av.audio.frame import AudioFrame
@@ -45,10 +45,9 @@ def read_mono(path: Path, rate: int, *, longest: float = 1800.0) -> tuple[NDArra
     MediaError
         The file cannot be read.
     """
-    av = import_av()
     with (
         media_errors(path, "its sound cannot be read"),
-        av.open(str(path), metadata_errors="replace") as container,
+        open_container(path) as container,
     ):
         pictures = container.streams.video[0] if container.streams.video else None
         zero = Fraction(0)

@@ -25,9 +25,16 @@ __all__ = [
     "describe",
     "import_av",
     "media_errors",
+    "open_container",
     "presentation_times",
     "video_stream",
 ]
+
+#: Containers that hold clips. What else FFmpeg reads may be a list of other files or of addresses on a network
+#: (a playlist, a concatenation), whatever its name ends in.
+_CONTAINERS = ("mov", "matroska", "mxf", "mxf_opatom", "avi", "mpegts", "mpeg", "mpegvideo", "m4v")
+# Opened as well, to be told from clips by what they hold.
+_OTHERS = ("png_pipe", "jpeg_pipe", "tiff_pipe", "exr_pipe", "dpx_pipe", "wav", "aiff", "mp3", "flac")
 
 #: Rates that containers with coarse clocks only come close to.
 _STANDARD_RATES = tuple(Fraction(n, d) for n in (24, 25, 30, 48, 50, 60, 100, 120) for d in (1,)) + tuple(
@@ -106,6 +113,18 @@ class ClipInfo:
     def duration(self) -> Fraction:
         """Seconds from the first frame to the end of the last."""
         return self.frames / self.fps
+
+
+def open_container(path: Path) -> InputContainer:
+    """Open a clip, and nothing that leads to another file.
+
+    Raises
+    ------
+    av.FFmpegError
+    """
+    told = {"protocol_whitelist": "file", "format_whitelist": ",".join((*_CONTAINERS, *_OTHERS))}
+    container: InputContainer = import_av().open(str(path), metadata_errors="replace", options=told)
+    return container
 
 
 def import_av() -> Any:
@@ -272,9 +291,8 @@ def _rate(path: Path, stream: VideoStream) -> Fraction:
 
 def _packets(path: Path, *, limit: int | None = None, near_end: bool = False) -> tuple[list[int], Fraction]:
     """Presentation times of the video packets, without decoding, from a handle of its own."""
-    av = import_av()
     stamps: list[int] = []
-    with av.open(str(path), metadata_errors="replace") as container:
+    with open_container(path) as container:
         stream = video_stream(path, container)
         base = stream.time_base or Fraction(1, 1)
         if near_end:

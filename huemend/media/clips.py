@@ -24,10 +24,12 @@ from huemend.media.clipinfo import (
     describe,
     import_av,
     media_errors,
+    open_container,
     presentation_times,
     video_stream,
 )
 from huemend.media.planes import frame_to_rgb, luma_plane, small_rgb
+from huemend.media.whole import open_medium
 
 if TYPE_CHECKING:
     import av
@@ -195,15 +197,10 @@ def open_clip(path: Path, *, matrix: str | None = None, range: str | None = None
         The file is missing, empty, no clip, holds no video, or its first frame cannot be decoded.
     """
     path = Path(path)
-    av = import_av()
-    if not path.exists():
-        raise MediaError("there is no such file", where=path, todo="correct the path")
-    if path.is_dir():
-        raise MediaError("is a folder, not a clip", where=path, todo="name the file")
-    if path.stat().st_size == 0:
-        raise MediaError("is an empty file", where=path, todo="copy or export the clip again")
+    with open_medium(path):
+        pass  # a library that opens a pipe waits for somebody to write
     with media_errors(path, "is not a clip that can be read"):
-        container = av.open(str(path), metadata_errors="replace")
+        container = open_container(path)
     with container:
         with media_errors(path, "is not a clip that can be read"):
             stream = video_stream(path, container)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from huemend.errors import MediaError
-from huemend.media.clipinfo import ClipInfo, import_av, media_errors, video_stream
+from huemend.media.clipinfo import ClipInfo, import_av, media_errors, open_container, video_stream
 from huemend.media.signal import Signal, signal_of
 
 if TYPE_CHECKING:
@@ -265,7 +265,7 @@ class _Sound:
         if not info.audio:
             return
         av = import_av()
-        source: InputContainer = stack.enter_context(av.open(str(info.path), metadata_errors="replace"))
+        source: InputContainer = stack.enter_context(open_container(info.path))
         pictures = video_stream(info.path, source)
         self._zero = (pictures.start_time or 0) * (pictures.time_base or Fraction(0))
         for track in source.streams.audio:

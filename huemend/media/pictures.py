@@ -7,7 +7,9 @@ message tells), and a PNG's colour is multiplied with its alpha unless told othe
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import hashlib
+import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,7 +19,8 @@ from numpy.typing import NDArray
 
 from huemend.errors import MediaError, MissingLibraryError
 from huemend.media.planes import LARGEST_HALF
-from huemend.media.whole import AGAIN, check_png, hash_file
+from huemend.media.strips import BLOCK, INTEGERS, STORED_BITS, frame_of, layout_of, place_strip, read_strip, strips
+from huemend.media.whole import AGAIN, check_png, open_medium
 from huemend.options import SampleOptions
 
 __all__ = ["STILL_SUFFIXES", "Picture", "read_picture", "write_picture"]
@@ -25,7 +28,6 @@ __all__ = ["STILL_SUFFIXES", "Picture", "read_picture", "write_picture"]
 #: What a still may be called.
 STILL_SUFFIXES = frozenset({".dpx", ".exr", ".jpeg", ".jpg", ".png", ".tif", ".tiff"})
 
-_STORED_BITS: Mapping[str, int] = {"uint8": 8, "uint16": 16, "uint": 32, "half": 16, "float": 32, "double": 32}
 _FORMATS = frozenset({"dpx", "jpeg", "openexr", "png", "tiff"})
 _READABLE = "save the still as PNG, TIFF, OpenEXR, DPX or JPEG"
 
@@ -77,27 +79,23 @@ def read_picture(path: Path, options: SampleOptions | None = None, *, any_value:
     """
     options = options or SampleOptions()
     path = Path(path)
-    digest = hash_file(path)
-    if path.suffix.lower() == ".png":
-        check_png(path, options.largest_side)
-    try:
-        raw, spec, format_name = _read_raw(path, options)
-        channels = _colour_channels(path, spec)
-    except UnicodeDecodeError as error:
-        # Names and messages that quote a broken header come out of the library as text that is none.
-        raise MediaError("is damaged (its header is garbled)", where=path, todo=AGAIN) from error
-
-    kind = str(spec.format)
-    bits = spec.get_int_attribute("oiio:BitsPerSample", 0)
-    codes = _to_codes(raw[..., :3] if channels == (0, 1, 2) else raw[..., list(channels)], kind, bits)
-    if format_name == "openexr":
-        codes = _in_display_window(codes, spec)
-    codes = _upright(codes, spec.get_int_attribute("Orientation", 1))
-    if not any_value:
+    with open_medium(path, options.largest_still) as file:
+        before = os.fstat(file.fileno())
+        if path.suffix.lower() == ".png":
+            check_png(path, file, options)
+        try:
+            codes, kind, bits = _read_codes(path, options)
+        except UnicodeDecodeError as error:
+            # Names and messages that quote a broken header come out of the library as text that is none.
+            raise MediaError("is damaged (its header is garbled)", where=path, todo=AGAIN) from error
+        file.seek(0)
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+        # The library opened the file by its name: what it decoded must be what was hashed.
+        if not (_unchanged(before, os.fstat(file.fileno())) and _unchanged(before, os.stat(path))):
+            raise MediaError("changed while it was read", where=path, todo="run again when it is written whole")
+    if not any_value and kind not in INTEGERS:
         _check_finite(path, codes)
-    codes = np.ascontiguousarray(codes)
-    codes.setflags(write=False)
-    stored = _STORED_BITS[kind]
+    stored = STORED_BITS[kind]
     return Picture(
         codes=codes,
         bit_depth=bits if 0 < bits < stored else stored,
@@ -106,8 +104,16 @@ def read_picture(path: Path, options: SampleOptions | None = None, *, any_value:
     )
 
 
-def _read_raw(path: Path, options: SampleOptions) -> tuple[NDArray[Any], Any, str]:
-    """Read the values as stored (as float32 where they are wider than 16 bits), the header, the format's name."""
+def _unchanged(before: os.stat_result, now: os.stat_result) -> bool:
+    facts = ("st_dev", "st_ino", "st_size", "st_mtime_ns", "st_ctime_ns")
+    return all(getattr(before, fact) == getattr(now, fact) for fact in facts)
+
+
+def _read_codes(path: Path, options: SampleOptions) -> tuple[NDArray[np.float32], str, int]:
+    """Read a still upright, as codes, with the kind of value that it stores and their bits (0: all of them).
+
+    Strip by strip into the one array that is handed on: the largest stills take most of what memory there is.
+    """
     oiio = _oiio(options)
     # Left to itself, the PNG reader multiplies colour with alpha.
     hints = oiio.ImageSpec()
@@ -119,14 +125,19 @@ def _read_raw(path: Path, options: SampleOptions) -> tuple[NDArray[Any], Any, st
     try:
         spec = source.spec()
         _check_header(path, source.format_name(), spec, options)
-        raw = source.read_image(spec.format if str(spec.format) in ("uint8", "uint16") else oiio.FLOAT)
-        # Asked for even after a success: a JPEG that is cut short comes back whole, its end made up.
-        message = source.geterror()
+        layout = layout_of(path, spec, source.format_name())
+        codes, stored = frame_of(layout, spec.get_int_attribute("Orientation", 1))
+        for first, last in strips(spec):
+            raw = read_strip(source, spec, first, last, oiio.FLOAT)
+            # Asked for even after a success: a JPEG that is cut short comes back whole, its end made up.
+            message = source.geterror()
+            if raw is None or message:
+                raise MediaError(f"is damaged or cut short ({_short(message)})", where=path, todo=AGAIN)
+            place_strip(raw, layout, (first - layout.top, spec.x - layout.left), stored)
     finally:
         source.close()
-    if raw is None or message:
-        raise MediaError(f"is damaged or cut short ({_short(message)})", where=path, todo=AGAIN)
-    return raw, spec, source.format_name()
+    codes.setflags(write=False)
+    return codes, layout.kind, layout.bits
 
 
 def _oiio(options: SampleOptions | None = None) -> Any:
@@ -149,7 +160,7 @@ def _check_header(path: Path, format_name: str, spec: Any, options: SampleOption
         raise MediaError("is a deep OpenEXR", where=path, todo="flatten it first")
     if spec.depth > 1:
         raise MediaError("is a volume, not a picture", where=path, todo=_READABLE)
-    if str(spec.format) not in _STORED_BITS:
+    if str(spec.format) not in STORED_BITS:
         raise MediaError(
             f"holds {spec.format} values", where=path, todo="save it with 8 or 16 bits, half or float"
         )
@@ -171,77 +182,25 @@ def _check_header(path: Path, format_name: str, spec: Any, options: SampleOption
         )
 
 
-def _colour_channels(path: Path, spec: Any) -> tuple[int, int, int]:
-    """Which channels are red, green and blue (a layer's prefix does not matter), or one grey thrice."""
-    names = [str(name).rpartition(".")[2].upper() for name in spec.channelnames]
-    if all(name in names for name in ("R", "G", "B")):
-        return names.index("R"), names.index("G"), names.index("B")
-    colours = [i for i in range(spec.nchannels) if i != spec.alpha_channel]
-    if len(colours) == 1:
-        return colours[0], colours[0], colours[0]
-    raise MediaError(
-        f"holds the channels {', '.join(names[:6])}, not red, green and blue", where=path, todo="save it as RGB"
-    )
-
-
-def _to_codes(raw: NDArray[Any], kind: str, bits: int) -> NDArray[np.float32]:
-    """Scale integers so that the largest code of their true bit depth is 1.
-
-    OpenImageIO widens 10, 12 and 14 bits to 16 by repeating the upper bits; the code itself is what is left
-    after shifting them out again.
-    """
-    if kind not in ("uint8", "uint16"):
-        return raw.astype(np.float32, copy=False)
-    stored = 8 if kind == "uint8" else 16
-    bits = bits if 0 < bits < stored else stored
-    if bits < stored:
-        raw = raw >> (stored - bits)
-    return raw.astype(np.float32) / np.float32(2**bits - 1)
-
-
-def _in_display_window(codes: NDArray[np.float32], spec: Any) -> NDArray[np.float32]:
-    left, top = spec.x - spec.full_x, spec.y - spec.full_y
-    height, width = codes.shape[:2]
-    if (left, top, width, height) == (0, 0, spec.full_width, spec.full_height):
-        return codes
-    frame = np.zeros((spec.full_height, spec.full_width, 3), np.float32)
-    x0, y0 = max(left, 0), max(top, 0)
-    x1, y1 = min(left + width, spec.full_width), min(top + height, spec.full_height)
-    if x0 < x1 and y0 < y1:
-        frame[y0:y1, x0:x1] = codes[y0 - top : y1 - top, x0 - left : x1 - left]
-    return frame
-
-
-# Exif 2.32, tag 274 (Orientation): how to turn the stored rows and columns upright.
-_TURNS: Mapping[int, Callable[[NDArray[np.float32]], NDArray[np.float32]]] = {
-    2: lambda a: a[:, ::-1],
-    3: lambda a: a[::-1, ::-1],
-    4: lambda a: a[::-1],
-    5: lambda a: a.swapaxes(0, 1),
-    6: lambda a: np.rot90(a, -1),
-    7: lambda a: a.swapaxes(0, 1)[::-1, ::-1],
-    8: lambda a: np.rot90(a, 1),
-}
-
-
-def _upright(codes: NDArray[np.float32], orientation: int) -> NDArray[np.float32]:
-    turn = _TURNS.get(orientation)
-    return codes if turn is None else turn(codes)
-
-
 def _check_finite(path: Path, codes: NDArray[np.float32]) -> None:
-    finite = np.isfinite(codes)
-    # Asked of all at once: nearly every picture is sound, and going through its pixels takes ten times as long.
-    if finite.all():
-        return
-    bad = ~finite.all(axis=-1)
-    count = int(np.count_nonzero(bad))
-    y, x = (int(i) for i in np.argwhere(bad)[0])
-    raise MediaError(
-        f"holds NaN or infinite values in {count} pixel{'s' * (count > 1)} (the first at x {x}, y {y})",
-        where=path,
-        todo="write the still again without them",
-    )
+    # Row by row of many: nearly every picture is sound, and a mask of all pixels takes a third of its memory.
+    count, first = 0, (0, 0)
+    for top in range(0, len(codes), BLOCK):
+        finite = np.isfinite(codes[top : top + BLOCK])
+        if finite.all():
+            continue
+        bad = ~finite.all(axis=-1)
+        if not count:
+            y, x = np.argwhere(bad)[0]
+            first = (int(x), top + int(y))
+        count += int(np.count_nonzero(bad))
+    if count:
+        raise MediaError(
+            f"holds NaN or infinite values in {count} pixel{'s' * (count > 1)} (the first at x {first[0]}, "
+            f"y {first[1]})",
+            where=path,
+            todo="write the still again without them",
+        )
 
 
 def _short(message: str) -> str:
@@ -292,26 +251,14 @@ def write_picture(
         raise ValueError(
             f"{suffix or 'a file without suffix'} does not hold {bit_depth} bits, floating={floating}"
         )
-    if codes.ndim != 3 or codes.shape[2] != 3 or not np.isfinite(codes).all():
+    if codes.ndim != 3 or codes.shape[2] != 3 or not _is_finite(codes):
         raise ValueError(f"codes must be a finite (height, width, 3) array, not {codes.shape}")
     oiio = _oiio()
-    pixels: NDArray[Any]
     if floating:
-        pixels = np.ascontiguousarray(codes, np.float32)
-        if bit_depth == 16:
-            pixels = np.clip(pixels, -LARGEST_HALF, LARGEST_HALF)
         kind = oiio.HALF if bit_depth == 16 else oiio.FLOAT
     else:
-        top = 2**bit_depth - 1
-        pixels = np.rint(np.clip(codes, 0.0, 1.0).astype(np.float64) * top).astype(np.uint16)
-        if bit_depth == 8:
-            pixels = pixels.astype(np.uint8)
-        elif bit_depth < 16:
-            # The library cuts 16 bits down to these by dropping low bits: repeat the upper bits, so that what
-            # is left is our own rounding.
-            pixels = (pixels << (16 - bit_depth)) | (pixels >> (2 * bit_depth - 16))
         kind = oiio.UINT8 if bit_depth == 8 else oiio.UINT16
-    spec = oiio.ImageSpec(pixels.shape[1], pixels.shape[0], 3, kind)
+    spec = oiio.ImageSpec(codes.shape[1], codes.shape[0], 3, kind)
     # The library stamps the time of day into TIFF and OpenEXR: the same pixels shall be the same bytes.
     spec.attribute("DateTime", "")
     if 8 < bit_depth < 16:
@@ -322,7 +269,31 @@ def write_picture(
     output = oiio.ImageOutput.create(str(path))
     if output is None:
         raise OSError(0, _short(oiio.geterror()))
-    done = output.open(str(path), spec) and output.write_image(pixels)
+    done = output.open(str(path), spec)
+    for first, last in strips(spec) if done else ():
+        pixels = _to_pixels(codes[first:last], bit_depth, floating)
+        done = done and output.write_scanlines(first, last, 0, pixels)
     message = output.geterror()
     if not (output.close() and done) or message:
         raise OSError(0, _short(message or output.geterror()))
+
+
+def _is_finite(codes: NDArray[np.floating[Any]]) -> bool:
+    return all(np.isfinite(codes[top : top + BLOCK]).all() for top in range(0, len(codes), BLOCK))
+
+
+def _to_pixels(codes: NDArray[np.floating[Any]], bit_depth: int, floating: bool) -> NDArray[Any]:
+    """Return what is handed to the library for these codes."""
+    pixels: NDArray[Any]
+    if floating:
+        pixels = np.ascontiguousarray(codes, np.float32)
+        return np.clip(pixels, -LARGEST_HALF, LARGEST_HALF) if bit_depth == 16 else pixels
+    top = 2**bit_depth - 1
+    pixels = np.rint(np.clip(codes, 0.0, 1.0).astype(np.float64) * top).astype(np.uint16)
+    if bit_depth == 8:
+        return pixels.astype(np.uint8)
+    if bit_depth < 16:
+        # The library cuts 16 bits down to these by dropping low bits: repeat the upper bits, so that what is left
+        # is our own rounding.
+        pixels = (pixels << (16 - bit_depth)) | (pixels >> (2 * bit_depth - 16))
+    return pixels

@@ -2,41 +2,59 @@
 
 from __future__ import annotations
 
-import hashlib
+import itertools
+import os
 import struct
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from io import BufferedReader
 from pathlib import Path
 
+from huemend.base.reading import NotRegular, open_regular
 from huemend.errors import MediaError
+from huemend.options import SampleOptions
 
-__all__ = ["AGAIN", "check_png", "hash_file"]
+__all__ = ["AGAIN", "check_png", "open_medium"]
 
 AGAIN = "export or copy it again"
 
 
-def hash_file(path: Path) -> str:
-    """Return the sha256 of a file's bytes, in hexadecimal.
+@contextmanager
+def open_medium(path: Path, most: int | None = None) -> Iterator[BufferedReader]:
+    """Open a still or a clip, which must be a regular file that holds something.
+
+    Parameters
+    ----------
+    path : Path
+    most : int, optional
+        Bytes that it may hold.
 
     Raises
     ------
     MediaError
-        The file is missing, empty, a folder, or cannot be read.
+        The file is missing, empty, too large, a folder, a pipe or a device, or cannot be read.
     """
     try:
-        if not path.exists():
-            raise MediaError("there is no such file", where=path, todo="correct the path")
-        if not path.is_file():
-            raise MediaError("is not a file", where=path, todo="name a still or a clip")
-        if path.stat().st_size == 0:
-            raise MediaError("is an empty file", where=path, todo=AGAIN)
-        with open(path, "rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
+        with open_regular(path) as file:
+            size = os.fstat(file.fileno()).st_size
+            if size == 0:
+                raise MediaError("is an empty file", where=path, todo=AGAIN)
+            if most is not None and size > most:
+                raise MediaError(
+                    f"holds {size / 1e9:.1f} GB, more than any still that is read", where=path, todo=AGAIN
+                )
+            yield file
+    except FileNotFoundError as error:
+        raise MediaError("there is no such file", where=path, todo="correct the path") from error
+    except (NotRegular, IsADirectoryError) as error:
+        raise MediaError(error.strerror or "is not a file", where=path, todo="name a still or a clip") from error
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise MediaError(f"cannot be read ({reason})", where=path, todo="check the file") from error
 
 
-def check_png(path: Path, largest_side: int) -> None:
+def check_png(path: Path, file: BufferedReader, options: SampleOptions) -> None:
     """Walk the chunks of a PNG and their checksums (ISO/IEC 15948, clause 5).
 
     libpng tells of damage on stderr, behind our back; a file that passes here gives it little to tell.
@@ -44,48 +62,55 @@ def check_png(path: Path, largest_side: int) -> None:
     Parameters
     ----------
     path : Path
-        A file that can be read.
-    largest_side : int
-        Pixels; a header that declares more, or none, is refused here, because libpng tells of that, too.
+        For messages.
+    file : binary file
+        Read from its beginning.
+    options : SampleOptions
+        A header that declares more pixels than they allow, or none, is refused before the rest is read.
 
     Raises
     ------
     MediaError
         The file is a PNG that is cut short or damaged, or declares a size that is not read.
     """
-    with open(path, "rb") as file:
-        if file.read(8) != b"\x89PNG\r\n\x1a\n":
-            return  # another format under a wrong suffix: the readers will say
-        while True:
-            head = file.read(8)
-            if len(head) < 8:
+    file.seek(0)
+    if file.read(8) != b"\x89PNG\r\n\x1a\n":
+        return  # another format under a wrong suffix: the readers will say
+    for count in itertools.count():
+        head = file.read(8)
+        if len(head) < 8:
+            break
+        length, kind = struct.unpack(">I4s", head)
+        # 5.6 and 11.2.2: the first chunk and no other, of 13 bytes.
+        if (kind == b"IHDR") != (count == 0) or (count == 0 and length != 13):
+            raise MediaError("is damaged (it has no header, or two)", where=path, todo=AGAIN)
+        if count > options.most_chunks:
+            raise MediaError(f"is damaged (it has more than {count - 1} parts)", where=path, todo=AGAIN)
+        checksum = zlib.crc32(kind)
+        while length > 0:
+            block = file.read(min(length, 1 << 20))
+            if not block:
                 break
-            length, kind = struct.unpack(">I4s", head)
-            checksum = zlib.crc32(kind)
-            if kind == b"IHDR":
-                _check_size(path, file.read(min(length, 8)), largest_side)
-                file.seek(16)
-            while length > 0:
-                block = file.read(min(length, 1 << 20))
-                if not block:
-                    break
-                checksum = zlib.crc32(block, checksum)
-                length -= len(block)
-            stored = file.read(4)
-            if length or len(stored) < 4:
-                break
-            if stored != struct.pack(">I", checksum):
-                raise MediaError("is damaged (a checksum is wrong)", where=path, todo=AGAIN)
-            if kind == b"IEND":
-                return
+            if count == 0:
+                _check_size(path, block[:8], options)
+            checksum = zlib.crc32(block, checksum)
+            length -= len(block)
+        stored = file.read(4)
+        if length or len(stored) < 4:
+            break
+        if stored != struct.pack(">I", checksum):
+            raise MediaError("is damaged (a checksum is wrong)", where=path, todo=AGAIN)
+        if kind == b"IEND":
+            return
     raise MediaError("is cut short (the end of the PNG is missing)", where=path, todo=AGAIN)
 
 
-def _check_size(path: Path, sides: bytes, largest_side: int) -> None:
+def _check_size(path: Path, sides: bytes, options: SampleOptions) -> None:
     """Refuse a PNG header (ISO/IEC 15948, 11.2.2) of a size beyond reason."""
     if len(sides) < 8:
         return  # cut short: the walk goes on to say so
     width, height = struct.unpack(">II", sides)
+    largest_side = options.largest_side
     if not (0 < width <= largest_side and 0 < height <= largest_side):
         raise MediaError(
             f"claims to be {width} x {height} pixels",

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from huemend.options.apply import BakeOptions
 from huemend.options.correspond import ChartOptions, CorrespondOptions, FaceOptions, FramingOptions, HeroOptions
 from huemend.options.day import DayOptions
+from huemend.options.files import FileOptions
 from huemend.options.linearise import LineariseOptions
 from huemend.options.sample import ClipOptions, SampleOptions
 from huemend.options.solve import CarryOptions, ColourOptions, JointOptions, SolveOptions
@@ -26,6 +27,7 @@ __all__ = [
     "DayOptions",
     "DriftOptions",
     "FaceOptions",
+    "FileOptions",
     "FramingOptions",
     "HeroOptions",
     "JointOptions",

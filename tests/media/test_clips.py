@@ -266,7 +266,7 @@ def test_missing_empty_and_folder(tmp_path: Path) -> None:
     with pytest.raises(MediaError, match="there is no such file"):
         probe_clip(tmp_path / "none.mov")
     (tmp_path / "empty.mov").touch()
-    with pytest.raises(MediaError, match=r"empty\.mov: is an empty file; copy or export the clip again"):
+    with pytest.raises(MediaError, match=r"empty\.mov: is an empty file; export or copy it again"):
         probe_clip(tmp_path / "empty.mov")
     with pytest.raises(MediaError, match="is a folder"):
         probe_clip(tmp_path)

@@ -18,7 +18,7 @@ import pytest
 import tifffile
 from PIL import Image, ImageOps
 
-from huemend.errors import MediaError, OutputError
+from huemend.errors import MediaError
 from huemend.media.pictures import read_picture, write_picture
 from huemend.options import SampleOptions
 
@@ -231,7 +231,7 @@ def test_a_failed_write_leaves_what_was_there(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="does not hold"):
         write_picture(tmp_path / "a.png", np.zeros((HEIGHT, WIDTH, 3)), 10)
     assert (tmp_path / "a.png").read_bytes() == before and os.listdir(tmp_path) == ["a.png"]
-    with pytest.raises(OutputError, match="cannot be written"):
+    with pytest.raises(OSError, match="Could not open file"):
         write_picture(tmp_path / "no such folder" / "a.png", np.zeros((HEIGHT, WIDTH, 3)), 8)
 
 
@@ -296,7 +296,7 @@ def test_wrong_type(tmp_path: Path, codes: np.ndarray) -> None:
     (tmp_path / "still.gif").rename(tmp_path / "still.tif")
     with pytest.raises(MediaError, match=r"still\.tif"):
         read_picture(tmp_path / "still.tif")
-    with pytest.raises(MediaError, match="is not a file"):
+    with pytest.raises(MediaError, match="is a folder"):
         read_picture(tmp_path)
     with pytest.raises(MediaError, match="no such file"):
         read_picture(tmp_path / "missing.png")

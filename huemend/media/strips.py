@@ -1,0 +1,172 @@
+"""A picture strip by strip: where a file's rows and values belong in the upright picture, as codes.
+
+The largest stills take most of what memory there is, so that one array is filled, and nothing is turned, cut or
+converted as a whole afterwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.errors import MediaError
+
+__all__ = [
+    "BLOCK",
+    "INTEGERS",
+    "STORED_BITS",
+    "Layout",
+    "frame_of",
+    "layout_of",
+    "place_strip",
+    "read_strip",
+    "strips",
+]
+
+STORED_BITS: Mapping[str, int] = {"uint8": 8, "uint16": 16, "uint": 32, "half": 16, "float": 32, "double": 32}
+INTEGERS = frozenset({"uint8", "uint16"})
+_STRIP_PIXELS = 1 << 22
+BLOCK = 256  # rows: no block of any compression that OpenEXR has is higher, so that none is decoded twice
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Layout:
+    """How a file stores a picture.
+
+    Attributes
+    ----------
+    kind : str
+        Type of its values, as OpenImageIO names it.
+    bits : int
+        Bits that count; 0 for all of them.
+    channels : (red, green, blue)
+    top, left : int
+        Of the frame, in the rows and columns that the file counts.
+    height, width : int
+        Of the frame.
+    filled : bool
+        The file holds every pixel of the frame.
+    """
+
+    kind: str
+    bits: int
+    channels: tuple[int, int, int]
+    top: int
+    left: int
+    height: int
+    width: int
+    filled: bool
+
+
+def layout_of(path: Path, spec: Any, format_name: str) -> Layout:
+    held = (spec.y, spec.x, spec.height, spec.width)
+    # An OpenEXR shows its display window, whatever part of it holds data.
+    frame = (spec.full_y, spec.full_x, spec.full_height, spec.full_width) if format_name == "openexr" else held
+    return Layout(
+        kind=str(spec.format),
+        bits=spec.get_int_attribute("oiio:BitsPerSample", 0),
+        channels=_colour_channels(path, spec),
+        top=frame[0],
+        left=frame[1],
+        height=frame[2],
+        width=frame[3],
+        filled=frame == held,
+    )
+
+
+def frame_of(layout: Layout, orientation: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return the upright picture, and the same memory seen as the file stores rows and columns.
+
+    Filled through the second, so that nothing has to be turned, and copied, afterwards.
+    """
+    size = (layout.height, layout.width)
+    codes = np.empty((*(size[::-1] if orientation in _SIDEWAYS else size), 3), np.float32)
+    if not layout.filled:
+        codes[...] = 0.0
+    turn = _TURNS.get(_BACK.get(orientation, orientation))
+    return codes, codes if turn is None else turn(codes)
+
+
+def strips(spec: Any) -> Iterator[tuple[int, int]]:
+    """Yield (first, last) rows, as the file counts them, of strips that end where its blocks or tiles end."""
+    block = spec.tile_height or BLOCK
+    step = -(-max(1, _STRIP_PIXELS // spec.width) // block) * block
+    for first in range(spec.y, spec.y + spec.height, step):
+        yield first, min(first + step, spec.y + spec.height)
+
+
+def read_strip(source: Any, spec: Any, first: int, last: int, float_kind: Any) -> NDArray[Any] | None:
+    """Read rows of all channels as stored, or as float32 where the values are wider than 16 bits."""
+    kind = spec.format if str(spec.format) in INTEGERS else float_kind
+    if spec.tile_width:
+        raw = source.read_tiles(spec.x, spec.x + spec.width, first, last, 0, 1, 0, spec.nchannels, kind)
+    else:
+        raw = source.read_scanlines(first, last, 0, 0, spec.nchannels, kind)
+    return None if raw is None else np.asarray(raw).reshape(last - first, spec.width, spec.nchannels)
+
+
+def place_strip(raw: NDArray[Any], layout: Layout, corner: tuple[int, int], stored: NDArray[np.float32]) -> None:
+    """Put a strip's codes where they belong in the frame: its corner there, (row, column), may lie outside."""
+    (top, left), (height, width) = corner, raw.shape[:2]
+    rows = slice(max(top, 0), min(top + height, layout.height))
+    columns = slice(max(left, 0), min(left + width, layout.width))
+    if rows.start >= rows.stop or columns.start >= columns.stop:
+        return
+    part = raw[rows.start - top : rows.stop - top, columns.start - left : columns.stop - left]
+    red, green, blue = layout.channels
+    if (red, green, blue) == (0, 1, 2):
+        _to_codes(part[..., :3], layout.kind, layout.bits, stored[rows, columns])
+        return
+    for target, channel in enumerate((red, green, blue)):
+        _to_codes(part[..., channel], layout.kind, layout.bits, stored[rows, columns, target])
+
+
+def _colour_channels(path: Path, spec: Any) -> tuple[int, int, int]:
+    """Which channels are red, green and blue (a layer's prefix does not matter), or one grey thrice."""
+    names = [str(name).rpartition(".")[2].upper() for name in spec.channelnames]
+    if all(name in names for name in ("R", "G", "B")):
+        return names.index("R"), names.index("G"), names.index("B")
+    colours = [i for i in range(spec.nchannels) if i != spec.alpha_channel]
+    if len(colours) == 1:
+        return colours[0], colours[0], colours[0]
+    raise MediaError(
+        f"holds the channels {', '.join(names[:6])}, not red, green and blue", where=path, todo="save it as RGB"
+    )
+
+
+def _to_codes(raw: NDArray[Any], kind: str, bits: int, out: NDArray[np.float32]) -> None:
+    """Scale integers so that the largest code of their true bit depth is 1; floating-point values stay.
+
+    OpenImageIO widens 10, 12 and 14 bits to 16 by repeating the upper bits; the code itself is what is left
+    after shifting them out again.
+    """
+    if kind not in INTEGERS:
+        out[...] = raw
+        return
+    stored = STORED_BITS[kind]
+    bits = bits if 0 < bits < stored else stored
+    if bits < stored:
+        raw = raw >> (stored - bits)
+    np.divide(raw, np.float32(2**bits - 1), out=out, dtype=np.float32)
+
+
+# Exif 2.32, tag 274 (Orientation): how to turn the stored rows and columns upright.
+_TURNS: Mapping[int, Callable[[NDArray[np.float32]], NDArray[np.float32]]] = {
+    2: lambda a: a[:, ::-1],
+    3: lambda a: a[::-1, ::-1],
+    4: lambda a: a[::-1],
+    5: lambda a: a.swapaxes(0, 1),
+    6: lambda a: np.rot90(a, -1),
+    7: lambda a: a.swapaxes(0, 1)[::-1, ::-1],
+    8: lambda a: np.rot90(a, 1),
+}
+
+
+# Turned back by the turn of another number, and with rows and columns exchanged.
+_BACK: Mapping[int, int] = {6: 8, 8: 6}
+_SIDEWAYS = frozenset({5, 6, 7, 8})

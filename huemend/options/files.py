@@ -1,0 +1,41 @@
+"""Options of files that are not media: how much of each is read; ``huemend.options`` hands them on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["FileOptions"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FileOptions:
+    """Bytes that files other than media may hold; what is larger is not read.
+
+    Attributes
+    ----------
+    record : int
+        ``report.json``. That of 64 angles with every sample's counts holds a few megabytes.
+    journal : int
+        The list of files of an unfinished output folder.
+    state : int
+        What a run leaves for the next one: of a setup of a day, of a bake.
+    lut : int
+        A .cube: 129 nodes a side with seven decimals hold 64 MB.
+    edl : int
+        A CMX3600 EDL; an event with its comments holds some 300 bytes.
+    timeline : int
+        An OpenTimelineIO file.
+    table : int
+        A text file of numbers that an encoding of the setup file names.
+    picture : int
+        The contact sheet of a setup, as the index of a day shows it.
+    """
+
+    record: int = 64_000_000
+    journal: int = 16_000_000
+    state: int = 4_000_000
+    lut: int = 128_000_000
+    edl: int = 16_000_000
+    timeline: int = 64_000_000
+    table: int = 4_000_000
+    picture: int = 16_000_000
