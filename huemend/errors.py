@@ -29,7 +29,29 @@ __all__ = [
     "OutputError",
     "SetupFileError",
     "TimelineError",
+    "visible",
 ]
+
+
+def visible(text: str) -> str:
+    r"""Return text in which what cannot be seen is shown by its escape.
+
+    What would move a cursor, or change colour or reading direction of a terminal, is so shown and not done. Bytes
+    of a file name that is not UTF-8, which Python holds as halves of surrogate pairs, are shown as bytes.
+
+    >>> print(visible("a\x1b[2J\u202e\udcff"))
+    a\x1b[2J\u202e\xff
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else _escape(c) for c in text)
+
+
+def _escape(character: str) -> str:
+    code = ord(character)
+    # PEP 383: a byte that is no UTF-8 stands at this distance.
+    shown = chr(code - 0xDC00) if 0xDC80 <= code <= 0xDCFF else character
+    return shown.encode("unicode_escape").decode("ascii")
 
 
 class HuemendError(Exception):
@@ -59,8 +81,7 @@ class HuemendError(Exception):
             text = f"{text}; {self.todo}"
         # One problem is one line, whatever a library put into its message or a user into a file name; what would
         # move a cursor or change colour or reading direction of a terminal is shown, not done.
-        line = " ".join(text.split())
-        return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in line)
+        return visible(" ".join(text.split()))
 
     def __reduce__(self) -> tuple[object, ...]:
         # Exceptions cross process borders in `huemend day`; keyword-only arguments need a hand there.

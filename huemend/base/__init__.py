@@ -1,1 +1,1 @@
-"""The ground: units, arrays, files, locks, OpenCV, and the one module that knows threads."""
+"""The ground: units, arrays, files, locks, text, OpenCV, and the one module that knows threads."""

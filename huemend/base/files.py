@@ -324,7 +324,7 @@ def read_regular(path: Path, most: int) -> bytes | None:
 def _plainly(path: Path) -> Iterator[BufferedReader | None]:
     try:
         handle = os.open(path, os.O_RDONLY | PLAINLY)
-    except OSError:
+    except (OSError, ValueError):
         yield None
         return
     if not stat.S_ISREG(os.fstat(handle).st_mode):

@@ -19,7 +19,7 @@ import re
 import stat
 from pathlib import Path
 
-from huemend.base.files import PLAINLY, short_tag
+from huemend.base.files import PLAINLY, read_regular, short_tag
 from huemend.errors import OutputError
 
 __all__ = ["LOCK", "FolderLock"]
@@ -197,10 +197,7 @@ def _foreign(path: Path) -> OutputError:
 
 def _holder(path: Path) -> tuple[str, int | None]:
     """Return machine and process number as a lock file names them."""
-    try:
-        words = path.read_text(errors="replace").split()
-    except OSError:
-        return "", None
+    words = (read_regular(path, _LONGEST) or b"").decode("utf-8", "replace").split()
     if len(words) == 2 and words[1].isdecimal():
         return words[0], int(words[1])
     return "", None

@@ -12,10 +12,13 @@ from urllib.parse import quote
 import numpy as np
 
 from huemend.base.kept import Kept
+from huemend.base.reading import read_bounded
 from huemend.base.units import balance_stops
 from huemend.day.state import read_state
-from huemend.options import DayOptions
-from huemend.write.folder import JOURNAL, read_record
+from huemend.errors import OutputError
+from huemend.options import DayOptions, FileOptions
+from huemend.write.folder import JOURNAL
+from huemend.write.record_reading import load_record
 from huemend.write.report.day import DayRow, render_day_index
 from huemend.write.report.gravity import by_gravity
 
@@ -62,7 +65,11 @@ def _row(folder: Path, name: str, *, thumbnail: bool) -> DayRow:
     state = read_state(folder)
     if state is not None and not state.done:
         return DayRow(name=name, error=state.error)
-    record = read_record(folder)
+    try:
+        record = load_record(folder)
+    except OutputError as error:
+        # One record that an older version or another program left must not cost the day its index.
+        return DayRow(name=name, error=str(error))
     if record is None or (folder / JOURNAL).exists():
         begun = (folder / JOURNAL).exists()
         return DayRow(name=name, error="was interrupted; run the day again" if begun else "was not run yet")
@@ -90,7 +97,7 @@ def _gravest(angle: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 def _bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        return read_bounded(path, FileOptions().picture)
     except OSError:
         return b""
 

@@ -72,5 +72,5 @@ def _taught(state: RunState) -> Iterator[tuple[str, tuple[tuple[str, ...], bool,
             cameras = tuple(str(name) for name in said["cameras"])
             learnt = None if said["learnt"] is None else Learnt.from_json(said["learnt"])
             yield angle, (cameras, bool(said["trusted"]), learnt)
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, TypeError, ValueError, OverflowError):
             continue  # somebody's edit of the file; what it says is not lent

@@ -18,9 +18,11 @@ from typing import Any
 from huemend.base.files import read_regular, replace_text
 from huemend.base.folders import make_folders
 from huemend.base.guard import Guard
+from huemend.base.reading import open_regular
+from huemend.base.schema import problem
 from huemend.model import Setup
 from huemend.model.learnt import Carried
-from huemend.options import MatchOptions
+from huemend.options import FileOptions, MatchOptions
 from huemend.sample.clips import is_clip
 from huemend.write.folder import RECORD, FolderState, check_folder
 from huemend.write.record import versions
@@ -41,7 +43,18 @@ __all__ = [
 STATE = ".huemend-run.json"
 
 _SCHEMA = "huemend-run/1"
-_LARGEST = 4 * 1024 * 1024
+_FIELDS = ("done", "base", "fingerprint", "record", "error", "code", "learnt")
+_SHAPE: Mapping[str, Any] = {
+    "type": "object",
+    "required": ["schema", *_FIELDS],
+    "properties": {
+        "schema": {"const": _SCHEMA},
+        "done": {"type": "boolean"},
+        **{name: {"type": "string"} for name in ("base", "fingerprint", "record", "error")},
+        "code": {"type": "integer", "minimum": 0, "maximum": 255},
+        "learnt": {"type": "object"},
+    },
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,15 +92,12 @@ def read_state(out: Path) -> RunState | None:
     """Return the state that lies beside a setup's results, or None where there is none that can be read."""
     path = out / STATE
     try:
-        if path.stat().st_size > _LARGEST:
-            return None
-        said = json.loads(path.read_text(encoding="utf-8"))
-        if said["schema"] != _SCHEMA:
-            return None
-        names = [item.name for item in dataclasses.fields(RunState)]
-        return RunState(**{name: said[name] for name in names})
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        said = json.loads(read_regular(path, FileOptions().state) or b"")
+    except (OSError, ValueError, RecursionError):
         return None
+    if problem(said, _SHAPE) is not None:
+        return None
+    return RunState(**{name: said[name] for name in _FIELDS})
 
 
 def write_state(out: Path, state: RunState, guard: Guard, *, within: Path | None = None) -> None:
@@ -115,7 +125,7 @@ def write_state(out: Path, state: RunState, guard: Guard, *, within: Path | None
 
 def _is_state(path: Path) -> bool:
     """Say whether a file is a state, of whatever version; a power cut can leave an empty one."""
-    data = read_regular(path, _LARGEST)
+    data = read_regular(path, FileOptions().state)
     return data is not None and (not data or data.lstrip().startswith(b'{\n "schema": "huemend-run/'))
 
 
@@ -201,7 +211,7 @@ def _media(setup: Setup, stills: Mapping[Path, str]) -> Iterator[str]:
 
 
 def _sha256(path: Path) -> str:
-    with open(path, "rb") as file:
+    with open_regular(path) as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 

@@ -33,7 +33,7 @@ from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import is_clip
 from huemend.sample.setupfile import load_setup
-from huemend.write.folder import read_record
+from huemend.write.record_reading import load_record
 
 __all__ = ["FAILURE", "SetupOutcome", "SetupTask", "Status", "current", "failed", "load_day_setup", "run_setup"]
 
@@ -144,7 +144,10 @@ def current(task: SetupTask) -> SetupOutcome | None:
         return None  # the run will tell what is wrong
     if not is_current(task.out, base, lent=task.lending):
         return None
-    return _outcome(task.name, Status.UNCHANGED, read_record(task.out) or {})
+    try:
+        return _outcome(task.name, Status.UNCHANGED, load_record(task.out) or {})
+    except HuemendError:
+        return None  # a record that is not as this version writes it
 
 
 def run_setup(task: SetupTask) -> SetupOutcome:

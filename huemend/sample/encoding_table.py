@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from difflib import get_close_matches
-from math import isfinite
+from math import isfinite, nan
 from pathlib import Path
 from typing import Any
 
+from huemend.base.reading import read_bounded
 from huemend.errors import SetupFileError
 from huemend.model import EncodingSpec
+from huemend.options import FileOptions
 
 __all__ = ["parse_encoding_spec"]
 
@@ -23,8 +25,8 @@ _PARAMETERS = (
     *("sigma", "beta", "gamma", "delta", "root_gain", "root_offset", "log_gain", "log_offset", "exponent"),
 )
 
-#: Largest file that ``table`` may name, in bytes, and most values of a table.
-_LARGEST_FILE, _MOST_VALUES = 4_000_000, 131_072
+#: Most values of a table.
+_MOST_VALUES = 131_072
 
 
 def parse_encoding_spec(name: str, table: Mapping[str, Any], folder: Path | None = None) -> EncodingSpec:
@@ -109,9 +111,13 @@ def _choice(name: str, table: Mapping[str, Any], key: str, choices: tuple[str, .
 
 
 def _number(name: str, key: str, value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not isfinite(value):
+    try:
+        number = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else nan
+    except OverflowError:  # a whole number of hundreds of digits
+        number = nan
+    if not isfinite(number):
         raise _problem(name, key, "must be a number", todo="write a plain number")
-    return float(value)
+    return number
 
 
 def _point(name: str, key: str, value: object, *, positive: bool = False) -> tuple[float, float]:
@@ -143,9 +149,7 @@ def _read_table(name: str, file: str, folder: Path | None) -> list[float]:
     """Read a text file of numbers, one a line; what follows a # is a remark."""
     path = (folder or Path()) / file
     try:
-        if path.stat().st_size > _LARGEST_FILE:
-            raise _problem(name, "table", f"{path} is too large", todo="give a text file, one number a line")
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        lines = read_bounded(path, FileOptions().table).decode("utf-8-sig").splitlines()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise _problem(name, "table", f"{path} cannot be read ({reason})", todo="correct the path") from error

@@ -7,6 +7,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from huemend.base.reading import read_input
 from huemend.errors import SetupFileError
 from huemend.options import SampleOptions
 
@@ -30,20 +31,13 @@ def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
     SetupFileError
         The file cannot be read, or is no TOML that a setup file could be.
     """
-    try:
-        if not path.exists():
-            raise SetupFileError("there is no such setup file", where=path, todo="`huemend new FOLDER` drafts one")
-        if path.is_dir():
-            raise SetupFileError("is a folder", where=path, todo="name the setup file in it")
-        if not path.is_file():
-            # A pipe or a device may never end.
-            raise SetupFileError("is not a file", where=path, todo="name the setup file")
-        if path.stat().st_size > options.largest_setup_file:
-            raise _too_large(path)
-        content = path.read_bytes()
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise SetupFileError(f"cannot be read ({reason})", where=path, todo="check the file") from error
+    content = read_input(
+        path,
+        options.largest_setup_file,
+        kind=SetupFileError,
+        what="setup file",
+        todo="`huemend new FOLDER` drafts one",
+    )
     return parse_toml(content, path, options)
 
 

@@ -21,7 +21,6 @@ import hashlib
 import json
 import os
 import re
-import stat
 import unicodedata
 from collections.abc import Iterable, Mapping
 from enum import StrEnum
@@ -43,18 +42,16 @@ from huemend.base.folders import make_folders, remove_empty, sync_folder
 from huemend.base.guard import Guard, stands_on_links
 from huemend.base.ledger import Ledger, is_ledger
 from huemend.base.lock import FolderLock
+from huemend.base.reading import NotRegular, TooLarge, read_bounded
 from huemend.errors import OutputError
+from huemend.options import FileOptions
+from huemend.write.record_reading import RECORD, load_record
 
 __all__ = ["JOURNAL", "RECORD", "FolderState", "OutputFolder", "check_folder", "file_name", "read_record"]
-
-#: The record, written last.
-RECORD = "report.json"
 
 #: Present from the first file written until the record is in place.
 JOURNAL = ".huemend-unfinished"
 
-_LARGEST_RECORD = 64 * 1024 * 1024
-_LARGEST_FILE = 256 * 1024 * 1024
 #: What a result may hold: whatever a record lists, nothing else is ever cleared away.
 _RESULTS = re.compile(r"luts/[^/]+\.(cube|clf)|[^/]+(\.ccc|_clips\.csv|_cdl\.edl|\.html)|contact\.png")
 
@@ -253,7 +250,8 @@ class OutputFolder:
 def read_record(out: Path) -> dict[str, Any] | None:
     """Return the record of a finished run, or None where there is none that can be read.
 
-    The files that it lists are not looked at: see ``check_folder``.
+    Any record of huemend's, of whatever version: it is not held to the schema (``load_record`` is), and the files
+    that it lists are not looked at (``check_folder`` does).
     """
     try:
         return _own_record(out)
@@ -269,14 +267,10 @@ def need_record(out: Path) -> dict[str, Any]:
     OutputError
         There is none, or it cannot be read.
     """
-    record = read_record(out)
+    record = load_record(out)
     if record is None:
-        there = (out / RECORD).exists()
-        raise OutputError(
-            f"{RECORD} is damaged, or from another program" if there else f"there is no {RECORD}",
-            where=out,
-            todo="run huemend match first, or say where its results are with --match",
-        )
+        todo = "run huemend match first, or say where its results are with --match"
+        raise OutputError(f"there is no {RECORD}", where=out, todo=todo)
     return record
 
 
@@ -295,7 +289,7 @@ def read_inside(out: Path, relative: str) -> bytes | None:
         return None
     if stands_on_links(out, relative) is not None:
         return None
-    return read_regular(path, _LARGEST_FILE)
+    return read_regular(path, FileOptions().lut)
 
 
 def holds_result(out: Path) -> bool:
@@ -358,13 +352,10 @@ def _own_record(out: Path) -> dict[str, Any] | None:
     """Return the folder's record; None if there is none; OutputError if report.json is somebody else's."""
     path = out / RECORD
     try:
-        facts = path.stat()
-        if facts.st_size > _LARGEST_RECORD or stat.S_ISFIFO(facts.st_mode):
-            raise ValueError
-        text = path.read_text(encoding="utf-8")
+        text = read_bounded(path, FileOptions().record).decode("utf-8")
     except (FileNotFoundError, NotADirectoryError):
         return None
-    except ValueError:
+    except (ValueError, NotRegular, TooLarge):
         text = "-"
     if not text.strip():
         return None  # what a power cut can leave

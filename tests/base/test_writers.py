@@ -20,14 +20,17 @@ ENCODERS = ("media/encode.py", "media/pictures.py")
 #: Who calls an encoder, each time with what `Kept.writing` yields.
 CALLERS = ("apply/clips.py", "apply/stills.py")
 
-#: Calls that only look like it: an `OutputFolder` writes by the names that a `Path` has for it, and what is
-#: printed goes nowhere once whoever read it is gone.
+#: Calls that only look like it: an `OutputFolder` writes by the names that a `Path` has for it, the one reader
+#: opens for reading alone, and a stream that is closed or lost is led to nowhere.
 NONE = frozenset(
     [
         ("write/folder.py", "self.write_bytes"),
         ("write/results.py", "out.write_bytes"),
         ("write/results.py", "out.write_text"),
-        ("cli/boundary.py", "os.open"),
+        ("__main__.py", "os.write"),
+        ("base/reading.py", "os.open"),
+        ("cli/streams.py", "open"),
+        ("cli/streams.py", "os.open"),
     ]
 )
 

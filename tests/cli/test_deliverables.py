@@ -49,7 +49,7 @@ def test_luts_as_told_and_a_timeline(run: Run, setup_file: Path) -> None:
         (("--clip", "left=A*"), 2, "--clip needs --edl"),
         (("--edl", "cut.edl", "--clip", "nobody=A*"), 2, "ANGLE=PATTERN, with one of wide, left"),
         (("--edl", "cut.edl", "--clip", "left"), 2, "ANGLE=PATTERN"),
-        (("--edl", "nowhere.edl"), 3, "nowhere.edl: cannot be read"),
+        (("--edl", "nowhere.edl"), 3, "nowhere.edl: there is no such EDL"),
         (("--edl", "setup.toml"), 3, "there is no event"),
         (("--working-encoding", "acescg"), 3, "name a log space"),
         (("--working-encoding", "slog3"), 3, "name its gamut too"),

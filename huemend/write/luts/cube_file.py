@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from array import array
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -16,7 +18,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.reading import read_input
 from huemend.errors import LutError
+from huemend.options import FileOptions
 from huemend.write.luts.cube import LARGEST, SMALLEST, Cube
 
 __all__ = ["ascii_title", "parse_cube", "read_cube", "write_cube"]
@@ -24,7 +28,9 @@ __all__ = ["ascii_title", "parse_cube", "read_cube", "write_cube"]
 Float = NDArray[np.floating[Any]]
 
 _LONGEST_LINE = 250
-_LARGEST_FILE = 1 << 30
+_MOST_WORDS = 12  # of a row that are looked at one by one, to say what is wrong with them
+# The largest table, as many remarks and empty lines, and a header: looked at before memory is taken for each line.
+_MOST_LINES = 2 * LARGEST**3 + 1_000
 
 
 def ascii_title(text: str) -> str:
@@ -102,12 +108,7 @@ def read_cube(path: Path) -> Cube:
         With file and line, for anything that the specification does not allow, that readers disagree on
         (a domain other than 0..1) or that huemend does not use (a 1D LUT).
     """
-    try:
-        if path.stat().st_size > _LARGEST_FILE:
-            raise LutError("this file is too large for a LUT", where=path)
-        data = path.read_bytes()
-    except OSError as error:
-        raise LutError(f"cannot be read ({error.strerror or error})", where=path) from error
+    data = read_input(path, FileOptions().lut, kind=LutError, what="LUT", todo="run huemend match again")
     return parse_cube(data, str(path))
 
 
@@ -127,19 +128,21 @@ def parse_cube(data: bytes, where: str) -> Cube:
     if odd:
         row = text.count("\n", 0, odd.start()) + 1
         raise LutError(f"a control character (code {ord(odd[0])}) has no place here", where=f"{where}:{row}")
+    if text.count("\n") > _MOST_LINES:
+        raise LutError(f"more than {_MOST_LINES} lines are no LUT that is read here", where=where)
     lines = text.split("\n")
     header = _Header(where)
     first = header.read(lines)
     size = header.size
     rows: list[str] = []
-    places: list[int] = []
+    places = array("I")
     for number, line in enumerate(lines[first:], start=first + 1):
         words = line.strip(" \t\r")
         if words and not words.startswith("#"):
+            if len(rows) == size**3:
+                raise LutError(f"a surplus row: LUT_3D_SIZE {size} asks for {size**3}", where=f"{where}:{number}")
             rows.append(words)
             places.append(number)
-    if len(rows) > size**3:
-        raise LutError(f"a surplus row: LUT_3D_SIZE {size} asks for {size**3}", where=f"{where}:{places[size**3]}")
     values = _numbers(rows, places, where)
     if len(rows) < size**3:
         raise LutError(
@@ -202,19 +205,18 @@ class _Header:
         raise LutError(what, where=f"{self.where}:{index + 1}")
 
 
-def _numbers(rows: list[str], places: list[int], where: str) -> NDArray[np.float64]:
+def _numbers(rows: list[str], places: Sequence[int], where: str) -> NDArray[np.float64]:
     """Read rows of three decimals; on trouble, find the row that makes it."""
     text = " ".join(rows)
     try:
+        # Words are counted row by row before all are held at once: one row may hold millions.
+        if any(row.count(" ") != 2 and len(row.split()) != 3 for row in rows):
+            raise ValueError
         # float() takes more than the specification does: underscores, "nan", other scripts' digits.
         if not text.isascii() or "_" in text or "n" in text.lower():
             raise ValueError
         values = np.array(text.split(), float)
-        if (
-            len(values) != 3 * len(rows)
-            or not np.isfinite(values).all()
-            or any(row.count(" ") != 2 and len(row.split()) != 3 for row in rows)
-        ):
+        if len(values) != 3 * len(rows) or not np.isfinite(values).all():
             raise ValueError
         return values.reshape(-1, 3)
     except ValueError:
@@ -225,7 +227,7 @@ def _numbers(rows: list[str], places: list[int], where: str) -> NDArray[np.float
 
 def _check_row(row: str, where: str) -> None:
     words = row.split()
-    for word in words:
+    for word in words[:_MOST_WORDS]:
         if "," in word:
             raise LutError(f"{word[:40]!r}: decimals are written with a point, never a comma", where=where)
         if word.lower().lstrip("+-") in ("nan", "inf", "infinity"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -20,6 +21,7 @@ from huemend.write.report.words import VERDICTS, sentence, signed
 
 __all__ = ["DayRow", "render_day_index"]
 
+_LARGEST_CONTACT = 64_000_000  # pixels
 _URGENCY = {Verdict.UNSOLVED: 1, Verdict.REVIEW: 2, Verdict.MATCHED: 3}
 
 
@@ -65,11 +67,21 @@ def _thumbnail(row: DayRow) -> Markup | None:
     if not row.contact:
         return None
     cv2 = import_cv2()
+    if not _is_small_png(row.contact):
+        return None  # not ours, whatever it is: a header may claim gigabytes
     pixels = cv2.imdecode(np.frombuffer(row.contact, np.uint8), cv2.IMREAD_COLOR)
     if pixels is None:
         return None
     uri = thumbnail_uri(np.ascontiguousarray(pixels[..., ::-1]), 480)
     return element("img", src=uri, alt=f"Contact sheet of {row.name}", loading="lazy")
+
+
+def _is_small_png(data: bytes) -> bool:
+    """Say whether bytes begin as a PNG (ISO/IEC 15948, 11.2.2) of no more pixels than a contact sheet has."""
+    if data[:8] != b"\x89PNG\r\n\x1a\n" or data[12:16] != b"IHDR" or len(data) < 24:
+        return False
+    width, height = struct.unpack(">II", data[16:24])
+    return bool(0 < width * height <= _LARGEST_CONTACT)
 
 
 def _angle(name: str, angle: Mapping[str, Any]) -> Markup:

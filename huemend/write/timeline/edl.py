@@ -12,7 +12,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from huemend.base.reading import read_input
 from huemend.errors import TimelineError
+from huemend.options import FileOptions
 from huemend.write.luts.cdl import Cdl, edl_comments
 
 __all__ = ["Edl", "EdlEvent", "parse_edl", "read_edl", "with_cdls"]
@@ -28,7 +30,6 @@ _COMMENT = re.compile(
     r"\*\s*(?P<key>FROM CLIP NAME|TO CLIP NAME|SOURCE FILE|CLIP NAME)\s*:\s*(?P<value>.*)", re.IGNORECASE
 )
 _CDL = re.compile(r"\*\s*ASC[_ ](SOP|SAT)\b", re.IGNORECASE)
-_LARGEST = 64 * 1024 * 1024
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,12 +106,8 @@ def read_edl(path: Path) -> Edl:
     TimelineError
         With file and line, if the file is not a list, or a line begins like an event and is none.
     """
-    try:
-        if path.stat().st_size > _LARGEST:
-            raise TimelineError("this file is too large for an EDL", where=path)
-        data = path.read_bytes()
-    except OSError as error:
-        raise TimelineError(f"cannot be read ({error.strerror or error})", where=path) from error
+    most = FileOptions().edl
+    data = read_input(path, most, kind=TimelineError, what="EDL", todo="check --edl")
     return parse_edl(data, str(path))
 
 

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import json
+import zipfile
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from huemend.base.reading import open_regular, read_input
 from huemend.errors import MissingLibraryError, TimelineError
+from huemend.options import FileOptions
 from huemend.write.timeline.edl import EdlEvent
 
 __all__ = ["OTIO_ENDINGS", "otio_events", "read_otio", "with_metadata"]
 
 #: Endings of files that OpenTimelineIO reads by itself.
 OTIO_ENDINGS = (".otio", ".otioz", ".otiod")
+# What a bundle calls the timeline in it (OpenTimelineIO documentation, File Bundles).
+_CONTENT = "content.otio"
 
 
 def read_otio(path: Path) -> Any:
@@ -31,14 +38,41 @@ def read_otio(path: Path) -> Any:
         raise MissingLibraryError(
             "OpenTimelineIO is not installed", where=path, todo='install it with: pip install "huemend[timeline]"'
         ) from error
+    text = _otio_text(path)
     try:
-        timeline = otio.adapters.read_from_file(str(path))
+        timeline = otio.adapters.read_from_string(text, "otio_json")
         events = otio_events(timeline)
     except Exception as error:  # the library raises RuntimeError, ValueError, KeyError ... on a bad file
         raise TimelineError(f"OpenTimelineIO cannot read this file ({error})", where=path) from error
     if not events:
         raise TimelineError("there is no picture clip in this timeline", where=path)
     return timeline
+
+
+def _otio_text(path: Path) -> str:
+    """Return the JSON of an OpenTimelineIO file, bundle (.otioz, a ZIP) or folder (.otiod).
+
+    Read here and not by the library: it knows no bounds, and follows brackets as deep as they go.
+    """
+    most = FileOptions().timeline
+    if path.suffix.lower() == ".otiod" and path.is_dir():
+        path = path / _CONTENT
+    if path.suffix.lower() != ".otioz":
+        data = read_input(path, most, kind=TimelineError, what="timeline", todo="check --edl")
+    else:
+        try:
+            with open_regular(path) as file, zipfile.ZipFile(file) as bundle, bundle.open(_CONTENT) as inner:
+                data = inner.read(most + 1)
+        except (OSError, KeyError, ValueError, RuntimeError, zipfile.BadZipFile, zlib.error) as error:
+            raise TimelineError(f"is not a bundle that can be read ({error})", where=path) from error
+        if len(data) > most:
+            raise TimelineError("holds too large a timeline", where=path, todo="give a shorter one")
+    try:
+        text = data.decode("utf-8")
+        json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise TimelineError("is not a timeline that can be read: it is no JSON", where=path) from error
+    return text
 
 
 def _clips(timeline: Any) -> list[Any]:

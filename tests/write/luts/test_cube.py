@@ -272,9 +272,9 @@ def test_other_files_are_refused(tmp_path: Path) -> None:
     (tmp_path / "picture.cube").write_bytes(b"\x89PNG\r\n\x1a\n\xff\xff")
     with pytest.raises(LutError, match="not text"):
         read_cube(tmp_path / "picture.cube")
-    with pytest.raises(LutError, match="cannot be read"):
+    with pytest.raises(LutError, match="there is no such LUT"):
         read_cube(tmp_path / "missing.cube")
-    with pytest.raises(LutError, match="cannot be read"):
+    with pytest.raises(LutError, match="is a folder"):
         read_cube(tmp_path)
 
 

@@ -164,7 +164,7 @@ def test_what_is_no_list_is_refused_with_file_and_line(
     with pytest.raises(TimelineError, match=words) as caught:
         read_edl(path)
     assert str(caught.value).startswith(f"{path}:{line}: " if line else f"{path}: ")
-    with pytest.raises(TimelineError, match="cannot be read"):
+    with pytest.raises(TimelineError, match="there is no such EDL"):
         read_edl(tmp_path / "missing.edl")
 
 
