@@ -6,12 +6,14 @@ take about a second to load. docs/python.md shows how they go together.
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+# As ``typing`` has it; loading that would take as long as all of this, before Ctrl-C can be answered.
+TYPE_CHECKING = False
 
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from typing import Any
+
     from huemend.errors import (
         EncodingError,
         HuemendError,
@@ -134,6 +136,8 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     if name in _WHERE:
+        from importlib import import_module
+
         return getattr(import_module(_WHERE[name]), name)
     raise AttributeError(f"module 'huemend' has no attribute {name!r}")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from collections.abc import Mapping
 from importlib import import_module
@@ -12,7 +13,8 @@ import click
 
 from huemend import __version__
 from huemend.base.tasks import ONE_THREAD
-from huemend.cli.boundary import PipeClosed, run
+from huemend.cli.boundary import Interrupted, run
+from huemend.cli.streams import fill_closed, hush_libraries
 
 __all__ = ["huemend", "main"]
 
@@ -54,8 +56,8 @@ class _LazyGroup(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
-        except BrokenPipeError:
-            raise PipeClosed from None
+        except KeyboardInterrupt:
+            raise Interrupted from None
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -104,15 +106,24 @@ def _debug_option() -> click.Option:
         "help_option_names": ["-h", "--help"],
         "max_content_width": 100,
     },
+    # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+    help="Match the cameras of one multicam setup in scene-linear light, with proof.",
     epilog="Every option can be given as a variable, too: HUEMEND_MATCH_OUT for `match --out`.",
 )
 @click.version_option(__version__, message="huemend %(version)s")
 def huemend() -> None:
-    """Match the cameras of one multicam setup in scene-linear light, with proof."""
+    """All commands."""
 
 
 def main() -> None:
     """Run the command line of this process and end it."""
     # Before numpy is loaded, which reads them once.
     os.environ.update(ONE_THREAD)
-    sys.exit(run(huemend))
+    fill_closed()
+    if "--debug" not in sys.argv and not os.environ.get("HUEMEND_DEBUG"):
+        hush_libraries()
+    code = run(huemend)
+    # All is said and done: whoever interrupts now only ends the waiting.
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, lambda *_: os._exit(code or 130))
+    sys.exit(code)

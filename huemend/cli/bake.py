@@ -6,25 +6,36 @@ from pathlib import Path
 
 import click
 
+from huemend.base.text import shown
+from huemend.cli.params import PATH
 from huemend.cli.progress import progress
 from huemend.cli.setup_argument import read_setup, setup_argument
+from huemend.cli.streams import say
 
 __all__ = ["bake"]
 
 
-@click.command()
+# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+_HELP = """Write the media of ANGLE in SETUP (a TOML file, or - for standard input) with its match in them.
+
+Sound, timecode, frame rate and tags are carried over. The result is camera log as before: the grade
+comes after it, and the LUT must not be applied to it again.
+"""
+
+
+@click.command(help=_HELP)
 @setup_argument
 @click.argument("angle")
 @click.option(
     "--match",
     "delivered",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="DIR",
     help="Output folder of the match; `match` beside SETUP if not given.",
 )
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="PATH",
     help="File for a clip, folder for pictures; in `baked` beside SETUP if not given.",
 )
@@ -48,11 +59,7 @@ def bake(
     overwrite: bool,
     quiet: bool,
 ) -> None:
-    """Write the media of ANGLE in SETUP (a TOML file, or - for standard input) with its match in them.
-
-    Sound, timecode, frame rate and tags are carried over. The result is camera log as before: the grade
-    comes after it, and the LUT must not be applied to it again.
-    """
+    """Read the options, and run the command."""
     from huemend.flow.bake import bake_angle
     from huemend.flow.deliver import default_out
     from huemend.media.encode import FORMATS
@@ -75,6 +82,6 @@ def bake(
         )
     where = done.paths[0] if len(done.paths) == 1 else done.paths[0].parent
     earlier = f", {done.skipped} were there from an earlier run" if done.skipped else ""
-    click.echo(f"{click.format_filename(where)}: {done.frames} frames, {done.fps:.1f} frames/s{earlier}")
+    say(f"{shown(where)}: {done.frames} frames, {done.fps:.1f} frames/s{earlier}")
     for note in done.notes:
         click.echo(f"huemend: {note}", err=True)

@@ -10,7 +10,7 @@ code meaning
 4    finished, an angle is to be reviewed
 5    finished, an angle is unsolved (5 wins over 4)
 130  interrupted from the keyboard (SIGINT)
-141  whoever read our output stopped reading (SIGPIPE)
+141  whoever read what was asked for on stdout stopped reading (SIGPIPE)
 143  told to end (SIGTERM)
 ==== ==========================================================================
 """
@@ -21,17 +21,23 @@ import errno
 import os
 import signal
 import sys
+import threading
 import traceback
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from types import FrameType
+from typing import Any
 
 import click
 
+from huemend.base.text import shown
+from huemend.cli.streams import fenced
 from huemend.errors import HuemendError
 
-__all__ = ["PipeClosed", "run"]
+__all__ = ["Interrupted", "run"]
 
 _FAILURE, _INPUT, _INTERRUPTED, _PIPE, _TERMINATED = 1, 3, 130, 141, 143
+_AGAIN = 0.05  # seconds
 
 #: What the operating system says when a path that the user gave is at fault, rather than the machine.
 _PATH_AT_FAULT = frozenset(
@@ -49,8 +55,8 @@ _PATH_AT_FAULT = frozenset(
 )
 
 
-class PipeClosed(BaseException):
-    """Whoever read our output is gone; click would end with code 1, which says a failure of ours."""
+class Interrupted(BaseException):
+    """Ctrl-C, on its way past click, which would print an empty line for it."""
 
 
 class _Terminated(BaseException):
@@ -68,13 +74,18 @@ def run(group: click.Group, args: Sequence[str] | None = None) -> int:
         Without the program's name; those of the process if None.
     """
     state = {"debug": False}
-    _listen_for_sigterm()
+    with fenced() as (stdout, _), _signals():
+        code = _call(group, args, state)
+        # What is still in the buffer fails here, where it can be told, rather than at the end of the process.
+        stdout.flush()
+        return _lost(stdout.failure, code) if stdout.failure is not None else code
+
+
+def _call(group: click.Group, args: Sequence[str] | None, state: dict[str, bool]) -> int:
     try:
         code = group.main(
             args=None if args is None else list(args), prog_name="huemend", standalone_mode=False, obj=state
         )
-        # What is still in the buffer fails here, where it can be told, rather than at the end of the process.
-        sys.stdout.flush()
         return code if isinstance(code, int) else 0
     except click.exceptions.Abort:
         return _tell("interrupted", _INTERRUPTED)
@@ -83,28 +94,35 @@ def run(group: click.Group, args: Sequence[str] | None = None) -> int:
         return error.exit_code
     except SystemExit as error:
         return error.code if isinstance(error.code, int) else _FAILURE
-    except (Exception, KeyboardInterrupt, PipeClosed, _Terminated) as error:
-        if state["debug"] and not isinstance(error, (BrokenPipeError, PipeClosed)):
+    except (Exception, Interrupted, KeyboardInterrupt, _Terminated) as error:
+        if state["debug"]:
             traceback.print_exc()
         return _explain(error)
+
+
+def _lost(failure: OSError, code: int) -> int:
+    """Return the exit code of a run whose words on stdout were what was asked for, and did not arrive."""
+    if code in (_FAILURE, _INPUT, _INTERRUPTED, _TERMINATED):
+        return code
+    if isinstance(failure, BrokenPipeError):
+        return _PIPE
+    reason = (failure.strerror or str(failure)).lower()
+    return _tell(f"stdout: {reason}; what was to be shown is lost", _FAILURE)
 
 
 def _explain(error: BaseException) -> int:
     match error:
         case HuemendError():
             return _tell(str(error), error.exit_code)
-        case KeyboardInterrupt():
-            return _tell("interrupted", _INTERRUPTED)
+        case KeyboardInterrupt() | Interrupted():
+            # A terminal shows ^C and stays on that line.
+            return _tell("interrupted", _INTERRUPTED, before="\n" if sys.stderr.isatty() else "")
         case _Terminated():
             return _tell("ended by SIGTERM", _TERMINATED)
-        case BrokenPipeError() | PipeClosed():
-            # Python flushes stdout once more on its way out and would complain.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            return _PIPE
         case MemoryError():
             return _tell("not enough memory; give smaller pictures or fewer of them", _FAILURE)
         case OSError():
-            where = f"{error.filename}: " if error.filename else ""
+            where = f"{shown(os.fsdecode(error.filename))}: " if error.filename else ""
             reason = (error.strerror or str(error) or type(error).__name__).lower()
             code = _INPUT if error.errno in _PATH_AT_FAULT else _FAILURE
             return _tell(f"{where}{reason}; --debug shows where this happened", code)
@@ -117,21 +135,40 @@ def _explain(error: BaseException) -> int:
             )
 
 
-def _tell(text: str, code: int) -> int:
-    try:
-        click.echo(f"huemend: {text}", err=True)
-    except OSError:
-        pass  # nobody listens; the code still tells
+def _tell(text: str, code: int, *, before: str = "") -> int:
+    click.echo(f"{before}huemend: {text}", err=True)
     return code
 
 
-def _listen_for_sigterm() -> None:
+@contextmanager
+def _signals() -> Iterator[None]:
+    """Turn SIGTERM and Ctrl-C into exceptions while the block runs; what a callback swallows comes again."""
+
     def terminate(number: int, frame: FrameType | None) -> None:
         # A second one ends at once, should the unwinding hang on a dead disk.
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
         raise _Terminated
 
+    def swallowed(hook: Any) -> None:
+        # Raised inside a destructor or a weak reference's callback, an exception ends there and nowhere else.
+        if isinstance(hook.exc_value, KeyboardInterrupt):
+            # A real signal, which wakes what sleeps.
+            again = threading.Timer(_AGAIN, os.kill, [os.getpid(), signal.SIGINT])
+            again.daemon = True
+            again.start()
+        elif isinstance(hook.exc_value, _Terminated):
+            os._exit(_TERMINATED)
+
+    if threading.current_thread() is not threading.main_thread():
+        yield  # signals never arrive here
+        return
+    before = sys.unraisablehook
+    sys.unraisablehook = swallowed
+    signal.signal(signal.SIGTERM, terminate)
+    # A shell's background jobs ignore Ctrl-C, which is meant for others.
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     try:
-        signal.signal(signal.SIGTERM, terminate)
-    except ValueError:
-        pass  # not in the main thread, where signals never arrive
+        yield
+    finally:
+        sys.unraisablehook = before

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
@@ -10,23 +9,30 @@ from typing import Any
 
 import click
 
+from huemend.base.text import shown
 from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
 from huemend.cli.deliverables import lut_options, model_option, write_options
+from huemend.cli.params import COUNT, PATH
 from huemend.cli.progress import log_json_option, progress
+from huemend.cli.streams import say, say_json
 from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option
 
 __all__ = ["day"]
 
 
-@click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.option(
-    "--out", type=click.Path(path_type=Path), metavar="DIR", help="Output folder; `match` in FOLDER if not given."
-)
-@click.option(
-    "--jobs", type=click.IntRange(1), metavar="N", help="Setups at a time; one a processor if not given."
-)
+# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+_HELP = """Match every setup in FOLDER: each folder with a setup.toml, or as FOLDER/day.toml says (docs/day.md).
+
+One setup that fails never stops the others. The index, OUT/index.html and OUT/day.csv, puts first what needs
+eyes.
+"""
+
+
+@click.command(help=_HELP)
+@click.argument("folder", type=PATH)
+@click.option("--out", type=PATH, metavar="DIR", help="Output folder; `match` in FOLDER if not given.")
+@click.option("--jobs", type=COUNT, metavar="N", help="Setups at a time; one a processor if not given.")
 @click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler to run on instead, such as tcp://host:8786.")
 @click.option(
     "--resume", is_flag=True, help="Run only what is missing, or whose inputs, options or version changed."
@@ -53,11 +59,7 @@ __all__ = ["day"]
 @lut_options
 @click.pass_context
 def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_json: bool, **told: Any) -> None:
-    """Match every setup in FOLDER: each folder with a setup.toml, or as FOLDER/day.toml says (docs/day.md).
-
-    One setup that fails never stops the others. The index, OUT/index.html and OUT/day.csv, puts first what needs
-    eyes.
-    """
+    """Read the options, and run the command."""
     calm_libraries(None)
     from huemend.base.tasks import usable_processors
     from huemend.day.index import day_record, read_rows
@@ -97,7 +99,10 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
             else make_index(found, place)
         )
     record = day_record(found.name, rows)
-    click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else day_table(record))
-    if not as_json and not told["only"]:
-        click.echo(f"\nIndex: {target / 'index.html'}")
+    if as_json:
+        say_json(record)
+    else:
+        say(day_table(record))
+        if not told["only"]:
+            say(f"\nIndex: {shown(target / 'index.html')}")
     ctx.exit(day_exit_code(record, outcomes, fail_on))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from huemend.cli.streams import say_json
 from huemend.cli.verdicts import exit_code
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def show_plan(day: Day, tasks: Sequence[SetupTask], *, as_json: bool) -> int:
         would = "skip" if task.resume and current(task) is not None else "run"
         plan[task.name] = {"would": would, "hero": setup.hero, "angles": [angle.name for angle in setup.others]}
     if as_json:
-        click.echo(json.dumps({"schema": "huemend-day-plan/1", "day": day.name, "setups": plan}, indent=2))
+        say_json({"schema": "huemend-day-plan/1", "day": day.name, "setups": plan})
     else:
         for name, said in plan.items():
             what = said.get("error") or f"{', '.join(said['angles'])} to {said['hero']}"

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from huemend.cli.params import PATH
+
 if TYPE_CHECKING:
     from huemend.options import WriteOptions
 
@@ -71,7 +73,7 @@ _LUT_OPTIONS = (
 _TIMELINE_OPTIONS = (
     click.option(
         "--edl",
-        type=click.Path(path_type=Path),
+        type=PATH,
         metavar="FILE",
         help="CMX3600 EDL or OpenTimelineIO file: list each clip's LUTs, and write it again with its CDLs.",
     ),

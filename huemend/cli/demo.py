@@ -6,16 +6,23 @@ from pathlib import Path
 
 import click
 
+from huemend.base.text import shell_word, shown
+from huemend.cli.params import PATH
+from huemend.cli.streams import say
 
-@click.command()
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+_HELP = """Write the demo setup into a folder.
+
+DIR must be new or empty. The setup is an invented one: three angles, three different sensors, log stills.
+"""
+
+
+@click.command(help=_HELP)
+@click.argument("folder", metavar="DIR", type=PATH)
 def demo(folder: Path) -> None:
-    """Write the demo setup into a folder.
-
-    DIR must be new or empty. The setup is an invented one: three angles, three different sensors, log stills.
-    """
+    """Read the options, and run the command."""
     from huemend.sample.demo import copy_demo
 
     setup_file = copy_demo(folder)
-    click.echo(f"{setup_file}: the demo setup")
-    click.echo(f"Next:\n  huemend match {click.format_filename(setup_file)}", err=True)
+    say(f"{shown(setup_file)}: the demo setup")
+    click.echo(f"Next:\n  huemend match {shell_word(setup_file)}", err=True)

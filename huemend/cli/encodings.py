@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
+from huemend.cli.streams import say_json
 
-@click.command()
+# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+_HELP = """List the camera encodings that are known, by the names that a setup file uses.
+
+The mid-grey code is that of an 18 % grey in ten bits, full range: read it off a waveform of a grey card to
+make sure of an encoding. Case, spaces and punctuation of a name do not matter.
+"""
+
+
+@click.command(help=_HELP)
 @click.option("--json", "as_json", is_flag=True, help="Print the list as JSON.")
 def encodings(as_json: bool) -> None:
-    """List the camera encodings that are known, by the names that a setup file uses.
-
-    The mid-grey code is that of an 18 % grey in ten bits, full range: read it off a waveform of a grey card to
-    make sure of an encoding. Case, spaces and punctuation of a name do not matter.
-    """
+    """Read the options, and run the command."""
     from huemend.encodings.registry import all_encodings
 
     known = all_encodings()
@@ -31,7 +34,7 @@ def encodings(as_json: bool) -> None:
             }
             for encoding in known
         ]
-        click.echo(json.dumps({"schema": "huemend-encodings/1", "encodings": rows}, indent=2))
+        say_json({"schema": "huemend-encodings/1", "encodings": rows})
         return
     width = max(len(encoding.name) for encoding in known)
     gamut_width = max(len(encoding.gamut.name) for encoding in known)

@@ -9,17 +9,27 @@ from typing import Any
 import click
 from click.core import ParameterSource
 
+from huemend.base.text import shell_word, shown
 from huemend.cli.deliverables import lut_options
+from huemend.cli.params import PATH
+from huemend.cli.streams import say
 from huemend.cli.verdicts import by_colours_option
 
 __all__ = ["farm_template_command"]
 
 
-@click.command("farm-template")
-@click.argument("folder", type=click.Path(path_type=Path))
+# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+_HELP = """Write an Open Job Description template for the day in FOLDER: one task a setup, then the index.
+
+Run it with `openjd run FILE`, or hand it to a farm that takes such templates (docs/farm.md).
+"""
+
+
+@click.command("farm-template", help=_HELP)
+@click.argument("folder", type=PATH)
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FILE",
     help="File for the template; printed if not given. In FOLDER itself it knows its paths.",
 )
@@ -29,10 +39,7 @@ __all__ = ["farm_template_command"]
 @lut_options
 @click.pass_context
 def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None, carry: bool, **told: Any) -> None:
-    """Write an Open Job Description template for the day in FOLDER: one task a setup, then the index.
-
-    Run it with `openjd run FILE`, or hand it to a farm that takes such templates (docs/farm.md).
-    """
+    """Read the options, and run the command."""
     from huemend.base.files import replace_text
     from huemend.day.farm import farm_template, is_template
     from huemend.day.plan import day_guard, find_day
@@ -46,9 +53,12 @@ def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None,
         click.echo(text, nl=False)
         return
     replace_text(out, text, day_guard(found), own=is_template)
-    click.echo(f"{out}: {len(names)} setups")
-    paths = "" if beside else f" -p Day={folder.absolute()} -p Out={(folder / 'match').absolute()}"
-    click.echo(f"Next: openjd run {click.format_filename(out)}{paths}", err=True)
+    say(f"{shown(out)}: {len(names)} setups")
+    told_paths = {} if beside else {"Day": folder.absolute(), "Out": (folder / "match").absolute()}
+    words = ["openjd", "run", shell_word(out)]
+    for name, path in told_paths.items():
+        words += ["-p", shell_word(f"{name}={path}")]
+    click.echo(f"Next: {' '.join(words)}", err=True)
 
 
 def _given(ctx: click.Context, told: dict[str, Any]) -> list[str]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from huemend.base.text import shown
 from huemend.cli.deliverables import (
     deliverable_options,
     look_options,
@@ -17,8 +17,10 @@ from huemend.cli.deliverables import (
     timeline_of,
     write_options,
 )
+from huemend.cli.params import PATH
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.setup_argument import read_setup, setup_argument
+from huemend.cli.streams import say, say_json
 from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option, exit_code, fail_on_option
 
@@ -30,11 +32,15 @@ if TYPE_CHECKING:
 __all__ = ["match"]
 
 
-@click.command()
+# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+_HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to its hero; write LUTs and report."
+
+
+@click.command(help=_HELP)
 @setup_argument
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="DIR",
     help="Output folder; `match` beside SETUP if not given.",
 )
@@ -84,7 +90,7 @@ def match(
     model: str,
     **told: Any,
 ) -> None:
-    """Match every angle of SETUP (a TOML file, or - for standard input) to its hero; write LUTs and report."""
+    """Read the options, and run the command."""
     calm_libraries(threads)
     from huemend.flow.deliver import (
         default_out,
@@ -120,9 +126,10 @@ def match(
     # By now it was loaded beside the match, which would have begun later had it been loaded first.
     from huemend.write.report.terminal import terminal_table
 
-    click.echo(json.dumps(record, indent=2, ensure_ascii=False) if as_json else terminal_table(record), nl=True)
-    if not as_json:
-        click.echo(f"\nReport: {folder / 'report.html'}")
+    if as_json:
+        say_json(record)
+    else:
+        say(f"{terminal_table(record)}\n\nReport: {shown(folder / 'report.html')}")
     for note in lut_notes(record):
         click.echo(f"huemend: {note}", err=True)
     verdicts = [angle["verdict"] for angle in record["angles"].values()]
@@ -149,12 +156,12 @@ def _show_plan(setup: Setup, folder: Path, *, as_json: bool) -> None:
             for angle in setup.angles
         }
         plan = {"schema": "huemend-plan/1", "setup": setup.name, "hero": setup.hero, "angles": angles}
-        click.echo(json.dumps({**plan, "out": str(folder)}, indent=2, ensure_ascii=False))
+        say_json({**plan, "out": str(folder)})
         return
     for angle in setup.angles:
         role = "hero" if angle.name == setup.hero else f"to {to[angle.name]}"
         click.echo(f"{angle.name}: {role}; {len(angle.media)} media, {angle.encoding}, {angle.range} range")
-    click.echo(f"Would write to {folder}")
+    click.echo(f"Would write to {shown(folder)}")
 
 
 def _match_apart(
@@ -173,15 +180,18 @@ def _match_apart(
     from huemend.write.report.terminal import terminal_table
 
     verdicts = []
+    # A folder may be told as "." or "..", which have no name of their own.
+    named = folder if folder.name and folder.name != ".." else folder.resolve()
+    beside = named.with_name(f"{named.name}-segments")
     with progress(quiet=quiet, log_json=log_json) as tell:
         for segment in match_segments(result, options, on_event=tell):
-            where = folder.with_name(f"{folder.name}-segments") / segment.label
+            where = beside / segment.label
             setup = segment.result.setup
-            with output_folder(setup, where, options, guard=guard, within=folder.parent) as output:
+            with output_folder(setup, where, options, guard=guard, within=named.parent) as output:
                 record = write_setup(segment.result, output, options, on_event=tell)
             verdicts += [angle["verdict"] for angle in record["angles"].values()]
             if show:
-                click.echo(f"\n{terminal_table(record)}\n\nReport: {where / 'report.html'}")
+                say(f"\n{terminal_table(record)}\n\nReport: {shown(where / 'report.html')}")
     if show and not verdicts:
-        click.echo("\nNothing moved: one match holds over the whole range.")
+        say("\nNothing moved: one match holds over the whole range.")
     return verdicts

@@ -7,10 +7,21 @@ from pathlib import Path
 import click
 
 from huemend.base.files import create_text
+from huemend.base.text import shell_word, shown
+from huemend.cli.params import PATH
+from huemend.cli.streams import say
+
+# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+_HELP = """Draft a setup file from a folder of stills or clips.
+
+Writes FOLDER/setup.toml: one angle per sub-folder, or per beginning of a file name (wide_01.png,
+left_01.png). The hero is the angle of that name, or the one whose picture holds the others. What it guessed is
+marked in the file. A setup file that is there already stays as it is.
+"""
 
 
-@click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.command(help=_HELP)
+@click.argument("folder", type=PATH)
 @click.option(
     "--encoding", metavar="CURVE/GAMUT", help="What all angles recorded, as `huemend encodings` names it."
 )
@@ -20,12 +31,7 @@ from huemend.base.files import create_text
     help="The hero; `auto` goes by the pictures alone, whatever the angles' names say, and tells why.",
 )
 def new(folder: Path, encoding: str | None, hero: str | None) -> None:
-    """Draft a setup file from a folder of stills or clips.
-
-    Writes FOLDER/setup.toml: one angle per sub-folder, or per beginning of a file name (wide_01.png,
-    left_01.png). The hero is the angle of that name, or the one whose picture holds the others. What it guessed is
-    marked in the file. A setup file that is there already stays as it is.
-    """
+    """Read the options, and run the command."""
     from huemend.encodings.registry import all_encodings
     from huemend.sample.draft import draft_setup
 
@@ -34,9 +40,9 @@ def new(folder: Path, encoding: str | None, hero: str | None) -> None:
     create_text(target, draft.text)
     for wrong in draft.unread:
         click.echo(f"huemend: {wrong}", err=True)
-    click.echo(f"{target}: {len(draft.angles)} angles, hero {draft.hero} ({draft.why})")
+    say(f"{shown(target)}: {len(draft.angles)} angles, hero {draft.hero} ({draft.why})")
     if encoding is None:
         click.echo("Next: fill in each encoding (huemend encodings lists them), then run", err=True)
     else:
         click.echo("Next: look it over, then run", err=True)
-    click.echo(f"  huemend match {click.format_filename(target)}", err=True)
+    click.echo(f"  huemend match {shell_word(target)}", err=True)

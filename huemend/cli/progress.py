@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from huemend.base.text import shown
+
 if TYPE_CHECKING:
     from huemend.model import Event, OnEvent
 
@@ -34,11 +36,11 @@ def progress(*, quiet: bool, log_json: bool = False, time_left: bool = False) ->
         yield _tell_json
         return
     rewrite = sys.stderr.isatty()
-    shown = ""
+    last = ""
     begun: dict[str, float] = {}
 
     def tell(event: Event) -> None:
-        nonlocal shown
+        nonlocal last
         if quiet or not (event.angle or event.text):
             return
         count = f" ({event.done + 1}/{event.total})" if event.total else ""
@@ -46,18 +48,18 @@ def progress(*, quiet: bool, log_json: bool = False, time_left: bool = False) ->
         left = (
             _left(event, time.monotonic() - begun.setdefault(event.stage, time.monotonic())) if time_left else ""
         )
-        text = words + count + left
+        text = shown(words) + count + left
         if rewrite:
-            click.echo("\r" + text.ljust(len(shown)), nl=False, err=True)
-            shown = text
+            click.echo("\r" + text.ljust(len(last)), nl=False, err=True)
+            last = text
         else:
             click.echo(text, err=True)
 
     try:
         yield tell
     finally:
-        if shown:
-            click.echo("\r" + " " * len(shown) + "\r", nl=False, err=True)
+        if last:
+            click.echo("\r" + " " * len(last) + "\r", nl=False, err=True)
 
 
 def _left(event: Event, seconds: float) -> str:

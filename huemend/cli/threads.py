@@ -6,11 +6,13 @@ import os
 
 import click
 
+from huemend.cli.params import COUNT
+
 __all__ = ["calm_libraries", "threads_option"]
 
 threads_option = click.option(
     "--threads",
-    type=click.IntRange(1),
+    type=COUNT,
     metavar="N",
     help="Threads for reading and resampling pictures; as many as there are processors if not given.",
 )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
+from huemend.cli.params import PATH
 from huemend.cli.progress import progress
 from huemend.cli.setup_argument import read_setup, setup_argument
+from huemend.cli.streams import say_json
 from huemend.cli.verdicts import exit_code, fail_on_option
 
 __all__ = ["verify"]
@@ -16,12 +17,20 @@ __all__ = ["verify"]
 _VERDICTS = {"matched": "holds", "review": "CHECK BY EYE", "unsolved": "NOT VERIFIED"}
 
 
-@click.command()
+# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
+_HELP = """Measure the match LUTs of an earlier run on the frames of SETUP, and change nothing.
+
+SETUP (a TOML file, or - for standard input) names the same hero and angles as the setup that was matched, with
+other stills or clips: another take, or the end of the day.
+"""
+
+
+@click.command(help=_HELP)
 @setup_argument
 @click.option(
     "--match",
     "delivered",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="DIR",
     help="Output folder of the match; `match` beside SETUP if not given.",
 )
@@ -32,11 +41,7 @@ _VERDICTS = {"matched": "holds", "review": "CHECK BY EYE", "unsolved": "NOT VERI
 def verify(
     ctx: click.Context, setup: Path, delivered: Path | None, fail_on: str, as_json: bool, quiet: bool
 ) -> None:
-    """Measure the match LUTs of an earlier run on the frames of SETUP, and change nothing.
-
-    SETUP (a TOML file, or - for standard input) names the same hero and angles as the setup that was matched, with
-    other stills or clips: another take, or the end of the day.
-    """
+    """Read the options, and run the command."""
     from huemend.flow.deliver import default_out
     from huemend.flow.verify import verify_setup
 
@@ -45,7 +50,7 @@ def verify(
         found = verify_setup(loaded, delivered or default_out(loaded), on_event=tell)
     if as_json:
         angles = {each.angle: each.as_record() for each in found}
-        click.echo(json.dumps({"schema": "huemend-verify/1", "setup": loaded.name, "angles": angles}, indent=2))
+        say_json({"schema": "huemend-verify/1", "setup": loaded.name, "angles": angles})
     else:
         for each in found:
             click.echo(f"{each.angle}: {_VERDICTS[each.verdict]}; {'; '.join(r.text for r in each.reasons)}")

@@ -43,7 +43,8 @@ class Learnt:
             It did not.
         """
         theta, covariance = np.array(said["theta"], float), np.array(said["covariance"], float)
-        if theta.shape != (9,) or covariance.shape != (9, 9) or not np.isfinite(covariance).all():
+        finite = np.isfinite(theta).all() and np.isfinite(covariance).all()
+        if theta.shape != (9,) or covariance.shape != (9, 9) or not finite:
             raise ValueError("these are not nine parameters and their covariance")
         return cls(theta=theta, covariance=covariance)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.errors import HuemendError, MediaError
+from huemend.base.text import toml_comment, toml_key, toml_string
+from huemend.errors import EncodingError, HuemendError, MediaError
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import open_clip
 from huemend.media.pictures import read_picture
@@ -29,7 +30,6 @@ AUTO = "auto"
 
 # Words that people give to the picture which holds all the others (common practice, no source).
 _HERO_WORDS = ("hero", "master", "wide", "totale", "total", "main")
-_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")  # TOML 1.0.0, section Keys
 # Curves that a stream may be tagged with, and that no log clip is tagged with by mistake (ITU-T H.273).
 _TAGGED = {"pq": "PQ/BT.2020", "hlg": "HLG/BT.2020"}
 _NUMBERED = re.compile(r"[\s._-]*\d+$")
@@ -79,9 +79,13 @@ def draft_setup(
 
     Raises
     ------
+    EncodingError
+        The encoding is a name that cannot be written.
     MediaError
         The folder cannot be read, holds media of fewer than two angles, or no angle of the hero's name.
     """
+    if encoding is not None and not _is_text(encoding):
+        raise EncodingError("this name is not UTF-8", where=encoding, todo="huemend encodings lists the names")
     try:
         angles = _group_by_folder(folder) or group_by_name(_media_in(folder))
     except OSError as error:
@@ -107,7 +111,7 @@ def draft_setup(
         hero=hero,
         why=why,
         angles=named,
-        unread=tuple(look.wrong for look in looks.values() if look.wrong),
+        unread=(*_unwritable(folder), *(look.wrong for look in looks.values() if look.wrong)),
     )
 
 
@@ -134,30 +138,30 @@ def _look(path: Path) -> _Look:
 
 def _notes(look: _Look, clips: int, encoding: str | None, known: Sequence[str]) -> tuple[str, ...]:
     """The lines of one angle below its media."""
-    lines = [f"# cannot be read yet: {look.wrong}"] if look.wrong else []
+    lines = [toml_comment(f"cannot be read yet: {look.wrong}")] if look.wrong else []
     info = look.info
     if clips > 1:
         lines.append(f"# a guess: the first of {clips} clips here; one clip an angle is read")
     guess = None if encoding is not None or info is None else _guess_encoding(info, known)
     if encoding is not None:
-        lines.append(f"encoding = {_quoted(encoding)}")
+        lines.append(f"encoding = {toml_string(encoding)}")
     elif guess is not None:
-        lines.append(f"encoding = {_quoted(guess[0])}  # a guess: {guess[1]}")
+        lines.append(f"encoding = {toml_string(guess[0])}  {toml_comment(f'a guess: {guess[1]}')}")
     else:
         hint = 'fill in "curve/gamut"; see: huemend encodings'
         if info is not None and info.transfer not in ("untagged", "other"):
             hint += f" (the clip is tagged {info.transfer}, which says little: log clips often are)"
-        lines.append(f'encoding = "{ENCODING_TO_FILL_IN}"  # {hint}')
+        lines.append(f"encoding = {toml_string(ENCODING_TO_FILL_IN)}  {toml_comment(hint)}")
     if info is None:
         lines.append('range = "full"  # a guess; "legal" where black is at code 64 of 10 bits')
         return tuple(lines)
     signal = info.signal
     assumed = f"; assumed: {', '.join(signal.assumed)}" if signal.assumed else ""
-    lines.append(f"# {info.codec} {info.pix_fmt}, {signal.range} range, {signal.matrix}{assumed}")
+    lines.append(toml_comment(f"{info.codec} {info.pix_fmt}, {signal.range} range, {signal.matrix}{assumed}"))
     if any(each.startswith(("matrix", "range")) for each in signal.assumed):
-        lines.append(f'# state range or matrix = "{signal.matrix}" where these are wrong')
+        lines.append(toml_comment(f'state range or matrix = "{signal.matrix}" where these are wrong'))
     start = f"starts at {info.timecode}" if info.timecode else "has no start timecode"
-    lines.append(f"# {float(info.fps):.6g} frames a second, {info.frames} frames, {start}")
+    lines.append(toml_comment(f"{float(info.fps):.6g} frames a second, {info.frames} frames, {start}"))
     return tuple(lines)
 
 
@@ -209,7 +213,7 @@ def group_by_name(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
 def _group_by_folder(folder: Path) -> dict[str, tuple[str, ...]]:
     groups = {}
     for sub in sorted((path for path in folder.iterdir() if path.is_dir()), key=lambda p: natural_key(p.name)):
-        names = [] if sub.name.startswith(".") else _media_in(sub)
+        names = [] if sub.name.startswith(".") or not _is_text(sub.name) else _media_in(sub)
         if names:
             groups[sub.name] = tuple(f"{sub.name}/{name}" for name in sorted(names, key=natural_key))
     return groups if len(groups) > 1 else {}
@@ -219,8 +223,22 @@ def _media_in(folder: Path) -> list[str]:
     return [
         path.name
         for path in folder.iterdir()
-        if is_media(path) and not path.name.startswith(".") and path.is_file()
+        if is_media(path) and not path.name.startswith(".") and path.is_file() and _is_text(path.name)
     ]
+
+
+def _is_text(name: str) -> bool:
+    """Say whether a file's name is Unicode text, which a setup file must be."""
+    return not any("\ud800" <= character <= "\udfff" for character in name)
+
+
+def _unwritable(folder: Path) -> Iterator[str]:
+    """Yield a line for all media and folders of media that a setup file cannot name."""
+    for path in sorted(folder.iterdir()):
+        inner = sorted(path.iterdir()) if path.is_dir() and not path.name.startswith(".") else [path]
+        for each in inner:
+            if is_media(each) and not (_is_text(each.name) and _is_text(path.name)):
+                yield str(MediaError("is left out: its name is not UTF-8", where=each, todo="rename it"))
 
 
 def _safe_names(angles: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
@@ -284,14 +302,13 @@ def _write(
         "# Drafted by `huemend new`. Look over every line that says guess, then run: huemend match setup.toml",
         "",
         "[setup]",
-        f"name = {_quoted(name)}",
-        f"hero = {_quoted(hero)}  # {why}; the angle that the others are to agree with",
+        f"name = {toml_string(name)}",
+        f"hero = {toml_string(hero)}  {toml_comment(f'{why}; the angle that the others are to agree with')}",
     ]
     wanted = len(angles[hero])
     for angle in sorted(angles, key=lambda angle: angle != hero):
         files = angles[angle]
-        key = angle if _BARE_KEY.fullmatch(angle) else _quoted(angle)
-        lines += ["", f"[angle.{key}]", f"media = {_listed(files)}"]
+        lines += ["", f"[angle.{toml_key(angle)}]", f"media = {_listed(files)}"]
         if len(files) != wanted:
             lines.append(f"# {len(files)} here, {wanted} at the hero: keep those that show the same moments")
         lines += notes[angle]
@@ -300,18 +317,5 @@ def _write(
 
 def _listed(files: tuple[str, ...]) -> str:
     if len(files) == 1:
-        return f"[{_quoted(files[0])}]"
-    return "[\n" + "".join(f"  {_quoted(file)},\n" for file in files) + "]"
-
-
-def _quoted(text: str) -> str:
-    """Write a TOML basic string (TOML 1.0.0, section String)."""
-    out = []
-    for character in text:
-        if character in '"\\':
-            out.append("\\" + character)
-        elif ord(character) < 0x20 or ord(character) == 0x7F:
-            out.append(f"\\u{ord(character):04X}")
-        else:
-            out.append(character)
-    return '"' + "".join(out) + '"'
+        return f"[{toml_string(files[0])}]"
+    return "[\n" + "".join(f"  {toml_string(file)},\n" for file in files) + "]"

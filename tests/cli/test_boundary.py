@@ -183,7 +183,7 @@ def test_a_full_disk_behind_stdout_is_told() -> None:
         script = Path(sys.executable).parent / "huemend"
         done = subprocess.run([str(script), "encodings"], stdout=full, stderr=subprocess.PIPE, text=True)
     assert done.returncode == 1
-    assert done.stderr.splitlines()[0].startswith("huemend: no space left on device")
+    assert done.stderr.splitlines()[0].startswith("huemend: stdout: no space left on device")
     assert "Traceback" not in done.stderr
 
 

@@ -24,7 +24,7 @@ def test_new_writes_a_setup_file_and_says_what_is_next(run: Any, stills: Path) -
     code, out, err = run("new", stills)
     assert code == 0
     assert out == f"{stills / 'setup.toml'}: 2 angles, hero wide (a guess from its name)\n"
-    assert "fill in each encoding" in err and f"huemend match {stills / 'setup.toml'}" in err
+    assert "fill in each encoding" in err and f"huemend match '{stills / 'setup.toml'}'" in err
     assert sorted(path.name for path in stills.iterdir()) == ["left.png", "setup.toml", "wide.png"]
 
 

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from huemend.base.text import toml_string
 from huemend.errors import MediaError, SetupFileError
 from huemend.sample.demo import copy_demo
-from huemend.sample.draft import _quoted, draft_setup, group_by_name
+from huemend.sample.draft import draft_setup, group_by_name
 from huemend.sample.setupfile import load_setup
 from tests.clipmaker import moving_planes, write_clip
 
@@ -89,7 +90,7 @@ def test_too_little_to_draft_from(tmp_path: Path) -> None:
 
 @given(st.text())
 def test_quoted_text_is_read_back(text: str) -> None:
-    assert tomllib.loads(f"a = {_quoted(text)}") == {"a": text}
+    assert tomllib.loads(f"a = {toml_string(text)}") == {"a": text}
 
 
 def test_the_demo_is_a_setup_of_three_angles(tmp_path: Path) -> None:
