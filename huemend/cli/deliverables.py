@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -88,7 +87,7 @@ _TIMELINE_OPTIONS = (
 _LOOK_OPTIONS = (
     click.option(
         "--look",
-        type=click.Path(path_type=Path),
+        type=PATH,
         metavar="FILE",
         help="The show's look (.cube): the report shows every picture under it as well; numbers stay plain.",
     ),

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-__all__ = ["COUNT", "PATH"]
+__all__ = ["COUNT", "PATH", "PATH_OR_DASH"]
 
 #: More threads or processes than any machine that this runs on has processors.
 _MOST = 4_096
@@ -25,6 +25,9 @@ class _Path(click.Path):
 
 #: A path of which the commands themselves say what is wrong with it.
 PATH = _Path(path_type=Path, readable=False)
+
+#: The same, or a dash for standard input.
+PATH_OR_DASH = _Path(path_type=Path, readable=False, allow_dash=True)
 
 #: How many threads, or processes.
 COUNT = click.IntRange(1, _MOST)

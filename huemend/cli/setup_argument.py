@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from huemend.cli.params import PATH_OR_DASH
+
 if TYPE_CHECKING:
     from huemend.model import Setup
     from huemend.options import SampleOptions
@@ -17,7 +19,7 @@ __all__ = ["read_setup", "setup_argument"]
 _STANDARD_INPUT = Path("-")
 
 #: The command is given it as ``setup``.
-setup_argument = click.argument("setup", type=click.Path(path_type=Path, readable=False, allow_dash=True))
+setup_argument = click.argument("setup", type=PATH_OR_DASH)
 
 
 def read_setup(path: Path, options: SampleOptions | None = None) -> Setup:
@@ -35,5 +37,6 @@ def read_setup(path: Path, options: SampleOptions | None = None) -> Setup:
     if path != _STANDARD_INPUT:
         return load_setup(path, options)
     # One more than may be read: what is longer is then told to be.
-    content = sys.stdin.buffer.read(options.largest_setup_file + 1)
+    # Closed, there is none, and an empty setup file says what is missing.
+    content = sys.stdin.buffer.read(options.largest_setup_file + 1) if sys.stdin else b""
     return load_setup("standard input", options, content=content)
