@@ -17,7 +17,7 @@ import pytest
 from huemend.base.kept import LEDGER
 from huemend.base.lock import LOCK
 from huemend.write.folder import JOURNAL, RECORD, FolderState, check_folder
-from tests.hardening.places import QUICK, Said, changes, command, fresh, made, match, snapshot
+from tests.hardening.places import Said, changes, command, fresh, made, match, snapshot
 
 Change = Callable[[Path], object]
 
@@ -403,15 +403,48 @@ def test_a_setup_that_was_matched_into_its_own_folder_is_still_one(template: Pat
     assert set(json.loads(said.stdout)["setups"]) == {"setup"}
 
 
+EDL = """TITLE: reel one
+FCM: NON-DROP FRAME
+001  B        V     C        01:00:00:00 01:00:02:00 00:00:00:00 00:00:02:00
+* FROM CLIP NAME: B.png
+"""
+
+
 def test_the_names_that_are_looked_at_before_the_work_are_those_that_are_written(
     template: Path, tmp_path: Path
 ) -> None:
+    """And they are such as may be cleared away when a later match doesn't write them again."""
     from huemend.flow.deliver import output_folder
     from huemend.options import MatchOptions
     from huemend.sample.setupfile import load_setup
+    from huemend.write.folder import _RESULTS
+    from huemend.write.timeline.clips import read_timeline
 
     folder = fresh(tmp_path, template)
+    (folder / "reel.edl").write_text(EDL)
+    before = snapshot(folder)
+    said = match(folder / "setup.toml", folder / "match", "--edl", folder / "reel.edl")
+    assert said.code == 0, said
     record = json.loads((folder / "match" / RECORD).read_text())
+    written = {file["path"] for file in record["files"]}
+    timeline = read_timeline(folder / "reel.edl")
     setup = load_setup(folder / "setup.toml")
-    assert {file["path"] for file in record["files"]} <= set(output_folder(setup, folder, MatchOptions()).expected)
-    assert "--lut-size" in QUICK
+    assert written <= set(output_folder(setup, folder, MatchOptions(), timeline).expected)
+    assert "wall_cdl.edl" in written and [path for path in written if not _RESULTS.fullmatch(path)] == []
+    assert match(folder / "setup.toml", folder / "match").code == 0
+    assert set(snapshot(folder)) == set(before)
+
+
+@pytest.mark.parametrize("name", ["wall_cdl.edl", "wall_clips.csv"])
+def test_a_timeline_called_like_a_result(template: Path, tmp_path: Path, name: str) -> None:
+    """An EDL that huemend wrote, and that somebody reads in again, is somebody's from then on."""
+    folder = fresh(tmp_path, template)
+    (folder / "reel.edl").write_text(EDL)
+    assert match(folder / "setup.toml", folder / "match", "--edl", folder / "reel.edl").code == 0
+    timeline = folder / "match" / "wall_cdl.edl"
+    if name == "wall_clips.csv":
+        (folder / "match" / name).write_text("somebody's list")
+        timeline = folder / "reel.edl"
+    before = snapshot(folder)
+    refused(match(folder / "setup.toml", folder / "match", "--edl", timeline), name)
+    assert snapshot(folder) == before
