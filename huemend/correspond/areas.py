@@ -53,7 +53,7 @@ class AreaSource:
         wanted = [pair for pair in self.setup.marks.pairs if names[0] in pair.areas and names[1] in pair.areas]
         for group, pair in enumerate(wanted):
             rows += self._pair(pair, group, reference, angle)
-        return _paired(rows, *names, self.name, len(wanted))
+        return _paired(rows, names, self.name, len(wanted), self.options)
 
     def reference_colours(self, stills: Sequence[LinearStill]) -> list[tuple[str, Float, float]]:
         """Return what the areas of the reference show where they can be measured: name, colour, relative noise."""
@@ -111,16 +111,18 @@ class _Row:
     light_spread: float | None = None
 
 
-def _paired(rows: Sequence[_Row], reference: str, angle: str, source: str, found: int) -> PairedColours:
+def _paired(
+    rows: Sequence[_Row], names: tuple[str, str], source: str, found: int, options: CorrespondOptions
+) -> PairedColours:
     if not rows:
-        return PairedColours.empty(reference, angle, source)
+        return PairedColours.empty(*names, source)
     both = [(row.ours, row.theirs) for row in rows]
     # The areas may show other parts of a shaded surface: what brightness differs within them it may between them.
-    shading = [max(ours.shading, theirs.shading) for ours, theirs in both]
+    shading = np.hypot(options.area_light, [max(ours.shading, theirs.shading) for ours, theirs in both]).tolist()
     given = [row.light_spread for row in rows]
     return PairedColours(
-        reference=reference,
-        angle=angle,
+        reference=names[0],
+        angle=names[1],
         source=source,
         reference_rgb=np.array([ours.rgb for ours, _ in both]),
         angle_rgb=np.array([theirs.rgb for _, theirs in both]),
@@ -128,7 +130,7 @@ def _paired(rows: Sequence[_Row], reference: str, angle: str, source: str, found
         reference_xy=np.array([ours.centre for ours, _ in both]),
         angle_xy=np.array([theirs.centre for _, theirs in both]),
         radius=np.array([[ours.radius, theirs.radius] for ours, theirs in both]),
-        noise=np.array([[ours.noise, theirs.noise] for ours, theirs in both]),
+        noise=np.hypot([[ours.noise, theirs.noise] for ours, theirs in both], options.area_agrees),
         moment=np.array([row.moment for row in rows]),
         group=np.array([row.group for row in rows]),
         label=np.array([row.label for row in rows]),
@@ -187,7 +189,7 @@ class NeutralSource:
                         light_spread=3 * NO_LIGHT,
                     )
                 )
-        return _paired(rows, *names, self.name, len(marks))
+        return _paired(rows, names, self.name, len(marks), self.options)
 
     def greys(self, stills: Sequence[LinearStill]) -> list[tuple[Float, float, float | None]]:
         """Return the greys that are marked on one angle: colour, relative noise, reflectance where it is stated.

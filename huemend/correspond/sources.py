@@ -8,6 +8,7 @@ from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
 from huemend.correspond.charts import ChartSource
 from huemend.correspond.detect import Detected
 from huemend.correspond.faces import FaceSource
+from huemend.correspond.hints import weighed
 from huemend.correspond.pairs import FeatureSource
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
 from huemend.options import CorrespondOptions, FaceOptions
@@ -56,7 +57,7 @@ class Sources:
             parts.append(self._faces(reference, angle, parts[0] if parts else None))
         parts += [source(reference, angle) for source in self._sources]
         pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
-        return with_labels(pooled, self.setup, reference, angle)
+        return with_labels(weighed(pooled, self.options), self.setup, reference, angle)
 
     def between(self, one: tuple[LinearStill, ...], other: tuple[LinearStill, ...], step: int) -> PairedColours:
         """Return what two tight angles share: what features and faces find, on a grid of ``step`` pixels.

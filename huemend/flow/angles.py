@@ -16,6 +16,7 @@ from huemend.encodings.registry import find_encoding
 from huemend.model import (
     Angle,
     AngleResult,
+    Contradiction,
     Fit,
     LinearStill,
     NoFit,
@@ -29,8 +30,10 @@ from huemend.options import MatchOptions
 from huemend.solve.chain import broken_chain, chained, in_hero_light
 from huemend.solve.colours import with_colours
 from huemend.solve.fit import fit, learn
+from huemend.solve.hints import without_contradictions
 from huemend.solve.joint import Told, choose_links, tell
 from huemend.solve.lend import better_with, fit_carried, what_was_lent
+from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.protect import protect
 from huemend.solve.thin import unless_ruled_out
 from huemend.validate.coverage import uncovered_share
@@ -79,6 +82,14 @@ def pair_step(scene: Scene, step: Sequence[Angle], found: Mapping[str, AngleResu
         return in_hero_light(scene.sources(stills[angle.through], stills[angle.name]), between)
 
     return {angle.name: pairs for angle, pairs in zip(step, over(step, pair), strict=True)}
+
+
+def heed_marks(
+    pairs: Mapping[str, PairedColours], options: MatchOptions
+) -> tuple[dict[str, PairedColours], dict[str, tuple[Contradiction, ...]]]:
+    """Leave out of each angle's pairs the marked areas that contradict what else is known; return both."""
+    held = {name: without_contradictions(own, CAMERA_PAIR, options.solve) for name, own in pairs.items()}
+    return {name: kept for name, (kept, _) in held.items()}, {name: odd for name, (_, odd) in held.items()}
 
 
 def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOptions) -> dict[str, Told]:

@@ -19,7 +19,7 @@ from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import MediaError
-from huemend.flow.angles import Scene, link_step, match_angle, pair_step
+from huemend.flow.angles import Scene, heed_marks, link_step, match_angle, pair_step
 from huemend.linearise.decode import linearise
 from huemend.model import (
     Angle,
@@ -41,6 +41,7 @@ from huemend.sample.stills import sample_angle
 from huemend.solve.chain import chain_order
 from huemend.validate.drift import Drift, drift_reasons, measure_drift
 from huemend.validate.hero_balance import suggest_balance
+from huemend.validate.marks import with_marks_at_odds
 from huemend.view import view_exposure_stops
 
 __all__ = ["detect", "find_encodings", "match_setup", "read_angle"]
@@ -101,10 +102,11 @@ def match_setup(
     )
     found: dict[str, AngleResult] = {}
     for step in chain_order(setup.others):
-        pairs = pair_step(scene, step, found)
+        pairs, at_odds = heed_marks(pair_step(scene, step, found), options)
         told = link_step(scene, pairs, options) if step[0].through is None else {}
         for angle in step:
             result = match_angle(scene, angle, pairs[angle.name], told.get(angle.name), found, options)
+            result = with_marks_at_odds(result, at_odds[angle.name], stills)
             if drift is not None:
                 result = _with_drift(result, drift, setup.hero, options)
             found[angle.name] = result

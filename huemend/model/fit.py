@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool
+from huemend.base.arrays import Bool, Float, FrozenArrays
 from huemend.model.learnt import Learnt
 from huemend.model.match import Match, Rung, Uncertainty
 from huemend.model.verdict import Reason
 
-__all__ = ["Fit", "NoFit"]
+__all__ = ["Contradiction", "Fit", "NoFit"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,3 +61,35 @@ class NoFit:
 
     def __bool__(self) -> bool:
         return False
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Contradiction(FrozenArrays):
+    """A marked area that does not show on the angle what it shows on the hero, whatever the match.
+
+    Attributes
+    ----------
+    label : str
+        The name that the area was given.
+    moment : int
+    reference_xy, angle_xy : (2,) float64
+        Its middle, in pixels of each view's LinearStill.
+    radius : (2,) float64
+        Of a circle of its size, pixels of the reference's still and of the angle's.
+    pictures : bool
+        True if found pairs contradict it, False if other marks do.
+    alone, others : (3,) float64
+        Exposure, and red and blue against green, in stops: what the area asks for, and what all else does.
+    off : float
+        Squared distance of the two, 1 being the most that is believed.
+    """
+
+    label: str
+    moment: int
+    reference_xy: Float
+    angle_xy: Float
+    radius: Float
+    pictures: bool
+    alone: Float
+    others: Float
+    off: float

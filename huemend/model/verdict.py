@@ -41,10 +41,12 @@ class Reason:
     """Why something is as it is: a stable code for scripts, a sentence for people.
 
     ``text`` is one sentence in a colorist's words; ``todo`` says what to do about it (may be empty); ``place`` is
-    where on the angle's picture it shows most, if it was found there.
+    where on the angle's picture it shows most, if it was found there, and ``reference_place`` where on the picture
+    of what the angle is matched to, if it takes both to see it.
     """
 
     code: str
     text: str
     todo: str = ""
     place: Place | None = None
+    reference_place: Place | None = None

@@ -154,7 +154,15 @@ class CorrespondOptions:
     features : bool
         Look for shared surfaces; without, only what the setup file names is used.
     area_weight : float
-        Effective number of independent pairs that an area marked by hand is worth: somebody looked.
+        Effective number of independent pairs that an area marked by hand is worth at a weight of 1, where there
+        are no others: somebody looked.
+    area_most : float
+        Beside found pairs, what one area is worth saturates at so many of them.
+    area_agrees, area_light : float
+        Standard deviations of what two areas drawn by hand show of one surface, beyond what can be measured in
+        them: of the colour of each, relative, and of their light, natural logarithm.
+    area_least_found : float
+        Effective number of found pairs below which there is nothing for areas to be held to.
     area_pixels : int
         Least number of usable working pixels in an area.
     area_usable : float
@@ -197,6 +205,10 @@ class CorrespondOptions:
     most_pairs: int = 6_000
     features: bool = True
     area_weight: float = 8.0
+    area_most: float = 6.0
+    area_agrees: float = 0.012
+    area_light: float = 0.2
+    area_least_found: float = 5.0
     area_pixels: int = 24
     area_usable: float = 0.5
     area_cells: int = 36

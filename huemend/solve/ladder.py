@@ -99,7 +99,10 @@ def climb(
     """
     target = measurement_lab(reference_rgb, view_exposure_stops)
     proven = fold >= 0
-    judged = samples.take(proven)
+    # Two areas drawn by hand agree less than found pairs do, on any rung: where enough was found, that chooses.
+    found = proven & ~samples.by_hand
+    judges = found if len(np.unique(samples.group[found])) >= options.fewest_groups else proven
+    judged = samples.take(judges)
     numbers = np.unique(fold[proven])
     per_rung: dict[Rung, tuple[Estimate, ...]] = {}
     errors: dict[Rung, Float] = {}
@@ -117,7 +120,7 @@ def climb(
             held[out] = np.minimum(delta_e2000(shown, target[out]), _CAP)
             estimates.append(fitted)
         per_rung[rung] = tuple(estimates)
-        errors[rung] = held[proven]
+        errors[rung] = held[judges]
 
     def promises() -> bool:
         # What does not gain on the samples that it is fitted to won't on others, and costs a fifth to find out.
@@ -126,9 +129,9 @@ def climb(
         left = []
         for rung in (Rung.MATRIX, Rung.ROOTS):
             fitted = estimate(judged, FREE[rung], prior, options, told=told, flare_unit=flare_unit)
-            eased = ease_light(judged.predict(unfolded(fitted.theta)), reference_rgb[proven], judged.light_spread)
+            eased = ease_light(judged.predict(unfolded(fitted.theta)), reference_rgb[judges], judged.light_spread)
             shown = measurement_lab(eased, view_exposure_stops)
-            left.append(np.average(np.minimum(delta_e2000(shown, target[proven]), _CAP), weights=judged.weight))
+            left.append(np.average(np.minimum(delta_e2000(shown, target[judges]), _CAP), weights=judged.weight))
         return bool(left[0] - left[1] > options.gain_roots)
 
     for rung in rungs:
@@ -149,7 +152,7 @@ def climb(
         gain, chance = _paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)
         on_skin = errors[Rung.ROOTS] - errors[Rung.MATRIX]
         if gain > max(options.roots_slack * chance, options.gain_roots) and not _worse(
-            on_skin, judged, None if skin is None else skin[proven]
+            on_skin, judged, None if skin is None else skin[judges]
         ):
             mean[Rung.ROOTS] = mean[Rung.MATRIX] - gain
             steps.append(f"bending hues lowers it by another {gain:.2f}")

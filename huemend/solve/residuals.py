@@ -77,6 +77,8 @@ class Samples:
     light_spread : (n,) float64
         What the pair itself says that light may differ by, as `PairedColours` has it; part of ``luminance_noise``.
     group : (n,) int
+    by_hand : (n,) bool
+        Areas that somebody marked.
     """
 
     target: Float
@@ -86,6 +88,7 @@ class Samples:
     chroma_noise: Float
     light_spread: Float
     group: NDArray[np.integer[Any]]
+    by_hand: NDArray[np.bool_]
 
     @classmethod
     def of(cls, pairs: PairedColours, options: SolveOptions) -> Samples:
@@ -107,6 +110,7 @@ class Samples:
             chroma_noise=2 * noise,
             light_spread=np.asarray(pairs.light_spread, float),
             group=np.asarray(pairs.group),
+            by_hand=np.asarray(pairs.by_hand, bool),
         )
 
     def __len__(self) -> int:
@@ -122,6 +126,7 @@ class Samples:
             chroma_noise=self.chroma_noise[which],
             light_spread=self.light_spread[which],
             group=self.group[which],
+            by_hand=self.by_hand[which],
         )
 
     def seen_from(self, rgb: Float) -> Samples:

@@ -25,6 +25,7 @@ from huemend.model import (
     HeldOut,
     InputFile,
     Match,
+    Place,
     Reason,
     SetupResult,
     Uncertainty,
@@ -213,9 +214,11 @@ def _match(match: Match | None) -> dict[str, Any]:
 
 def _reason(reason: Reason) -> dict[str, Any]:
     said: dict[str, Any] = {"code": reason.code, "text": reason.text, "todo": reason.todo}
-    if reason.place is not None:
-        said["place"] = {name: _number(value) for name, value in dataclasses.asdict(reason.place).items()}
-        said["place"]["moment"] = reason.place.moment
+    for name in ("place", "reference_place"):
+        place: Place | None = getattr(reason, name)
+        if place is not None:
+            said[name] = {key: _number(value) for key, value in dataclasses.asdict(place).items()}
+            said[name]["moment"] = place.moment
     return said
 
 

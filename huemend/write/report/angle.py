@@ -13,6 +13,7 @@ from huemend.write.report.checks import cut_check, side_by_side, wipe
 from huemend.write.report.crops import Crop
 from huemend.write.report.differences import difference_map, map_legend
 from huemend.write.report.limits import limits_section
+from huemend.write.report.marks import marks_section
 from huemend.write.report.markup import Markup, element, fragment
 from huemend.write.report.numbers import numbers_section
 from huemend.write.report.pictures import Gallery, moment_shown, still_at, thumbnail_uri
@@ -184,6 +185,7 @@ def angle_section(
         same_thing(result, setup, crops, link)
         if gallery is not None
         else element("p", "Pictures were left out of this report.", class_="fine"),
+        marks_section(result, setup, gallery),
         limits_section(result, setup, gallery),
         _pictures(views, hero, name, link, crops=bool(crops)) if views is not None else None,
         _moments(result, setup, stills, gallery),

@@ -20,6 +20,7 @@ _RADII, _LEAST = 5.0, 0.15
 def limits_section(result: AngleResult, setup: SetupResult, gallery: Gallery | None) -> Markup | None:
     """Return the crops of an angle's limits, as shot and as matched; None where there are none, or no pictures."""
     placed = [(reason, reason.place) for reason in result.reasons if reason.place is not None]
+    placed = [(reason, place) for reason, place in placed if reason.reference_place is None]
     if gallery is None or not placed:
         return None
     rows = [

@@ -22,6 +22,8 @@ __all__ = [
     "HOLDS_FOR",
     "LEFT_ALONE",
     "LIMITS",
+    "MARKS_HEAD",
+    "MARKS_NOTE",
     "NOTHING_SHARED",
     "NO_SKIN",
     "PICKER",
@@ -121,6 +123,10 @@ SET_ASIDE = (
     "These pairs do not show the same surface, whatever the match; neither the match nor its proof counts them. "
     "If one of them does show the same surface, the match is wrong there: look at the cut."
 )
+
+MARKS_HEAD = "Marks that contradict the rest"
+
+MARKS_NOTE = "What each mark is on, as shot; it was left out of the match, which is to be looked at."
 
 LIMITS_HEAD = "What no match can mend"
 

@@ -1,0 +1,115 @@
+"""Areas that somebody marked, held against the pictures and against one another.
+
+A mark may be on the wrong thing: a blouse here, a wall there. Averaged in, it would pull the match off everything
+else; so each is tested against what all else says before it may say anything (docs/maths.md, section 8).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.units import AP1_LUMINANCE
+from huemend.model import Contradiction, PairedColours, Rung
+from huemend.options import SolveOptions
+from huemend.solve.ladder import FREE
+from huemend.solve.prior import CameraPairPrior
+from huemend.solve.residuals import Samples
+from huemend.solve.robust import Estimate, estimate, variances
+
+__all__ = ["without_contradictions"]
+
+Float = NDArray[np.floating[Any]]
+
+_MATRIX = FREE[Rung.MATRIX]
+
+
+def without_contradictions(
+    pairs: PairedColours, prior: CameraPairPrior, options: SolveOptions
+) -> tuple[PairedColours, tuple[Contradiction, ...]]:
+    """Leave out marked areas that contradict what was found, or, where little was found, the other areas.
+
+    Returns
+    -------
+    PairedColours
+        ``pairs`` itself where nothing is left out.
+    tuple of Contradiction
+        What was left out, worst first.
+    """
+    marked = np.asarray(pairs.by_hand, bool)
+    if not marked.any():
+        return pairs, ()
+    found = ~marked
+    # As many places as pin a match without help say what an area may be.
+    by_pictures = len(np.unique(pairs.group[found & pairs.says_light])) >= options.fewest_groups
+    keep = np.ones(len(pairs), bool)
+    out: list[Contradiction] = []
+    known = _learnt(pairs, found, prior, options) if by_pictures else None
+    while True:
+        tested = []
+        for group in np.unique(pairs.group[marked & keep]).tolist():
+            own = marked & (pairs.group == group)
+            others = keep & ~own
+            if known is None and len(np.unique(pairs.group[others & pairs.says_light])) < 2:
+                continue
+            said = _held_against(pairs, own, known or _learnt(pairs, others, prior, options), options)
+            tested.append((replace(said, pictures=by_pictures), own))
+        worst, own = max(tested, key=lambda test: test[0].off, default=(None, keep))
+        if worst is None or worst.off <= 1:
+            return (pairs.take(keep), tuple(out)) if out else (pairs, ())
+        keep &= ~own
+        out.append(worst)
+
+
+def _learnt(
+    pairs: PairedColours, which: NDArray[np.bool_], prior: CameraPairPrior, options: SolveOptions
+) -> Estimate:
+    return estimate(Samples.of(pairs.take(which), options), _MATRIX, prior, options)
+
+
+def _held_against(
+    pairs: PairedColours, own: NDArray[np.bool_], known: Estimate, options: SolveOptions
+) -> Contradiction:
+    """Test one area, over all its moments, against a match that did not see it."""
+    area = Samples.of(pairs.take(own), options)
+    share = area.weight / area.weight.sum()
+    residual = share @ area.residual(known.theta)
+    slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _MATRIX))
+    unsure = slope @ known.covariance[:9, :9] @ slope.T
+    luminance, chroma = (float(share @ part) for part in variances(area, known.shading, known.misfit, options))
+    # However unevenly an area is lit, the middles of two areas of one surface are not stops apart.
+    uneven = float(share @ np.square(area.light_spread))
+    luminance -= max(uneven - options.hint_light**2, 0.0)
+    spread = unsure + np.diag([luminance, chroma, chroma])
+    # An area that speaks of balance alone has no light to be wrong about.
+    in_light = residual[0] ** 2 / spread[0, 0] if pairs.says_light[own].any() else 0.0
+    in_colour = float(residual[1:] @ np.linalg.solve(spread[1:, 1:], residual[1:]))
+    others = known.theta[:3]
+    return Contradiction(
+        label=str(pairs.label[own][0]),
+        moment=int(pairs.moment[own][0]),
+        reference_xy=pairs.reference_xy[own][0],
+        angle_xy=pairs.angle_xy[own][0],
+        radius=pairs.radius[own][0],
+        pictures=True,
+        alone=others + _asked(area, known.theta, share),
+        others=others.copy(),
+        off=(float(in_light) + in_colour) / options.hint_at_odds,
+    )
+
+
+def _asked(area: Samples, theta: Float, share: Float) -> NDArray[np.float64]:
+    """Return what an area asks for beyond a match whose mix is kept: exposure, red and blue, in stops."""
+    wanted, shown = np.exp(area.target[:, :1]) * _rgb(area.target), area.predict(theta)
+    ratio = share @ np.log2(np.maximum(wanted, 1e-4) / np.maximum(shown, 1e-4))
+    light = float(share @ area.residual(theta)[:, 0]) / np.log(2)
+    return np.array([light, ratio[0] - ratio[1], ratio[2] - ratio[1]])
+
+
+def _rgb(target: Float) -> NDArray[np.float64]:
+    """Return colours of luminance 1 from red and blue over luminance."""
+    red, green, blue = AP1_LUMINANCE / AP1_LUMINANCE.sum()
+    return np.column_stack([target[:, 1], (1 - red * target[:, 1] - blue * target[:, 2]) / green, target[:, 2]])

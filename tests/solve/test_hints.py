@@ -1,0 +1,116 @@
+"""Marked areas as evidence: how much they count, and when they are not believed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from huemend.correspond.hints import weighed
+from huemend.model import Match, PairedColours
+from huemend.options import CorrespondOptions, SolveOptions
+from huemend.solve.fit import fit
+from huemend.solve.hints import without_contradictions
+from huemend.solve.prior import CAMERA_PAIR
+from tests.solve.made_pairs import make_pairs
+
+OPTIONS, SOLVE = CorrespondOptions(), SolveOptions()
+TRUE = Match.from_matrix(2**0.4 * np.array([[1.08, -0.03, 0.0], [0.0, 0.97, 0.01], [0.0, 0.02, 0.9]]))
+SKIN = np.array([0.47, 0.32, 0.22])
+
+
+def found_pairs(count: int = 240, seed: int = 0) -> PairedColours:
+    """What features found: many colours, each a little off."""
+    random = np.random.default_rng(seed)
+    rgb = 0.18 * np.exp2(random.normal(0, 0.8, (count, 1))) * np.exp2(random.normal(0, 0.35, (count, 3)))
+    noise = np.exp(random.normal(0, 0.08, (count, 1)) + random.normal(0, 0.008, (count, 3)))
+    return make_pairs(TRUE.apply(rgb) * noise, rgb)
+
+
+def marked(reference: np.ndarray, angle: np.ndarray, weight: float = 1.0, name: str = "skin") -> PairedColours:
+    """One marked area as `AreaSource` gives it."""
+    pair = make_pairs(reference[None], angle[None], weight=np.array([OPTIONS.area_weight * weight]))
+    return replace(
+        pair,
+        by_hand=np.ones(1, bool),
+        light_spread=np.full(1, 0.25),
+        noise=np.full((1, 2), 0.015),
+        label=np.array([name]),
+    )
+
+
+def together(*parts: PairedColours) -> PairedColours:
+    return weighed(PairedColours.concat(parts, apart=True), OPTIONS)
+
+
+def off(match: Match, rgb: np.ndarray = SKIN) -> float:
+    """How far a match is from the true one, in stops of the worst channel."""
+    return float(np.abs(np.log2(match.apply(rgb) / TRUE.apply(rgb))).max())
+
+
+@given(st.floats(0.01, 100), st.floats(0.01, 100), st.integers(1, 4))
+def test_more_weight_counts_more_and_saturates(one: float, other: float, areas: int) -> None:
+    low, high = sorted((one, other))
+    found = found_pairs(60)
+    parts = [
+        together(found, *[marked(TRUE.apply(SKIN), SKIN, weight) for _ in range(areas)]) for weight in (low, high)
+    ]
+    worth = [float(pairs.weight[pairs.by_hand].sum()) for pairs in parts]
+    assert worth[0] <= worth[1] + 1e-12 and worth[1] < areas * OPTIONS.area_most
+    # What was found keeps its weight.
+    assert (parts[0].weight[~parts[0].by_hand] == found.weight).all()
+
+
+def test_where_areas_are_all_there_is_they_count_as_stated() -> None:
+    pairs = PairedColours.concat([marked(TRUE.apply(SKIN), SKIN, weight) for weight in (1.0, 10.0)], apart=True)
+    assert weighed(pairs, OPTIONS) is pairs
+
+
+@pytest.mark.parametrize("weight", [1.0, 10.0, 100.0])
+def test_an_area_under_other_light_wrecks_nothing(weight: float) -> None:
+    """The right surface, a quarter of a stop darker and a little bluer in one view, however much it is trusted."""
+    found = found_pairs()
+    plain = fit(found, SOLVE)
+    shown = TRUE.apply(SKIN) * np.exp2([-0.25, -0.25, -0.2])
+    hinted = fit(together(found, marked(shown, SKIN, weight)), SOLVE)
+    assert plain and hinted and hinted.rung is plain.rung
+    for rgb in (SKIN, np.array([0.2, 0.2, 0.2]), np.array([0.05, 0.15, 0.08])):
+        assert off(hinted.match, rgb) < off(plain.match, rgb) + 0.05
+
+
+def test_a_right_area_is_believed() -> None:
+    pairs = together(found_pairs(), marked(TRUE.apply(SKIN) * 1.1, SKIN, 10.0))
+    kept, odd = without_contradictions(pairs, CAMERA_PAIR, SOLVE)
+    assert kept is pairs and not odd
+
+
+@pytest.mark.parametrize("wall", [[0.3, 0.3, 0.3], [0.1, 0.25, 0.4], [0.02, 0.015, 0.01]])
+def test_the_wrong_thing_is_left_out_and_named(wall: list[float]) -> None:
+    found = found_pairs()
+    pairs = together(found, marked(TRUE.apply(SKIN), np.array(wall), 10.0, "blouse"))
+    kept, odd = without_contradictions(pairs, CAMERA_PAIR, SOLVE)
+    assert len(kept) == len(found) and [one.label for one in odd] == ["blouse"]
+    assert odd[0].pictures
+    # What all else gives is the match; what it alone would give takes the wall to the skin's luminance.
+    assert odd[0].others[0] == pytest.approx(TRUE.exposure_stops, abs=0.08)
+    luminance = np.array([0.2722287, 0.6740818, 0.0536895])
+    wanted = np.log2(luminance @ TRUE.apply(SKIN) / (luminance @ TRUE.apply(np.array(wall))))
+    assert odd[0].alone[0] - odd[0].others[0] == pytest.approx(wanted, abs=0.1)
+
+
+def test_of_areas_alone_the_odd_one_is_named() -> None:
+    colours = ([0.47, 0.32, 0.22], [0.2, 0.2, 0.2], [0.05, 0.1, 0.3], [0.4, 0.1, 0.06])
+    right = [marked(TRUE.apply(np.array(rgb)), np.array(rgb), name=f"area {k}") for k, rgb in enumerate(colours)]
+    wrong = marked(np.array([0.1, 0.3, 0.1]), np.array([0.3, 0.1, 0.3]), name="wrong")
+    pairs = PairedColours.concat([*right[:2], wrong, *right[2:]], apart=True)
+    kept, odd = without_contradictions(pairs, CAMERA_PAIR, SOLVE)
+    assert [one.label for one in odd] == ["wrong"] and not odd[0].pictures
+    assert set(kept.label) == {f"area {k}" for k in range(4)}
+
+
+def test_an_area_of_balance_alone_has_no_light_to_be_wrong_about() -> None:
+    grey = replace(marked(TRUE.apply(SKIN), 0.2 * SKIN), light_spread=np.full(1, 3.0))
+    assert not without_contradictions(together(found_pairs(), grey), CAMERA_PAIR, SOLVE)[1]
