@@ -110,8 +110,10 @@ def write_setup(
     OutputError
         The folder cannot be written.
     """
+    from huemend.flow.closer import close_ups
     from huemend.write.luts.kinds import shoulder_of
     from huemend.write.report import render_report
+    from huemend.write.report.crops import surfaces_of
     from huemend.write.report.pictures import Gallery
     from huemend.write.results import write_results
 
@@ -121,11 +123,15 @@ def write_setup(
         angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
         for angle in result.setup.angles
     }
+    shown = result.angles if options.report.pictures else ()
+    surfaces = {angle.angle.name: surfaces_of(angle, result) for angle in shown}
     gallery = Gallery(
         result.setup,
         result.stills,
         options.report,
         look_of(result.setup, options),
+        surfaces=surfaces,
+        close=close_ups(result, surfaces, options),
         shoulders={name: shoulder for name, shoulder in rolled.items() if shoulder is not None},
     )
     return write_results(

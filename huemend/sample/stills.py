@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +16,7 @@ from huemend.options import SampleOptions
 from huemend.sample.clips import ClipPlan, clip_stills, is_clip
 from huemend.sample.place import place
 
-__all__ = ["is_media", "is_still", "place", "sample_angle"]
+__all__ = ["is_media", "is_still", "place", "sample_again", "sample_angle"]
 
 
 def is_still(path: Path) -> bool:
@@ -79,6 +79,30 @@ def sample_angle(
             angle=angle.name,
             moment=moment,
             source=path.name,
+            bit_depth=picture.bit_depth,
+            floating=picture.floating,
+            sha256=picture.sha256,
+        )
+
+
+def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions | None = None) -> Iterator[Still]:
+    """Yield some of an angle's stills once more, one at a time; nothing of a clip, whose frames take long to find.
+
+    Raises
+    ------
+    MediaError
+        A file cannot be read.
+    """
+    options = options or SampleOptions()
+    if is_clip(angle.media, options):
+        return
+    for moment in sorted(set(moments)):
+        picture = read_picture(angle.media[moment], options)
+        yield Still(
+            codes=place(picture.codes, angle),
+            angle=angle.name,
+            moment=moment,
+            source=angle.media[moment].name,
             bit_depth=picture.bit_depth,
             floating=picture.floating,
             sha256=picture.sha256,

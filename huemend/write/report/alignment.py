@@ -152,10 +152,10 @@ def _affine(here: Float, there: Float, weight: Float, near: Float, side: float) 
     return np.column_stack([turned, solved[2] - turned @ middle])
 
 
-def outer_square(alignment: Alignment, centre: Float, side: float) -> NDArray[np.float64]:
-    """Return where the corners of a square of the hero lie on the angle, (4, 2)."""
+def outer_square(to_picture: Float, centre: Float, side: float) -> NDArray[np.float64]:
+    """Return where the corners of a square of the hero lie on a picture, (4, 2); ``to_picture`` is (2, 3)."""
     corners = centre + side / 2 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
-    return np.asarray(corners @ alignment.to_angle[:, :2].T + alignment.to_angle[:, 2], float)
+    return np.asarray(corners @ to_picture[:, :2].T + to_picture[:, 2], float)
 
 
 def cut_square(rgb: Float, to_picture: Float, centre: Float, side: float, pixels: int) -> NDArray[np.float32]:

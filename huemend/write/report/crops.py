@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,7 @@ from huemend.write.report.samples import difference_stops
 from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
 from huemend.write.report.words import match_shown
 
-__all__ = ["Crop", "LeftOver", "crops_of", "left_over", "worst_of"]
+__all__ = ["CloseUp", "Crop", "LeftOver", "Side", "crops_of", "left_over", "surfaces_of", "worst_of"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -58,6 +59,28 @@ class LeftOver:
     error: float
 
 
+class Side(StrEnum):
+    """Which of the two views."""
+
+    HERO = "hero"
+    ANGLE = "angle"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CloseUp:
+    """A part of a still at the resolution that it was recorded in.
+
+    Attributes
+    ----------
+    rgb : (height, width, 3) float32, scene-linear ACEScg
+    from_still : (2, 3) float64
+        Multiplies a column ``(x, y, 1)`` in pixels of the averaged still from the left, to pixels of ``rgb``.
+    """
+
+    rgb: Float
+    from_still: Float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Crop:
     """One surface as the page shows it: ``picture`` holds the squares of ``states`` from left to right."""
@@ -80,13 +103,19 @@ def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[
     The hero's side is what the samples are shared with: of an angle that is matched through another one, that one
     as it is matched.
     """
-    moment = moment_shown(result, setup.stills, setup.setup.hero)
-    surfaces = choose_surfaces(result, setup.stills, moment)
+    name = result.angle.name
+    surfaces = gallery.surfaces[name] if name in gallery.surfaces else surfaces_of(result, setup)
     return [_cut(result, setup, surface, gallery, number) for number, surface in enumerate(surfaces)]
 
 
+def surfaces_of(result: AngleResult, setup: SetupResult) -> list[Surface]:
+    """Choose an angle's surfaces at the moment that the report shows."""
+    return choose_surfaces(result, setup.stills, moment_shown(result, setup.stills, setup.setup.hero))
+
+
 def _cut(result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery, number: int) -> Crop:
-    squares = _squares(result, setup, surface, gallery, gallery.crop_pixels)
+    close = {side: gallery.close.get((result.angle.name, number, side)) for side in Side}
+    squares = _squares(result, setup, surface, gallery, gallery.crop_pixels, close)
     picture = gallery.strip(f"{gallery.ids[result.angle.name]}-same-{number + 1}", np.hstack(squares))
     before, after = _measured(result, setup, surface, gallery)
     return Crop(
@@ -99,20 +128,36 @@ def _cut(result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gal
 
 
 def _squares(
-    result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery, pixels: int
+    result: AngleResult,
+    setup: SetupResult,
+    surface: Surface,
+    gallery: Gallery,
+    pixels: int,
+    close: Mapping[Side, CloseUp | None],
 ) -> list[NDArray[np.float32]]:
     """Cut a surface, so many pixels wide: as shot, hero and, where there is a match, matched."""
     reference, name = result.pairs.reference, result.angle.name
     hero = still_at(setup.stills[reference], surface.moment).rgb
     angle = still_at(setup.stills[name], surface.moment).rgb
-    one = cut_square(hero, UNMOVED, surface.centre, surface.side, pixels)
+    one = _cut_square(hero, UNMOVED, surface, pixels, close.get(Side.HERO))
     if reference != setup.setup.hero and (through := match_shown(setup[reference])) is not None:
         one = np.asarray(matched_light(through, one, gallery.shoulders.get(reference)), np.float32)
-    shot = cut_square(angle, surface.alignment.to_angle, surface.centre, surface.side, pixels)
+    shot = _cut_square(angle, surface.alignment.to_angle, surface, pixels, close.get(Side.ANGLE))
     match = match_shown(result)
     if match is None:
         return [shot, one]
     return [shot, one, np.asarray(matched_light(match, shot, gallery.shoulders.get(name)), np.float32)]
+
+
+def _cut_square(
+    rgb: Float, to_still: Float, surface: Surface, pixels: int, close: CloseUp | None
+) -> NDArray[np.float32]:
+    """Cut a surface out of a still, or out of what was read of it closer."""
+    if close is None:
+        return cut_square(rgb, to_still, surface.centre, surface.side, pixels)
+    linear = close.from_still[:, :2]
+    to_close = np.column_stack([linear @ to_still[:, :2], linear @ to_still[:, 2] + close.from_still[:, 2]])
+    return cut_square(close.rgb, to_close, surface.centre, surface.side, pixels)
 
 
 def _measured(
@@ -129,7 +174,7 @@ def _measured(
         after = shot if match is None else np.asarray(match.apply(shot), float)
         return left_over(hero, shot, exposure), left_over(hero, after, exposure)
     # The same pixels whatever size the page shows.
-    squares = [_parts(square) for square in _squares(result, setup, surface, gallery, _MEASURED)]
+    squares = [_parts(square) for square in _squares(result, setup, surface, gallery, _MEASURED, {})]
     return left_over(squares[1], squares[0], exposure), left_over(squares[1], squares[-1], exposure)
 
 

@@ -8,10 +8,10 @@ coordinates of the picture.
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,10 @@ from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.look import Look
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
 from huemend.write.report.words import match_shown
+
+if TYPE_CHECKING:
+    from huemend.write.report.crops import CloseUp, Side
+    from huemend.write.report.surfaces import Surface
 
 __all__ = [
     "Gallery",
@@ -140,6 +144,9 @@ class Gallery:
     options: ReportOptions
     #: The show's look, if somebody named it: every picture is then drawn under it as well.
     look: Look | None = None
+    #: What strips show, by angle, if it was chosen already; and by angle, number and side what was read closer.
+    surfaces: Mapping[str, Sequence[Surface]] = field(default_factory=dict)
+    close: Mapping[tuple[str, int, Side], CloseUp] = field(default_factory=dict)
     #: By the names of the angles whose LUTs have one.
     shoulders: Mapping[str, NeutralShoulder] = field(default_factory=dict)
     sheet: dict[str, Markup] = field(default_factory=dict)

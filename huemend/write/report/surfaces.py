@@ -125,7 +125,7 @@ class _Finder:
             centre,
             side,
         )
-        if alignment is None or not _inside(outer_square(alignment, centre, side), angle):
+        if alignment is None or not _inside(outer_square(alignment.to_angle, centre, side), angle):
             return None
         one = cut_square(hero.rgb, UNMOVED, centre, side, _PIXELS)
         other = cut_square(angle.rgb, alignment.to_angle, centre, side, _PIXELS)
