@@ -30,8 +30,9 @@ as its own, by their hashes, and clears away what was half-written under the nam
 **A delivered LUT is used only as it was written**, from a run that came to its end, on media of the encoding and
 range that were matched. **A folder is passed over for its results** by `day` only if huemend wrote them.
 
-What is not held: somebody who can change a folder between a look and the write that follows it, and one who can
-write with the user's rights, can do by himself what he would have huemend do.
+What is not held: somebody who can change a folder between a look and the write that follows it; and one who
+forges huemend's own notes beside a file of another setup, with its right hash and under a name that is written
+there (for a bake, with `--overwrite`), has it replaced. Either could do so himself with the rights that it takes.
 
 `tests/hardening/test_originals.py`, `test_delivered.py` and `test_bakes.py` hold this case by case; `python -m
 tests.hardening.anything --draws 500` draws days, outputs, links and forgeries at random and looks at every byte

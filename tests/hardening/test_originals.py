@@ -385,6 +385,42 @@ def test_an_index_is_made_anew_unless_somebody_changed_it(template: Path, tmp_pa
     assert snapshot(tmp_path) == before
 
 
+@pytest.mark.parametrize("link", ["setup", "deep", "deep/setup", "setup/luts"])
+def test_a_day_s_folder_of_a_setup_that_is_a_link(template: Path, tmp_path: Path, link: str) -> None:
+    """Results, and the state that tells of a failure, go nowhere but below the day's folder."""
+    from huemend.day.plan import find_day
+    from huemend.day.run import tasks_of
+    from huemend.day.task import Status, run_setup
+    from huemend.options import MatchOptions
+
+    fresh(tmp_path / ("deep" if "deep" in link else ""), template)
+    out, elsewhere = tmp_path / "out", tmp_path / "elsewhere"
+    (out / link).parent.mkdir(parents=True)
+    elsewhere.mkdir()
+    (out / link).symlink_to(elsewhere)
+    (task,) = tasks_of(find_day(tmp_path, leave_out=out), out, MatchOptions())
+    before = snapshot(tmp_path)
+    outcome = run_setup(task)
+    assert outcome.status is Status.FAILED and "is a link that leads elsewhere" in outcome.error
+    assert changes(before, snapshot(tmp_path)) == [] and list(elsewhere.iterdir()) == []
+
+
+@pytest.mark.parametrize("text", ["mine", "{}", '{"schema": "other/1"}'])
+def test_a_state_of_somebody_s_stays(template: Path, tmp_path: Path, text: str) -> None:
+    from huemend.base.guard import Guard
+    from huemend.day.state import STATE, RunState, write_state
+    from huemend.errors import OutputError
+
+    (tmp_path / STATE).write_text(text)
+    with pytest.raises(OutputError, match="is not as huemend left it"):
+        write_state(tmp_path, RunState(done=False, error="x"), Guard())
+    assert (tmp_path / STATE).read_text() == text
+    (tmp_path / STATE).unlink()
+    for error in ("one", "two"):
+        write_state(tmp_path, RunState(done=False, error=error), Guard())
+    assert '"two"' in (tmp_path / STATE).read_text()
+
+
 @pytest.mark.parametrize("text", ["", "{}", "mine", '{"schema": "other/1"}', '{"schema": "huemend-record/1"}'])
 def test_a_file_called_report_json_hides_no_setup(template: Path, tmp_path: Path, text: str) -> None:
     for name in ("beside", "above/inner"):
