@@ -38,6 +38,11 @@ def bakery(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="module")
+def result(bakery: Path) -> huemend.SetupResult:
+    return huemend.match_setup(huemend.load_setup(bakery / "bakery" / "setup.toml"))
+
+
 def test_the_documents_show_what_runs(
     bakery: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -58,10 +63,9 @@ def test_the_documents_show_what_runs(
     exec(options.splitlines()[0], names)
 
 
-def test_one_call_writes_the_files_of_two(bakery: Path, tmp_path: Path) -> None:
-    setup = huemend.load_setup(bakery / "bakery" / "setup.toml")
-    one = huemend.match_and_write(setup, tmp_path / "one")
-    assert huemend.write_match(huemend.match_setup(setup), tmp_path / "two") == tmp_path / "two"
+def test_one_call_writes_the_files_of_two(result: huemend.SetupResult, tmp_path: Path) -> None:
+    one = huemend.match_and_write(result.setup, tmp_path / "one")
+    assert huemend.write_match(result, tmp_path / "two") == tmp_path / "two"
     files = sorted(path.relative_to(tmp_path / "one") for path in (tmp_path / "one").rglob("*") if path.is_file())
     assert Path("report.json") in files and len(files) > 5
     for file in files:
@@ -81,10 +85,8 @@ def test_a_day_in_one_process_goes_on_after_bad_input(
     assert told[str(good)] in ("matched", "review")
 
 
-def test_reprs_fit_a_notebook(bakery: Path) -> None:
-    setup = huemend.load_setup(bakery / "bakery" / "setup.toml")
-    result = huemend.match_setup(setup)
-    assert repr(setup) == "<bakery, hero wide: left>"
+def test_reprs_fit_a_notebook(result: huemend.SetupResult) -> None:
+    assert repr(result.setup) == "<bakery, hero wide: left>"
     assert repr(result).startswith("<bakery, hero wide: left ")
     left = result["left"]
     for value in (left, left.match, left.held_out, result.stills["wide"][0]):

@@ -176,3 +176,11 @@ def test_a_handful_is_too_few() -> None:
 def test_nobody_is_lost_from_the_count() -> None:
     label, rejected = believed(both(some(30), chance(150, 3)), OPTIONS)
     assert (label >= 0).sum() + sum(rejected.values()) == 180
+
+
+def test_twin_features_of_one_corner_are_one_witness() -> None:
+    # A corner gives several features within a pixel; that they go to one place in the other picture says nothing.
+    twins = 100 + np.random.default_rng(5).uniform(-0.3, 0.3, (8, 2))
+    near = replace(some(8, scale=4.0), reference=twins, angle=4 * twins)
+    assert agreement(near).nnz == 0
+    assert agreement(replace(near, reference=4 * twins, angle=16 * twins)).nnz > 0
