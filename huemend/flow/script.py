@@ -21,9 +21,6 @@ def match_and_write(
 ) -> SetupResult:
     """Match every angle of a setup to its hero, and write LUTs, report and record.
 
-    The larger part of what is written is made while the rest is solved, so that this takes less time than
-    `match_setup` and `write_match` one after the other; the files are the same.
-
     Parameters
     ----------
     setup : Setup

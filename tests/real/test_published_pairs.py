@@ -9,12 +9,11 @@ import numpy as np
 import pytest
 
 from huemend.base.units import AP1_LUMINANCE
-from huemend.correspond.pairs import FeatureSource
 from huemend.model import Fit, PairedColours, Rung
 from huemend.options import ValidateOptions
 from huemend.solve.fit import fit
 from huemend.validate.proof import prove
-from tests.correspond.made_views import QUICK
+from tests.correspond.made_views import pair_up
 from tests.real.published import disparity, exif, homography, needs_opencv_doc, photograph
 
 pytestmark = needs_opencv_doc
@@ -22,7 +21,7 @@ pytestmark = needs_opencv_doc
 
 @cache
 def pairs_of(reference: str, angle: str) -> PairedColours:
-    return FeatureSource(QUICK)((photograph(reference, "wide"),), (photograph(angle, "close"),))
+    return pair_up(photograph(reference, "wide"), photograph(angle, "close"))
 
 
 def fitted(reference: str, angle: str) -> Fit:
