@@ -17,6 +17,8 @@ def cli_markdown() -> str:
     parts = [
         "# The command line",
         "Made from the commands by `python docs/make_cli.py`; do not edit.",
+        'For completion in your shell, put `eval "$(_HUEMEND_COMPLETE=bash_source huemend)"` into `~/.bashrc` '
+        "(`zsh_source` and `~/.zshrc`, or `_HUEMEND_COMPLETE=fish_source huemend | source` for fish).",
         _block(huemend, root),
     ]
     for name in huemend.list_commands(root):
