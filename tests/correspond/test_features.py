@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
+import cv2
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
 from huemend.correspond.clusters import believed
 from huemend.correspond.features import Candidates, Features, detect, find_candidates, join_features
-from huemend.correspond.raster import make_picture
+from huemend.correspond.raster import feature_picture, log_luminance, make_picture
 from huemend.model import LinearStill
 from tests.correspond.made_views import MIX, ORIGIN, QUICK, SCALE, still_of, strangers, wide_and_close
 
@@ -170,3 +171,33 @@ def test_too_few_features_turned_alike_are_no_error() -> None:
     angle, reference = made_features(5, 5), made_features(30, 6)
     reference = replace(reference, turn=np.r_[np.full(29, 180.0), 0.0])
     assert len(find_candidates(reference, replace(angle, turn=np.zeros(5)), QUICK)) <= 5
+
+
+def test_a_dot_product_is_the_hellinger_kernel_of_sift() -> None:
+    """Arandjelovic & Zisserman 2012, section 3: on OpenCV's own SIFT, the overlap of two histograms of sum 1."""
+    wide = wide_and_close()[0]
+    found = features(wide)
+    sift = cv2.SIFT_create(nfeatures=1500, contrastThreshold=0.012, edgeThreshold=15)
+    raw = sift.detectAndCompute(feature_picture(log_luminance(np.asarray(wide.rgb))), None)[1].astype(float)
+    share = raw / raw.sum(1, keepdims=True)
+    assert_allclose(found.descriptor[:40] @ found.descriptor[40:80].T,
+                    np.sqrt(share[:40]) @ np.sqrt(share[40:80]).T, atol=1e-5)  # fmt: skip
+
+
+@pytest.mark.parametrize("enlarged", [1, 2])
+def test_features_lie_where_the_picture_has_them_at_any_size(enlarged: int) -> None:
+    # Round spots at places between pixels. SIFT itself is off by a part of a pixel of the picture that it is shown
+    # (OpenCV's doubling, half of one at worst); a wrong turn between pixel centres adds a quarter of a pixel more.
+    rng = np.random.default_rng(0)
+    spots = np.array([(40 + 50 * i, 40 + 50 * j) for i in range(5) for j in range(4)]) + rng.uniform(
+        -0.5, 0.5, (20, 2)
+    )
+    y, x = np.mgrid[:240, :320]
+    light = 0.1 + sum(0.4 * np.exp(-((x - u) ** 2 + (y - v) ** 2) / 32) for u, v in spots)
+    still = still_of(light[..., None] * np.ones(3), "spots")
+    found = detect(still, make_picture(still, 960), 320 * enlarged, 500)
+    step = found.places[:, None] - spots[None]
+    near = np.hypot(*step.transpose(2, 0, 1))
+    own = step[np.arange(len(step)), near.argmin(1)][near.min(1) < 2]
+    assert len(own) > 40
+    assert np.abs(own.mean(0)).max() < 0.25 + 0.3 * (enlarged == 1)

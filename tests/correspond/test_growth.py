@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -85,3 +86,20 @@ def test_wrong_seeds_hardly_grow() -> None:
     )
     found = grow(wide, other, wrong, np.zeros(40, int), QUICK)
     assert len(found.reference) < 0.25 * found.tried
+
+
+def test_patches_grow_on_beyond_the_reach_of_any_feature() -> None:
+    """A map is handed on from patch to patch: a step of the reference is an enlarged step of the angle."""
+    wide, close = (make_picture(still, 960) for still in wide_and_close())
+    reference = ORIGIN + np.random.default_rng(0).uniform([80, 60], [140, 120], (15, 2))
+    few = replace(
+        seeds(15),
+        reference=reference,
+        angle=(reference - ORIGIN) * SCALE,
+    )
+    options = replace(QUICK, reach=20.0)
+    found = grow(wide, close, few, np.zeros(15, int), options)
+    apart = np.hypot(*(found.reference[:, None] - reference[None]).transpose(2, 0, 1)).min(1)
+    beyond = apart > options.reach
+    assert beyond.sum() > 100
+    assert np.median(off(found)[beyond]) < 0.5

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.features import Candidates
 from huemend.correspond.growth import grow
-from huemend.correspond.raster import MatchPicture, log_luminance, make_picture
+from huemend.correspond.raster import MatchPicture, log_luminance, make_picture, patch_means
 from huemend.options import SolveOptions
 from huemend.solve.residuals import Samples
-from tests.correspond.made_views import QUICK, still_of
+from tests.correspond.made_views import QUICK, noisy, still_of, wide_and_close, wide_and_close_pairs
 from tests.solve.made_pairs import make_pairs
 
 
@@ -69,3 +70,16 @@ def test_noise_of_black_is_no_structure() -> None:
     black = np.maximum(SolveOptions().read_noise / 5 * rng.normal(size=(64, 64, 3)), 0).astype(np.float32)
     grey = 0.18 * np.exp2(0.1 * rng.normal(size=(64, 64, 1))).astype(np.float32) * np.ones(3, np.float32)
     assert log_luminance(black).std() < log_luminance(grey).std()
+
+
+def test_a_patch_says_of_itself_how_noisy_its_mean_is() -> None:
+    # The same view twice, each time with noise of its own: means over a patch scatter by what a pair is told,
+    # within a factor of two (noise is taken from flat places, and is not the same at every brightness).
+    pairs, (wide, _) = wide_and_close_pairs(), wide_and_close()
+    again = noisy(np.asarray(wide.rgb), 99)
+    places, radius = np.asarray(pairs.reference_xy), np.asarray(pairs.radius)[:, 0]
+    means = [patch_means(make_picture(still_of(rgb, "wide"), 960), places, radius)[0] @ AP1_LUMINANCE
+             for rgb in (np.asarray(wide.rgb), again)]  # fmt: skip
+    scatter = 1.4826 * np.median(np.abs(np.log(means[1] / means[0] / np.median(means[1] / means[0]))))
+    told = float(np.median(pairs.noise[:, 0]))
+    assert 0.5 < told / scatter < 2
