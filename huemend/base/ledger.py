@@ -12,7 +12,6 @@ import re
 import stat
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Self
 
 from huemend.base.files import PLAINLY, hash_regular, read_regular, remove, replace_text, told
 from huemend.base.guard import Guard, stands_on_links
@@ -47,15 +46,6 @@ class Ledger:
         self._notes: dict[str, dict[str, str]] = {}
         self._handle: int | None = None
         self.stood = self._read()
-
-    def __contains__(self, name: str) -> bool:
-        return name in self._notes
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
 
     @property
     def names(self) -> tuple[str, ...]:
