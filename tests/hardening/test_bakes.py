@@ -244,3 +244,61 @@ def test_two_bakes_into_one_folder(template: Path, tmp_path: Path) -> None:
     assert "5 were there" in bake(folder, "--out", out).stdout
     notes = (out / LEDGER).read_text().splitlines()[1:]
     assert sorted(json.loads(line)[2] for line in notes) == sorted([*first, *(f"C{n}.tif" for n in range(5))])
+
+
+# ---------------------------------------------------------------------------------- what changes while it is read
+
+
+@pytest.mark.parametrize("how", ["another file in its place", "other bytes in it", "a link in its place"])
+def test_a_still_that_changes_while_it_is_read(
+    template: Path, tmp_path: Path, how: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is hashed must be what was decoded: the record says on which bytes a match rests."""
+    from huemend.media import pictures
+
+    folder = fresh(tmp_path, template)
+    real = pictures._read_codes
+
+    def swap(path: Path) -> None:
+        if how == "other bytes in it":
+            data = path.read_bytes()
+            path.write_bytes(data[:-1] + bytes([data[-1] ^ 1]))
+            return
+        path.rename(path.with_name("was.png"))
+        if how == "a link in its place":
+            path.symlink_to(folder / "A.png")
+        else:
+            shutil.copy(folder / "A.png", path)
+
+    def read_then_swap(path: Path, *more: object) -> object:
+        found = real(path, *more)  # type: ignore[arg-type]
+        if path.name == "B.png":
+            swap(path)
+        return found
+
+    monkeypatch.setattr(pictures, "_read_codes", read_then_swap)
+    before = {name: seen for name, seen in snapshot(folder).items() if name.startswith("match")}
+    said = match(folder / "setup.toml", folder / "match")
+    assert said.code == 3 and "B.png: changed while it was read" in said.stderr, said
+    assert {name: seen for name, seen in snapshot(folder).items() if name.startswith("match")} == before
+
+
+def test_a_lut_that_changes_while_it_is_read(
+    template: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The filter reads the file by its name, after it was looked at."""
+    from huemend.apply import lut as lut_module
+
+    folder = fresh(tmp_path, template)
+    real = lut_module.hash_regular
+    lut = folder / "match" / "luts" / "wall_B_match.cube"
+
+    def change_then_hash(path: Path) -> str | None:
+        if path == lut:
+            lut.write_text(lut.read_text() + "\n")
+        return real(path)
+
+    monkeypatch.setattr(lut_module, "hash_regular", change_then_hash)
+    said = bake(folder, "--out", folder / "out")
+    assert said.code == 3 and "wall_B_match.cube: changed while it was read" in said.stderr, said
+    assert not (folder / "out").exists()

@@ -124,7 +124,7 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
     ),
     "a record of another program": (
         lambda folder: (folder / "match" / RECORD).write_text("{}"),
-        "report.json is damaged, or from another program",
+        "report.json: was not written by huemend",
     ),
     "no record": (lambda folder: (folder / "match" / RECORD).unlink(), "there is no report.json"),
 }
