@@ -180,7 +180,13 @@ def _judged(
     hero, still = stills[setup.hero][0], stills[angle.name][0]
     encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
     used = np.ones(len(pairs), bool) if isinstance(fitted, NoFit) else fitted.used
-    suspicion = slope_reasons(pairs, used, encoding.name, alternatives(encoding, angle.range), options.validate)
+    flare = 0.0 if isinstance(fitted, NoFit) else fitted.match.flare
+    suspicion = slope_reasons(
+        pairs, used, encoding.name, alternatives(encoding, angle.range), options.validate, flare=flare
+    )
+    if any(reason.code == "implausible" for reason in suspicion):
+        refused = fitted.reasons if isinstance(fitted, NoFit) else ()
+        return AngleResult.unsolved(angle, pairs, (*refused, *suspicion))
     if suspicion and bent and isinstance(fitted, Fit):
         fitted = bent()
     if isinstance(fitted, NoFit):

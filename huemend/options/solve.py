@@ -77,6 +77,9 @@ class SolveOptions:
     hint_at_odds : float
         Squared distance beyond which a marked area contradicts that. Of areas that a bench of rendered sets marks
         rightly, none goes beyond two thirds of it.
+    kind_share : float
+        How far a kind of surface (skin, a dye) may lie off the match, as a share of the scatter of single pairs
+        about it. On the bench's tuning setups the predicted error of skin then bounds the true one on nine of ten.
     implausible_mix, implausible_balance : float
         Squared distance from the camera-pair prior beyond which a channel mix, or even a balance, is not believed
         to be the work of two cameras under one light.
@@ -113,6 +116,7 @@ class SolveOptions:
     most_effective: float = 80.0
     protect_limit: float = 2.0
     systematic: tuple[float, float, float] = (0.018, 0.008, 0.014)
+    kind_share: float = 0.8
     implausible_mix: float = 120.0
     implausible_balance: float = 40.0
     hint_light: float = 0.3
@@ -216,6 +220,9 @@ class ColourOptions:
         Matches looked at lie within that of nothing.
     fewest_colours : float
         Effective number of colours that an angle must show.
+    thin_places : float
+        A thin match is ruled out beyond an interval of exposure that is wider by itself for every so many places
+        that agree with the match.
     least_found : float
         Least share of an angle's colours that must be found in the hero.
     way : float
@@ -241,5 +248,6 @@ class ColourOptions:
     darker: float = 0.15
     reach: tuple[float, float, float] = (3.5, 0.6, 0.8)
     fewest_colours: float = 4.0
+    thin_places: float = 12.0
     least_found: float = 0.38
     way: float = 0.7

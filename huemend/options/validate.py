@@ -51,6 +51,11 @@ class ValidateOptions:
     slope_limit : float
         How far the slope of log luminance against the hero may lie from 1 (beyond twice its own error) before the
         encoding is suspected.
+    slope_light : float
+        Light spread (natural logarithm) from which a pair says too little of light to speak of a slope.
+    slope_impossible : float
+        Stops in the hero for one in the angle, or the reverse, that nothing explains: the haziest of real webcams
+        came to 3.8.
     slope_pairs, slope_span, slope_resamples, slope_suspects : int, float, int, int
         Pairs and stops of brightness that a slope needs, resamples behind its error, suspects named.
     resamples : int
@@ -73,6 +78,8 @@ class ValidateOptions:
     lamp_reach: tuple[float, float, float] = (0.815, 0.803, 0.880)
     lamp_outside: float = 1.02
     slope_limit: float = 0.08
+    slope_light: float = 0.25
+    slope_impossible: float = 4.0
     slope_pairs: int = 60
     slope_span: float = 2.0
     slope_resamples: int = 40

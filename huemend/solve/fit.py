@@ -124,7 +124,7 @@ def fit(
         # is not known of the mix is as unknown as before.
         uncertainty=NO_UNCERTAINTY
         if rung is Rung.NONE
-        else spread(known_best.theta, known_best.covariance, options),
+        else spread(known_best.theta, known_best.covariance, options, misfit=known_best.misfit),
         used=final.agree > 0.5,
         fold=fold,
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),

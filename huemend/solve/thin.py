@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from huemend.model import AngleResult, NoFit, Reason, Verdict
+import numpy as np
+
+from huemend.model import AngleResult, Interval, NoFit, Reason, Verdict
 from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.colours import fit_colours, without_proof
@@ -52,7 +54,7 @@ def unless_ruled_out(
     match = result.match
     if match is None or not is_thin(result):
         return result
-    if {reason.code for reason in result.reasons} >= _THIN:
+    if {reason.code for reason in result.reasons} >= _THIN or _worth_nothing(result):
         text = "what seems to be shared is little, at odds with itself, and leaves room for error"
         return _taken_back(result, Reason(code="too-thin", text=text, todo=_TODO))
     # Where the views share little, the hero may well show less of the angle's colours than a guess would ask for.
@@ -60,7 +62,7 @@ def unless_ruled_out(
     if isinstance(found, NoFit):
         return result
     # Exposure only: balance from colours alone is not sure enough to speak against pairs.
-    stops, allowed = match.exposure_stops, found.uncertainty.exposure_stops
+    stops, allowed = match.exposure_stops, _allowed(result, found.uncertainty.exposure_stops, options)
     if allowed.low <= stops <= allowed.high:
         return result
     text = (
@@ -69,6 +71,26 @@ def unless_ruled_out(
     )
     todo = f"make sure that both look at one set; {_TODO}"
     return _taken_back(result, Reason(code="ruled-out", text=text, todo=todo))
+
+
+def _worth_nothing(result: AngleResult) -> bool:
+    """Say whether a loose match may be further off than the camera as shot is."""
+    sure, proof = result.uncertainty, result.held_out
+    if sure is None or proof is None or "loose" not in {reason.code for reason in result.reasons}:
+        return False
+    return min(sure.skin_error, sure.neutral_error) > proof.before.mean
+
+
+def _allowed(result: AngleResult, said: Interval, options: ColourOptions) -> Interval:
+    """Widen what colours say of exposure by the places that agree with the match.
+
+    A few wrong pairs agree by chance, hundreds of places do not; the colours of two pictures are no such thing as
+    sure either, where one of them clips, or shows another person.
+    """
+    places = len(np.unique(result.pairs.group[result.used & result.pairs.says_light]))
+    middle, half = (said.low + said.high) / 2, (said.high - said.low) / 2
+    half *= 1 + places / options.thin_places
+    return Interval(low=middle - half, high=middle + half)
 
 
 def _taken_back(result: AngleResult, why: Reason) -> AngleResult:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Interval, Uncertainty
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
@@ -48,7 +49,7 @@ NO_UNCERTAINTY = Uncertainty(
 )
 
 
-def spread(theta: Float, covariance: Float, options: SolveOptions) -> Uncertainty:
+def spread(theta: Float, covariance: Float, options: SolveOptions, *, misfit: float = 0.0) -> Uncertainty:
     """Return 90 % intervals and predicted colour errors of a fit (docs/maths.md, section 6).
 
     Parameters
@@ -58,6 +59,8 @@ def spread(theta: Float, covariance: Float, options: SolveOptions) -> Uncertaint
         How sure a contrast is does not show in the numbers that are told.
     options : SolveOptions
         ``seed`` of the draws behind the colour errors, and the ``systematic`` share of the error.
+    misfit : float
+        Chroma scatter of the pairs about the match, as `Estimate` has it: a kind of surface may lie off it so.
     """
     # Metamerism and gloss towards one camera are common to many pairs: their scatter does not show it.
     theta, covariance = theta[:_TOLD], np.array(covariance, float)[:_TOLD, :_TOLD]
@@ -72,11 +75,15 @@ def spread(theta: Float, covariance: Float, options: SolveOptions) -> Uncertaint
     draws = theta + rng.normal(size=(_DRAWS, len(theta))) @ root.T
     best = theta_to_matrix(theta[:9])
     errors = []
-    for surfaces in (_SKIN, _NEUTRAL, _SATURATED):
+    # What no 3x3 explains of a kind of surface is the same wherever that kind is seen; more pairs don't tell it.
+    # Greys reflect evenly and are spared.
+    own = options.kind_share * misfit * options.misfit
+    for surfaces, off in ((_SKIN, own), (_NEUTRAL, 0.0), (_SATURATED, own)):
         # The surfaces are as the hero sees them; what the angle recorded of them follows from the match.
         recorded = surfaces @ np.linalg.inv(best).T + theta[FLARE]
         shown = measurement_lab(surfaces)
         drawn = np.stack([(recorded - draw[FLARE]) @ theta_to_matrix(draw[:9]).T for draw in draws])
+        drawn = _tinted(drawn, off * rng.normal(size=(*drawn.shape[:2], 2)))
         errors.append(
             float(
                 np.quantile(
@@ -92,3 +99,12 @@ def spread(theta: Float, covariance: Float, options: SolveOptions) -> Uncertaint
         neutral_error=errors[1],
         saturated_error=errors[2],
     )
+
+
+def _tinted(rgb: Float, off: Float) -> NDArray[np.float64]:
+    """Add to red and blue over luminance, (..., 2), and leave luminance as it was."""
+    luminance = rgb @ AP1_LUMINANCE
+    out = np.array(rgb, float)
+    out[..., ::2] += off * luminance[..., None]
+    out *= (luminance / (out @ AP1_LUMINANCE))[..., None]
+    return out

@@ -91,8 +91,13 @@ def slope_reasons(
     encoding: str,
     alternatives: Iterable[tuple[str, Callable[[Float], Float]]],
     options: ValidateOptions,
+    *,
+    flare: Float | float = 0.0,
 ) -> tuple[Reason, ...]:
     """Return the reason to suspect an angle's encoding or range, where its slope gives one.
+
+    Pairs that hardly know how they are lit are left out. A slope that neither haze nor a look nor any curve
+    explains is ``implausible``: what seems to be shared is not.
 
     Parameters
     ----------
@@ -105,17 +110,30 @@ def slope_reasons(
         The function turns the angle's colours, decoded as stated, into what they were if that encoding had been
         recorded.
     options : ValidateOptions
+    flare : (3,) array or 0
+        What the match takes off the angle first: haze that it explains is no cause for suspicion.
     """
-    inside = np.asarray(used)
+    lit = pairs.light_spread < options.slope_light
+    inside = np.asarray(used) & lit
     if _span(pairs, inside) < options.slope_span:
         # Under a wrong curve one exposure agrees over few stops only: what disagrees is the evidence then.
-        inside = np.ones(len(pairs), bool)
+        inside = lit
     if inside.sum() < options.slope_pairs or _span(pairs, inside) < options.slope_span:
         return ()
     reference, angle = np.asarray(pairs.reference_rgb)[inside], np.asarray(pairs.angle_rgb)[inside]
-    slope, error = luminance_slope(reference, angle, pairs.group[inside], options)
+    clear = angle - flare
+    slope, error = luminance_slope(reference, clear, pairs.group[inside], options)
     if abs(slope - 1) < options.slope_limit + 2 * error:
         return ()
+    if not 1 / options.slope_impossible < slope < options.slope_impossible:
+        return (
+            Reason(
+                code="implausible",
+                text=f"a stop of light in this angle would be {slope:.1f} stops in the hero, which neither haze nor "
+                "a look nor another curve explains",
+                todo="check that hero and angle show the same set, and the encoding and range of both",
+            ),
+        )
     better = rank_encodings(reference, angle, slope, alternatives, options)
     named = ", ".join(f"{suspect.name} (slope {suspect.slope:.2f})" for suspect in better)
     return (

@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from huemend.model import AngleResult, Match, Reason, Rung, Verdict
+from huemend.model import AngleResult, ErrorSummary, HeldOut, Match, Reason, Rung, Verdict
 from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.thin import is_thin, unless_ruled_out
+from huemend.solve.uncertainty import NO_UNCERTAINTY
+from tests.solve.made_pairs import make_pairs, surfaces
 from tests.solve.test_colours import ANGLE, BLUE_GREEN, COLD, EXPOSURE, HERO, RED_GREEN, WARM, unsolved
 
 
@@ -93,3 +95,34 @@ def test_a_picture_of_too_few_colours_rules_nothing_out() -> None:
     one = Regions(angle="side", rgb=np.full((40, 3), 0.2), area=np.full(40, 0.025))
     result = thin(2.0)
     assert held_against(result, HERO, one) is result
+
+
+def test_hundreds_of_places_are_not_overruled() -> None:
+    """A bracket of exposures shows thousands of places that agree, and whole pictures whose colours mislead."""
+    rgb = surfaces(300)
+    pairs = make_pairs(rgb, rgb)
+    for places, overruled in ((4, True), (300, False)):
+        result = replace(thin(EXPOSURE + 1.5), pairs=pairs, used=np.arange(300) < places)
+        assert (held_against(result).verdict is Verdict.UNSOLVED) is overruled
+
+
+def test_a_loose_match_that_may_be_further_off_than_as_shot_decides_nothing() -> None:
+    unsure = replace(NO_UNCERTAINTY, skin_error=4.7, neutral_error=5.2, saturated_error=6.0)
+    before = ErrorSummary(mean=4.2, p95=8.0, n=10)
+    proof = HeldOut(
+        before=before,
+        after=replace(before, mean=3.1),
+        upper=4.1,
+        error_before=np.zeros(0),
+        error_after=np.zeros(0),
+        fold=np.zeros(0, int),
+        clipped_share=0.0,
+    )
+    loose = (Reason(code="loose", text="..."), Reason(code="uncertain", text="..."))
+    result = replace(thin(EXPOSURE), uncertainty=unsure, held_out=proof, reasons=loose)
+    assert [reason.code for reason in held_against(result).reasons] == ["too-thin"]
+    for kinder in (
+        replace(result, reasons=loose[1:]),
+        replace(result, uncertainty=replace(unsure, skin_error=4.0)),
+    ):
+        assert held_against(kinder) is kinder

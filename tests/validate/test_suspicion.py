@@ -75,3 +75,26 @@ def test_a_suspicion_takes_trust_away_and_keeps_other_verdicts() -> None:
     assert with_doubts(Verdict.MATCHED, (proven,), ()) == (Verdict.MATCHED, (proven,))
     assert with_doubts(Verdict.MATCHED, (proven,), (doubt,)) == (Verdict.REVIEW, (doubt,))
     assert with_doubts(Verdict.UNSOLVED, (proven,), (doubt,)) == (Verdict.UNSOLVED, (proven, doubt))
+
+
+def test_haze_that_the_match_takes_off_is_no_cause_for_suspicion() -> None:
+    light = surfaces(300)
+    veil = np.full(3, 0.05)
+    pairs = make_pairs(light, light + veil)
+    stated, everything = find_encoding("S-Log3/S-Gamut3.Cine"), np.ones(300, bool)
+    others = alternatives(stated, "full")
+    assert [r.code for r in slope_reasons(pairs, everything, stated.name, others, OPTIONS)] == ["slope"]
+    assert slope_reasons(pairs, everything, stated.name, others, OPTIONS, flare=veil) == ()
+
+
+def test_a_slope_that_nothing_explains_is_implausible() -> None:
+    light = surfaces(300)
+    for power in (6.0, 1 / 6):
+        (reason,) = reasons(make_pairs(0.2 * (light / 0.2) ** power, light), "S-Log3/S-Gamut3.Cine")
+        assert reason.code == "implausible"
+
+
+def test_pairs_that_hardly_know_their_light_have_no_slope() -> None:
+    light = surfaces(300)
+    pairs = make_pairs(light**1.4, light, light_spread=np.full(300, 0.4))
+    assert reasons(pairs, "S-Log3/S-Gamut3.Cine") == ()
