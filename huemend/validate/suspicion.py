@@ -129,8 +129,8 @@ def slope_reasons(
         return (
             Reason(
                 code="implausible",
-                text=f"a stop of light in this angle would be {slope:.1f} stops in the hero, which neither haze nor "
-                "a look nor another curve explains",
+                text=f"a stop of light in this angle would be {slope:.1f} stops in the hero, which neither haze "
+                "nor a look nor another curve explains",
                 todo="check that hero and angle show the same set, and the encoding and range of both",
             ),
         )

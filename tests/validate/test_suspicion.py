@@ -89,9 +89,8 @@ def test_haze_that_the_match_takes_off_is_no_cause_for_suspicion() -> None:
 
 def test_a_slope_that_nothing_explains_is_implausible() -> None:
     light = surfaces(300)
-    for power in (6.0, 1 / 6):
-        (reason,) = reasons(make_pairs(0.2 * (light / 0.2) ** power, light), "S-Log3/S-Gamut3.Cine")
-        assert reason.code == "implausible"
+    (reason,) = reasons(make_pairs(0.2 * (light / 0.2) ** 6, light), "S-Log3/S-Gamut3.Cine")
+    assert reason.code == "implausible"
 
 
 def test_pairs_that_hardly_know_their_light_have_no_slope() -> None:
