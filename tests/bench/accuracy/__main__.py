@@ -22,10 +22,10 @@ from tests.bench.accuracy.table import flags, markdown, record, summary
 def main() -> int:
     options = _options()
     if options.render:
+        from tests.bench.accuracy import hue_setups, setups
         from tests.bench.accuracy.making import make
-        from tests.bench.accuracy.setups import RECIPES
 
-        make(RECIPES, options.cache, only=options.only)
+        make({**setups.RECIPES, **hue_setups.RECIPES}, options.cache, only=options.only)
     folders = list(options.cases)
     if not folders and options.cache:
         folders.append(options.cache / "cases")

@@ -261,7 +261,8 @@ def _surfaces(random: np.random.Generator, kind: str) -> list[str]:
 
 def two_cameras(random: np.random.Generator, kelvin: float) -> tuple[Camera, Camera]:
     """Two cameras on different sensors, both balanced for the key light as well as people do it."""
-    sensors = random.choice(sensor_names(), 2, replace=False)
+    # The first nine, an ordinary mix: the rest were chosen because they disagree.
+    sensors = random.choice(sensor_names()[:9], 2, replace=False)
     hero, angle = (balanced(str(sensor), kelvin, random.normal(0, _BALANCE_MIRED)) for sensor in sensors)
     return hero, replace(angle, exposure_stops=float(random.normal(0, 0.5)))
 
