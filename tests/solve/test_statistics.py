@@ -148,3 +148,41 @@ def test_chance_between_rungs_is_the_standard_error_over_places(groups: int) -> 
     mean, chance = _paired(gain, replace(samples, weight=np.ones(len(group))))
     by_place = np.array([gain[group == number].mean() for number in range(groups)])
     assert_allclose((mean, chance), (by_place.mean(), stats.sem(by_place)), rtol=1e-12)
+
+
+def test_light_counts_as_it_shows() -> None:
+    # Lightness goes with the cube root of the light (CIE 15:2018, L*): a pair of an eighth of it counts half.
+    light = np.array([0.02, 0.16])
+    rgb = light[:, None] * np.ones(3)
+    weight = Samples.of(make_pairs(rgb, rgb), SolveOptions()).weight
+    assert weight[1] / weight[0] == pytest.approx(2, rel=1e-6)
+
+
+def test_a_far_balance_is_drawn_back_less_than_a_near_one() -> None:
+    # The prior's tails are those of Student's t: what evidence there is wins where it is far from what is usual. A
+    # normal prior would draw every balance back by the same share of it.
+    def drawn_back(stops: float) -> float:
+        grey = np.full((8, 3), 0.18)
+        pairs = make_pairs(grey * [2.0**stops, 1, 1], grey, group=np.arange(8), weight=np.ones(8))
+        options = SolveOptions(misfit=0.1, tails=1e9)
+        found = estimate(Samples.of(pairs, options), np.arange(3), CAMERA_PAIR, options)
+        return 1 - float(found.theta[1]) / stops
+
+    near, far = drawn_back(0.1), drawn_back(0.8)
+    assert 0 < far < 0.5 * near
+
+
+def test_pairs_in_doubt_of_their_light_do_not_teach_how_much_light_differs() -> None:
+    # Half of the pairs say themselves that their light may be quite another one, a lamp's that one view gets, and it
+    # is. They may widen what is learnt a little, since the estimate is not exact; they must not make it theirs.
+    rng = np.random.default_rng(8)
+    rgb = surfaces(120, 8)
+    lit = np.exp(np.where(np.arange(120) < 60, 0.03, 1.5) * rng.normal(size=120))[:, None]
+    doubt = np.where(np.arange(120) < 60, 0.0, 3.0)
+    options = SolveOptions()
+    alone = make_pairs(rgb[:60] * lit[:60], rgb[:60])
+    both = make_pairs(rgb * lit, rgb, light_spread=doubt)
+    shading = [
+        estimate(Samples.of(pairs, options), np.arange(3), CAMERA_PAIR, options).shading for pairs in (alone, both)
+    ]
+    assert shading[1] < 2 * shading[0]
