@@ -13,7 +13,7 @@ from huemend.model.learnt import Learnt
 from huemend.options import JointOptions, SolveOptions
 from huemend.solve import joint as joint_module
 from huemend.solve.fit import fit, learn
-from huemend.solve.joint import certain_links, choose_links, tell
+from huemend.solve.joint import choose_links, tell
 from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces
 
 OPTIONS = SolveOptions()
@@ -133,9 +133,7 @@ def test_links_are_a_forest_of_those_that_share_most_in_any_order() -> None:
 
 
 def test_two_angles_are_linked_whatever_their_pairs() -> None:
-    assert certain_links(["b", "a"]) == (("a", "b"),)
     assert choose_links({"a": at([(1.0, 1.0)]), "b": at([(900.0, 1.0)])}, 24.0) == (("a", "b"),)
-    assert certain_links(["a"]) == certain_links(["a", "b", "c"]) == ()
 
 
 def test_one_angle_has_nobody_to_talk_to() -> None:
