@@ -175,7 +175,7 @@ def _fingerprint(media: Sequence[Path], lut: DeliveredLut, format: str, range: s
     digest.update(f"{lut.input_range} {lut.output_range} {format} {range}".encode())
     for path in media:
         state = path.stat()
-        digest.update(f"{path.name} {state.st_size} {state.st_mtime_ns}".encode())
+        digest.update(f"{path.name} {state.st_size} {state.st_mtime_ns}".encode("utf-8", "surrogateescape"))
     return digest.hexdigest()
 
 

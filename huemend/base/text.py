@@ -15,7 +15,17 @@ from typing import Any
 
 from huemend.errors import visible
 
-__all__ = ["csv_cell", "json_text", "shell_word", "shown", "toml_comment", "toml_key", "toml_string", "xml_text"]
+__all__ = [
+    "csv_cell",
+    "is_unicode",
+    "json_text",
+    "shell_word",
+    "shown",
+    "toml_comment",
+    "toml_key",
+    "toml_string",
+    "xml_text",
+]
 
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")  # TOML 1.0.0, section Keys
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
@@ -23,6 +33,15 @@ _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 #: How cells begin that spreadsheets calculate; the wide forms are taken for the narrow ones in some countries.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+
+
+def is_unicode(name: str | os.PathLike[str]) -> bool:
+    r"""Say whether a name is text; on a disk it may be any bytes, which Python holds as halves of surrogate pairs.
+
+    >>> is_unicode("caf\u00e9"), is_unicode("caf\udce9")
+    (True, False)
+    """
+    return not any("\ud800" <= character <= "\udfff" for character in os.fspath(name))
 
 
 def shown(name: str | os.PathLike[str]) -> str:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
+from huemend.errors import MediaError
 from huemend.model import LinearStill
 
 __all__ = ["MatchPicture", "Pyramid", "feature_picture", "make_picture", "patch_means"]
@@ -20,6 +21,7 @@ Float = NDArray[np.floating[Any]]
 # Added to luminance before the logarithm, so that the noise of blacks does not become structure: about six
 # stops below mid-grey.
 _TOE = 0.003
+_SMALLEST = 24  # pixels: a patch with room to move in
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -119,7 +121,13 @@ def log_luminance(rgb: Float) -> NDArray[np.float32]:
 
 
 def make_picture(still: LinearStill, width: int) -> MatchPicture:
-    """Average a still down to matching size (it is never enlarged)."""
+    """Average a still down to matching size (it is never enlarged).
+
+    Raises
+    ------
+    MediaError
+        A strip is left of it, with no room for a patch and what is around it.
+    """
     cv2 = import_cv2()
     rgb = np.asarray(still.rgb, np.float32)
     # Dark pixels are judged by the mean of their patch, which is far less noisy than each of them.
@@ -130,6 +138,13 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
         size = (width, max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1])))
         rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
         bad = cv2.resize(bad, size, interpolation=cv2.INTER_AREA)
+    if min(rgb.shape[:2]) < _SMALLEST:
+        full = f"{still.full_size[1]} x {still.full_size[0]}"
+        raise MediaError(
+            f"is a strip of {full} pixels, too narrow to find surfaces in",
+            where=f"{still.angle}: {still.source}",
+            todo="give the full frame",
+        )
     rgb = np.where(np.isfinite(rgb), rgb, np.float32(0))
     log = log_luminance(rgb)
     return MatchPicture(

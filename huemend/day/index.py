@@ -13,6 +13,7 @@ import numpy as np
 
 from huemend.base.kept import Kept
 from huemend.base.reading import read_bounded
+from huemend.base.text import csv_cell
 from huemend.base.units import balance_stops
 from huemend.day.state import read_state
 from huemend.errors import OutputError
@@ -120,7 +121,7 @@ def _table(rows: Sequence[DayRow]) -> str:
     table = csv.DictWriter(text, _COLUMNS)
     table.writeheader()
     for row in rows:
-        table.writerows(_lines(row))
+        table.writerows({key: csv_cell(value) for key, value in line.items()} for line in _lines(row))
     return text.getvalue()
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from huemend.base.guard import Guard
+from huemend.day.index import INDEX, TABLE
 from huemend.encodings.registry import find_encoding
 from huemend.errors import EncodingError, InputError, SetupFileError
 from huemend.model import EncodingSpec
@@ -102,7 +103,8 @@ def find_day(
     shared: dict[str, Any] = {key: defaults[key] for key in ("setup", "encoding") if key in defaults}
     angles = defaults.get("angle", {})
     found: list[DaySetup] = []
-    taken: set[str] = set()
+    # What the day itself writes beside its setups is nobody's folder.
+    taken = {INDEX, TABLE}
     for place in _folders(folder, leave_out, options, lambda place: _is_setup(place, angles)):
         own: dict[str, Any] = {}
         if defaults:

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.text import is_unicode
 from huemend.errors import MediaError, MissingLibraryError
 from huemend.media.planes import LARGEST_HALF
 from huemend.media.strips import BLOCK, INTEGERS, STORED_BITS, frame_of, layout_of, place_strip, read_strip, strips
@@ -115,6 +116,9 @@ def _read_codes(path: Path, options: SampleOptions) -> tuple[NDArray[np.float32]
     Strip by strip into the one array that is handed on: the largest stills take most of what memory there is.
     """
     oiio = _oiio(options)
+    if not is_unicode(path):
+        what = "its name, or that of a folder above it, is not UTF-8"
+        raise MediaError(what, where=path, todo="rename it: the library that reads pictures cannot open it")
     # Left to itself, the PNG reader multiplies colour with alpha.
     hints = oiio.ImageSpec()
     hints.attribute("oiio:UnassociatedAlpha", 1)
@@ -266,6 +270,8 @@ def write_picture(
     if suffix in (".jpg", ".jpeg"):
         spec.attribute("CompressionQuality", 100)
         spec.attribute("jpeg:subsampling", "4:4:4")
+    if not is_unicode(path):
+        raise OSError(0, "its name, or that of a folder above it, is not UTF-8")
     output = oiio.ImageOutput.create(str(path))
     if output is None:
         raise OSError(0, _short(oiio.geterror()))

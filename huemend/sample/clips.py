@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.text import shown
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import CLIP_SUFFIXES
@@ -71,7 +72,7 @@ class ClipPlan:
         for name, info in self.infos.items():
             signal = info.signal
             angles[name] = {
-                "source": info.path.name,
+                "source": shown(info.path.name),
                 "codec": info.codec,
                 "pixel_layout": info.pix_fmt,
                 "size": list(info.size),
@@ -235,7 +236,7 @@ def _still(angle: Angle, footage: Footage, codes: NDArray[np.float32], moment: i
         codes=place(codes, angle),
         angle=angle.name,
         moment=moment,
-        source=f"{footage.path.name} #{frame}",
+        source=f"{shown(footage.path.name)} #{frame}",
         bit_depth=signal.bits,
         floating=signal.floating,
         # Numbered pictures say nothing of their range: there the setup file decides, as for any still.

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.text import toml_comment, toml_key, toml_string
+from huemend.base.text import is_unicode, toml_comment, toml_key, toml_string
 from huemend.errors import EncodingError, HuemendError, MediaError
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import open_clip
@@ -84,14 +84,17 @@ def draft_setup(
     MediaError
         The folder cannot be read, holds media of fewer than two angles, or no angle of the hero's name.
     """
-    if encoding is not None and not _is_text(encoding):
+    if encoding is not None and not is_unicode(encoding):
         raise EncodingError("this name is not UTF-8", where=encoding, todo="huemend encodings lists the names")
     try:
         angles = _group_by_folder(folder) or group_by_name(_media_in(folder))
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise MediaError(f"cannot be read ({reason})", where=folder, todo="name a folder with stills") from error
+    left_out = tuple(_unwritable(folder))
     if len(angles) < 2:
+        if left_out:
+            raise left_out[0]
         found = "one angle only" if angles else "no stills"
         raise MediaError(
             f"holds {found}",
@@ -111,7 +114,7 @@ def draft_setup(
         hero=hero,
         why=why,
         angles=named,
-        unread=(*_unwritable(folder), *(look.wrong for look in looks.values() if look.wrong)),
+        unread=(*map(str, left_out), *(look.wrong for look in looks.values() if look.wrong)),
     )
 
 
@@ -213,7 +216,7 @@ def group_by_name(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
 def _group_by_folder(folder: Path) -> dict[str, tuple[str, ...]]:
     groups = {}
     for sub in sorted((path for path in folder.iterdir() if path.is_dir()), key=lambda p: natural_key(p.name)):
-        names = [] if sub.name.startswith(".") or not _is_text(sub.name) else _media_in(sub)
+        names = [] if sub.name.startswith(".") or not is_unicode(sub.name) else _media_in(sub)
         if names:
             groups[sub.name] = tuple(f"{sub.name}/{name}" for name in sorted(names, key=natural_key))
     return groups if len(groups) > 1 else {}
@@ -223,22 +226,17 @@ def _media_in(folder: Path) -> list[str]:
     return [
         path.name
         for path in folder.iterdir()
-        if is_media(path) and not path.name.startswith(".") and path.is_file() and _is_text(path.name)
+        if is_media(path) and not path.name.startswith(".") and path.is_file() and is_unicode(path.name)
     ]
 
 
-def _is_text(name: str) -> bool:
-    """Say whether a file's name is Unicode text, which a setup file must be."""
-    return not any("\ud800" <= character <= "\udfff" for character in name)
-
-
-def _unwritable(folder: Path) -> Iterator[str]:
-    """Yield a line for all media and folders of media that a setup file cannot name."""
+def _unwritable(folder: Path) -> Iterator[MediaError]:
+    """Yield what is wrong with all media and folders of media that a setup file cannot name."""
     for path in sorted(folder.iterdir()):
         inner = sorted(path.iterdir()) if path.is_dir() and not path.name.startswith(".") else [path]
         for each in inner:
-            if is_media(each) and not (_is_text(each.name) and _is_text(path.name)):
-                yield str(MediaError("is left out: its name is not UTF-8", where=each, todo="rename it"))
+            if is_media(each) and not (is_unicode(each.name) and is_unicode(path.name)):
+                yield MediaError("is left out: its name is not UTF-8", where=each, todo="rename it")
 
 
 def _safe_names(angles: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:

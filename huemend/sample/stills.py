@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.text import shown
 from huemend.errors import MediaError
 from huemend.media.clips import CLIP_SUFFIXES
 from huemend.media.pictures import STILL_SUFFIXES, read_picture
@@ -78,7 +79,7 @@ def sample_angle(
             codes=codes,
             angle=angle.name,
             moment=moment,
-            source=path.name,
+            source=shown(path.name),
             bit_depth=picture.bit_depth,
             floating=picture.floating,
             sha256=picture.sha256,

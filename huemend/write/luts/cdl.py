@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.text import xml_text
+
 __all__ = ["Cdl", "CdlEntry", "apply_cdl", "ccc_text", "closest_cdl", "edl_comments"]
 
 Float = NDArray[np.floating[Any]]
@@ -167,9 +169,9 @@ def ccc_text(entries: Sequence[CdlEntry]) -> str:
     lines = ['<?xml version="1.0" encoding="UTF-8"?>', '<ColorCorrectionCollection xmlns="urn:ASC:CDL:v1.01">']
     for entry in entries:
         lines += [
-            f'  <ColorCorrection id="{escape(entry.id)}">',
-            f"    <Description>{escape(entry.description)}</Description>",
-            f"    <InputDescription>{escape(entry.input)}</InputDescription>",
+            f'  <ColorCorrection id="{escape(xml_text(entry.id))}">',
+            f"    <Description>{escape(xml_text(entry.description))}</Description>",
+            f"    <InputDescription>{escape(xml_text(entry.input))}</InputDescription>",
             "    <SOPNode>",
             f"      <Slope>{_numbers(entry.cdl.slope)}</Slope>",
             f"      <Offset>{_numbers(entry.cdl.offset)}</Offset>",

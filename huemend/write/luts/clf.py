@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.text import xml_text
 from huemend.base.units import MID_GREY, acescct_encode
 from huemend.errors import HuemendError
 from huemend.model import Match
@@ -94,10 +95,10 @@ def write_clf(chain: Any, *, name: str, description: str, input: str, output: st
     import PyOpenColorIO as ocio
 
     facts = chain.getFormatMetadata()
-    facts.setName(name)
-    facts.addChildElement("Description", description)
-    facts.addChildElement("InputDescriptor", input)
-    facts.addChildElement("OutputDescriptor", output)
+    facts.setName(xml_text(name))
+    facts.addChildElement("Description", xml_text(description))
+    facts.addChildElement("InputDescriptor", xml_text(input))
+    facts.addChildElement("OutputDescriptor", xml_text(output))
     config = ocio.Config.CreateRaw()
     try:
         # OpenColorIO would make up an id; ours follows from the content.

@@ -13,9 +13,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.reading import read_input
+from huemend.base.text import shown
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import LutError
 from huemend.model import Setup
+from huemend.options import FileOptions
 
 __all__ = ["Look", "find_look"]
 
@@ -82,8 +85,8 @@ def find_look(path: Path, takes: str, setup: Setup) -> Look:
     else:
         encoding, range_ = find_encoding(takes, custom=setup.encodings), "full"
     todo = "name the .cube file of the look"
-    if not path.is_file():
-        raise LutError("there is no such file", where=path, todo=todo)
+    # The library reads it, and knows no bounds.
+    read_input(path, FileOptions().lut, kind=LutError, what="look", todo=todo)
     if path.suffix.lower() != ".cube":
         raise LutError("is not a .cube file", where=path, todo=todo)
     try:
@@ -95,7 +98,7 @@ def find_look(path: Path, takes: str, setup: Setup) -> Look:
     processor.applyRGB(probe)
     if not np.isfinite(probe).all():
         raise LutError("holds values that are no numbers", where=path, todo="export it again")
-    return Look(path.name, encoding, range_, processor)
+    return Look(shown(path.name), encoding, range_, processor)
 
 
 def _short(error: Exception) -> str:

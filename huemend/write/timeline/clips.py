@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path, PureWindowsPath
 from typing import Any
 
+from huemend.base.text import csv_cell
 from huemend.model import Angle
 from huemend.write.luts.cdl import Cdl
 from huemend.write.timeline.edl import Edl, EdlEvent, read_edl, with_cdls
@@ -218,13 +219,11 @@ def clip_csv(matches: Iterable[EventMatch], record: Mapping[str, Any]) -> str:
         note = match.note or entry["note"]
         if event.graded and entry["cdl"]:
             note = "carries a CDL already"
-        table.writerow(
-            [_cell(value) for value in (event.number, event.reel, event.clip or event.file)]
-            + [event.source_in, event.source_out, event.record_in, event.record_out]
-            + [_cell(match.angle), entry["verdict"]]
-            + [luts.get(kind, "") for kind in kinds]
-            + [entry["cdl"], note]
-        )
+        row = [event.number, event.reel, event.clip or event.file]
+        row += [event.source_in, event.source_out, event.record_in, event.record_out]
+        row += [match.angle, entry["verdict"], *(luts.get(kind, "") for kind in kinds), entry["cdl"], note]
+        # Clip names come from anywhere.
+        table.writerow([csv_cell(value) for value in row])
     return text.getvalue()
 
 
@@ -262,8 +261,3 @@ def _entry(angle: str, record: Mapping[str, Any]) -> dict[str, Any]:
         "cdl": (found["cdl"] or {}).get("id", ""),
         "note": note,
     }
-
-
-def _cell(value: str) -> str:
-    # A spreadsheet would run a cell that begins like a formula; clip names come from anywhere.
-    return f"'{value}" if value[:1] in ("=", "+", "-", "@", "\t") else value
