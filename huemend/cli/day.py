@@ -33,7 +33,14 @@ eyes.
 @click.argument("folder", type=PATH)
 @click.option("--out", type=PATH, metavar="DIR", help="Output folder; `match` in FOLDER if not given.")
 @click.option("--jobs", type=COUNT, metavar="N", help="Setups at a time; one a processor if not given.")
-@click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler to run on instead, such as tcp://host:8786.")
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Dask scheduler to run on instead, such as tls://host:8786. Trust it as you would a shell.",
+)
+@click.option("--tls-ca", type=PATH, metavar="FILE", help="Certificate of the cluster's authority, for tls://.")
+@click.option("--tls-cert", type=PATH, metavar="FILE", help="Own certificate, signed by that authority.")
+@click.option("--tls-key", type=PATH, metavar="FILE", help="Private key of the own certificate.")
 @click.option(
     "--resume", is_flag=True, help="Run only what is missing, or whose inputs, options or version changed."
 )
@@ -83,12 +90,17 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     lenders = [(setup.name, target / setup.name) for setup in whole.setups] if told["carry"] else []
     if told["dry_run"]:
         ctx.exit(show_plan(found, tasks, as_json=as_json))
+    _certificates(told)
     outcomes = []
     with ExitStack() as held:
         # Where others are at work on other setups of the day, each setup's folder has a lock of its own.
         place = None if told["only"] else held.enter_context(held_folder(target, day_guard(whole)))
         if not told["index_only"]:
-            lanes = cluster_lanes(told["scheduler"]) if told["scheduler"] else process_lanes(jobs)
+            lanes = (
+                cluster_lanes(told["scheduler"], certificates=_certificates(told))
+                if told["scheduler"]
+                else process_lanes(jobs)
+            )
             tell = held.enter_context(
                 progress(quiet=told["quiet"] or as_json, log_json=told["log_json"], time_left=True)
             )
@@ -106,3 +118,21 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
         if not told["only"]:
             say(f"\nIndex: {shown(target / 'index.html')}")
     ctx.exit(day_exit_code(record, outcomes, fail_on))
+
+
+def _certificates(told: dict[str, Any]) -> Any:
+    """Return the certificates that a command was given, None for none of them.
+
+    Raises
+    ------
+    click.UsageError
+        It was given some of the three, or any without a scheduler.
+    """
+    from huemend.day.workers import Certificates
+
+    given = [told["tls_ca"], told["tls_cert"], told["tls_key"]]
+    if all(path is None for path in given):
+        return None
+    if any(path is None for path in given):
+        raise click.UsageError("--tls-ca, --tls-cert and --tls-key go together")
+    return Certificates(ca=given[0], own=given[1], key=given[2])

@@ -174,6 +174,8 @@ def hush_libraries() -> None:
     # Without any handler, Python's own of last resort prints.
     logging.getLogger().addHandler(logging.NullHandler())
     threading.excepthook = _nothing
+    # At the very end, too, when libraries are taken down.
+    sys.unraisablehook = _nothing
 
 
 def _nothing(*_: object, **__: object) -> None:

@@ -7,18 +7,22 @@ import multiprocessing
 import os
 import re
 import signal
+import ssl
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from multiprocessing.context import SpawnContext, SpawnProcess
+from pathlib import Path
 from types import FrameType
 from typing import Any, Protocol
 
+from huemend.base.reading import read_input
 from huemend.base.tasks import ONE_THREAD, watch
 from huemend.errors import HuemendError, InputError, MissingLibraryError
-from huemend.options import DayOptions
+from huemend.options import DayOptions, FileOptions
 
-__all__ = ["ClusterLane", "Lane", "ProcessLane", "cluster_lanes", "process_lanes"]
+__all__ = ["Certificates", "ClusterLane", "Lane", "ProcessLane", "cluster_lanes", "process_lanes"]
 
 
 class Lane(Protocol):
@@ -190,14 +194,46 @@ def process_lanes(jobs: int, options: DayOptions | None = None) -> list[Lane]:
 
 
 _ADDRESS = re.compile(r"(tcp|tls|ucx|ws|wss)://[^\s/]+:\d{1,5}")
+_ENCRYPTED = ("tls://", "wss://")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Certificates:
+    """What proves to a cluster who we are, and to us who it is: files in PEM form.
+
+    Attributes
+    ----------
+    ca : Path
+        Of the authority that signed the cluster's certificates and ours.
+    own, key : Path
+        Our certificate, and its private key.
+    """
+
+    ca: Path
+    own: Path
+    key: Path
+
+    def check(self) -> None:
+        """Read each, so that one that is missing is told by its name.
+
+        Raises
+        ------
+        InputError
+        """
+        for path, what in ((self.ca, "authority's certificate"), (self.own, "certificate"), (self.key, "key")):
+            read_input(path, FileOptions().state, kind=InputError, what=what, todo="check the --tls options")
 
 
 class ClusterLane:
-    """A Dask cluster that is there already; its scheduler moves a task whose worker died to another worker."""
+    """A Dask cluster that is there already; its scheduler moves a task whose worker died to another worker.
 
-    def __init__(self, address: str, options: DayOptions) -> None:
+    Tasks and results are pickled: who can speak for the scheduler can run anything here, and the other way round.
+    """
+
+    def __init__(self, address: str, options: DayOptions, certificates: Certificates | None = None) -> None:
         self.slots = options.queue
         self._address = address
+        self._certificates = certificates
         self._timeout = options.connect_seconds
         self._client: Any = None
         self._executor: Executor | None = None
@@ -206,6 +242,7 @@ class ClusterLane:
     def _connect(self) -> None:
         try:
             from distributed import Client as connect
+            from distributed.security import Security
         except ModuleNotFoundError as error:
             if (error.name or "").partition(".")[0] not in ("dask", "distributed"):
                 raise
@@ -214,10 +251,27 @@ class ClusterLane:
             ) from error
         if not _ADDRESS.fullmatch(self._address):
             raise InputError("is no address of a scheduler", where=self._address, todo="write tcp://host:port")
+        encrypted = self._address.startswith(_ENCRYPTED)
+        security: Any = None
+        if self._certificates is not None:
+            if not encrypted:
+                what = "certificates are given, and this connection would not use them"
+                raise InputError(what, where=self._address, todo="write tls://host:port")
+            self._certificates.check()
+            names = {"tls_ca_file": "ca", "tls_client_cert": "own", "tls_client_key": "key"}
+            files = {name: str(getattr(self._certificates, field)) for name, field in names.items()}
+            security = Security(require_encryption=True, **files)
+        elif encrypted and not Security().tls_client_cert:
+            # Dask's own configuration may name certificates, too; here it does not.
+            todo = "give --tls-ca, --tls-cert and --tls-key"
+            raise InputError("an encrypted connection needs certificates", where=self._address, todo=todo)
         # What the library logs about connections that come and go is told by us, once and in one line.
         logging.getLogger("distributed").setLevel(logging.CRITICAL)
         try:
-            self._client = connect(self._address, timeout=self._timeout, set_as_default=False)
+            self._client = connect(self._address, timeout=self._timeout, set_as_default=False, security=security)
+        except ssl.SSLError as error:
+            what = f"the certificates do not fit ({error.reason or error})"
+            raise InputError(what, where=self._address, todo="check the --tls options") from error
         except OSError as error:
             raise HuemendError(
                 "no scheduler answers", where=self._address, todo="check --scheduler and that the cluster runs"
@@ -266,21 +320,26 @@ class ClusterLane:
                 client.close(timeout=self._timeout)
 
 
-def cluster_lanes(address: str, options: DayOptions | None = None) -> list[Lane]:
+def cluster_lanes(
+    address: str, options: DayOptions | None = None, certificates: Certificates | None = None
+) -> list[Lane]:
     """Return a cluster to run setups on.
 
     Parameters
     ----------
     address : str
-        Of the scheduler: ``tcp://host:port``.
+        Of the scheduler: ``tcp://host:port``, or ``tls://host:port``.
+    options : DayOptions, optional
+    certificates : Certificates, optional
+        For ``tls://``; those of Dask's own configuration if not given.
 
     Raises
     ------
     MissingLibraryError
         The extra ``cluster`` is not installed.
     InputError
-        This is no address.
+        This is no address, or certificates are missing, or do not fit.
     HuemendError
         No scheduler answers there.
     """
-    return [ClusterLane(address, options or DayOptions())]
+    return [ClusterLane(address, options or DayOptions(), certificates)]

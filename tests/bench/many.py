@@ -54,6 +54,10 @@ _EVERY = 2  # of the invented wall's pixels: 90 x 160
 _TILE = 16
 
 
+#: Whoever speaks to a scheduler can run anything: only this machine may.
+LOOPBACK = {"host": "127.0.0.1", "dashboard_address": "127.0.0.1:0"}
+
+
 def tiles(seed: int, camera: int) -> np.ndarray:
     """Invent a picture of 6 x 4 tiles, as the camera records it: ACEScct codes with its noise."""
     linear = np.random.default_rng(seed).uniform(0.03, 0.7, (4, 6, 3)).repeat(_TILE, 0).repeat(_TILE, 1)
@@ -116,7 +120,12 @@ def local_cluster(workers: int) -> Iterator[Any]:
     import distributed
 
     with distributed.LocalCluster(
-        n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=60
+        n_workers=workers,
+        threads_per_worker=1,
+        processes=True,
+        host="127.0.0.1",
+        dashboard_address="127.0.0.1:0",
+        silence_logs=60,
     ) as cluster:
         yield cluster
 

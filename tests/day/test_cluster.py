@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import subprocess
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -28,6 +29,10 @@ pytestmark = [
 ]
 
 
+#: Whoever speaks to a scheduler can run anything: only this machine may.
+LOOPBACK = {"host": "127.0.0.1", "dashboard_address": "127.0.0.1:0"}
+
+
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[Any]:
     """Two worker processes of one thread each."""
@@ -36,7 +41,12 @@ def cluster() -> Iterator[Any]:
     with (
         dask.config.set({"distributed.scheduler.allowed-failures": 1}),
         distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=60
+            n_workers=2,
+            threads_per_worker=1,
+            processes=True,
+            host="127.0.0.1",
+            dashboard_address="127.0.0.1:0",
+            silence_logs=60,
         ) as found,
     ):
         yield found
@@ -106,7 +116,12 @@ def test_what_is_no_address_is_told_in_one_line(matched_day: Ran, tmp_path: Path
 
 def test_a_cluster_without_workers_says_so_and_goes_on_when_one_comes(tmp_path: Path) -> None:
     with distributed.LocalCluster(
-        n_workers=0, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=60
+        n_workers=0,
+        threads_per_worker=1,
+        processes=True,
+        host="127.0.0.1",
+        dashboard_address="127.0.0.1:0",
+        silence_logs=60,
     ) as empty:
         lanes = cluster_lanes(empty.scheduler_address)
         heard: list[str] = []
@@ -133,7 +148,12 @@ def test_a_cluster_without_workers_says_so_and_goes_on_when_one_comes(tmp_path: 
 def test_a_scheduler_that_goes_away_ends_the_run(tmp_path: Path) -> None:
     """Every setup gets an outcome, in bounded time."""
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=60
+        n_workers=1,
+        threads_per_worker=1,
+        processes=True,
+        host="127.0.0.1",
+        dashboard_address="127.0.0.1:0",
+        silence_logs=60,
     ) as doomed:
         lanes = cluster_lanes(doomed.scheduler_address, DayOptions(connect_seconds=1))
         heard: list[str] = []
@@ -151,3 +171,69 @@ def test_a_scheduler_that_goes_away_ends_the_run(tmp_path: Path) -> None:
             lane.close(now=True)
     assert outcomes[0] == "done 0" and len(heard) == 3
     assert all("no scheduler answers" in outcome for outcome in outcomes[1:])
+
+
+def make_certificates(folder: Path) -> dict[str, Path]:
+    """Make an authority, a certificate that it signed, and one of another authority."""
+    made: dict[str, Path] = {}
+    for who in ("ours", "theirs"):
+        ca, ca_key, key, cert = (folder / f"{who}-{part}.pem" for part in ("ca", "ca-key", "key", "cert"))
+        new = ["openssl", "req", "-newkey", "rsa:2048", "-nodes", "-sha256", "-days", "2"]
+        request = folder / f"{who}.csr"
+        signed = ["-CA", ca, "-CAkey", ca_key]
+        for command in (
+            [*new, "-x509", "-subj", f"/CN={who}", "-keyout", ca_key, "-out", ca],
+            [*new[:-2], "-subj", "/CN=node", "-keyout", key, "-out", request],
+            [*"openssl x509 -req -days 2 -CAcreateserial -in".split(), request, *signed, "-out", cert],
+        ):
+            subprocess.run([str(word) for word in command], check=True, capture_output=True)
+        made |= {f"{who} ca": ca, f"{who} key": key, f"{who} cert": cert}
+    return made
+
+
+def test_only_who_has_the_certificates_speaks_to_the_cluster(matched_day: Ran, tmp_path: Path) -> None:
+    """Pickles from a stranger would run here; TLS keeps strangers out on both sides (RFC 8446, mutual)."""
+    pem = make_certificates(tmp_path)
+    own, key = pem["ours cert"], pem["ours key"]
+    security = distributed.Security(
+        require_encryption=True,
+        tls_ca_file=str(pem["ours ca"]),
+        **{f"tls_{role}_{what}": str(path) for role in ("scheduler", "worker", "client") for what, path in
+           (("cert", own), ("key", key))},
+    )  # fmt: skip
+    with distributed.LocalCluster(
+        n_workers=1,
+        threads_per_worker=1,
+        processes=True,
+        host="tls://127.0.0.1",
+        dashboard_address="127.0.0.1:0",
+        silence_logs=60,
+        security=security,
+    ) as found:
+        address = found.scheduler_address
+        assert address.startswith("tls://")
+        told = ["day", matched_day.folder, "--scheduler", address, "--only", "01", "--quiet"]
+        given = ["--tls-ca", pem["ours ca"], "--tls-cert", own, "--tls-key", key]
+        done = huemend(*told, *given, "--out", tmp_path / "out")
+        assert (done.returncode, done.stderr) == (0, "")
+        stranger = ["--tls-ca", pem["theirs ca"], "--tls-cert", pem["theirs cert"], "--tls-key", pem["theirs key"]]
+        for args, code in ((stranger, (1, 3)), ([], (3,))):
+            done = huemend(*told, *args, "--out", tmp_path / "other")
+            assert done.returncode in code and done.stderr.count("\n") == 1, done.stderr
+            assert address in done.stderr and "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("args", "code", "said"),
+    [
+        (["tcp://127.0.0.1:9", "--tls-ca", "a", "--tls-cert", "b", "--tls-key", "c"], 3, "would not use them"),
+        (["tls://127.0.0.1:9", "--tls-ca", "a", "--tls-cert", "b", "--tls-key", "c"], 3, "a: there is no such"),
+        (["tls://127.0.0.1:9", "--tls-ca", "a"], 2, "go together"),
+        (["tls://127.0.0.1:9"], 3, "needs certificates"),
+    ],
+)
+def test_certificates_that_make_no_sense(
+    args: list[str], code: int, said: str, matched_day: Ran, tmp_path: Path
+) -> None:
+    done = huemend("day", matched_day.folder, "--out", tmp_path / "out", "--scheduler", *args)
+    assert done.returncode == code and said in done.stderr and "Traceback" not in done.stderr
