@@ -19,6 +19,11 @@ def test_the_command_line_reference_is_up_to_date() -> None:
     assert (ROOT / "docs" / "cli.md").read_text(encoding="utf-8") == made, "run: python docs/make_cli.py"
 
 
+def test_the_reasons_are_those_of_the_code() -> None:
+    made = runpy.run_path(str(ROOT / "docs" / "make_reasons.py"))["text"]()
+    assert (ROOT / "docs" / "reasons.md").read_text(encoding="utf-8") == made, "run: python docs/make_reasons.py"
+
+
 @pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: str(path.relative_to(ROOT)))
 def test_links_lead_somewhere(path: Path) -> None:
     for target in re.findall(r"\]\(([^)#\s]+)[^)]*\)", path.read_text(encoding="utf-8")):

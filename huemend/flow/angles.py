@@ -1,10 +1,9 @@
-"""From what the pictures show to the result of every angle: pair, link, solve, prove, judge."""
+"""From what the pictures show to the result of every angle: pair, link, solve, prove, decide."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, partial
 
 import numpy as np
 
@@ -12,7 +11,7 @@ from huemend.base.tasks import over
 from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
 from huemend.encodings.alternatives import alternatives
-from huemend.encodings.registry import find_encoding
+from huemend.encodings.registry import Encoding
 from huemend.model import (
     Angle,
     AngleResult,
@@ -21,28 +20,32 @@ from huemend.model import (
     LinearStill,
     NoFit,
     PairedColours,
+    Reason,
+    Rung,
     Setup,
     Verdict,
 )
+from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried
-from huemend.model.regions import Regions
-from huemend.options import MatchOptions
-from huemend.solve.chain import broken_chain, chained, in_hero_light
-from huemend.solve.colours import with_colours
+from huemend.model.reasons import Code
+from huemend.options import ColourOptions, MatchOptions
+from huemend.solve.chain import in_hero_light, with_errors_of
+from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.fit import fit, learn
 from huemend.solve.hints import without_contradictions
 from huemend.solve.joint import Told, choose_links, tell
-from huemend.solve.lend import better_with, fit_carried, what_was_lent
+from huemend.solve.lend import fit_carried
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.protect import protect
-from huemend.solve.thin import unless_ruled_out
 from huemend.validate.coverage import uncovered_share
+from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
+from huemend.validate.drift import Drift, drift_reasons
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
+from huemend.validate.marks import mark_reasons
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
 from huemend.validate.suspicion import slope_reasons
-from huemend.validate.verdict import judge, with_doubts
 
 __all__ = ["Scene", "link_step", "match_angle", "pair_step"]
 
@@ -56,8 +59,11 @@ class Scene:
     stills : mapping of angle name to LinearStills
     sources : Sources
         Of pairs.
+    encodings : mapping of angle name to Encoding
     exposure : float
         ``view_exposure_stops`` of the measurement view.
+    drift : Drift or None
+        How the cameras moved over the take, where there are clips.
     carried : mapping of angle name to Carried
         What earlier setups of the day lend.
     """
@@ -65,7 +71,9 @@ class Scene:
     setup: Setup
     stills: Mapping[str, tuple[LinearStill, ...]]
     sources: Sources
+    encodings: Mapping[str, Encoding]
     exposure: float
+    drift: Drift | None
     carried: Mapping[str, Carried]
 
 
@@ -111,107 +119,142 @@ def match_angle(
     scene: Scene,
     angle: Angle,
     pairs: PairedColours,
+    odd: Sequence[Contradiction],
     told: Told | None,
     found: Mapping[str, AngleResult],
     options: MatchOptions,
 ) -> AngleResult:
-    """Return the result of an angle, to the hero or through an angle that was found before."""
+    """Return the result of an angle, to the hero or through an angle that was found before.
+
+    ``odd`` are the marked areas that were left out of its pairs; ``told`` is what other angles say of it.
+    """
     through = None if angle.through is None else found[angle.through]
     if through is not None and through.match is None:
-        result = broken_chain(angle, pairs, through)
+        known = Evidence(pairs=pairs, fitted=NoFit(reasons=()), through=through)
     else:
-        lent = None if through else scene.carried.get(angle.name)
-        result = _match_angle(scene, angle, pairs, options, lent, told)
+        known = replace(solve_and_prove(scene, angle, pairs, told, options), through=through)
 
-    @cache
-    def regions(name: str) -> Regions:
-        return find_regions(scene.stills[name], options.colours)
+    def by_colours(colours: ColourOptions) -> ColourFit | NoFit:
+        hero, shot = (find_regions(scene.stills[name], options.colours) for name in (scene.setup.hero, angle.name))
+        return fit_colours(hero, shot, colours, options.solve)
 
-    # An angle goes through another one where the hero does not show what it does.
-    if through is None:
-        result = unless_ruled_out(
-            result, lambda: (regions(scene.setup.hero), regions(angle.name)), options.colours, options.solve
-        )
-    if result.verdict is Verdict.UNSOLVED and options.colours.ask:
-        result = with_colours(
-            result, regions(scene.setup.hero), regions(angle.name), options.colours, options.solve
-        )
-    elif through is not None and through.match is not None:
-        result = chained(result, through, options.validate.matched_mean)
+    if (
+        through is None
+        and isinstance(known.fitted, Fit)
+        and whole_pictures_decide(decide(known, options.validate))
+    ):
+        # Where views share little, the hero may well show less of the angle's colours than a guess would ask for.
+        whole = by_colours(replace(options.colours, way=1.0, least_found=0.0))
+        known = replace(known, whole=allowed_exposure(whole, pairs, known.fitted.used, options.colours))
+    if options.colours.ask and decide(known, options.validate).verdict is Verdict.UNSOLVED:
+        known = replace(known, guess=by_colours(options.colours))
     if scene.setup.chart:
-        result = replace(result, reasons=(*result.reasons, *chart_notes(result.pairs)))
-    return result
+        known = replace(known, chart=chart_notes(pairs))
+    if odd:
+        hero, shot = scene.stills[pairs.reference][0], scene.stills[angle.name][0]
+        known = replace(known, marks=mark_reasons(odd, hero, shot))
+    if scene.drift is not None:
+        known = replace(known, drift=drift_reasons(scene.drift, angle.name, scene.setup.hero, options.drift))
+    return _result(angle, known, decide(known, options.validate), scene.exposure)
 
 
-def _match_angle(
-    scene: Scene,
-    angle: Angle,
-    pairs: PairedColours,
-    options: MatchOptions,
-    carried: Carried | None = None,
-    told: Told | None = None,
-) -> AngleResult:
-    plain = partial(fit, pairs, options.solve, told=told, view_exposure_stops=scene.exposure)
-    # A contrast is on offer where light and dark disagree, and is taken only if the held-out proof supports it.
-    bent = partial(plain, bent=True)
-    own = _judged(scene, angle, pairs, plain(), options, bent)
-    if carried is None or own.verdict is Verdict.MATCHED:
+def solve_and_prove(
+    scene: Scene, angle: Angle, pairs: PairedColours, told: Told | None, options: MatchOptions
+) -> Evidence:
+    """Fit and prove an angle's match: as it is and, where that is not trusted, with what earlier setups lend."""
+    exposure = scene.exposure
+    fitted = fit(pairs, options.solve, told=told, view_exposure_stops=exposure)
+    fitted, slope = _slope(scene, angle, pairs, fitted, options)
+    if slope and isinstance(fitted, Fit):
+        # Where light and dark disagree a contrast is on offer, and is taken only if the proof supports it.
+        fitted = fit(pairs, options.solve, told=told, bent=True, view_exposure_stops=exposure)
+    own = _prove(scene, angle, pairs, fitted, slope, options)
+    carried = None if angle.through else scene.carried.get(angle.name)
+    if carried is None or decide(own, options.validate).verdict is Verdict.MATCHED:
         return own
     fitted, lent = fit_carried(
-        pairs, carried, options.solve, options.carry, told=told, view_exposure_stops=scene.exposure
+        pairs, carried, options.solve, options.carry, told=told, view_exposure_stops=exposure
     )
     if lent is None:
         return own
-    other = _judged(scene, angle, pairs, fitted, options)
-    if not better_with(own, other):
-        return own
-    return replace(other, learnt=own.learnt, carried=lent, reasons=(*other.reasons, what_was_lent(lent)))
+    fitted, slope = _slope(scene, angle, pairs, fitted, options)
+    other = replace(_prove(scene, angle, pairs, fitted, slope, options), learnt=own.learnt, lent=lent)
+    return other if is_better(other, own, options.validate) else own
 
 
-def _judged(
+def _slope(
+    scene: Scene, angle: Angle, pairs: PairedColours, fitted: Fit | NoFit, options: MatchOptions
+) -> tuple[Fit | NoFit, tuple[Reason, ...]]:
+    """Return what is to be suspected of the encoding, and the fit; none where nothing explains the slope."""
+    encoding = scene.encodings[angle.name]
+    used = fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)
+    flare = fitted.match.flare if isinstance(fitted, Fit) else 0.0
+    suspects = alternatives(encoding, angle.range)
+    slope = slope_reasons(pairs, used, encoding.name, suspects, options.validate, flare=flare)
+    if any(reason.code == Code.IMPLAUSIBLE for reason in slope) and isinstance(fitted, Fit):
+        fitted = NoFit(reasons=())
+    return fitted, slope
+
+
+def _prove(
     scene: Scene,
     angle: Angle,
     pairs: PairedColours,
     fitted: Fit | NoFit,
+    slope: tuple[Reason, ...],
     options: MatchOptions,
-    bent: Callable[[], Fit | NoFit] | None = None,
-) -> AngleResult:
-    setup, stills = scene.setup, scene.stills
-    hero, still = stills[setup.hero][0], stills[angle.name][0]
-    encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
-    used = np.ones(len(pairs), bool) if isinstance(fitted, NoFit) else fitted.used
-    flare = 0.0 if isinstance(fitted, NoFit) else fitted.match.flare
-    suspicion = slope_reasons(
-        pairs, used, encoding.name, alternatives(encoding, angle.range), options.validate, flare=flare
-    )
-    if any(reason.code == "implausible" for reason in suspicion):
-        refused = fitted.reasons if isinstance(fitted, NoFit) else ()
-        return AngleResult.unsolved(angle, pairs, (*refused, *suspicion))
-    if suspicion and bent and isinstance(fitted, Fit):
-        fitted = bent()
+) -> Evidence:
+    """Prove a fit on samples that it did not use, and look for what no match can mend."""
     if isinstance(fitted, NoFit):
-        return AngleResult.unsolved(angle, pairs, (*fitted.reasons, *suspicion))
-    fitted = protect(pairs, fitted, setup.marks, options.solve, view_exposure_stops=scene.exposure)
-    held_out = prove(pairs, fitted, options.validate, view_exposure_stops=scene.exposure)
-    uncovered, _ = uncovered_share(still, pairs, fitted, options.validate)
-    verdict, reasons = judge(pairs, fitted, held_out, options.validate, uncovered=uncovered)
-    rendered = rendered_doubts(encoding.name, encoding.display_referred, still)
-    verdict, reasons = with_doubts(verdict, reasons, (*suspicion, *rendered))
-    lamps = lamp_notes(stills[angle.name], pairs, fitted, options.validate, view_exposure_stops=scene.exposure)
-    reasons = (*reasons, *clipping_notes(hero, still, fitted.match, options.validate), *lamps)
-    solved = verdict is not Verdict.UNSOLVED
-    return AngleResult(
-        angle=angle,
-        verdict=verdict,
-        reasons=reasons,
-        match=fitted.match if solved else None,
-        candidate=None if solved else fitted.match,
-        rung=fitted.rung,
-        explained=fitted.explained,
-        uncertainty=fitted.uncertainty,
-        held_out=held_out,
+        return Evidence(pairs=pairs, fitted=fitted, slope=slope)
+    shots, exposure, validate = scene.stills[angle.name], scene.exposure, options.validate
+    hero, encoding = scene.stills[scene.setup.hero][0], scene.encodings[angle.name]
+    fitted = protect(pairs, fitted, scene.setup.marks, options.solve, view_exposure_stops=exposure)
+    return Evidence(
         pairs=pairs,
-        used=fitted.used,
+        fitted=fitted,
+        held_out=prove(pairs, fitted, validate, view_exposure_stops=exposure),
+        uncovered=uncovered_share(shots[0], pairs, fitted, validate)[0],
+        slope=slope,
+        rendered=rendered_doubts(encoding.name, encoding.display_referred, shots[0]),
+        limits=(
+            *clipping_notes(hero, shots[0], fitted.match, validate),
+            *lamp_notes(shots, pairs, fitted, validate, view_exposure_stops=exposure),
+        ),
         learnt=fitted.learnt,
-        people=check_skin(pairs, fitted.match, view_exposure_stops=scene.exposure),
     )
+
+
+def _result(angle: Angle, known: Evidence, decision: Decision, exposure: float) -> AngleResult:
+    """Put together what is handed on of an angle; what is not believed is left out."""
+    fitted, guess, solved = known.fitted, known.guess, decision.verdict is not Verdict.UNSOLVED
+    result = replace(AngleResult.unsolved(angle, known.pairs, decision.reasons), verdict=decision.verdict)
+    if decision.basis is Basis.COLOURS and isinstance(guess, ColourFit):
+        return replace(
+            result,
+            match=guess.match,
+            rung=Rung.BALANCE,
+            explained=guess.explained,
+            uncertainty=guess.uncertainty,
+        )
+    if isinstance(fitted, Fit):
+        result = replace(
+            result,
+            match=fitted.match if solved else None,
+            candidate=None if solved else fitted.match,
+            rung=fitted.rung,
+            explained=fitted.explained,
+            uncertainty=fitted.uncertainty,
+        )
+    if isinstance(fitted, Fit) and decision.basis is Basis.PAIRS:
+        result = replace(
+            result,
+            held_out=known.held_out,
+            used=fitted.used,
+            learnt=known.learnt,
+            carried=known.lent,
+            people=check_skin(known.pairs, fitted.match, view_exposure_stops=exposure),
+        )
+    if known.through is None or known.through.match is None or guess is not None:
+        return result
+    return with_errors_of(result, known.through)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import closing
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -31,7 +30,6 @@ from huemend.model import (
     Setup,
     SetupResult,
     Still,
-    Verdict,
 )
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
@@ -39,9 +37,8 @@ from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.marked_frames import marks_within
 from huemend.sample.stills import sample_angle
 from huemend.solve.chain import chain_order
-from huemend.validate.drift import Drift, drift_reasons, measure_drift
+from huemend.validate.drift import Drift, measure_drift
 from huemend.validate.hero_balance import suggest_balance
-from huemend.validate.marks import with_marks_at_odds
 from huemend.view import view_exposure_stops
 
 __all__ = ["detect", "find_encodings", "match_setup", "read_angle"]
@@ -97,7 +94,9 @@ def match_setup(
         setup=setup,
         stills=stills,
         sources=Sources(setup, detected, options.correspond, options.faces),
+        encodings=encodings,
         exposure=exposure,
+        drift=drift,
         carried=carried or {},
     )
     found: dict[str, AngleResult] = {}
@@ -105,11 +104,8 @@ def match_setup(
         pairs, at_odds = heed_marks(pair_step(scene, step, found), options)
         told = link_step(scene, pairs, options) if step[0].through is None else {}
         for angle in step:
-            result = match_angle(scene, angle, pairs[angle.name], told.get(angle.name), found, options)
-            result = with_marks_at_odds(result, at_odds[angle.name], stills)
-            if drift is not None:
-                result = _with_drift(result, drift, setup.hero, options)
-            found[angle.name] = result
+            own, odd = pairs[angle.name], at_odds[angle.name]
+            found[angle.name] = match_angle(scene, angle, own, odd, told.get(angle.name), found, options)
             tell(Event(stage="match", angle=angle.name, done=len(found) - 1, total=len(setup.others)))
     tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     balance = None
@@ -249,18 +245,6 @@ def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: Match
             source=still.source,
             full_size=size,
         )
-
-
-def _with_drift(found: AngleResult, drift: Drift, hero: str, options: MatchOptions) -> AngleResult:
-    """A match that does not hold over the whole range is to be looked at, however well it fits elsewhere."""
-    if found.angle.name not in drift.tracks or hero not in drift.tracks:
-        return found
-    reasons = drift_reasons(drift, found.angle.name, hero, options.drift)
-    if not reasons or found.verdict is Verdict.UNSOLVED:
-        return replace(found, reasons=(*found.reasons, *reasons))
-    # What spoke for the match stays out: beside a doubt it would only confuse.
-    kept = () if found.verdict is Verdict.MATCHED else found.reasons
-    return replace(found, verdict=Verdict.REVIEW, reasons=(*kept, *reasons))
 
 
 def _silent(event: Event) -> None:

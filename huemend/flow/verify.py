@@ -22,6 +22,7 @@ from huemend.flow.delivered import MatchLut, check_hero, delivered_record, match
 from huemend.flow.match import match_setup
 from huemend.model import AngleResult, ErrorSummary, HeldOut, Match, OnEvent, Reason, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
+from huemend.validate.decide import decide_delivered
 from huemend.validate.proof import measure
 from huemend.write.folder import RECORD
 from huemend.write.luts.cube import apply_cube
@@ -116,22 +117,23 @@ def _verify(
 ) -> Verified:
     name = found.angle.name
     if lut is None:
-        reason = Reason(code="no-lut", text="no match LUT was delivered for this angle", todo="")
-        return Verified(angle=name, verdict=Verdict.UNSOLVED, reasons=(reason,))
+        none = decide_delivered(None, options.validate)
+        return Verified(angle=name, verdict=none.verdict, reasons=none.reasons)
     fitted = found.match or found.candidate
     if fitted is None or not found.used.any():
-        return Verified(angle=name, verdict=Verdict.UNSOLVED, reasons=found.reasons)
+        none = decide_delivered(None, options.validate, found.reasons)
+        return Verified(angle=name, verdict=none.verdict, reasons=none.reasons)
     # What somebody wanted beyond the match is no error of it.
     matched = _through(lut, found, result) / _nudge_gains(record["angles"][name])
     held_out = measure(
         found.pairs, matched, found.used, options.validate, view_exposure_stops=result.view_exposure_stops
     )
-    verdict, reasons = _judge(held_out, options)
+    decision = decide_delivered(held_out, options.validate)
     drift = _drift(record["angles"][name], fitted.combined)
     return Verified(
         angle=name,
-        verdict=verdict,
-        reasons=reasons,
+        verdict=decision.verdict,
+        reasons=decision.reasons,
         held_out=held_out,
         exposure_drift=drift[0],
         red_green_drift=drift[1],
@@ -152,32 +154,6 @@ def _through(
     cube = parse_cube(lut.data, str(lut.path))
     codes = shot.encode(found.pairs.angle_rgb, lut.entry["input_range"])
     return np.asarray(out.decode(apply_cube(cube, codes), lut.entry["output_range"]))
-
-
-def _judge(held_out: HeldOut, options: MatchOptions) -> tuple[Verdict, tuple[Reason, ...]]:
-    limits = options.validate
-    before, after, n = held_out.before.mean, held_out.after.mean, held_out.after.n
-    doubts = []
-    if n < limits.fewest_surfaces:
-        doubts.append(Reason(code="few-surfaces", text=f"these frames show only {n} shared surfaces", todo=""))
-    if max(after, held_out.upper) > limits.matched_mean:
-        doubts.append(
-            Reason(
-                code="loose",
-                text=f"through the LUT the views differ by {after:.1f} CIEDE2000 (up to {held_out.upper:.1f}), as "
-                f"shot by {before:.1f}; we let {limits.matched_mean:.1f} pass (a judgement)",
-                todo="match these frames anew if camera or light changed since",
-            )
-        )
-    for label, (_, area) in held_out.areas.items():
-        if area.mean > limits.matched_area:
-            doubts.append(
-                Reason(code="area", text=f"{label} differs by {area.mean:.1f} CIEDE2000", todo=f"look at {label}")
-            )
-    if doubts:
-        return Verdict.REVIEW, tuple(doubts)
-    text = f"on these frames {n} surfaces agree through the LUT to {after:.1f} CIEDE2000, as shot to {before:.1f}"
-    return Verdict.MATCHED, (Reason(code="holds", text=text, todo=""),)
 
 
 def _nudge_gains(entry: Mapping[str, Any]) -> np.ndarray[Any, np.dtype[np.floating[Any]]]:

@@ -13,7 +13,7 @@ from huemend.model.learnt import Learnt
 from huemend.model.match import Match, Rung, Uncertainty
 from huemend.model.verdict import Reason
 
-__all__ = ["Contradiction", "Fit", "NoFit"]
+__all__ = ["ColourFit", "Contradiction", "Fit", "NoFit"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,3 +93,25 @@ class Contradiction(FrozenArrays):
     alone: Float
     others: Float
     off: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ColourFit:
+    """A cautious match by colours alone.
+
+    Attributes
+    ----------
+    match : Match
+        Exposure and balance part of the way to what the colours say; the channel mix is the one that such a
+        balance usually comes with.
+    uncertainty : Uncertainty
+    found : float
+        Share of the angle's colours that the hero shows, the whole way there.
+    explained : str
+        What it is, in words.
+    """
+
+    match: Match
+    uncertainty: Uncertainty
+    found: float
+    explained: str = ""

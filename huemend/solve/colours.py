@@ -5,21 +5,23 @@ One-sided: what the angle shows must be found in the hero, not the reverse, sinc
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE
-from huemend.model import AngleResult, Match, NoFit, Reason, Rung, Uncertainty, Verdict
+from huemend.model import Interval, Match, NoFit, PairedColours
+from huemend.model.fit import ColourFit
+from huemend.model.reasons import Code
 from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, theta_to_matrix
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.uncertainty import spread
 
-__all__ = ["ColourFit", "fit_colours", "with_colours", "without_proof"]
+__all__ = ["allowed_exposure", "fit_colours"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -31,77 +33,6 @@ _SIZE = np.array([170, 211, 211])
 # A channel below this share of the largest is mostly channel mix and noise.
 _LEAST_CHANNEL = 0.1
 _LUMINANCE = AP1_LUMINANCE / AP1_LUMINANCE.sum()
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ColourFit:
-    """A cautious match by colours alone.
-
-    Attributes
-    ----------
-    match : Match
-        Exposure and balance part of the way to what the colours say; the channel mix is the one that such a
-        balance usually comes with.
-    uncertainty : Uncertainty
-    found : float
-        Share of the angle's colours that the hero shows, the whole way there.
-    """
-
-    match: Match
-    uncertainty: Uncertainty
-    found: float
-
-
-def with_colours(
-    unsolved: AngleResult, hero: Regions, angle: Regions, options: ColourOptions, solve: SolveOptions
-) -> AngleResult:
-    """Give an unsolved angle the match by colours alone, to be reviewed; or say why there is none.
-
-    Parameters
-    ----------
-    unsolved : AngleResult
-    hero, angle : Regions
-    options : ColourOptions
-    solve : SolveOptions
-
-    Returns
-    -------
-    AngleResult
-        ``review`` or still ``unsolved``; why nothing better was found stays among its reasons.
-    """
-    found = fit_colours(hero, angle, options, solve)
-    # What to do where nothing is shared is told anew below: it offers the guess that was asked for.
-    why = tuple(replace(each, todo="") if each.code == "nothing-shared" else each for each in unsolved.reasons)
-    if isinstance(found, NoFit):
-        return replace(unsolved, reasons=(*why, *found.reasons))
-    reason = Reason(
-        code="by-colours",
-        text="exposure and balance are a guess from colours alone; "
-        f"{found.found:.0%} of this angle's colours are in the hero",
-        todo="make sure that both look at one set, and judge it by eye against the hero before you build on it; "
-        "another moment, or areas named by hand, would say more",
-    )
-    return replace(
-        without_proof(unsolved),
-        verdict=Verdict.REVIEW,
-        reasons=(reason, *why),
-        match=found.match,
-        candidate=None,
-        rung=Rung.BALANCE,
-        explained=f"by colours alone: {options.way:.0%} of the way to the exposure and balance that let the hero "
-        "hold what this angle shows, and the channel mix that usually comes with such a balance",
-        uncertainty=found.uncertainty,
-    )
-
-
-def without_proof(result: AngleResult) -> AngleResult:
-    """Return a result without all that its pairs claimed.
-
-    Pairs that could not carry a match prove nothing, not even how far apart the views are as shot, and teach
-    nothing of the cameras.
-    """
-    used = np.zeros(len(result.pairs), bool)
-    return replace(result, held_out=None, used=used, learnt=None, carried=None, people=())
 
 
 def fit_colours(
@@ -130,38 +61,61 @@ def fit_colours(
     """
     options, solve = options or ColourOptions(), solve or SolveOptions()
     if not len(hero) or not len(angle):
-        return _refused("few-colours", "one of the two views shows nothing that can be measured")
+        why = "one of the two views shows nothing that can be measured"
+        return NoFit(reasons=(Code.FEW_COLOURS.because(why=why),))
     place = _places(angle.rgb)
     weight, colours = _angle_weight(place, angle.area, options)
     if colours < options.fewest_colours:
-        return _refused("few-colours", "the angle shows too few colours to be told by them")
+        return NoFit(reasons=(Code.FEW_COLOURS.because(why="the angle shows too few colours to be told by them"),))
     chances = _Hero.of(hero, options)
     shift, likelihood = _search(place, weight, chances.score, options)
     posterior = _posterior(shift, likelihood, options, prior)
     theta, covariance = _moments(shift, posterior, options, prior)
     found = chances.hold(place + _shift_of(theta, options), weight, options)
     if found < options.least_found:
-        return _refused("colours-apart", f"the hero shows only {found:.0%} of this angle's colours")
+        return NoFit(
+            reasons=(Code.COLOURS_APART.because(why=f"the hero shows only {found:.0%} of this angle's colours"),)
+        )
     # A guess that overshoots is worse than none; one that stops short is not.
     cautious, left = options.way * theta, (1 - options.way) * theta
     return ColourFit(
         match=Match.from_matrix(theta_to_matrix(cautious[:9])),
         uncertainty=spread(cautious, covariance + np.outer(left, left), solve),
         found=found,
+        explained=f"by colours alone: {options.way:.0%} of the way to the exposure and balance that let the hero "
+        "hold what this angle shows, and the channel mix that usually comes with such a balance",
     )
 
 
-def _refused(code: str, why: str) -> NoFit:
-    return NoFit(
-        reasons=(
-            Reason(
-                code=code,
-                text=f"colours alone do not say more: {why}",
-                todo="choose another moment where both see the same things, or name areas by hand that show one "
-                "surface on both",
-            ),
-        )
-    )
+def allowed_exposure(
+    found: ColourFit | NoFit, pairs: PairedColours, used: NDArray[np.bool_], options: ColourOptions
+) -> Interval | None:
+    """Return the stops of exposure that colours allow a match, wider the more places agree with it.
+
+    A few wrong pairs agree by chance, hundreds of places do not; the colours of two pictures are no such thing as
+    sure either, where one of them clips, or shows another person.
+
+    Parameters
+    ----------
+    found : ColourFit or NoFit
+        Of both whole pictures.
+    pairs : PairedColours
+    used : (n,) bool
+        The pairs that agree with the match.
+    options : ColourOptions
+
+    Returns
+    -------
+    Interval or None
+        None where the colours say nothing.
+    """
+    if isinstance(found, NoFit):
+        return None
+    said = found.uncertainty.exposure_stops
+    places = len(np.unique(pairs.group[used & pairs.says_light]))
+    middle, half = (said.low + said.high) / 2, (said.high - said.low) / 2
+    half *= 1 + places / options.thin_places
+    return Interval(low=middle - half, high=middle + half)
 
 
 def _places(rgb: Float) -> NDArray[np.float64]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import PairedColours, Reason, Rung
+from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.robust import Estimate
@@ -25,25 +26,11 @@ def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...
     if named >= options.fewest_named:
         return ()
     if not len(pairs):
-        text = "no surface was found that this angle and the hero both show"
-    elif named == groups and named:
-        return (
-            Reason(
-                code="nothing-shared",
-                text=f"{_areas(named)} named by hand {'is' if named == 1 else 'are'} too few to pin a match",
-                todo=f"name {options.fewest_named} or more, of different colours",
-            ),
-        )
-    else:
-        text = f"this angle and the hero share only {groups} place{'s' * (groups != 1)}, too few to pin a match"
-    return (
-        Reason(
-            code="nothing-shared",
-            text=text,
-            todo="choose another moment where both see the same things, name a pair of areas by hand, or ask for "
-            "a guess by colours alone (--by-colours)",
-        ),
-    )
+        return (Code.NOTHING_SHARED.because("nothing"),)
+    if named == groups and named:
+        are, fewest = "is" if named == 1 else "are", options.fewest_named
+        return (Code.NOTHING_SHARED.because("by hand", areas=_areas(named), are=are, fewest=fewest),)
+    return (Code.NOTHING_SHARED.because("little", places=f"{groups} place{'s' * (groups != 1)}"),)
 
 
 def by_hand_alone(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
@@ -53,13 +40,7 @@ def by_hand_alone(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, 
     found = np.unique(pairs.group[telling & ~pairs.by_hand])
     if not len(named) or len(found) >= options.fewest_groups:
         return ()
-    return (
-        Reason(
-            code="by-hand",
-            text=f"the match rests on {_areas(len(named))} named by hand",
-            todo="compare it with the hero on a calibrated display; every further area of another colour helps",
-        ),
-    )
+    return (Code.BY_HAND.because(areas=_areas(len(named))),)
 
 
 def _areas(count: int) -> str:
@@ -73,21 +54,9 @@ def against(
     reasons = []
     agreeing = float(np.average(fitted.agree > 0.5, weights=weight))
     if agreeing < options.least_agreeing:
-        reasons.append(
-            Reason(
-                code="contradictory",
-                text=f"only {agreeing:.0%} of what the two views seem to share agrees on one match",
-                todo="check that hero and angle show the same moment and the same set",
-            )
-        )
+        reasons.append(Code.CONTRADICTORY.because(share=agreeing))
     if float(prior.distance(fitted.theta[:9])) > options.implausible_balance:
-        reasons.append(
-            Reason(
-                code="implausible",
-                text="the match would need a balance that no two cameras under one light have between them",
-                todo="check the encoding, the range and the white balance of this angle and of the hero",
-            )
-        )
+        reasons.append(Code.IMPLAUSIBLE.because())
     return tuple(reasons)
 
 
@@ -106,13 +75,7 @@ def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:
     taken : Rung
     """
     if taken in strange:
-        text = "the shared surfaces ask for a channel mix that no two cameras have between them, and prove it"
-    elif Rung.MATRIX in strange and taken in (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE):
-        text = (
-            "the shared surfaces ask for a channel mix that no two cameras have between them, and hardly prove it,"
-            " so that only exposure and balance were matched"
-        )
-    else:
-        return ()
-    todo = "check the encoding and the range, and whether one camera recorded with a look"
-    return (Reason(code="strange-mix", text=text, todo=todo),)
+        return (Code.STRANGE_MIX.because(),)
+    if Rung.MATRIX in strange and taken in (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE):
+        return (Code.STRANGE_MIX.because("not taken"),)
+    return ()

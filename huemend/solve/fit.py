@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung
 from huemend.model.learnt import Learnt
+from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.evidence import against, by_hand_alone, is_strange, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
@@ -207,12 +208,7 @@ def _strange_rungs(
 
 
 def _bent(match: Match) -> Reason:
-    return Reason(
-        code="contrast",
-        text=f"the colours agree only with a contrast of {match.contrast:.2f} about mid-grey, which cameras "
-        "that are decoded rightly do not need",
-        todo="find the cause first: a wrong encoding or range, a look recorded in the camera, or haze in one view",
-    )
+    return Code.CONTRAST.because(contrast=match.contrast)
 
 
 def _moved(pairs: PairedColours, match: Match, view_exposure_stops: float) -> float:

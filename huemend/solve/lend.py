@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE
-from huemend.model import AngleResult, Fit, NoFit, PairedColours, Reason, Rung, Verdict
+from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.model.learnt import Carried, Learnt
+from huemend.model.reasons import Code
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
 from huemend.solve.joint import Told
@@ -26,7 +27,7 @@ from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
 
-__all__ = ["better_with", "fit_carried", "pool", "what_was_lent"]
+__all__ = ["fit_carried", "pool"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -107,42 +108,10 @@ def fit_carried(
         return fit(pairs, options, told=told, view_exposure_stops=view_exposure_stops), None
     lent = _still_true(pairs, carried, options, carry)
     if lent is None:
-        return NoFit(reasons=(_CHANGED,)), None
+        return NoFit(reasons=(Code.CAMERAS_CHANGED.because(),)), None
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
     fitted = fit(pairs, relaxed, carried=_prior(lent), told=told, view_exposure_stops=view_exposure_stops)
     return fitted, lent if isinstance(fitted, Fit) else None
-
-
-def better_with(own: AngleResult, other: AngleResult) -> bool:
-    """Say whether a match with what was lent (``other``) is to be preferred to one without (``own``).
-
-    It must do at least as well on samples that neither used: then it rarely does worse on colours that the samples
-    do not show, where it is the better one (docs/day.md has the figures).
-    """
-    if other.verdict is Verdict.UNSOLVED or own.verdict is Verdict.MATCHED:
-        return False
-    if own.verdict is Verdict.UNSOLVED or own.held_out is None or other.held_out is None:
-        return True
-    return other.held_out.after.mean <= own.held_out.after.mean
-
-
-def what_was_lent(carried: Carried) -> Reason:
-    """Say in words what a match owes to earlier setups."""
-    kinds = "white balance and channel mix" if carried.balance else "the channel mix"
-    count = len(carried.mix)
-    names = ", ".join(carried.mix[-3:])
-    return Reason(
-        code="carried",
-        text=f"{kinds} between these two cameras lean on {count} earlier setup{'s' * (count != 1)} of the day "
-        f"({'the last are ' if count > 3 else ''}{names})",
-        todo="make sure that these are the same cameras with the same settings",
-    )
-
-
-_CHANGED = Reason(
-    code="cameras-changed",
-    text="what earlier setups learnt of these cameras does not hold here",
-)
 
 
 def _still_true(

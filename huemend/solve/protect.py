@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import KNOWN_SURFACES, Fit, Marks, Match, PairedColours, Reason
+from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.prior import matrix_to_theta, theta_to_matrix
 from huemend.view import delta_e2000, measurement_lab
@@ -108,17 +109,8 @@ def _movement(match: Match, rgb: Float, weight: Float, view_exposure_stops: floa
 
 
 def _missing(name: str) -> Reason:
-    return Reason(
-        code="unprotected",
-        text=f"{name} is to be protected, and this angle shows none that is known",
-        todo=f"mark it: a [[pair]] named {name!r} with an area on this angle",
-    )
+    return Code.UNPROTECTED.because(name=name)
 
 
 def _held_back(name: str, moved: float, limit: float) -> Reason:
-    return Reason(
-        code="protected",
-        text=f"the match would move {name} by {moved:.1f} CIEDE2000 and was faded to the {limit:.1f} that the "
-        "setup file allows",
-        todo=f"raise protect_limit, or leave {name} out of protect, if the hero is to win",
-    )
+    return Code.PROTECTED.because(name=name, moved=moved, limit=limit)

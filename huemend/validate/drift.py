@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import LinearStill, Reason
+from huemend.model.reasons import Code
 from huemend.options import DriftOptions
 from huemend.validate.track import Series, Track, follow
 
@@ -277,6 +278,8 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
 
     What angle and hero do together a single match follows by itself; what one does against the other it cannot.
     """
+    if angle not in drift.tracks or hero not in drift.tracks:
+        return ()
     options = options or DriftOptions()
     between = drift.against(angle, hero)
     off = _beyond(between, options)
@@ -286,20 +289,10 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
         ranges = ", ".join(f"{_clock(start)} to {_clock(end)}" for start, end in _runs(off, drift.times))
         largest = max(_largest(between.exposure), _largest(between.red_green), _largest(between.blue_green))
         what = "; ".join(named) or f"{angle} and {hero} part by up to {largest:.2f} stop"
-        reasons.append(
-            Reason(
-                code="drift",
-                text=f"one match does not fit {ranges}: {what}",
-                todo="solve the ranges apart with --segments, or use the LUT outside of them only",
-            )
-        )
+        reasons.append(Code.DRIFT.because(ranges=ranges, what=what))
     for change in drift.changes:
         if change.what == "banding" and change.camera in (angle, hero):
-            reasons.append(
-                Reason(
-                    code="banding", text=f"light that pulses: {change.text}", todo="look at flat areas in motion"
-                )
-            )
+            reasons.append(Code.BANDING.because(what=change.text))
     return tuple(reasons)
 
 

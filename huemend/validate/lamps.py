@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from huemend.base.units import stops_to_gain
 from huemend.model import Fit, LinearStill, PairedColours, Reason
+from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.coverage import uncovered_colours
 from huemend.validate.places import areas_of, place_of, reduced
@@ -72,16 +73,7 @@ def lamp_notes(
         if outside >= 0.005
         else "nothing that both views share vouches for the match there, and most displays cannot show it"
     )
-    return (
-        Reason(
-            code="saturated-light",
-            text=f"{float(mask.mean()):.1%} of this angle is {hue} light more saturated than a colour chart, such "
-            f"as a lamp or neon; {what}",
-            todo="key that light and treat it apart, or compress the gamut ahead of the grade; judge the match on "
-            "skin and neutrals, not on it",
-            place=place,
-        ),
-    )
+    return (Code.SATURATED_LIGHT.because(share=float(mask.mean()), hue=hue, what=what, place=place),)
 
 
 def _lamps(

@@ -6,6 +6,7 @@ import numpy as np
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill, Match, PairedColours, Reason
+from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.places import place_of
 
@@ -29,15 +30,7 @@ def rendered_doubts(encoding: str, rendered: bool, still: LinearStill | None = N
     if still is not None and still.valid.any():
         light = still.rgb @ AP1_LUMINANCE
         place = place_of(still, still.valid & (light >= np.quantile(light[still.valid], _HIGHLIGHTS)))
-    return (
-        Reason(
-            code="rendered",
-            text=f"this is a picture made for a display ({encoding}): the look and knee in it are not "
-            "known, and a match cannot undo them",
-            todo="compare skin and highlights with the hero on a calibrated display, or use the log recording",
-            place=place,
-        ),
-    )
+    return (Code.RENDERED.because(encoding=encoding, place=place),)
 
 
 def clipping_notes(
@@ -61,16 +54,7 @@ def clipping_notes(
     above = float(((hero.rgb @ AP1_LUMINANCE > ceiling) & ~hero.clipped).mean())
     if above < options.clipped_share:
         return ()
-    return (
-        Reason(
-            code="clips-early",
-            text=f"{share:.1%} of this angle is clipped at a brightness that the hero still holds; a match may "
-            "tint those highlights, and cannot bring them back",
-            todo="look at windows and lamps first; roll its highlights off to neutral, in the grade or with "
-            "--neutral-highlights",
-            place=place_of(angle, angle.clipped),
-        ),
-    )
+    return (Code.CLIPS_EARLY.because(share=share, place=place_of(angle, angle.clipped)),)
 
 
 def chart_notes(pairs: PairedColours) -> tuple[Reason, ...]:
@@ -87,12 +71,4 @@ def chart_notes(pairs: PairedColours) -> tuple[Reason, ...]:
     if not alone and "no chart" not in pairs.rejected:
         return ()
     found = alone.removeprefix("chart on ").removesuffix(" alone")
-    text = f"a colour chart was found on {found} alone" if alone else "no colour chart was found in the two views"
-    return (
-        Reason(
-            code="no-chart",
-            text=text,
-            todo="choose a moment at which both show it, whole and wider than a tenth of the picture, or leave "
-            "chart out of the setup file",
-        ),
-    )
+    return (Code.NO_CHART.because("alone" if found else "", name=found),)

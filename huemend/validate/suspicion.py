@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import PairedColours, Reason
+from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
 __all__ = ["Suspect", "luminance_slope", "rank_encodings", "slope_reasons"]
@@ -126,26 +127,10 @@ def slope_reasons(
     if abs(slope - 1) < options.slope_limit + 2 * error:
         return ()
     if not 1 / options.slope_impossible < slope < options.slope_impossible:
-        return (
-            Reason(
-                code="implausible",
-                text=f"a stop of light in this angle would be {slope:.1f} stops in the hero, which neither haze "
-                "nor a look nor another curve explains",
-                todo="check that hero and angle show the same set, and the encoding and range of both",
-            ),
-        )
+        return (Code.IMPLAUSIBLE.because("slope", slope=slope),)
     better = rank_encodings(reference, angle, slope, alternatives, options)
     named = ", ".join(f"{suspect.name} (slope {suspect.slope:.2f})" for suspect in better)
-    return (
-        Reason(
-            code="slope",
-            text=f"a stop of light in this angle is {slope:.2f} stops in the hero: its encoding or range may not "
-            f"be {encoding}, or it was recorded with a look or through haze",
-            todo=f"check it against {named}"
-            if named
-            else "check encoding and range of this angle and of the hero",
-        ),
-    )
+    return (Code.SLOPE.because("suspects" if named else "", slope=slope, encoding=encoding, suspects=named),)
 
 
 def _span(pairs: PairedColours, inside: NDArray[np.bool_]) -> float:

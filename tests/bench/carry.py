@@ -22,14 +22,14 @@ from numpy.typing import NDArray
 from demo.generator.camera import Camera
 from demo.generator.sensors import sensor_names
 from demo.generator.spectra import light, reflectance, surface_names
-from huemend.model import AngleResult, Fit, Match, NoFit, Verdict
+from huemend.model import Fit, Match, NoFit, Verdict
 from huemend.model.learnt import Learnt
 from huemend.options import MatchOptions
 from huemend.solve.fit import fit
-from huemend.solve.lend import better_with, fit_carried, pool
+from huemend.solve.lend import fit_carried, pool
 from huemend.solve.prior import PARAMETERS, matrix_to_theta
+from huemend.validate.decide import Evidence, decide, is_better
 from huemend.validate.proof import prove
-from huemend.validate.verdict import judge
 from tests.bench.accuracy.best import best_matrix
 from tests.bench.accuracy.cases import Truth
 from tests.bench.accuracy.pairs import _LIGHTS, Trial, _seen, balanced, invent
@@ -97,17 +97,21 @@ def impoverish(trial: Trial, kind: str, random: np.random.Generator) -> Trial:
     return Trial(pairs=replace(pairs, **part), clean=trial.clean, kind=kind)
 
 
-def judged(trial: Trial, fitted: Fit | NoFit, options: MatchOptions) -> AngleResult:
-    """Prove and judge a fit, as the pipeline does; only what the choice between two of them needs."""
-    empty = {"angle": None, "rung": "", "explained": "", "uncertainty": None, "pairs": trial.pairs, "used": None}
+def proven(trial: Trial, fitted: Fit | NoFit, options: MatchOptions) -> Evidence:
+    """Prove a fit, as a run does; only what the choice between two of them needs."""
     if isinstance(fitted, NoFit):
-        nothing = {"verdict": Verdict.UNSOLVED, "reasons": fitted.reasons, "match": None, "held_out": None}
-        return AngleResult(**empty, **nothing)  # type: ignore[arg-type]
+        return Evidence(pairs=trial.pairs, fitted=fitted)
     held_out = prove(trial.pairs, fitted, options.validate)
-    verdict, reasons = judge(trial.pairs, fitted, held_out, options.validate)
-    match = None if verdict is Verdict.UNSOLVED else fitted.match
-    said = {"verdict": verdict, "reasons": reasons, "match": match, "held_out": held_out, "learnt": fitted.learnt}
-    return AngleResult(**empty, **said)  # type: ignore[arg-type]
+    return Evidence(pairs=trial.pairs, fitted=fitted, held_out=held_out, learnt=fitted.learnt)
+
+
+def verdict(known: Evidence, options: MatchOptions) -> Verdict:
+    return decide(known, options.validate).verdict
+
+
+def match_of(known: Evidence, options: MatchOptions) -> Match:
+    solved = isinstance(known.fitted, Fit) and verdict(known, options) is not Verdict.UNSOLVED
+    return known.fitted.match if solved else Match()
 
 
 def try_day(seed: int, *, changes: bool) -> list[Outcome]:
@@ -116,20 +120,20 @@ def try_day(seed: int, *, changes: bool) -> list[Outcome]:
     earlier: list[tuple[str, Learnt]] = []
     outcomes = []
     for number, trial in enumerate(invent_day(seed, changes=changes)):
-        own = judged(trial, fit(trial.pairs, options.solve), options)
+        own = proven(trial, fit(trial.pairs, options.solve), options)
         best, lent = own, None
         carried = pool(earlier, options.carry)
-        if carried is not None and own.verdict is not Verdict.MATCHED:
+        if carried is not None and verdict(own, options) is not Verdict.MATCHED:
             fitted, lent = fit_carried(trial.pairs, carried, options.solve, options.carry)
             if lent is not None:
-                other = judged(trial, fitted, options)
-                if better_with(own, other):
+                other = proven(trial, fitted, options)
+                if is_better(other, own, options.validate):
                     best = other
                 else:
                     lent = None
-        if own.verdict is Verdict.MATCHED and own.learnt is not None:
+        if verdict(own, options) is Verdict.MATCHED and own.learnt is not None:
             earlier.append((str(number), own.learnt))
-        errors = [score(trial.clean, (found.match or Match()).apply).mean for found in (own, best)]
+        errors = [score(trial.clean, match_of(found, options).apply).mean for found in (own, best)]
         outcomes.append(
             Outcome(
                 kind=trial.kind,

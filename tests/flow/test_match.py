@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,7 +12,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.base.units import acescct_encode
 from huemend.errors import InputError
-from huemend.flow.match import match_setup, read_angle
+from huemend.flow.match import match_setup
 from huemend.media.pictures import write_picture
 from huemend.model import AngleResult, Event, Rung, Setup, SetupResult, Verdict, pivot_contrast
 from huemend.options import ColourOptions, MatchOptions
@@ -174,27 +173,6 @@ def test_a_thin_match_is_held_against_the_colours_of_the_whole_pictures(folder: 
     assert ("ruled-out" in codes) == bool(darker)
     assert found.verdict is (Verdict.UNSOLVED if darker else Verdict.REVIEW)
     assert (found.match is None) == bool(darker)
-
-
-def test_a_doubt_about_a_whole_take_reaches_what_is_matched_through_it(
-    folder: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    setup = drafted(folder, [HERO, "dim", CLOSE], "dim")
-    plain = match_setup(setup, OPTIONS)
-    assert [found.verdict for found in plain] == [Verdict.MATCHED, Verdict.MATCHED]
-
-    def drifts(result: AngleResult, *_: object) -> AngleResult:
-        return replace(result, verdict=Verdict.REVIEW) if result.angle.name == "dim" else result
-
-    # A drift is measured on clips alone, and these are stills.
-    plan = SimpleNamespace(record=dict, span=(0, 0), infos={})
-    monkeypatch.setattr("huemend.flow.match.plan_clips", lambda *_, **__: plan)
-    monkeypatch.setattr("huemend.flow.match.read_angle", lambda *args: read_angle(*args[:3]))
-    drift = SimpleNamespace(record=lambda *_: {})
-    monkeypatch.setattr("huemend.flow.match.follow_cameras", lambda *_: drift)
-    monkeypatch.setattr("huemend.flow.match._with_drift", drifts)
-    moved = match_setup(setup, OPTIONS)
-    assert [found.verdict for found in moved] == [Verdict.REVIEW, Verdict.REVIEW]
 
 
 def test_what_went_in_is_told(whole: SetupResult) -> None:

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from huemend.model import Angle, AngleResult, HeldOut, Match, Rung, Uncertainty, Verdict
+from huemend.model.learnt import Learnt
 from huemend.model.match import Interval
 from huemend.options import ValidateOptions
-from huemend.solve.chain import chain_order, chained, in_hero_light
+from huemend.solve.chain import chain_order, in_hero_light, with_errors_of
 from huemend.solve.uncertainty import NO_UNCERTAINTY
 from huemend.validate.proof import measure
 from tests.solve.made_pairs import make_pairs, surfaces
@@ -27,11 +28,11 @@ def held(upper: float) -> HeldOut:
     return replace(measure(PAIRS, np.asarray(PAIRS.angle_rgb), used, ValidateOptions()), upper=upper)
 
 
-def result(name: str, verdict: Verdict, upper: float | None, width: float = 0.1) -> AngleResult:
+def result(name: str, upper: float | None, width: float = 0.1) -> AngleResult:
     known: Uncertainty = replace(NO_UNCERTAINTY, exposure_stops=Interval(low=-width, high=width), skin_error=width)
     return AngleResult(
         angle=camera(name),
-        verdict=verdict,
+        verdict=Verdict.MATCHED,
         reasons=(),
         match=Match(exposure_stops=0.5),
         rung=Rung.EXPOSURE,
@@ -51,24 +52,17 @@ def test_angles_come_after_those_that_they_go_through() -> None:
 
 def test_errors_add_as_squares_do() -> None:
     # Independent errors: their variances add (common practice, no source).
-    both = chained(result("close", Verdict.MATCHED, 0.8, 0.3), result("left", Verdict.MATCHED, 0.6, 0.4), 1.5)
-    assert both.verdict is Verdict.MATCHED
+    both = with_errors_of(result("close", 0.8, 0.3), result("left", 0.6, 0.4))
     assert both.held_out and both.held_out.upper == pytest.approx(1.0)
     assert both.uncertainty and both.uncertainty.exposure_stops.high == pytest.approx(0.5)
     assert both.uncertainty.skin_error == pytest.approx(0.5)
-    assert "come to 1.0" in both.reasons[-1].text
 
 
-@pytest.mark.parametrize(
-    ("own", "before", "upper"),
-    [(1.2, 1.2, Verdict.MATCHED), (0.5, 0.5, Verdict.REVIEW), (0.5, None, Verdict.REVIEW)],
-)
-def test_a_chain_is_trusted_no_more_than_its_parts(own: float, before: float | None, upper: Verdict) -> None:
-    found = chained(result("close", Verdict.MATCHED, own), result("left", upper, before), 1.5)
-    assert found.verdict is Verdict.REVIEW
-    assert [reason.code for reason in found.reasons] == ["chained"]
-    if before is None:
-        assert "nothing has proven" in found.reasons[0].text
+def test_what_nothing_has_proven_adds_nothing_and_teaches_nothing() -> None:
+    learnt = Learnt(theta=np.zeros(9), covariance=np.eye(9))
+    own = replace(result("close", 0.8), learnt=learnt)
+    found = with_errors_of(own, result("left", None))
+    assert found.held_out == own.held_out and found.learnt is None
 
 
 def test_the_reference_of_a_chain_is_what_the_hero_would_have_shot() -> None:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-from huemend.model import Angle, AngleResult, NoFit, PairedColours, Reason, Verdict
+from huemend.model import NoFit
+from huemend.model.fit import ColourFit
 from huemend.model.regions import Regions
-from huemend.options import ColourOptions, SolveOptions
-from huemend.solve.colours import ColourFit, fit_colours, with_colours
+from huemend.options import ColourOptions
+from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.prior import theta_to_matrix
+from tests.solve.made_pairs import make_pairs, surfaces
 
 #: Reflectances of a set: skin, wood, cloth, paint, leaf, greys. Invented.
 SET = np.array(
@@ -156,45 +155,22 @@ def test_a_little_more_light_on_the_angle_moves_the_match_by_a_little(stops: flo
     assert moved == pytest.approx(stops, abs=0.03 + 0.1 * stops)
 
 
-def unsolved() -> AngleResult:
-    whole = np.zeros(3, int)
-    pairs = PairedColours(
-        reference="wide",
-        angle="side",
-        source="features",
-        reference_rgb=np.full((3, 3), 0.2),
-        angle_rgb=np.full((3, 3), 0.2),
-        weight=np.ones(3),
-        reference_xy=np.zeros((3, 2)),
-        angle_xy=np.zeros((3, 2)),
-        radius=np.ones((3, 2)),
-        noise=np.ones((3, 2)),
-        moment=whole,
-        group=whole,
-        label=np.full(3, ""),
-    )
-    angle = Angle(name="side", media=(Path("side.png"),), encoding="ACEScct")
-    nothing = Reason(
-        code="nothing-shared",
-        text="no surface was found that this angle and the hero both show",
-        todo="ask for a guess (--by-colours)",
-    )
-    return replace(AngleResult.unsolved(angle, pairs, (nothing,)), used=np.ones(3, bool))
+def test_it_says_on_what_it_rests_and_why_it_is_refused() -> None:
+    found = fit_colours(HERO, ANGLE)
+    assert isinstance(found, ColourFit) and "70% of the way" in found.explained
+    refused = fit_colours(WARM, COLD)
+    assert isinstance(refused, NoFit) and [reason.code for reason in refused.reasons] == ["colours-apart"]
+    assert "areas by hand" in refused.reasons[0].todo
 
 
-def test_it_is_to_be_reviewed_and_says_on_what_it_rests() -> None:
-    found = with_colours(unsolved(), HERO, ANGLE, ColourOptions(), SolveOptions())
-    assert found.verdict is Verdict.REVIEW
-    assert [reason.code for reason in found.reasons] == ["by-colours", "nothing-shared"]
-    assert "colours alone" in found.reasons[0].text and "by eye" in found.reasons[0].todo
-    assert not any("--by-colours" in reason.todo for reason in found.reasons)
-    assert found.match and found.uncertainty and found.held_out is None
-    assert found.explained and "70% of the way" in found.explained
-    assert not found.used.any() and found.learnt is None
-
-
-def test_what_is_refused_stays_unsolved_with_both_reasons() -> None:
-    found = with_colours(unsolved(), WARM, COLD, ColourOptions(), SolveOptions())
-    assert found.verdict is Verdict.UNSOLVED and found.match is None
-    assert [reason.code for reason in found.reasons] == ["nothing-shared", "colours-apart"]
-    assert not any("--by-colours" in reason.todo for reason in found.reasons)
+def test_the_more_places_agree_the_wider_is_the_exposure_that_colours_allow() -> None:
+    """A bracket of exposures shows thousands of places that agree, and whole pictures whose colours mislead."""
+    found, pairs = solved(), make_pairs(surfaces(300), surfaces(300))
+    said = found.uncertainty.exposure_stops
+    for places in (0, 12, 300):
+        allowed = allowed_exposure(found, pairs, np.arange(300) < places, WHOLE)
+        assert allowed is not None
+        # Twice as wide with so many places.
+        wider = 1 + places / ColourOptions().thin_places
+        assert allowed.high - allowed.low == pytest.approx(wider * (said.high - said.low))
+    assert allowed_exposure(fit_colours(WARM, COLD), pairs, np.ones(300, bool), WHOLE) is None

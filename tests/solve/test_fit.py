@@ -14,8 +14,8 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Match, NoFit, PairedColours, Rung, Verdict
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
+from huemend.validate.decide import Evidence, decide
 from huemend.validate.proof import prove
-from huemend.validate.verdict import judge
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces, two_cameras
 
@@ -198,14 +198,11 @@ def test_pairs_that_contradict_one_another_are_never_called_matched(seed: int) -
     found = fit(make_pairs(rgb[np.random.default_rng(seed).permutation(300)], rgb))
     if found:
         options = ValidateOptions()
-        verdict, reasons = judge(
-            made := make_pairs(rgb[np.random.default_rng(seed).permutation(300)], rgb),
-            found,
-            prove(made, found, options),
-            options,
-        )
-        assert verdict is not Verdict.MATCHED
-        assert reasons
+        made = make_pairs(rgb[np.random.default_rng(seed).permutation(300)], rgb)
+        known = Evidence(pairs=made, fitted=found, held_out=prove(made, found, options))
+        decision = decide(known, options)
+        assert decision.verdict is not Verdict.MATCHED
+        assert decision.reasons
 
 
 def test_a_balance_that_no_cameras_have_between_them_is_not_believed(colours: np.ndarray) -> None:

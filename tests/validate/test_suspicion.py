@@ -9,10 +9,9 @@ import pytest
 
 from huemend.encodings.alternatives import alternatives
 from huemend.encodings.registry import find_encoding
-from huemend.model import PairedColours, Reason, Verdict
+from huemend.model import PairedColours, Reason
 from huemend.options import ValidateOptions
 from huemend.validate.suspicion import luminance_slope, slope_reasons
-from huemend.validate.verdict import with_doubts
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
 
 OPTIONS = ValidateOptions()
@@ -68,13 +67,6 @@ def test_the_alternatives_reinterpret_the_same_codes() -> None:
     light = surfaces(20)
     again = dict(alternatives(stated, "full"))[other.name](light)
     np.testing.assert_allclose(other.encode(again), stated.encode(light), atol=1e-9)
-
-
-def test_a_suspicion_takes_trust_away_and_keeps_other_verdicts() -> None:
-    doubt, proven = Reason(code="slope", text="x"), Reason(code="proven", text="y")
-    assert with_doubts(Verdict.MATCHED, (proven,), ()) == (Verdict.MATCHED, (proven,))
-    assert with_doubts(Verdict.MATCHED, (proven,), (doubt,)) == (Verdict.REVIEW, (doubt,))
-    assert with_doubts(Verdict.UNSOLVED, (proven,), (doubt,)) == (Verdict.UNSOLVED, (proven, doubt))
 
 
 def test_haze_that_the_match_takes_off_is_no_cause_for_suspicion() -> None:

@@ -5,47 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
+from huemend.model.reasons import Code
+
 __all__ = ["by_gravity", "gravity"]
 
 _One = TypeVar("_One")
 
-#: Codes of reasons: what leaves no match or makes it wrong; then, after any that is in neither list, what only
-#: limits where it holds.
-_WRONG = (
-    "nothing-shared",
-    "broken-chain",
-    "ruled-out",
-    "contradictory",
-    "divided",
-    "implausible",
-    "strange-mix",
-    "no-gain",
-    "too-thin",
-    "slope",
-    "contrast",
-    "drift",
-    "loose",
-    "area",
-)
-_LIMITS = (
-    "uncovered",
-    "uncertain",
-    "few-surfaces",
-    "saturated-light",
-    "unprotected",
-    "rendered",
-    "clips-early",
-    "banding",
-    "by-colours",
-    "by-hand",
-    "carried",
-    "cameras-changed",
-    "chained",
-    "protected",
-    "no-chart",
-    "proven",
-    "holds",
-)
+#: The gravest first; a code that is not known is of middling gravity, before what only limits where a match holds.
+_ORDER = tuple(Code)
+_MIDDLING = _ORDER.index(Code.UNCOVERED)
 
 
 def gravity(code: str) -> int:
@@ -54,9 +22,7 @@ def gravity(code: str) -> int:
     >>> gravity("nothing-shared") < gravity("of-next-year") < gravity("proven")
     True
     """
-    if code in _WRONG:
-        return _WRONG.index(code)
-    return len(_WRONG) + (1 + _LIMITS.index(code) if code in _LIMITS else 0)
+    return next((place for place, known in enumerate(_ORDER) if known == code), _MIDDLING)
 
 
 def by_gravity(reasons: Sequence[_One], code: Callable[[_One], str] | None = None) -> list[_One]:

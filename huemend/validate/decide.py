@@ -1,0 +1,303 @@
+"""The verdict on an angle: every change of it, in one function, in order, from what is known.
+
+To add a doubt: measure it in a module of its own, give it a `Code`, a field of `Evidence`, and its place in
+`decide`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from enum import Enum
+
+import numpy as np
+
+from huemend.model import AngleResult, Fit, HeldOut, NoFit, PairedColours, Reason, Uncertainty, Verdict
+from huemend.model.fit import ColourFit
+from huemend.model.learnt import Carried, Learnt
+from huemend.model.match import Interval
+from huemend.model.reasons import Code
+from huemend.options import ValidateOptions
+
+__all__ = ["Basis", "Decision", "Evidence", "decide", "decide_delivered", "is_better", "whole_pictures_decide"]
+
+#: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
+_THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}
+#: What is said of a match and of nothing else: once it is taken back, nobody wants to know.
+_OF_THE_MATCH = {Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Evidence:
+    """All that is known of an angle when its verdict is given.
+
+    Attributes
+    ----------
+    pairs : PairedColours
+    fitted : Fit or NoFit
+        What the pairs ask for.
+    held_out : HeldOut or None
+        Its proof; None without a fit.
+    uncovered : float
+        Share of the angle's picture whose colours no pair covers.
+    slope, rendered : tuple of Reason
+        Doubts about the encoding, and about a picture made for a display.
+    limits : tuple of Reason
+        What no match can mend: clipped highlights, coloured lamps.
+    learnt : Learnt or None
+        What this setup's own pairs say of the two cameras.
+    lent : Carried or None
+        What earlier setups of the day lent to the fit.
+    through : AngleResult or None
+        The angle that this one is matched through.
+    whole : Interval or None
+        Stops of exposure that the colours of the whole pictures allow, where pairs are too thin to be believed by
+        themselves; None where these say nothing.
+    guess : ColourFit, NoFit or None
+        The match by colours alone, where somebody asked for one.
+    chart, marks, drift : tuple of Reason
+        That no chart was found; which marks contradict all else; that one match does not hold over the take.
+    """
+
+    pairs: PairedColours
+    fitted: Fit | NoFit
+    held_out: HeldOut | None = None
+    uncovered: float = 0.0
+    slope: tuple[Reason, ...] = ()
+    rendered: tuple[Reason, ...] = ()
+    limits: tuple[Reason, ...] = ()
+    learnt: Learnt | None = None
+    lent: Carried | None = None
+    through: AngleResult | None = None
+    whole: Interval | None = None
+    guess: ColourFit | NoFit | None = None
+    chart: tuple[Reason, ...] = ()
+    marks: tuple[Reason, ...] = ()
+    drift: tuple[Reason, ...] = ()
+
+
+class Basis(Enum):
+    """What a verdict rests on."""
+
+    PAIRS = "the pairs and their proof"
+    COLOURS = "the colours of the whole pictures"
+    NOTHING = "nothing: the pairs are not believed, and prove nothing"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Decision:
+    """A verdict, its reasons, and what it rests on."""
+
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    basis: Basis = Basis.PAIRS
+
+
+def decide(known: Evidence, options: ValidateOptions) -> Decision:
+    """Say whether an angle's match may be trusted, and why.
+
+    Steps in the order in which they can overrule one another; it may be asked again as more becomes known.
+
+    Returns
+    -------
+    Decision
+        ``unsolved`` where there is no match or it does no good; ``review`` with every reason for doubt;
+        ``matched`` with what speaks for it.
+    """
+    basis, fitted, held_out, through = Basis.PAIRS, known.fitted, known.held_out, known.through
+    reasons: tuple[Reason, ...]
+
+    # What the pairs ask for, and how it does on samples that it did not use.
+    if through is not None and through.match is None:
+        verdict, reasons = Verdict.UNSOLVED, (Code.BROKEN_CHAIN.because(name=through.angle.name),)
+    elif isinstance(fitted, NoFit) or held_out is None:
+        verdict, reasons = Verdict.UNSOLVED, (*getattr(fitted, "reasons", ()), *known.slope)
+    elif no_gain := _no_gain(fitted, held_out, options):
+        verdict, reasons = Verdict.UNSOLVED, (*no_gain, *known.slope, *known.rendered, *known.limits)
+    elif doubts := (*_doubts(known, fitted, held_out, options), *known.slope, *known.rendered):
+        verdict, reasons = Verdict.REVIEW, (*doubts, *known.limits)
+    else:
+        verdict, reasons = Verdict.MATCHED, (_proven(fitted, held_out), *known.limits)
+    if known.lent is not None:
+        reasons = (*reasons, _what_was_lent(known.lent))
+
+    # A match that stands on little may be chance. An angle goes through another one where the hero shows little of
+    # it, and is not asked for more.
+    if through is None and isinstance(fitted, Fit) and (taken_back := _against_thin(known, fitted, reasons)):
+        basis, verdict = Basis.NOTHING, Verdict.UNSOLVED
+        reasons = (*taken_back, *(each for each in reasons if each.code not in _THIN | _OF_THE_MATCH))
+
+    # Without a match, a guess by colours alone if somebody asked for it; with one, the error of a chain.
+    if verdict is Verdict.UNSOLVED and known.guess is not None:
+        # What to do where nothing is shared offers the very guess that was asked for.
+        reasons = tuple(replace(each, todo="") if each.code == Code.NOTHING_SHARED else each for each in reasons)
+        if isinstance(known.guess, NoFit):
+            reasons = (*reasons, *known.guess.reasons)
+        else:
+            basis, verdict = Basis.COLOURS, Verdict.REVIEW
+            reasons = (Code.BY_COLOURS.because(share=known.guess.found), *reasons)
+    elif through is not None and through.match is not None:
+        trusted, said = _chained(known, through, options)
+        if verdict is Verdict.MATCHED and not trusted:
+            verdict, reasons = Verdict.REVIEW, ()
+        reasons = (*reasons, said)
+
+    reasons = (*reasons, *known.chart)
+
+    # Somebody who marked an area that does not fit wants to know before anything else.
+    if known.marks:
+        verdict = verdict if verdict is Verdict.UNSOLVED else Verdict.REVIEW
+        reasons = (*known.marks, *(each for each in reasons if each.code != Code.PROVEN))
+
+    # However well it fits where it was made, one match may not hold over the whole take.
+    if known.drift and verdict is Verdict.MATCHED:
+        # What spoke for the match stays out: beside a doubt it would only confuse.
+        verdict, reasons = Verdict.REVIEW, ()
+    reasons = (*reasons, *known.drift)
+    return Decision(verdict=verdict, reasons=reasons, basis=basis)
+
+
+def decide_delivered(
+    held_out: HeldOut | None, options: ValidateOptions, why_not: tuple[Reason, ...] = ()
+) -> Decision:
+    """Say whether a delivered LUT holds on other frames.
+
+    Parameters
+    ----------
+    held_out : HeldOut or None
+        What the frames show through the LUT.
+    options : ValidateOptions
+    why_not : tuple of Reason
+        Why they show nothing, where there is a LUT.
+    """
+    if held_out is None:
+        return Decision(verdict=Verdict.UNSOLVED, reasons=why_not or (Code.NO_LUT.because(),))
+    before, after = held_out.before.mean, held_out.after
+    doubts = []
+    if after.n < options.fewest_surfaces:
+        doubts.append(Code.FEW_SURFACES.because("delivered", count=after.n))
+    if max(after.mean, held_out.upper) > options.matched_mean:
+        upper, limit = held_out.upper, options.matched_mean
+        doubts.append(Code.LOOSE.because("delivered", after=after.mean, upper=upper, before=before, limit=limit))
+    for label, error in _areas_off(held_out, options):
+        doubts.append(Code.AREA.because("delivered", label=label, error=error))
+    if doubts:
+        return Decision(verdict=Verdict.REVIEW, reasons=tuple(doubts))
+    holds = Code.HOLDS.because(count=after.n, after=after.mean, before=before)
+    return Decision(verdict=Verdict.MATCHED, reasons=(holds,))
+
+
+def is_better(other: Evidence, own: Evidence, options: ValidateOptions) -> bool:
+    """Say whether a match with what was lent (``other``) is to be preferred to one without (``own``).
+
+    It must do at least as well on samples that neither used: then it rarely does worse on colours that the samples
+    do not show, where it is the better one (docs/day.md has the figures).
+    """
+    alone, with_loan = decide(own, options).verdict, decide(other, options).verdict
+    if with_loan is Verdict.UNSOLVED or alone is Verdict.MATCHED:
+        return False
+    if alone is Verdict.UNSOLVED or own.held_out is None or other.held_out is None:
+        return True
+    return other.held_out.after.mean <= own.held_out.after.mean
+
+
+def whole_pictures_decide(decision: Decision) -> bool:
+    """Say whether a match stands on so little that the colours of the whole pictures are to be asked."""
+    return _is_thin(decision.reasons)
+
+
+def _codes(reasons: Iterable[Reason]) -> set[str]:
+    return {reason.code for reason in reasons}
+
+
+def _is_thin(reasons: tuple[Reason, ...]) -> bool:
+    """Say whether a match stands on little; one by areas that somebody named is not doubted."""
+    codes = _codes(reasons)
+    return bool(codes & _THIN) and Code.BY_HAND not in codes
+
+
+def _against_thin(known: Evidence, fitted: Fit, reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:
+    """Return why a thin match is taken back, if it is (docs/maths.md, section 11).
+
+    Views far apart share so little that a few wrong pairs can agree among themselves, and prove themselves on
+    their like. What all of the angle shows and all of the hero shows knows nothing of pairs: a second witness.
+    """
+    if not _is_thin(reasons):
+        return ()
+    codes, proof, sure = _codes(reasons), known.held_out, fitted.uncertainty
+    # A loose match may be further off than the camera as shot is.
+    may_harm = proof is not None and min(sure.skin_error, sure.neutral_error) > proof.before.mean
+    if codes >= _THIN or (Code.LOOSE in codes and may_harm):
+        return (Code.TOO_THIN.because(),)
+    # Exposure only: balance from colours alone is not sure enough to speak against pairs.
+    stops, allowed = fitted.match.exposure_stops, known.whole
+    if allowed is None or allowed.low <= stops <= allowed.high:
+        return ()
+    return (Code.RULED_OUT.because(stops=stops, low=allowed.low, high=allowed.high),)
+
+
+def _no_gain(fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> tuple[Reason, ...]:
+    before, after = held_out.before.mean, held_out.after.mean
+    # Left out one at a time, a few areas prove little either way; somebody looked when they were marked.
+    by_hand = Code.BY_HAND in _codes(fitted.doubts)
+    if fitted.match.is_identity or by_hand or not after > before - options.unchanged_gain:
+        return ()
+    return (Code.NO_GAIN.because(after=after, before=before),)
+
+
+def _proven(fitted: Fit, held_out: HeldOut) -> Reason:
+    case = "as shot" if fitted.match.is_identity else ""
+    return Code.PROVEN.because(case, count=held_out.after.n, after=held_out.after.mean)
+
+
+def _doubts(known: Evidence, fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> list[Reason]:
+    doubts, after = list(fitted.doubts), held_out.after
+    if after.n < options.fewest_surfaces and Code.BY_HAND not in _codes(doubts):
+        doubts.append(Code.FEW_SURFACES.because(count=after.n))
+    if max(after.mean, held_out.upper) > options.matched_mean:
+        doubts.append(Code.LOOSE.because(after=after.mean, upper=held_out.upper, limit=options.matched_mean))
+    for label, error in _areas_off(held_out, options):
+        doubts.append(Code.AREA.because(label=label, error=error, limit=options.matched_area))
+    agreeing = float(np.average(fitted.used, weights=known.pairs.weight))
+    if agreeing < options.least_agreeing:
+        doubts.append(Code.DIVIDED.because(share=agreeing))
+    if known.uncovered > options.most_uncovered:
+        doubts.append(Code.UNCOVERED.because(share=known.uncovered))
+    return doubts + _uncertain(fitted.uncertainty, options)
+
+
+def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:
+    areas = held_out.areas.items()
+    return [(label, area.mean) for label, (_, area) in areas if area.mean > options.matched_area]
+
+
+def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:
+    kinds = (
+        ("skin", uncertainty.skin_error, options.matched_area),
+        ("neutrals", uncertainty.neutral_error, options.matched_neutral),
+        ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
+    )
+    unsure = [f"{name} by {error:.1f}" for name, error, limit in kinds if error > limit]
+    return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []
+
+
+def _what_was_lent(carried: Carried) -> Reason:
+    count, names = len(carried.mix), ", ".join(carried.mix[-3:])
+    return Code.CARRIED.because(
+        kinds="white balance and channel mix" if carried.balance else "the channel mix",
+        setups=f"{count} earlier setup{'s' * (count != 1)}",
+        names=f"the last are {names}" if count > 3 else names,
+    )
+
+
+def _chained(known: Evidence, through: AngleResult, options: ValidateOptions) -> tuple[bool, Reason]:
+    """Say whether a match through another angle is to be trusted, and how its errors add up.
+
+    The two come from different pairs and are taken as independent: their squares add (docs/maths.md, equation 26).
+    """
+    name, own, before = through.angle.name, known.held_out, through.held_out
+    if own is None or before is None or through.uncertainty is None:
+        return False, Code.CHAINED.because("unproven", name=name)
+    both = float(np.hypot(own.upper, before.upper))
+    trusted = both <= options.matched_mean and through.verdict is Verdict.MATCHED
+    return trusted, Code.CHAINED.because(name=name, own=own.upper, before=before.upper, both=both)
