@@ -13,7 +13,7 @@ from huemend.base.files import PART, told
 from huemend.base.guard import stands_on_links
 from huemend.errors import OutputError
 
-__all__ = ["make_folders", "place_folder", "remove_empty", "sync_folder"]
+__all__ = ["check_no_link", "make_folders", "place_folder", "remove_empty", "sync_folder"]
 
 
 def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
@@ -31,14 +31,24 @@ def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
         It cannot be made, or a part of it is a link.
     """
     if within is not None:
-        link = stands_on_links(within, folder.relative_to(within))
-        if link is not None:
-            raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
+        check_no_link(within, folder.relative_to(within))
     made: list[Path] = []
     with told(folder):
         made += [place for place in (folder, *folder.parents) if not place.exists()]
         folder.mkdir(parents=True, exist_ok=True)
     return made
+
+
+def check_no_link(folder: Path, relative: str | os.PathLike[str]) -> None:
+    """Refuse a path below a folder of which a part is a link, the last one counted.
+
+    Raises
+    ------
+    OutputError
+    """
+    link = stands_on_links(folder, relative)
+    if link is not None:
+        raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
 
 
 def remove_empty(folders: Iterable[Path]) -> None:

@@ -13,8 +13,8 @@ from types import TracebackType
 from typing import Self
 
 from huemend.base.files import check_replaceable, clear_parts, hash_regular, new_part, put, short_tag, told
-from huemend.base.folders import make_folders, remove_empty
-from huemend.base.guard import Guard, stands_on_links
+from huemend.base.folders import check_no_link, make_folders, remove_empty
+from huemend.base.guard import Guard
 from huemend.base.ledger import Ledger
 from huemend.base.lock import FolderLock
 from huemend.errors import OutputError
@@ -113,16 +113,12 @@ class Kept:
             A source, a link, or somebody's file stands there.
         """
         path = self.folder / name
-        link = stands_on_links(self.folder, name)
-        if link is not None:
-            self._guard.check(path)
-            raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
+        self._guard.check(path)
+        check_no_link(self.folder, name)
         if overwrite:
             check_replaceable(path, self._guard, own=lambda _: self.ledger.owns(name))
-        else:
-            self._guard.check(path)
-            if path.exists():
-                raise OutputError("is there already", where=path, todo="choose another --out, or --overwrite")
+        elif path.exists():
+            raise OutputError("is there already", where=path, todo="choose another --out, or --overwrite")
 
     def write(self, name: str, data: bytes) -> None:
         """Write a whole file, as `writing` does; one that holds just that already is left as it is."""

@@ -92,6 +92,7 @@ def match(
 ) -> None:
     """Read the options, and run the command."""
     calm_libraries(threads)
+    from huemend.base.folders import check_no_link
     from huemend.flow.deliver import (
         default_out,
         find_working_encoding,
@@ -119,6 +120,8 @@ def match(
     if dry_run:
         _show_plan(loaded, folder, as_json=as_json)
         ctx.exit(0)
+    if segments:
+        check_no_link(_segments_folder(folder).parent, _segments_folder(folder).name)
     guard = guard_of(loaded, options, told["edl"])
     output = output_folder(loaded, folder, options, timeline, guard=guard)
     with output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
@@ -164,6 +167,13 @@ def _show_plan(setup: Setup, folder: Path, *, as_json: bool) -> None:
     click.echo(f"Would write to {shown(folder)}")
 
 
+def _segments_folder(folder: Path) -> Path:
+    """Return where ranges that are matched apart go."""
+    # A folder may be told as "." or "..", which have no name of their own.
+    named = folder if folder.name and folder.name != ".." else folder.resolve()
+    return named.with_name(f"{named.name}-segments")
+
+
 def _match_apart(
     result: SetupResult,
     folder: Path,
@@ -180,14 +190,12 @@ def _match_apart(
     from huemend.write.report.terminal import terminal_table
 
     verdicts = []
-    # A folder may be told as "." or "..", which have no name of their own.
-    named = folder if folder.name and folder.name != ".." else folder.resolve()
-    beside = named.with_name(f"{named.name}-segments")
+    beside = _segments_folder(folder)
     with progress(quiet=quiet, log_json=log_json) as tell:
         for segment in match_segments(result, options, on_event=tell):
             where = beside / segment.label
             setup = segment.result.setup
-            with output_folder(setup, where, options, guard=guard, within=named.parent) as output:
+            with output_folder(setup, where, options, guard=guard, within=beside.parent) as output:
                 record = write_setup(segment.result, output, options, on_event=tell)
             verdicts += [angle["verdict"] for angle in record["angles"].values()]
             if show:

@@ -38,7 +38,7 @@ from huemend.base.files import (
     told,
     write_part,
 )
-from huemend.base.folders import make_folders, remove_empty, sync_folder
+from huemend.base.folders import check_no_link, make_folders, remove_empty, sync_folder
 from huemend.base.guard import Guard, stands_on_links
 from huemend.base.ledger import Ledger, is_ledger
 from huemend.base.lock import FolderLock
@@ -213,9 +213,7 @@ class OutputFolder:
 
     def _check(self, path: str) -> None:
         """Refuse a place that a link leads out of, or where somebody else's file stands."""
-        link = stands_on_links(self.out, path)
-        if link is not None:
-            raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
+        check_no_link(self.out, path)
         check_replaceable(self.out / path, self._guard, own=lambda _: self._owns(path))
 
     def _start(self) -> Ledger:

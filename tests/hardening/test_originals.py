@@ -130,6 +130,17 @@ def test_a_folder_of_luts_that_is_a_link(template: Path, tmp_path: Path, where: 
     assert snapshot(tmp_path) == before
 
 
+def test_a_folder_for_ranges_that_is_a_link(template: Path, tmp_path: Path) -> None:
+    """Told before the match, not after it."""
+    folder = fresh(tmp_path, template)
+    (tmp_path / "outside").mkdir()
+    (folder / "results-segments").symlink_to(tmp_path / "outside")
+    before = snapshot(tmp_path)
+    said = match(folder / "setup.toml", folder / "results", "--segments")
+    refused(said, "results-segments: is a link that leads elsewhere")
+    assert snapshot(tmp_path) == before
+
+
 def test_a_result_that_somebody_changed_is_somebody_s(template: Path, tmp_path: Path) -> None:
     folder = fresh(tmp_path, template)
     lut = folder / "match" / "luts" / "wall_B_match.cube"
