@@ -17,46 +17,19 @@ from numpy.typing import NDArray
 from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
 from huemend.model.people import SkinCheck, SkinColour
-from huemend.view import clips, delta_e2000, measurement_lab
 from huemend.write.report.alignment import UNMOVED, cut_square
+from huemend.write.report.left_over import LeftOver, left_over
 from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
-from huemend.write.report.samples import difference_stops
 from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
 from huemend.write.report.words import match_shown
 
-__all__ = ["CloseUp", "Crop", "LeftOver", "Side", "crops_of", "left_over", "surfaces_of", "worst_of"]
+__all__ = ["CloseUp", "Crop", "Side", "crops_of", "surfaces_of", "worst_of"]
 
 Float = NDArray[np.floating[Any]]
 
-#: Below this chroma in CIELAB an angle of hue means nothing.
-_NEAR_GREY = 5.0
 # So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
 # the picture itself does: its middle, by share of the side, in so many parts across.
 _FEWEST, _MIDDLE, _PARTS, _MEASURED = 5, 0.7, 14, 160
-# A surface of which less than this is lit and does not clip in the measurement view has no colour to compare.
-_LEAST = 0.3
-
-
-@dataclass(frozen=True, kw_only=True)
-class LeftOver:
-    """How a surface of an angle differs from the same one of the hero, in the measurement view.
-
-    Attributes
-    ----------
-    stops, red_green, blue_green : float
-        Level, and red and blue against green, in stops; NaN where there is too little light, or too much.
-    hue_degrees, saturation : float
-        Turn of the hue angle in CIELAB, and chroma over the hero's less 1; NaN for surfaces that are nearly grey.
-    error : float
-        CIEDE2000 of the mean colours.
-    """
-
-    stops: float
-    red_green: float
-    blue_green: float
-    hue_degrees: float
-    saturation: float
-    error: float
 
 
 class Side(StrEnum):
@@ -110,7 +83,8 @@ def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[
 
 def surfaces_of(result: AngleResult, setup: SetupResult) -> list[Surface]:
     """Choose an angle's surfaces at the moment that the report shows."""
-    return choose_surfaces(result, setup.stills, moment_shown(result, setup.stills, setup.setup.hero))
+    moment = moment_shown(result, setup.stills, setup.setup.hero)
+    return choose_surfaces(result, setup.stills, moment, setup.view_exposure_stops)
 
 
 def _cut(result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery, number: int) -> Crop:
@@ -210,43 +184,6 @@ def _parts(square: Float) -> Float:
     middle = np.ascontiguousarray(square[edge : len(square) - edge, edge : len(square) - edge], np.float32)
     cv2 = import_cv2()
     return np.asarray(cv2.resize(middle, (_PARTS, _PARTS), interpolation=cv2.INTER_AREA).reshape(-1, 3), float)
-
-
-def left_over(hero: Float, angle: Float, exposure: float) -> LeftOver:
-    """Compare colours of a surface in two views, one by one.
-
-    Two views never show quite the same: the half that agree best on one difference stand for the surface, so that
-    something that only one of them shows counts for nothing.
-
-    Parameters
-    ----------
-    hero, angle : (n, 3) arrays, scene-linear ACEScg
-    exposure : float
-        Stops of the measurement view.
-    """
-    off = difference_stops(hero, angle)
-    good = np.isfinite(off).all(axis=1) & ~clips(hero, exposure) & ~clips(angle, exposure)
-    if good.mean() < _LEAST:
-        return LeftOver(**dict.fromkeys(LeftOver.__dataclass_fields__, float("nan")))
-    apart = np.linalg.norm(off[good] - np.median(off[good], axis=0), axis=1)
-    alike = np.flatnonzero(good)[np.argsort(apart, kind="stable")[: max(1, len(apart) // 2)]]
-    one, other = hero[alike].mean(axis=0), angle[alike].mean(axis=0)
-    level, red_green, blue_green = difference_stops(one[None], other[None])[0]
-    lab = measurement_lab(np.stack([one, other]), exposure)
-    chroma = np.hypot(lab[:, 1], lab[:, 2])
-    turn = saturation = float("nan")
-    if chroma.min() > _NEAR_GREY:
-        hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
-        turn = float((hue[1] - hue[0] + 180) % 360 - 180)
-        saturation = float(chroma[1] / chroma[0] - 1)
-    return LeftOver(
-        stops=float(level),
-        red_green=float(red_green),
-        blue_green=float(blue_green),
-        hue_degrees=turn,
-        saturation=saturation,
-        error=float(delta_e2000(lab[1], lab[0])),
-    )
 
 
 def worst_of(crops: Mapping[str, Sequence[Crop]], count: int) -> list[tuple[str, int]]:

@@ -6,7 +6,8 @@ import math
 from collections.abc import Sequence
 
 from huemend.model import AngleResult, SetupResult
-from huemend.write.report.crops import Crop, LeftOver
+from huemend.write.report.crops import Crop
+from huemend.write.report.left_over import LeftOver
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.numbers import table
 from huemend.write.report.pictures import viewport
@@ -39,7 +40,7 @@ def crop_name(crop: Crop, size: tuple[int, int]) -> str:
     down = min(int(3 * surface.centre[1] / height), 2)
     where = f"{('upper', 'middle', 'lower')[down]} {('left', 'middle', 'right')[across]}"
     where = "middle" if where == "middle middle" else where
-    return {Kind.GROUND: f"plain ground, {where}", Kind.OFF: f"most off, {where}"}.get(surface.kind, where)
+    return {Kind.GROUND: f"plain ground, {where}", Kind.OFF: f"differs most, {where}"}.get(surface.kind, where)
 
 
 def left_words(left: LeftOver) -> str:
@@ -147,6 +148,7 @@ def _skin_table(result: AngleResult) -> Markup | None:
     """Compare each person with themselves: light, hue and saturation against the hero, as shot and matched."""
     if not result.people:
         return None
+    several = len(result.people) > 1
     rows: list[list[Child]] = []
     for person in result.people:
         states = [("as shot", person.before)]
@@ -157,14 +159,15 @@ def _skin_table(result: AngleResult) -> Markup | None:
             more = 100 * (skin.saturation / max(person.hero.saturation, 1e-6) - 1)
             rows.append(
                 [
-                    f"{person.name.replace('skin of ', '')}, {what}",
+                    f"{person.name.replace('skin of ', '')}, {what}" if several else what,
                     signed(skin.exposure_stops),
                     f"{signed(turn, 1)}°",
                     f"{signed(more, 0)} %",
                     f"{skin.error:.1f}",
                 ]
             )
-    return table("Skin, each person against themselves", ["", "stop", "hue", "saturation", "difference"], rows)
+    caption = "Skin, each person against themselves" if several else f"The {result.people[0].name} against itself"
+    return table(caption, ["", "stop", "hue", "saturation", "difference"], rows)
 
 
 def same_thing(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from huemend.model import AngleResult, LinearStill, PairedColours
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
+from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import still_at
 from huemend.write.report.samples import kept_samples
 
@@ -48,7 +49,7 @@ class Surface:
     side : float
         In pixels of the hero's still.
     error : float
-        Mean CIEDE2000 that the match leaves on the pairs in it, NaN where nothing was measured.
+        CIEDE2000 that the match leaves on the pairs in it, NaN where nothing can be said.
     """
 
     kind: Kind
@@ -67,9 +68,11 @@ _SIDE, _FACE = 1 / 12, 20.0
 # Centres of two squares lie this much of a side apart.
 _APART = 0.85
 # Squares are tried at these shares of the usual side: what stands before a wall shifts against it.
-_SHARES = (1.0, 0.65)
+_SHARES = (1.0, 0.65, 0.42)
 # Detail that agrees less than this is not believed to be the same thing; under the second it is no use to look at.
 _ALIKE, _UNLIKE = 0.5, 0.3
+# What is said to differ most must be the same thing beyond a doubt.
+_SURE = 0.6
 # What is darker than this share of white is hard to judge.
 _DIM = 0.06
 # What varies by less than this standard deviation, in stops, is plain.
@@ -92,14 +95,18 @@ class _Finder:
     """Squares of one angle's pairs, tried one after another."""
 
     def __init__(
-        self, result: AngleResult, heroes: tuple[LinearStill, ...], angles: tuple[LinearStill, ...]
+        self,
+        result: AngleResult,
+        heroes: tuple[LinearStill, ...],
+        angles: tuple[LinearStill, ...],
+        exposure: float,
     ) -> None:
         self.pairs: PairedColours = result.pairs
         self.heroes, self.angles = heroes, angles
         self.kept = kept_samples(result)
-        held = result.held_out
-        error = None if held is None else held.error_after if result.match is not None else held.error_before
-        self.error = np.full(len(self.pairs), np.nan) if error is None else np.asarray(error, float)
+        self.exposure = exposure
+        shot = np.asarray(self.pairs.angle_rgb, float)
+        self.shown = shot if result.match is None else np.asarray(result.match.apply(shot), float)
         here, there = np.maximum(np.asarray(self.pairs.radius, float), 1e-6).T
         self.scale = there / here
         self.side = _SIDE * heroes[0].rgb.shape[1]
@@ -130,8 +137,11 @@ class _Finder:
         one = cut_square(hero.rgb, UNMOVED, centre, side, _PIXELS)
         other = cut_square(angle.rgb, alignment.to_angle, centre, side, _PIXELS)
         within = (np.abs(np.asarray(self.pairs.reference_xy, float) - centre) < side / 2).all(axis=1)
-        errors = self.error[within & self.kept & (self.pairs.moment == moment)]
-        errors = errors[np.isfinite(errors)]
+        within &= self.pairs.moment == moment
+        there = np.asarray(self.pairs.reference_rgb, float)
+        # Only where it may become the place that differs most: this takes longer than all the rest.
+        known = kind is Kind.PLACE and within.sum() >= FEWEST
+        error = left_over(there[within], self.shown[within], self.exposure).error if known else float("nan")
         surface = Surface(
             kind=kind,
             name=name,
@@ -139,7 +149,7 @@ class _Finder:
             centre=centre,
             side=side,
             alignment=alignment,
-            error=float(errors.mean()) if len(errors) else float("nan"),
+            error=error,
         )
         light = np.maximum(one.mean(axis=2), 1e-4)
         detail = float(np.log2(light).std())
@@ -186,7 +196,7 @@ def _inside(corners: Float, still: LinearStill) -> bool:
 
 
 def choose_surfaces(
-    result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], moment: int
+    result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], moment: int, exposure: float = 0.0
 ) -> list[Surface]:
     """Choose four to eight surfaces that an angle shares, those first that an eye goes to.
 
@@ -197,6 +207,8 @@ def choose_surfaces(
         The setup's, at working resolution.
     moment : int
         The moment that the report shows of this angle; people may be seen better at another one.
+    exposure : float
+        Stops of the measurement view, in which it is found what differs most.
 
     Returns
     -------
@@ -206,7 +218,7 @@ def choose_surfaces(
     pairs = result.pairs
     if not len(pairs) or pairs.reference not in stills:
         return []
-    finder = _Finder(result, stills[pairs.reference], stills[result.angle.name])
+    finder = _Finder(result, stills[pairs.reference], stills[result.angle.name], exposure)
     chosen = list(_people(finder))
     chosen += _named(finder, chosen)
     everywhere = finder.everywhere(moment)
@@ -280,7 +292,7 @@ def _ground(chosen: Sequence[_Candidate], everywhere: Sequence[_Candidate]) -> l
 
 
 def _most_off(chosen: Sequence[_Candidate], good: Sequence[_Candidate]) -> list[_Candidate]:
-    known = [one for one in good if np.isfinite(one.surface.error) and _apart(one, chosen)]
+    known = [one for one in good if np.isfinite(one.surface.error) and one.alike >= _SURE and _apart(one, chosen)]
     return [_as(Kind.OFF, max(known, key=lambda one: one.surface.error))] if known else []
 
 

@@ -16,8 +16,9 @@ from huemend.model.people import SkinCheck, SkinColour
 from huemend.options import ReportOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
-from huemend.write.report.crops import crops_of, left_over, worst_of
+from huemend.write.report.crops import crops_of, worst_of
 from huemend.write.report.gravity import by_gravity
+from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.same_thing import crop_name, left_words
 from huemend.write.report.surfaces import FEWEST, MOST, Kind, choose_surfaces
@@ -179,7 +180,7 @@ def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
     size = result.stills["wide"][0].rgb.shape
     names = [crop_name(crop, (size[0], size[1])) for crop in own["left"]]
     assert names[0] == "skin"
-    assert names[-1].startswith("most off, ")
+    assert names[-1].startswith("differs most, ")
 
 
 def test_the_gravest_reason_comes_first() -> None:
