@@ -187,11 +187,14 @@ def _parts(square: Float) -> Float:
 
 
 def worst_of(crops: Mapping[str, Sequence[Crop]], count: int) -> list[tuple[str, int]]:
-    """Return the crops that differ most over all angles, as (angle, number), worst first."""
+    """Return what a match leaves that differs most, over all angles, as (angle, number), worst first.
+
+    An angle without a match is to be balanced by hand anyway.
+    """
     known = [
         (-crop.left.error, name, number)
         for name, own in crops.items()
         for number, crop in enumerate(own)
-        if np.isfinite(crop.left.error)
+        if crop.after is not None and np.isfinite(crop.left.error)
     ]
     return [(name, number) for _, name, number in sorted(known)[:count]]

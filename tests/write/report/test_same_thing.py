@@ -177,6 +177,8 @@ def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
     worst = worst_of(own, 3)
     errors = sorted((crop.left.error for some in own.values() for crop in some), reverse=True)
     assert [own[name][n].left.error for name, n in worst] == errors[:3]
+    unsolved = {"left": [replace(crop, after=None) for crop in own["left"]], "right": own["right"]}
+    assert {name for name, _ in worst_of(unsolved, 3)} == {"right"}, "what has no match is balanced by hand anyway"
     size = result.stills["wide"][0].rgb.shape
     names = [crop_name(crop, (size[0], size[1])) for crop in own["left"]]
     assert names[0] == "skin"
