@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["day_exit_code", "day_fail_on_option", "day_table", "show_plan"]
 
 _INPUT, _FAILURE = 3, 1
-_VERDICTS = {"unsolved": "not solved", "review": "to check by eye", "matched": "matched"}
+_VERDICTS = {"unsolved": "unsolved", "review": "to review", "matched": "matched"}
 
 day_fail_on_option = click.option(
     "--fail-on",

@@ -174,6 +174,16 @@ def _segments_folder(folder: Path) -> Path:
     return named.with_name(f"{named.name}-segments")
 
 
+def _not_apart(result: SetupResult) -> str:
+    """Say why no range was matched apart."""
+    moved = [angle.angle.name for angle in result if any(reason.code == "drift" for reason in angle.reasons)]
+    if result.drift is None:
+        return "There is no range to cut: --segments is for clips that share one."
+    if moved:
+        return f"{' and '.join(moved)} moved, but no part of the range is long enough to be matched apart."
+    return "Nothing moved: one match holds over the whole range."
+
+
 def _match_apart(
     result: SetupResult,
     folder: Path,
@@ -201,5 +211,5 @@ def _match_apart(
             if show:
                 say(f"\n{terminal_table(record)}\n\nReport: {shown(where / 'report.html')}")
     if show and not verdicts:
-        say("\nNothing moved: one match holds over the whole range.")
+        say(f"\n{_not_apart(result)}")
     return verdicts

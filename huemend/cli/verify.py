@@ -14,7 +14,7 @@ from huemend.cli.verdicts import exit_code, fail_on_option
 
 __all__ = ["verify"]
 
-_VERDICTS = {"matched": "holds", "review": "CHECK BY EYE", "unsolved": "NOT VERIFIED"}
+_VERDICTS = {"matched": "holds", "review": "REVIEW", "unsolved": "UNSOLVED"}
 
 
 # Not the docstring: under PYTHONOPTIMIZE=2 there is none.

@@ -43,6 +43,7 @@ from huemend.validate.drift import Drift, drift_reasons
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
+from huemend.validate.moments import moment_reasons
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
 from huemend.validate.suspicion import slope_reasons
@@ -155,6 +156,9 @@ def match_angle(
         known = replace(known, marks=mark_reasons(odd, hero, shot))
     if scene.drift is not None:
         known = replace(known, drift=drift_reasons(scene.drift, angle.name, scene.setup.hero, options.drift))
+    elif len(scene.stills[angle.name]) > 1 and isinstance(known.fitted, Fit):
+        # Stills are no clip to follow; what is paired at each of them tells whether one match fits them all.
+        known = replace(known, drift=moment_reasons(pairs, known.fitted.match, options.drift))
     return _result(angle, known, decide(known, options.validate), scene.exposure)
 
 
@@ -253,7 +257,7 @@ def _result(angle: Angle, known: Evidence, decision: Decision, exposure: float) 
             used=fitted.used,
             learnt=known.learnt,
             carried=known.lent,
-            people=check_skin(known.pairs, fitted.match, view_exposure_stops=exposure),
+            people=check_skin(known.pairs, fitted.match, fitted.used, view_exposure_stops=exposure),
         )
     if known.through is None or known.through.match is None or guess is not None:
         return result

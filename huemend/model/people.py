@@ -20,7 +20,7 @@ class SkinColour:
     exposure_stops : float
         Light against the same skin on the hero.
     error : float
-        CIEDE2000 against the same skin on the hero.
+        CIEDE2000 against the same skin on the hero, light forgiven as far as it may differ between the views.
     """
 
     hue_degrees: float

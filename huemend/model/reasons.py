@@ -157,7 +157,7 @@ class Code(StrEnum):
             ),
             "not taken": (
                 "the shared surfaces ask for a channel mix that no two cameras have between them, and hardly "
-                "prove it, so that only exposure and balance were matched",
+                "prove it, so that {matched} matched",
                 "check the encoding and the range, and whether one camera recorded with a look",
             ),
         },
@@ -185,13 +185,14 @@ class Code(StrEnum):
         {
             "suspects": (
                 "a stop of light in this angle is {slope:.2f} stops in the hero: its encoding or range may not "
-                "be {encoding}, or it was recorded with a look or through haze",
-                "check it against {suspects}",
+                "be {encoding}",
+                "check it against {suspects}, which the shared surfaces fit better",
             ),
             "": (
-                "a stop of light in this angle is {slope:.2f} stops in the hero: its encoding or range may not "
-                "be {encoding}, or it was recorded with a look or through haze",
-                "check encoding and range of this angle and of the hero",
+                "a stop of light in this angle is {slope:.2f} stops in the hero, which no other encoding or range "
+                "is proven to explain better than {encoding}: a look in the recording, or haze or flare in one "
+                "view",
+                "look at shadows and highlights first when you compare it with the hero",
             ),
         },
     )
@@ -207,18 +208,30 @@ class Code(StrEnum):
     DRIFT = (
         "drift",
         Effect.REVIEW,
-        (
-            "one match does not fit {ranges}: {what}",
-            "solve the ranges apart with --segments, or use the LUT outside of them only",
-        ),
+        {
+            "": (
+                "one match does not fit {ranges}: {what}",
+                "solve the ranges apart with --segments, or use the LUT outside of them only",
+            ),
+            "stills": (
+                "one match does not fit {which} of {angle}: against {reference} it is left with {what}",
+                "see what was changed there on {angle} or on {reference}, and match {which} as a setup of their "
+                "own",
+            ),
+        },
     )
     LOOSE = (
         "loose",
         Effect.REVIEW,
         {
             "": (
-                "colours that the match did not use still differ by {after:.1f} CIEDE2000 "
-                "(up to {upper:.1f}), more than the {limit:.1f} that we let pass (a judgement)",
+                "colours that the match did not use still differ by {after} CIEDE2000 "
+                "(up to {upper:.1f}), more than the {limit} that we let pass (a judgement)",
+                _LOOK,
+            ),
+            "perhaps": (
+                "colours that the match did not use agree to {after:.1f} CIEDE2000, but too few places say so to "
+                "rule out {upper}, more than the {limit} that we let pass (a judgement)",
                 _LOOK,
             ),
             "delivered": (
@@ -233,8 +246,8 @@ class Code(StrEnum):
         Effect.REVIEW,
         {
             "": (
-                "{label} still differs by {error:.1f} CIEDE2000 after the match, more than the "
-                "{limit:.1f} that we let pass on an area (a judgement)",
+                "{label} still differs by {error} CIEDE2000 after the match, more than the "
+                "{limit} that we let pass on an area (a judgement)",
                 "look at {label} first when you compare it on a calibrated display",
             ),
             "delivered": ("{label} differs by {error:.1f} CIEDE2000", "look at {label}"),

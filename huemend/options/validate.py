@@ -58,6 +58,9 @@ class ValidateOptions:
         came to 3.8.
     slope_pairs, slope_span, slope_resamples, slope_suspects : int, float, int, int
         Pairs and stops of brightness that a slope needs, resamples behind its error, suspects named.
+    suspect_scatter, suspect_sure : float
+        Another encoding is named where it leaves less than that share of the scatter in that share of the
+        resamples.
     resamples : int
         Bootstrap resamples behind the upper end.
     seed : int
@@ -83,6 +86,8 @@ class ValidateOptions:
     slope_pairs: int = 60
     slope_span: float = 2.0
     slope_resamples: int = 40
+    suspect_scatter: float = 0.9
+    suspect_sure: float = 0.95
     slope_suspects: int = 3
     resamples: int = 100
     seed: int = 0

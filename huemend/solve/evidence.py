@@ -77,5 +77,7 @@ def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:
     if taken in strange:
         return (Code.STRANGE_MIX.because(),)
     if Rung.MATRIX in strange and taken in (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE):
-        return (Code.STRANGE_MIX.because("not taken"),)
+        matched = {Rung.NONE: "nothing was", Rung.EXPOSURE: "only exposure was"}
+        kept = matched.get(taken, "only exposure and balance were")
+        return (Code.STRANGE_MIX.because("not taken", matched=kept),)
     return ()

@@ -22,7 +22,7 @@ from huemend.solve.ladder import FREE, LADDER, WITH_CONTRAST, Climb, climb, to_m
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate
-from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
+from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
 
 __all__ = ["fit", "learn"]
@@ -122,10 +122,10 @@ def fit(
         match=to_match(final.theta, rung),
         rung=rung,
         # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what
-        # is not known of the mix is as unknown as before.
-        uncertainty=NO_UNCERTAINTY
-        if rung is Rung.NONE
-        else spread(known_best.theta, known_best.covariance, options, misfit=known_best.misfit),
+        # is not known of the mix is as unknown as before. Nothing at all is such a rung, too.
+        uncertainty=spread(
+            known_best.theta, known_best.covariance, options, taken=final.theta, misfit=known_best.misfit
+        ),
         used=final.agree > 0.5,
         fold=fold,
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),

@@ -49,14 +49,19 @@ NO_UNCERTAINTY = Uncertainty(
 )
 
 
-def spread(theta: Float, covariance: Float, options: SolveOptions, *, misfit: float = 0.0) -> Uncertainty:
-    """Return 90 % intervals and predicted colour errors of a fit (docs/maths.md, section 6).
+def spread(
+    theta: Float, covariance: Float, options: SolveOptions, *, taken: Float | None = None, misfit: float = 0.0
+) -> Uncertainty:
+    """Return 90 % intervals and predicted colour errors of a match (docs/maths.md, section 6).
 
     Parameters
     ----------
     theta : (22,) array
     covariance : (22, 22) array
         How sure a contrast is does not show in the numbers that are told.
+    taken : (22,) array, optional
+        The match that was taken, where it is a simpler one: intervals are drawn out until they hold it, and colour
+        errors are its own.
     options : SolveOptions
         ``seed`` of the draws behind the colour errors, and the ``systematic`` share of the error.
     misfit : float
@@ -65,9 +70,14 @@ def spread(theta: Float, covariance: Float, options: SolveOptions, *, misfit: fl
     # Metamerism and gloss towards one camera are common to many pairs: their scatter does not show it.
     theta, covariance = theta[:_TOLD], np.array(covariance, float)[:_TOLD, :_TOLD]
     covariance[np.arange(3), np.arange(3)] += np.square(options.systematic)
+    taken = theta if taken is None else taken[:_TOLD]
     sd = np.sqrt(np.maximum(np.diag(covariance), 0))
     interval = [
-        Interval(low=float(theta[k] - _NINETY * sd[k]), high=float(theta[k] + _NINETY * sd[k])) for k in range(3)
+        Interval(
+            low=float(min(theta[k] - _NINETY * sd[k], taken[k])),
+            high=float(max(theta[k] + _NINETY * sd[k], taken[k])),
+        )
+        for k in range(3)
     ]
     rng = np.random.default_rng(options.seed)
     values, vectors = np.linalg.eigh(covariance)
@@ -81,7 +91,7 @@ def spread(theta: Float, covariance: Float, options: SolveOptions, *, misfit: fl
     for surfaces, off in ((_SKIN, own), (_NEUTRAL, 0.0), (_SATURATED, own)):
         # The surfaces are as the hero sees them; what the angle recorded of them follows from the match.
         recorded = surfaces @ np.linalg.inv(best).T + theta[FLARE]
-        shown = measurement_lab(surfaces)
+        shown = measurement_lab((recorded - taken[FLARE]) @ theta_to_matrix(taken[:9]).T)
         drawn = np.stack([(recorded - draw[FLARE]) @ theta_to_matrix(draw[:9]).T for draw in draws])
         drawn = _tinted(drawn, off * rng.normal(size=(*drawn.shape[:2], 2)))
         errors.append(

@@ -19,7 +19,16 @@ from huemend.model.match import Interval
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
-__all__ = ["Basis", "Decision", "Evidence", "decide", "decide_delivered", "is_better", "whole_pictures_decide"]
+__all__ = [
+    "Basis",
+    "Decision",
+    "Evidence",
+    "above",
+    "decide",
+    "decide_delivered",
+    "is_better",
+    "whole_pictures_decide",
+]
 
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
 _THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}
@@ -255,15 +264,37 @@ def _doubts(known: Evidence, fitted: Fit, held_out: HeldOut, options: ValidateOp
     if after.n < options.fewest_surfaces and Code.BY_HAND not in _codes(doubts):
         doubts.append(Code.FEW_SURFACES.because(count=after.n))
     if max(after.mean, held_out.upper) > options.matched_mean:
-        doubts.append(Code.LOOSE.because(after=after.mean, upper=held_out.upper, limit=options.matched_mean))
+        doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
     for label, error in _areas_off(held_out, options):
-        doubts.append(Code.AREA.because(label=label, error=error, limit=options.matched_area))
+        shown, limit = above(error, options.matched_area)
+        doubts.append(Code.AREA.because(label=label, error=shown, limit=limit))
     agreeing = float(np.average(fitted.used, weights=known.pairs.weight))
     if agreeing < options.least_agreeing:
         doubts.append(Code.DIVIDED.because(share=agreeing))
     if known.uncovered > options.most_uncovered:
         doubts.append(Code.UNCOVERED.because(share=known.uncovered))
     return doubts + _uncertain(fitted.uncertainty, options)
+
+
+def _loose(mean: float, upper: float, limit: float) -> Reason:
+    """Say by how much colours differ that were held out: too much, or perhaps too much."""
+    if mean > limit:
+        shown, passes = above(mean, limit)
+        return Code.LOOSE.because(after=shown, upper=upper, limit=passes)
+    shown, passes = above(upper, limit)
+    return Code.LOOSE.because("perhaps", after=mean, upper=shown, limit=passes)
+
+
+def above(value: float, limit: float) -> tuple[str, str]:
+    """Write a value and the limit that it is above with as many decimals as it takes to tell them apart.
+
+    >>> above(2.31, 1.5), above(1.52, 1.5), above(1.5000001, 1.5)
+    (('2.3', '1.5'), ('1.52', '1.50'), ('1.501', '1.500'))
+    """
+    for digits in (1, 2):
+        if round(value, digits) > round(limit, digits):
+            return f"{value:.{digits}f}", f"{limit:.{digits}f}"
+    return f"{max(value, limit + 0.001):.3f}", f"{limit:.3f}"
 
 
 def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:
@@ -277,7 +308,7 @@ def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reaso
         ("neutrals", uncertainty.neutral_error, options.matched_neutral),
         ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
     )
-    unsure = [f"{name} by {error:.1f}" for name, error, limit in kinds if error > limit]
+    unsure = [f"{name} by {above(error, limit)[0]}" for name, error, limit in kinds if error > limit]
     return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []
 
 

@@ -10,14 +10,16 @@ from numpy.typing import NDArray
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Match, PairedColours
 from huemend.model.people import SkinCheck, SkinColour
-from huemend.view import delta_e2000, measurement_lab
+from huemend.view import delta_e2000, ease_light, measurement_lab
 
 __all__ = ["check_skin"]
 
 Float = NDArray[np.floating[Any]]
 
 
-def check_skin(pairs: PairedColours, match: Match, *, view_exposure_stops: float = 0.0) -> tuple[SkinCheck, ...]:
+def check_skin(
+    pairs: PairedColours, match: Match, used: NDArray[np.bool_], *, view_exposure_stops: float = 0.0
+) -> tuple[SkinCheck, ...]:
     """Compare every skin that both views show with itself.
 
     Parameters
@@ -25,6 +27,8 @@ def check_skin(pairs: PairedColours, match: Match, *, view_exposure_stops: float
     pairs : PairedColours
         Those whose label speaks of skin count, whether faces or marked areas gave them.
     match : Match
+    used : (n,) bool
+        Pairs that agree with the match: others of a name show something else, unless all do.
     view_exposure_stops : float
         Of the measurement view.
 
@@ -34,18 +38,22 @@ def check_skin(pairs: PairedColours, match: Match, *, view_exposure_stops: float
         By name.
     """
     names = sorted({label for label in pairs.label.tolist() if "skin" in label.lower()})
-    return tuple(_check(name, pairs, match, view_exposure_stops) for name in names)
+    return tuple(_check(name, pairs, match, used, view_exposure_stops) for name in names)
 
 
-def _check(name: str, pairs: PairedColours, match: Match, exposure: float) -> SkinCheck:
+def _check(name: str, pairs: PairedColours, match: Match, used: NDArray[np.bool_], exposure: float) -> SkinCheck:
     inside = np.asarray(pairs.label == name)
+    inside = inside & used if (inside & used).any() else inside
     weight = np.asarray(pairs.weight, float)[inside]
     hero, shot = (
         np.average(np.asarray(rgb, float)[inside], axis=0, weights=weight)
         for rgb in (pairs.reference_rgb, pairs.angle_rgb)
     )
     matched = np.asarray(match.apply(shot), float)
-    labs = [np.asarray(measurement_lab(rgb, exposure), float) for rgb in (hero, shot, matched)]
+    # As in the proof, light is forgiven as far as the patches themselves say that it may differ.
+    spread = np.average(np.asarray(pairs.light_spread, float)[inside], weights=weight)
+    eased = [ease_light(rgb[None], hero[None], np.array([spread]))[0] for rgb in (shot, matched)]
+    labs = [np.asarray(measurement_lab(rgb, exposure), float) for rgb in (hero, *eased)]
     hero_light = float(hero @ AP1_LUMINANCE)
 
     def colour(rgb: Float, lab: Float) -> SkinColour:

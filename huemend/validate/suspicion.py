@@ -57,17 +57,21 @@ def luminance_slope(
     group : (n,) int
     """
     x, y = (np.log2(np.maximum(rgb @ AP1_LUMINANCE, 1e-5)) for rgb in (np.asarray(angle), np.asarray(reference)))
+    drawn = [_orthogonal(x[at], y[at]) for at in _draws(group, options)]
+    return _orthogonal(x, y), float(np.std(drawn))
+
+
+def _draws(group: NDArray[np.integer[Any]], options: ValidateOptions) -> list[NDArray[np.integer[Any]]]:
+    """Draw whole groups anew, with replacement; return the rows of each draw, the same ones every time."""
     groups = np.unique(group, return_inverse=True)[1].reshape(-1)
     count = int(groups.max()) + 1
     rng = np.random.default_rng(options.seed)
     members = np.argsort(groups, kind="stable")
     ends = np.searchsorted(groups[members], np.arange(count + 1))
-    drawn = []
-    for _ in range(options.slope_resamples):
-        pick = rng.integers(0, count, count)
-        at = np.concatenate([members[ends[k] : ends[k + 1]] for k in pick])
-        drawn.append(_orthogonal(x[at], y[at]))
-    return _orthogonal(x, y), float(np.std(drawn))
+    return [
+        np.concatenate([members[ends[k] : ends[k + 1]] for k in rng.integers(0, count, count)])
+        for _ in range(options.slope_resamples)
+    ]
 
 
 def _orthogonal(x: Float, y: Float) -> float:
@@ -128,7 +132,7 @@ def slope_reasons(
         return ()
     if not 1 / options.slope_impossible < slope < options.slope_impossible:
         return (Code.IMPLAUSIBLE.because("slope", slope=slope),)
-    better = rank_encodings(reference, angle, slope, alternatives, options)
+    better = rank_encodings(reference, angle, slope, alternatives, options, group=pairs.group[inside])
     named = ", ".join(f"{suspect.name} (slope {suspect.slope:.2f})" for suspect in better)
     return (Code.SLOPE.because("suspects" if named else "", slope=slope, encoding=encoding, suspects=named),)
 
@@ -148,9 +152,17 @@ def rank_encodings(
     slope: float,
     alternatives: Iterable[tuple[str, Callable[[Float], Float]]],
     options: ValidateOptions,
+    *,
+    group: NDArray[np.integer[Any]],
 ) -> tuple[Suspect, ...]:
-    """Return the alternatives that explain the pairs better than the stated encoding, best first."""
+    """Return the alternatives that are proven to explain the pairs better than the stated encoding, best first.
+
+    Proven is what holds in nearly every draw of whole groups (``suspect_sure``): the scatter that is left is
+    clearly smaller (``suspect_scatter``).
+    """
     own = _scatter(reference, angle)
+    draws = _draws(group, options)
+    by_draw = np.array([_scatter(reference[at], angle[at]) for at in draws])
     found = []
     for name, other in alternatives:
         light = np.asarray(other(angle), float)
@@ -158,7 +170,10 @@ def rank_encodings(
             continue
         x, y = (np.log2(np.maximum(rgb @ AP1_LUMINANCE, 1e-5)) for rgb in (light, reference))
         suspect = Suspect(name=name, slope=_orthogonal(x, y), scatter=_scatter(reference, light))
-        if abs(suspect.slope - 1) < abs(slope - 1) / 2 and suspect.scatter < own:
+        if abs(suspect.slope - 1) >= abs(slope - 1) / 2 or suspect.scatter >= own:
+            continue
+        theirs = np.array([_scatter(reference[at], light[at]) for at in draws])
+        if (theirs < options.suspect_scatter * by_draw).mean() >= options.suspect_sure:
             found.append(suspect)
     return tuple(sorted(found, key=lambda suspect: (suspect.scatter, suspect.name))[: options.slope_suspects])
 

@@ -59,7 +59,7 @@ def test_marks_only_rests_on_the_pairs_and_nothing_else(run: Any, marked: Path) 
 
 def test_marks_only_without_marks_solves_nothing(run: Any, setup_file: Path) -> None:
     code, shown, _ = run("match", setup_file, "--quiet", "--marks-only")
-    assert code == 5 and "NOT SOLVED" in shown
+    assert code == 5 and "UNSOLVED" in shown
 
 
 PAIR = '[[pair]]\nname = "p"\nhero = {0}\nleft = {1}\n'
@@ -134,7 +134,7 @@ def test_frames_beyond_the_stills(run: Any, marked: Path, kind: str) -> None:
 def test_an_ignored_frame_leaves_nothing_to_match(run: Any, setup_file: Path) -> None:
     lines(setup_file, '[[ignore]]\nangle = "left"\narea = [0, 0, 1, 1]\n')
     code, shown, _ = run("match", setup_file, "--quiet")
-    assert code == 5 and "NOT SOLVED" in shown
+    assert code == 5 and "UNSOLVED" in shown
 
 
 def test_what_is_ignored_moves_nothing(run: Any, setup_file: Path) -> None:

@@ -26,7 +26,7 @@ def test_one_setup_that_fails_stops_no_other(matched_day: Ran) -> None:
     lines = matched_day.stdout.splitlines()
     assert lines[0] == "01: 1 matched" and lines[2] == "03: 1 matched"
     assert lines[1].startswith("02: FAILED: ") and "B.png" in lines[1] and "is not a picture" in lines[1]
-    assert lines[4] == "3 setups, 1 failed; angles: 0 not solved, 0 to check by eye, 2 matched"
+    assert lines[4] == "3 setups, 1 failed; angles: 0 unsolved, 0 to review, 2 matched"
     assert "Traceback" not in matched_day.stderr
     out = matched_day.folder / "match"
     assert check_folder(out / "01") is check_folder(out / "03") is FolderState.COMPLETE

@@ -68,3 +68,14 @@ def test_errors_that_all_pairs_share_add_to_their_scatter() -> None:
     interval = spread(np.zeros(12), only(0, 0.04), options).exposure_stops
     assert_allclose((interval.low, interval.high), norm.interval(0.9, 0.0, 0.05), atol=1e-12)
     assert spread(np.zeros(12), np.zeros((12, 12)), options).neutral_error > 0
+
+
+@pytest.mark.parametrize("taken", [-0.4, 0.0, 0.9])
+def test_no_interval_excludes_the_match_that_was_taken(taken: float) -> None:
+    """A simpler match was taken, whose exposure lies outside of what the full 3x3 says of it."""
+    theta, simpler = np.zeros(12), np.zeros(12)
+    theta[0], simpler[0] = 0.41, taken
+    found = spread(theta, only(0, 0.1), SCATTER, taken=simpler)
+    assert found.exposure_stops.low <= min(taken, 0.41) and max(taken, 0.41) <= found.exposure_stops.high
+    # And what it is off by on colours is its own.
+    assert found.skin_error > spread(theta, only(0, 0.1), SCATTER).skin_error

@@ -110,7 +110,7 @@ def test_the_record_keeps_solved_and_nudged_apart(tmp_path: Path) -> None:
     said = terminal_table(record)
     assert "left: nudged after the solve by exposure +0.05, red +0.02, blue -0.03 stop" in said
     # The table holds what was solved.
-    assert f"{MATCH.exposure_stops:+.2f} (+-" in said
+    assert f"{MATCH.exposure_stops:+.2f} (-0.10 to +0.10)" in said
 
 
 def test_the_page_says_what_was_nudged(tmp_path: Path) -> None:

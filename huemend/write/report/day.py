@@ -125,8 +125,8 @@ def render_day_index(rows: Iterable[DayRow], *, title: str = "Day") -> bytes:
     counts = {verdict: sum(v is verdict for row in ordered for v in row.verdicts) for verdict in Verdict}
     failed = sum(row.record is None for row in ordered)
     said = [
-        f"{counts[Verdict.UNSOLVED]} not solved",
-        f"{counts[Verdict.REVIEW]} to check by eye",
+        f"{counts[Verdict.UNSOLVED]} unsolved",
+        f"{counts[Verdict.REVIEW]} to review",
         f"{counts[Verdict.MATCHED]} matched",
     ]
     words = f"{len(ordered)} setups; angles: {', '.join(said)}."

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import AngleResult, LinearStill
+from huemend.model.people import SkinCheck
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report import scopes, traces
 from huemend.write.report.markup import Markup, element
@@ -46,13 +47,20 @@ def series_of(
 
 
 def people_table(result: AngleResult, series: Sequence[Series]) -> Markup | None:
-    """Compare each named surface with itself across the two views: level, hue angle and saturation."""
+    """Compare each named surface with itself across the two views: level, hue angle and saturation.
+
+    Of people's skin the figures are those of the record.
+    """
     labels = result.pairs.label[kept_samples(result)]
-    names = sorted({str(name) for name in labels if name})
+    people = {check.name: check for check in result.people}
+    names = sorted({str(name) for name in labels if name} | set(people))
     if not names:
         return None
-    rows = []
+    rows: list[list[str]] = []
     for name in names:
+        if name in people:
+            rows += _person(people[name], NAMES)[: len(series) - 1]
+            continue
         chosen = labels == name
         there = scopes.chroma(series[0].sample_signal[chosen]).mean(axis=0)
         for one in series[1:]:
@@ -66,6 +74,17 @@ def people_table(result: AngleResult, series: Sequence[Series]) -> Markup | None
             rows.append([f"{name}, {NAMES[one.name]}", f"{int(chosen.sum())}", level, hue, saturation])
     head = ["surface", "samples", "level, stop", "hue angle", "saturation"]
     return table("Against the same surface on the hero", head, rows)
+
+
+def _person(check: SkinCheck, names: Mapping[str, str]) -> list[list[str]]:
+    """Return the rows of one person's skin: as shot and matched against the hero, in CIELAB."""
+    rows = []
+    for view, seen in (("before", check.before), ("after", check.after)):
+        turn = scopes.turn_degrees(check.hero.hue_degrees, seen.hue_degrees)
+        more = seen.saturation / max(check.hero.saturation, 1e-6) - 1.0
+        level, hue, saturation = signed(seen.exposure_stops), f"{signed(turn, 1)}°", f"{signed(100 * more, 0)} %"
+        rows.append([f"{check.name}, {names[view]}", f"{check.samples}", level, hue, saturation])
+    return rows
 
 
 def _panel(drawing: Markup, title: str) -> Markup:

@@ -159,10 +159,10 @@ def amounts(result: AngleResult, reach: float) -> Markup | None:
 
 
 def _stops(value: float, interval: Interval | None) -> list[Child]:
-    """Write stops with half their 90 % interval."""
+    """Write stops with their 90 % interval, as the terminal does."""
     said: list[Child] = [signed(value)]
     if interval is not None:
-        said.append(element("small", f" ±{(interval.high - interval.low) / 2:.2f}"))
+        said.append(element("small", f" ({interval_text(interval)})"))
     return said
 
 

@@ -20,9 +20,9 @@ __all__ = ["WIDTH", "cut_to", "terminal_table"]
 
 WIDTH = 80
 
-_VERDICTS = {Verdict.MATCHED: "matched", Verdict.REVIEW: "CHECK BY EYE", Verdict.UNSOLVED: "NOT SOLVED"}
-#: Columns: name, verdict, exposure with half its interval, red and blue against green, difference before > after.
-_COLUMNS = (18, 13, 14, 15, 12)
+_VERDICTS = {Verdict.MATCHED: "matched", Verdict.REVIEW: "REVIEW", Verdict.UNSOLVED: "UNSOLVED"}
+#: Columns: name, verdict, exposure with its interval, red and blue against green, difference before > after.
+_COLUMNS = (17, 8, 22, 13, 12)
 _HEADS = ("angle", "verdict", "exposure", "red / blue", "difference")
 
 
@@ -84,7 +84,7 @@ def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
         exposure = f"{match['exposure_stops']:+.2f}"
         if angle.get("uncertainty"):
             low, high = angle["uncertainty"]["exposure_stops"]
-            exposure += f" (+-{(high - low) / 2:.2f})"
+            exposure += f" ({low:+.2f} to {high:+.2f})"
         red, blue = balance_stops(np.array(match["matrix"], float))
         balance = f"{red:+.2f} / {blue:+.2f}"
     held = angle.get("held_out")

@@ -62,8 +62,8 @@ SAID = 3
 #: What each verdict is called on the page.
 VERDICTS = {
     Verdict.MATCHED: "Matched",
-    Verdict.REVIEW: "Check by eye",
-    Verdict.UNSOLVED: "Not solved",
+    Verdict.REVIEW: "Review",
+    Verdict.UNSOLVED: "Unsolved",
 }
 
 SAFETY = (
@@ -145,16 +145,16 @@ SAME_THING = (
 )
 
 TOP_NOTE = (
-    "Bands and ± are 90 % intervals; red and blue are against green, in stops. Colour difference is CIEDE2000 on "
-    "surfaces that the match did not use, in the measurement view: as shot → matched; 1 is about just noticeable "
-    "side by side."
+    "Bands, and ranges in brackets, are 90 % intervals; red and blue are against green, in stops. Colour "
+    "difference is CIEDE2000 on surfaces that the match did not use, in the measurement view: as shot → matched; "
+    "1 is about just noticeable side by side."
 )
 
 #: Everything that a reader must know of the limits, in the order in which it is said.
 LIMITS = (*SAFETY, HOLDS_FOR, LEFT_ALONE)
 
 _RUNGS = {
-    Rung.NONE: "nothing (the angle already agrees)",
+    Rung.NONE: "nothing",
     Rung.EXPOSURE: "exposure",
     Rung.BALANCE: "exposure and balance",
     Rung.MATRIX: "exposure and a 3x3 channel mix",
@@ -290,7 +290,10 @@ def match_words(result: AngleResult) -> str:
     if match is None:
         return "No match was made: this angle stays as it was shot."
     if match.is_identity:
-        return "Nothing to change: this angle already agrees with the hero."
+        if result.verdict is Verdict.MATCHED:
+            return "Nothing to change: this angle already agrees with the hero."
+        left = "" if result.held_out is None else f", {result.held_out.before.mean:.1f} CIEDE2000 from the hero"
+        return f"No change was proven to help: this angle stays as it was shot{left}."
     red_green, blue_green = match.balance
     return (
         f"Makes this angle {exposure_words(match.exposure_stops)} ({stop_text(match.exposure_stops)}) and "

@@ -33,15 +33,15 @@ def test_one_line_an_angle(result):
     assert lines[0] == "glaze-table, hero: wide"
     (left,) = [line for line in lines if line.startswith("left ")]
     (right,) = [line for line in lines if line.startswith("right ")]
-    assert left.split()[1:4] == ["matched", "+0.43", "(+-0.04)"]
-    assert "CHECK BY EYE" in right
+    assert left.split()[1:4] == ["matched", "+0.43", "(+0.38"]
+    assert "REVIEW" in right
     assert "right: Samples near the window" in "\n".join(lines)
 
 
 def test_reads_a_record_from_a_file(unsolved):
     record = json.loads(json.dumps(record_of(unsolved)))
     table = terminal_table(record)
-    assert "NOT SOLVED" in table
+    assert "UNSOLVED" in table
     assert "Name three" in table
 
 
@@ -83,7 +83,7 @@ def test_a_day_puts_what_needs_eyes_first(result, unsolved, files):
     places = [page.index(f">{name}<") for name in ("broken", "hopeless", "doubtful", "fine")]
     assert places == sorted(places)
     assert "no such &lt;file&gt;" in page
-    assert "4 setups; angles: 1 not solved, 1 to check by eye, 4 matched. 1 did not run." in page
+    assert "4 setups; angles: 1 unsolved, 1 to review, 4 matched. 1 did not run." in page
     assert page.count("<img ") == 1
     assert render_day_index([]).startswith(b"<!doctype html>")
 

@@ -1,0 +1,111 @@
+"""What page and terminal say by themselves, with the figures that make them say it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from huemend.model import ErrorSummary, Interval, Match, PairedColours, Rung, Verdict
+from huemend.options import MatchOptions, ValidateOptions
+from huemend.solve.evidence import strange_mix
+from huemend.validate.decide import Evidence, decide
+from huemend.validate.people import check_skin
+from huemend.write.record import make_record
+from huemend.write.report.scope_section import people_table, series_of
+from huemend.write.report.summary import summary
+from huemend.write.report.terminal import terminal_table
+from huemend.write.report.words import VERDICTS, interval_text, match_words, rung_text
+from tests.solve.made_pairs import make_pairs
+from tests.validate.made_fits import a_fit, a_proof
+from tests.write.small_setup import a_result
+
+
+def test_one_vocabulary_of_verdicts() -> None:
+    assert {verdict: word.lower() for verdict, word in VERDICTS.items()} == {v: str(v) for v in Verdict}
+
+
+def test_an_identity_claims_agreement_only_where_it_was_found(tmp_path: Path) -> None:
+    left = a_result(tmp_path)["left"]
+    same = replace(left, match=Match(), rung=Rung.NONE)
+    assert match_words(same) == "Nothing to change: this angle already agrees with the hero."
+    far = ErrorSummary(mean=6.5, p95=9.0, n=40)
+    apart = replace(same, verdict=Verdict.REVIEW, held_out=replace(left.held_out, before=far, after=far))
+    said = match_words(apart)
+    assert "agrees" not in said and "6.5 CIEDE2000 from the hero" in said
+    assert "agrees" not in rung_text(Rung.NONE)
+
+
+@pytest.mark.parametrize(
+    ("taken", "said"),
+    [
+        (Rung.NONE, "nothing was matched"),
+        (Rung.EXPOSURE, "only exposure was"),
+        (Rung.BALANCE, "only exposure and"),
+    ],
+)
+def test_a_mix_that_is_not_believed_says_what_was_matched_instead(taken: Rung, said: str) -> None:
+    (reason,) = strange_mix({Rung.MATRIX}, taken)
+    assert said in reason.text
+
+
+@pytest.mark.parametrize(
+    ("mean", "upper", "said"),
+    [
+        (2.3, 2.9, "still differ by 2.3 CIEDE2000 (up to 2.9), more than the 1.5"),
+        (1.52, 1.9, "still differ by 1.52 CIEDE2000 (up to 1.9), more than the 1.50"),
+        (1.3, 1.7, "agree to 1.3 CIEDE2000, but too few places say so to rule out 1.7, more than the 1.5"),
+        (
+            1.5,
+            1.5000001,
+            "agree to 1.5 CIEDE2000, but too few places say so to rule out 1.501, more than the 1.500",
+        ),
+    ],
+)
+def test_what_is_too_much_prints_as_more_than_the_limit(mean: float, upper: float, said: str) -> None:
+    pairs = make_pairs(np.full((40, 3), 0.2), np.full((40, 3), 0.1))
+    fitted = a_fit(40, Match(exposure_stops=1.0))
+    known = Evidence(pairs=pairs, fitted=fitted, held_out=a_proof(after=mean, upper=upper))
+    decision = decide(known, ValidateOptions())
+    assert decision.verdict is Verdict.REVIEW
+    (loose,) = [reason.text for reason in decision.reasons if reason.code == "loose"]
+    assert said in loose
+
+
+def test_terminal_and_page_print_the_record_s_interval(tmp_path: Path) -> None:
+    result = a_result(tmp_path)
+    left = result["left"]
+    lopsided = replace(left.uncertainty, exposure_stops=Interval(low=0.24, high=0.9))
+    result = replace(result, angles=(replace(left, uncertainty=lopsided), *result.angles[1:]))
+    record = make_record(result, luts={}, cdls={}, options=MatchOptions())
+    assert record["angles"]["left"]["uncertainty"]["exposure_stops"] == [0.24, 0.9]
+    assert "(+0.24 to +0.90)" in terminal_table(record)
+    assert f"({interval_text(lopsided.exposure_stops)})" in str(summary(result, {}, {}))
+
+
+def test_people_are_told_alike_by_record_and_page(tmp_path: Path) -> None:
+    result = a_result(tmp_path)
+    left = result["left"]
+    hero = np.tile([[0.47, 0.32, 0.22]], (8, 1))
+    shot = hero / 1.2
+    shot[5:] = [0.1, 0.3, 0.5]  # something else under the same name, which the match does not count
+    used = np.arange(8) < 5
+    pairs = replace(make_pairs(hero, shot), label=np.full(8, "skin"))
+    people = check_skin(pairs, Match(exposure_stops=float(np.log2(1.2))), used)
+    assert people[0].samples == 5 and people[0].after.error < 0.01 < people[0].before.error
+    found = replace(left, pairs=pairs, used=used, people=people, held_out=None)
+    stills = result.stills
+    table = str(people_table(found, series_of(found, stills["wide"][0], stills["left"][0], 0.0)))
+    assert f"{people[0].before.exposure_stops:+.2f}".replace("-", "−") in table
+    assert ">5<" in table and ">8<" not in table
+
+
+def test_light_that_a_marked_area_may_differ_by_is_no_error_of_skin() -> None:
+    hero = np.array([[0.47, 0.32, 0.22]])
+    pairs: PairedColours = replace(
+        make_pairs(hero, hero * 0.8), label=np.array(["skin"]), light_spread=np.array([0.3])
+    )
+    (person,) = check_skin(pairs, Match(), np.ones(1, bool))
+    assert person.before.error < 0.01 and person.before.exposure_stops == pytest.approx(np.log2(0.8), abs=1e-6)
