@@ -147,6 +147,15 @@ def climb(
             steps.append(f"{rung} lowers the held-out error by {gain:.2f}")
             chosen = rung
     beyond = [rung for rung in rungs if rungs.index(rung) > rungs.index(chosen)]
+    if chosen in strange:
+        # A veil may be what feigns a mix that no two cameras have: of two that explain as much, the likelier.
+        for rung in beyond:
+            gain, chance = _paired(errors[chosen] - errors[rung], judged)
+            if rung not in strange and gain > -options.rung_slack * chance:
+                steps.append(f"{rung} explains as much without a strange mix")
+                chosen = rung
+                break
+        beyond = [rung for rung in rungs if rungs.index(rung) > rungs.index(chosen)]
     if chosen is Rung.MATRIX and chosen not in strange and options.roots and promises():
         hold_out(Rung.ROOTS)
         gain, chance = _paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)

@@ -17,7 +17,13 @@ from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces
 RGB = surfaces(160)
 
 
-def climbed(reference: np.ndarray, angle: np.ndarray, rungs: tuple[Rung, ...] = LADDER, **said: float) -> Climb:
+def climbed(
+    reference: np.ndarray,
+    angle: np.ndarray,
+    rungs: tuple[Rung, ...] = LADDER,
+    strange: frozenset[Rung] = frozenset(),
+    **said: float,
+) -> Climb:
     options = SolveOptions(**said)  # type: ignore[arg-type]
     pairs = make_pairs(reference, angle)
     return climb(
@@ -27,6 +33,7 @@ def climbed(reference: np.ndarray, angle: np.ndarray, rungs: tuple[Rung, ...] = 
         CAMERA_PAIR,
         options,
         rungs=rungs,
+        strange=strange,
         view_exposure_stops=0.0,
         flare_unit=0.18,
     )
@@ -108,3 +115,15 @@ def test_what_a_rung_does_not_take_is_exactly_nothing() -> None:
     bent = to_match(theta, Rung.CONTRAST)
     assert bent.contrast == np.exp(theta[12]) and not bent.flare.any()
     assert_allclose(flare.balance, theta[1:3], atol=1e-12)
+
+
+def test_of_two_rungs_that_explain_as_much_the_one_without_a_strange_mix_is_taken() -> None:
+    veiled = 1.5 * (RGB - 0.008)
+    keep = veiled.min(1) > 0.004
+    pairs = shaken(veiled[keep], RGB[keep], seed=5, shading=0.05, noise=0.01, wrong=0.1)[0]
+    views = np.asarray(pairs.reference_rgb), np.asarray(pairs.angle_rgb)
+    # A little veil, and flare that must prove more than there is to gain: as things are, it is not taken.
+    assert climbed(*views, gain_flare=1000.0).rung is not Rung.FLARE
+    strange = {"gain_flare": 1000.0, "gain_strange": 0.0}
+    assert climbed(*views, **strange, strange=frozenset({Rung.MATRIX, Rung.FLARE})).rung is Rung.MATRIX
+    assert climbed(*views, **strange, strange=frozenset({Rung.MATRIX})).rung is Rung.FLARE

@@ -94,6 +94,7 @@ def _match(solved: Solved) -> Match:
         matrix=np.array(solved.match["matrix"]),
         flare=np.array(solved.match["flare"]),
         contrast=solved.match["contrast"],
+        roots=np.array(solved.match["roots"]),
     )
 
 

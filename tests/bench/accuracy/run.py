@@ -114,6 +114,7 @@ def _plain_match(match: Any) -> dict[str, Any] | None:
         "matrix": np.asarray(match.matrix).tolist(),
         "flare": np.asarray(match.flare).tolist(),
         "contrast": float(match.contrast),
+        "roots": np.asarray(match.roots).tolist(),
     }
 
 
