@@ -173,8 +173,8 @@ def test_a_far_balance_is_drawn_back_less_than_a_near_one() -> None:
 
 
 def test_pairs_in_doubt_of_their_light_do_not_teach_how_much_light_differs() -> None:
-    # Half of the pairs say themselves that their light may be quite another one, a lamp's that one view gets, and it
-    # is. They may widen what is learnt a little, since the estimate is not exact; they must not make it theirs.
+    # Half of the pairs say themselves that their light may be another one, a lamp's that one view gets, and it is.
+    # They may widen what is learnt a little, since the estimate is not exact; they must not make it theirs.
     rng = np.random.default_rng(8)
     rgb = surfaces(120, 8)
     lit = np.exp(np.where(np.arange(120) < 60, 0.03, 1.5) * rng.normal(size=120))[:, None]

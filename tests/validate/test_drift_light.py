@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import colour
 import numpy as np
 import pytest
 
 from huemend.validate.drift import drift_reasons, measure_drift
+from huemend.validate.track import follow
 from tests.validate.test_drift import STEADY, TIMES, series
 
 
@@ -60,3 +63,21 @@ def test_a_setting_sun_is_followed_as_computed() -> None:
         assert found == pytest.approx(known - known[:2].mean(), abs=0.03)
     assert {change.camera for change in drift.changes} == {""}
     assert drift_reasons(drift, "left", "wide") == ()
+
+
+def test_leaves_that_move_everywhere_are_no_bands() -> None:
+    # Every area changes by itself, from row to row as from column to column: a shutter makes rows alone differ.
+    rng = np.random.default_rng(5)
+    stills = series(STEADY)
+    moved = [np.kron(np.exp2(0.3 * rng.normal(size=(18, 32))), np.ones((6, 6)))[..., None] for _ in stills]
+    stills = [replace(still, rgb=still.rgb * gain) for still, gain in zip(stills, moved, strict=True)]
+    assert np.nanmax(follow(stills).banding) < 0.06
+
+
+def test_an_exposure_that_overshoots_and_settles_wanders() -> None:
+    there = np.r_[np.linspace(0.0, 0.6, 7), np.linspace(0.6, 0.25, 6)[1:]]
+    drift = measure_drift(
+        {"wide": series(STEADY), "left": series(there, seed=1), "c": series(STEADY, seed=2)}, TIMES
+    )
+    (change,) = drift.changes
+    assert (change.camera, change.how) == ("left", "wander")

@@ -6,7 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
+from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.alternatives import alternatives
 from huemend.encodings.registry import find_encoding
 from huemend.model import PairedColours, Reason
@@ -89,3 +91,45 @@ def test_pairs_that_hardly_know_their_light_have_no_slope() -> None:
     light = surfaces(300)
     pairs = make_pairs(light**1.4, light, light_spread=np.full(300, 0.4))
     assert reasons(pairs, "S-Log3/S-Gamut3.Cine") == ()
+
+
+def noisy_views(seed: int, noise: float, count: int = 1500) -> tuple[np.ndarray, np.ndarray]:
+    """Greys over four stops as two views show them, each with errors of its own."""
+    rng = np.random.default_rng(seed)
+    light = 0.03 * np.exp2(rng.uniform(0, 4, (count, 1)))
+    first, second = (light * np.exp2(noise * rng.normal(size=(count, 1))) * np.ones(3) for _ in range(2))
+    return first, second
+
+
+def test_errors_of_both_views_do_not_flatten_the_slope() -> None:
+    """The principal axis by singular values (Pearson 1901); least squares of one on the other would find 0.9."""
+    reference, angle = noisy_views(1, 0.4)
+    x, y = (np.log2(rgb @ AP1_LUMINANCE) for rgb in (angle, reference))
+    across, up = np.linalg.svd(np.column_stack([x - x.mean(), y - y.mean()]), full_matrices=False)[2][0]
+    assert stats.linregress(x, y).slope < 0.92
+    slope, _ = luminance_slope(reference, angle, np.arange(len(x)) // 4, OPTIONS)
+    assert slope == pytest.approx(up / across, abs=0.04)
+    assert slope == pytest.approx(1, abs=0.05)
+
+
+def test_a_quarter_of_wrong_pairs_does_not_tilt_the_slope() -> None:
+    reference, angle = noisy_views(2, 0.05)
+    # Each wrong pair shows a bright surface where the other view shows a dark one.
+    wrong = np.arange(len(angle)) % 4 == 0
+    angle[wrong] = 0.5 * np.median(reference) ** 2 / reference[wrong]
+    slope, _ = luminance_slope(reference, angle, np.arange(len(angle)) // 4, OPTIONS)
+    assert slope == pytest.approx(1, abs=0.05)
+
+
+def test_few_places_seldom_raise_suspicion_by_chance() -> None:
+    # Light differs from place to place, and tilts the slope of few places as it likes: within two standard errors
+    # of the mean it says nothing (5 % of draws lie outside of them, more where an error is estimated from few).
+    raised = 0
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        group = np.arange(160) // 10
+        light = 0.03 * np.exp2(4 * (group % 8) / 8 + rng.uniform(0, 0.5, 160))[:, None] * np.ones(3)
+        lit = light * np.exp2(0.5 * rng.normal(size=16))[group][:, None]
+        pairs = make_pairs(lit, light, group=group)
+        raised += bool(slope_reasons(pairs, np.ones(160, bool), "S-Log3/S-Gamut3.Cine", (), OPTIONS))
+    assert raised <= 6
