@@ -139,3 +139,18 @@ def test_two_angles_are_linked_whatever_their_pairs() -> None:
 def test_one_angle_has_nobody_to_talk_to() -> None:
     assert choose_links({"a": at([(1.0, 1.0)])}, 24.0) == ()
     assert tell({}, {}, OPTIONS, JointOptions()) == {}
+
+
+def test_a_link_says_no_more_than_the_errors_that_all_its_pairs_share_allow(
+    links: dict[tuple[str, str], PairedColours],
+) -> None:
+    # However many pairs, and however sure the neighbour: what is common to all of a link does not average out.
+    joint = JointOptions()
+    sure = Learnt(theta=np.zeros(9), covariance=1e-8 * np.eye(9))
+    many = between("left", "right", 4000, 31)
+    known = learn(many)
+    assert known is not None
+    told = tell({("left", "right"): many}, {"left": sure, "right": known}, OPTIONS, joint)["right"]
+    least = np.square(np.r_[joint.systematic, np.full(6, joint.systematic_mix)])
+    assert (np.diag(told.information) <= 1.0001 / least).all()
+    assert np.diag(told.information)[0] > 0.1 / least[0]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -52,3 +54,12 @@ def test_a_picture_made_for_a_display_is_doubted() -> None:
 def test_a_knee_is_looked_for_in_the_highlights_that_are_held() -> None:
     (doubt,) = rendered_doubts("BT.709 display", True, still("left", 0.9, False))
     assert doubt.place is not None and doubt.place.x < 0.2 and doubt.place.y < 1 / 6
+
+
+def test_where_the_dimmest_of_what_is_clipped_lies_below_the_hero_is_told() -> None:
+    # Half of the clipped area is a red lamp that clips in one channel early; a window beside it clips far above.
+    angle = still("left", 12.0, True)
+    rgb = np.array(angle.rgb)
+    rgb[:10, :10] = 4.0
+    assert clipping_notes(still("wide", 6.0, False), replace(angle, rgb=rgb), Match(), OPTIONS)
+    assert not clipping_notes(still("wide", 6.0, False), angle, Match(), OPTIONS)
