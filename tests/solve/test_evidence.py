@@ -83,3 +83,11 @@ def test_a_strange_mix_is_named_whether_it_was_taken_or_not() -> None:
 def test_nothing_is_strange_once_a_veil_explains_it() -> None:
     assert not strange_mix({Rung.MATRIX}, Rung.FLARE)
     assert not strange_mix(set(), Rung.MATRIX)
+
+
+def test_places_that_say_nothing_of_exposure_do_not_pin_it() -> None:
+    rgb = surfaces(50)
+    group = np.repeat(np.arange(10), 5)
+    for telling, enough in ((3, False), (4, True)):
+        spread = np.where(group < telling, 0.0, 2.0)
+        assert bool(too_little(make_pairs(rgb, rgb, group=group, light_spread=spread), OPTIONS)) is not enough

@@ -9,6 +9,7 @@ from scipy.stats import norm
 
 from huemend.options import SolveOptions
 from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
+from huemend.view import delta_e2000, measurement_lab
 
 # Scatter alone, without the errors that all pairs share.
 SCATTER = SolveOptions(systematic=(0.0, 0.0, 0.0))
@@ -79,3 +80,11 @@ def test_no_interval_excludes_the_match_that_was_taken(taken: float) -> None:
     assert found.exposure_stops.low <= min(taken, 0.41) and max(taken, 0.41) <= found.exposure_stops.high
     # And what it is off by on colours is its own.
     assert found.skin_error > spread(theta, only(0, 0.1), SCATTER).skin_error
+
+
+def test_a_predicted_error_is_met_nineteen_times_of_twenty() -> None:
+    # An unsure exposure moves skin by a colour difference that is in proportion to it: 95 % of a normal
+    # distribution lies within 1.96 standard deviations (scipy); 64 draws know that to about a sixth.
+    skin = np.array([[0.470, 0.318, 0.222], [0.143, 0.093, 0.062]])
+    per_stop = float(delta_e2000(measurement_lab(skin * 2**0.01), measurement_lab(skin)).mean()) / 0.01
+    assert errors(only(0, 0.03))[0] == pytest.approx(norm.interval(0.95)[1] * 0.03 * per_stop, rel=0.25)

@@ -105,6 +105,15 @@ def test_evidence_that_is_divided_asks_for_a_look(agreeing: int, divided: bool) 
     assert ("divided" in codes(judge(PAIRS, fitted, a_proof(), OPTIONS)[1])) == divided
 
 
+def test_what_agrees_counts_by_weight() -> None:
+    # A third of the pairs agree: the only ones that are not patches of one large wall.
+    used = np.arange(40) < 13
+    fitted = replace(FIT, used=used)
+    weighed = replace(PAIRS, weight=np.where(used, 1.0, 0.1))
+    assert "divided" in codes(judge(PAIRS, fitted, a_proof(), OPTIONS)[1])
+    assert "divided" not in codes(judge(weighed, fitted, a_proof(), OPTIONS)[1])
+
+
 @pytest.mark.parametrize("kind", ["skin_error", "neutral_error", "saturated_error"])
 def test_room_for_error_asks_for_a_look(kind: str) -> None:
     limit = {"saturated_error": 3.6, "neutral_error": 2.4, "skin_error": 1.8}[kind]

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from huemend.base.units import acescct_decode, acescct_encode
 from huemend.model import Match
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.luts.cdl import Cdl, CdlEntry, apply_cdl, ccc_text, closest_cdl, edl_comments
+from huemend.write.luts.cdl import Cdl, CdlEntry, _metric, apply_cdl, ccc_text, closest_cdl, edl_comments
 from huemend.write.luts.cube import whole_cube_codes
 
 SPACE = "{urn:ASC:CDL:v1.01}"
@@ -145,3 +145,14 @@ def test_the_comments_of_an_edl() -> None:
         "*ASC_SOP (1.400000 0.700000 1.100000)(-0.100000 0.050000 0.020000)(0.800000 1.300000 1.000000)"
     )
     assert sat == "*ASC_SAT 1.300000"
+
+
+def test_a_small_change_in_any_direction_is_as_large_as_ciede2000_says() -> None:
+    # What the fit makes least stands in for CIEDE2000: along every direction, not along the three channels alone.
+    rng = np.random.default_rng(3)
+    codes = acescct_encode(LIGHT[:60])
+    change = 2e-3 * rng.normal(size=codes.shape)
+    told = np.linalg.norm(np.einsum("nij,nj->ni", _metric(codes, difference), change), axis=1)
+    known = difference(codes, codes + change)
+    assert np.median(np.abs(told / known - 1)) < 0.03
+    assert np.quantile(np.abs(told / known - 1), 0.9) < 0.15
