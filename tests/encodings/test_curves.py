@@ -169,7 +169,10 @@ def test_table_that_does_not_rise_is_refused(light: tuple[float, ...]) -> None:
 
 def test_acescc_bends_below_its_last_stop() -> None:
     # S-2014-003, section 4.4, by colour-science: below 2**-15 a line leads to black, which has a code.
+    import colour
+
     light = np.array([0.0, 2.0**-17, 2.0**-16, 2.0**-15, 2.0**-14])
-    known = colour.models.log_encoding_ACEScc(light)
+    with np.errstate(divide="ignore"):  # it also takes the logarithm that it does not use
+        known = colour.models.log_encoding_ACEScc(light)
     np.testing.assert_allclose(CURVES["ACEScc"].form.encode(light), known, atol=1e-9)
     np.testing.assert_allclose(CURVES["ACEScc"].form.decode(known), light, atol=1e-9)
