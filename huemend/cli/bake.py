@@ -70,7 +70,7 @@ def bake(
     names = [each.name for each in loaded.angles]
     if angle not in names:
         raise click.BadParameter(f"'{angle}' is none of {', '.join(names)}", param_hint="ANGLE")
-    with progress(quiet=quiet) as tell:
+    with progress(quiet=quiet) as on_event:
         done = bake_angle(
             loaded,
             angle,
@@ -78,7 +78,7 @@ def bake(
             out,
             format=format_,
             overwrite=overwrite,
-            on_event=tell,
+            on_event=on_event,
         )
     where = done.paths[0] if len(done.paths) == 1 else done.paths[0].parent
     earlier = f", {done.skipped} were there from an earlier run" if done.skipped else ""

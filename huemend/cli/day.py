@@ -65,7 +65,7 @@ eyes.
 @model_option
 @lut_options
 @click.pass_context
-def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_json: bool, **told: Any) -> None:
+def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_json: bool, **given: Any) -> None:
     """Read the options, and run the command."""
     calm_libraries(None)
     from huemend.base.tasks import usable_processors
@@ -75,36 +75,38 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     from huemend.day.workers import cluster_lanes, process_lanes
     from huemend.options import MatchOptions
 
-    options = MatchOptions(write=write_options(told))
-    options = replace(options, report=replace(options.report, pictures=not told["no_pictures"]))
-    options = replace(options, colours=replace(options.colours, ask=told["by_colours"]))
-    options = replace(options, solve=replace(options.solve, roots=told["model"] == "auto"))
+    options = MatchOptions(write=write_options(given))
+    options = replace(options, report=replace(options.report, pictures=not given["no_pictures"]))
+    options = replace(options, colours=replace(options.colours, ask=given["by_colours"]))
+    options = replace(options, solve=replace(options.solve, roots=given["model"] == "auto"))
     target = out or folder / "match"
     whole = find_day(folder, leave_out=target)
-    found = choose(whole, told["only"])
-    jobs = min(told["jobs"] or usable_processors(), len(found.setups))
+    found = choose(whole, given["only"])
+    jobs = min(given["jobs"] or usable_processors(), len(found.setups))
     # A task takes one thread of a cluster's worker; who else works on that machine is unknown.
-    shared = max(1, (told["threads"] or usable_processors()) // jobs)
-    threads = (told["threads"] or 1) if told["scheduler"] else shared
-    tasks = tasks_of(found, target, options, threads=threads, resume=told["resume"], lending=told["carry"])
-    lenders = [(setup.name, target / setup.name) for setup in whole.setups] if told["carry"] else []
-    if told["dry_run"]:
+    shared = max(1, (given["threads"] or usable_processors()) // jobs)
+    threads = (given["threads"] or 1) if given["scheduler"] else shared
+    tasks = tasks_of(found, target, options, threads=threads, resume=given["resume"], lending=given["carry"])
+    lenders = [(setup.name, target / setup.name) for setup in whole.setups] if given["carry"] else []
+    if given["dry_run"]:
         ctx.exit(show_plan(found, tasks, as_json=as_json))
-    _certificates(told)
+    _certificates(given)
     outcomes = []
     with ExitStack() as held:
         # Where others are at work on other setups of the day, each setup's folder has a lock of its own.
-        place = None if told["only"] else held.enter_context(held_folder(target, day_guard(whole)))
-        if not told["index_only"]:
+        place = None if given["only"] else held.enter_context(held_folder(target, day_guard(whole)))
+        if not given["index_only"]:
             lanes = (
-                cluster_lanes(told["scheduler"], certificates=_certificates(told))
-                if told["scheduler"]
+                cluster_lanes(given["scheduler"], certificates=_certificates(given))
+                if given["scheduler"]
                 else process_lanes(jobs)
             )
-            tell = held.enter_context(
-                progress(quiet=told["quiet"] or as_json, log_json=told["log_json"], time_left=True)
+            on_event = held.enter_context(
+                progress(quiet=given["quiet"] or as_json, log_json=given["log_json"], time_left=True)
             )
-            outcomes = run_day(tasks, lanes, carry_over=lenders, look_first=not told["scheduler"], on_event=tell)
+            outcomes = run_day(
+                tasks, lanes, carry_over=lenders, look_first=not given["scheduler"], on_event=on_event
+            )
         rows = (
             read_rows(target, [setup.name for setup in found.setups])
             if place is None
@@ -115,12 +117,12 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
         say_json(record)
     else:
         say(day_table(record))
-        if not told["only"]:
+        if not given["only"]:
             say(f"\nIndex: {shown(target / 'index.html')}")
     ctx.exit(day_exit_code(record, outcomes, fail_on))
 
 
-def _certificates(told: dict[str, Any]) -> Any:
+def _certificates(given: dict[str, Any]) -> Any:
     """Return the certificates that a command was given, None for none of them.
 
     Raises
@@ -130,9 +132,9 @@ def _certificates(told: dict[str, Any]) -> Any:
     """
     from huemend.day.workers import Certificates
 
-    given = [told["tls_ca"], told["tls_cert"], told["tls_key"]]
-    if all(path is None for path in given):
+    files = [given["tls_ca"], given["tls_cert"], given["tls_key"]]
+    if all(path is None for path in files):
         return None
-    if any(path is None for path in given):
+    if any(path is None for path in files):
         raise click.UsageError("--tls-ca, --tls-cert and --tls-key go together")
-    return Certificates(ca=given[0], own=given[1], key=given[2])
+    return Certificates(ca=files[0], own=files[1], key=files[2])

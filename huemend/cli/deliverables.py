@@ -133,15 +133,15 @@ def _with(command: Callable[..., Any], options: Sequence[Callable[..., Any]]) ->
     return command
 
 
-def write_options(told: dict[str, Any]) -> WriteOptions:
-    """Return the write stage's options as a command was told."""
+def write_options(given: dict[str, Any]) -> WriteOptions:
+    """Return the write stage's options as a command was given."""
     from huemend.options import WriteOptions
 
     names = ("target", "lut_range", "lut_size", "working_encoding", "view", "hue_luts", "neutral_highlights")
-    return WriteOptions(**{name: told[name] for name in names})
+    return WriteOptions(**{name: given[name] for name in names})
 
 
-def timeline_of(told: dict[str, Any], angles: list[str]) -> Any:
+def timeline_of(given: dict[str, Any], angles: list[str]) -> Any:
     """Read the timeline that a command was given, before the long work starts; None if it was given none.
 
     Raises
@@ -150,18 +150,18 @@ def timeline_of(told: dict[str, Any], angles: list[str]) -> Any:
         If ``--clip`` names no angle or comes without ``--edl``.
     """
     patterns: dict[str, list[str]] = {}
-    for clip in told["clips"]:
+    for clip in given["clips"]:
         angle, equals, pattern = clip.partition("=")
         if not equals or not pattern or angle not in angles:
             raise click.UsageError(f"--clip {clip}: say ANGLE=PATTERN, with one of {', '.join(angles)}")
         patterns.setdefault(angle, []).append(pattern)
-    if told["edl"] is None:
+    if given["edl"] is None:
         if patterns:
             raise click.UsageError("--clip needs --edl")
         return None
     from huemend.write.timeline.clips import read_timeline
 
-    return read_timeline(told["edl"], patterns)
+    return read_timeline(given["edl"], patterns)
 
 
 def lut_notes(record: Mapping[str, Any]) -> Iterator[str]:

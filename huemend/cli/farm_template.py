@@ -38,7 +38,9 @@ Run it with `openjd run FILE`, or hand it to a farm that takes such templates (d
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
 @lut_options
 @click.pass_context
-def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None, carry: bool, **told: Any) -> None:
+def farm_template_command(
+    ctx: click.Context, /, folder: Path, out: Path | None, carry: bool, **given: Any
+) -> None:
     """Read the options, and run the command."""
     from huemend.base.files import replace_text
     from huemend.day.farm import farm_template, is_template
@@ -47,7 +49,7 @@ def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None,
     found = find_day(folder, leave_out=folder / "match")
     beside = out is not None and out.absolute().parent.resolve() == folder.resolve()
     names = [setup.name for setup in found.setups]
-    template = farm_template(found.name, names, arguments=_given(ctx, told), carry=carry, beside=beside)
+    template = farm_template(found.name, names, arguments=_given(ctx, given), carry=carry, beside=beside)
     text = json.dumps(template, indent=2) + "\n"
     if out is None:
         click.echo(text, nl=False)
@@ -61,10 +63,10 @@ def farm_template_command(ctx: click.Context, /, folder: Path, out: Path | None,
     click.echo(f"Next: {' '.join(words)}", err=True)
 
 
-def _given(ctx: click.Context, told: dict[str, Any]) -> list[str]:
+def _given(ctx: click.Context, given: dict[str, Any]) -> list[str]:
     """Return, as arguments, those options that were given rather than left at their defaults."""
     arguments = []
-    for name, value in told.items():
+    for name, value in given.items():
         if ctx.get_parameter_source(name) is ParameterSource.DEFAULT:
             continue
         flag = "--" + name.replace("_", "-")

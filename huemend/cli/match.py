@@ -88,7 +88,7 @@ def match(
     balance_hero: bool,
     no_pictures: bool,
     model: str,
-    **told: Any,
+    **given: Any,
 ) -> None:
     """Read the options, and run the command."""
     calm_libraries(threads)
@@ -105,8 +105,8 @@ def match(
     from huemend.options import MatchOptions
 
     options = MatchOptions()
-    report = replace(options.report, pictures=not no_pictures, look=told["look"], look_takes=told["look_takes"])
-    options = replace(options, report=report, write=write_options(told))
+    report = replace(options.report, pictures=not no_pictures, look=given["look"], look_takes=given["look_takes"])
+    options = replace(options, report=report, write=write_options(given))
     options = replace(options, hero=replace(options.hero, balance=balance_hero))
     options = replace(options, correspond=replace(options.correspond, features=not marks_only))
     options = replace(options, solve=replace(options.solve, roots=model == "auto"))
@@ -115,17 +115,17 @@ def match(
     find_encodings(loaded)
     find_working_encoding(options)
     look_of(loaded, options)
-    timeline = timeline_of(told, [angle.name for angle in loaded.angles])
+    timeline = timeline_of(given, [angle.name for angle in loaded.angles])
     folder = out or default_out(loaded)
     if dry_run:
         _show_plan(loaded, folder, as_json=as_json)
         ctx.exit(0)
     if segments:
         check_no_link(_segments_folder(folder).parent, _segments_folder(folder).name)
-    guard = guard_of(loaded, options, told["edl"])
+    guard = guard_of(loaded, options, given["edl"])
     output = output_folder(loaded, folder, options, timeline, guard=guard)
-    with output, progress(quiet=quiet or as_json, log_json=log_json) as tell:
-        result, record = match_and_write(loaded, output, options, timeline, tell)
+    with output, progress(quiet=quiet or as_json, log_json=log_json) as on_event:
+        result, record = match_and_write(loaded, output, options, timeline, on_event)
     # By now it was loaded beside the match, which would have begun later had it been loaded first.
     from huemend.write.report.terminal import terminal_table
 
@@ -201,12 +201,12 @@ def _match_apart(
 
     verdicts = []
     beside = _segments_folder(folder)
-    with progress(quiet=quiet, log_json=log_json) as tell:
-        for segment in match_segments(result, options, on_event=tell):
+    with progress(quiet=quiet, log_json=log_json) as on_event:
+        for segment in match_segments(result, options, on_event=on_event):
             where = beside / segment.label
             setup = segment.result.setup
             with output_folder(setup, where, options, guard=guard, within=beside.parent) as output:
-                record = write_setup(segment.result, output, options, on_event=tell)
+                record = write_setup(segment.result, output, options, on_event=on_event)
             verdicts += [angle["verdict"] for angle in record["angles"].values()]
             if show:
                 say(f"\n{terminal_table(record)}\n\nReport: {shown(where / 'report.html')}")

@@ -46,8 +46,8 @@ def verify(
     from huemend.flow.verify import verify_setup
 
     loaded = read_setup(setup)
-    with progress(quiet=quiet or as_json) as tell:
-        found = verify_setup(loaded, delivered or default_out(loaded), on_event=tell)
+    with progress(quiet=quiet or as_json) as on_event:
+        found = verify_setup(loaded, delivered or default_out(loaded), on_event=on_event)
     if as_json:
         angles = {each.angle: each.as_record() for each in found}
         say_json({"schema": "huemend-verify/1", "setup": loaded.name, "angles": angles})

@@ -70,8 +70,8 @@ def farm_template(
     match = [_tasks(_numbered("Match", i, parts), part, [*arguments], after=[]) for i, part in enumerate(parts)]
     steps, last = list(match), [step["name"] for step in match]
     if carry:
-        told = [*arguments, "--carry", "--resume"]
-        lend = [_tasks(_numbered("Carry", i, parts), part, told, after=last) for i, part in enumerate(parts)]
+        carrying = [*arguments, "--carry", "--resume"]
+        lend = [_tasks(_numbered("Carry", i, parts), part, carrying, after=last) for i, part in enumerate(parts)]
         steps, last = [*steps, *lend], [step["name"] for step in lend]
     index = _step("Index", ["--index-only"], after=last)
     return {
@@ -113,21 +113,21 @@ def _folder(name: str, label: str, flow: str, default: str | None) -> dict[str, 
     return found if default is None else found | {"default": default}
 
 
-def _tasks(name: str, setups: Sequence[str], told: Sequence[str], *, after: Sequence[str]) -> dict[str, Any]:
-    step = _step(name, ["--only", "{{Task.Param.Setup}}", "--jobs", "1", *told], after=after)
+def _tasks(name: str, setups: Sequence[str], arguments: Sequence[str], *, after: Sequence[str]) -> dict[str, Any]:
+    step = _step(name, ["--only", "{{Task.Param.Setup}}", "--jobs", "1", *arguments], after=after)
     # --only takes patterns; a bracket in a folder's name is none.
     values = [glob.escape(setup) for setup in setups]
     space = {"taskParameterDefinitions": [{"name": "Setup", "type": "STRING", "range": values}]}
     return step | {"parameterSpace": space}
 
 
-def _step(name: str, told: Sequence[str], *, after: Sequence[str]) -> dict[str, Any]:
+def _step(name: str, arguments: Sequence[str], *, after: Sequence[str]) -> dict[str, Any]:
     # A verdict, or footage that cannot be read, is a result and stands in the index; a task that fails would
     # keep the index from being made. A failure of the machine still fails the task, so that the farm tries again.
     command = ["day", "{{Param.Day}}", "--out", "{{Param.Out}}", "--fail-on", "never", "--quiet"]
     run = {
         "command": "{{Param.Huemend}}",
-        "args": [*command, "--threads", "{{Param.Threads}}", *told],
+        "args": [*command, "--threads", "{{Param.Threads}}", *arguments],
         "cancelation": {"mode": "NOTIFY_THEN_TERMINATE", "notifyPeriodInSeconds": _NOTICE},
     }
     step: dict[str, Any] = {"name": name, "script": {"actions": {"onRun": run}}}

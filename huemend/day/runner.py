@@ -53,9 +53,9 @@ def run_tasks(
     give_up : callable
         Makes the outcome of a task that cannot be run, or whose call raised.
     on_done : callable
-        Is told every outcome when it is known.
+        Is reported every outcome when it is known.
     on_wait : callable
-        Is told what keeps every task from going on, once each time that something new does.
+        Is reported what keeps every task from going on, once each time that something new does.
     patience : float
         Seconds without an outcome until that is looked into.
     """
@@ -104,15 +104,15 @@ def run_tasks(
             bury(lanes[number], task, error)
 
     def next_ended() -> Future[Outcome]:
-        told = ""
+        reported = ""
         while True:
             try:
                 return ended.get(timeout=patience)
             except Empty:
                 hindrance = "; ".join(filter(None, (lane.hindrance() for lane in lanes)))
-                if hindrance not in ("", told):
+                if hindrance not in ("", reported):
                     on_wait(hindrance)
-                told = hindrance
+                reported = hindrance
 
     def bury(lane: Lane, task: Task, error: BaseException) -> None:
         deaths[task.name] += 1

@@ -152,12 +152,12 @@ def current(task: SetupTask) -> SetupOutcome | None:
 
 def run_setup(task: SetupTask) -> SetupOutcome:
     """Run one setup and keep how it ended beside its results; only what ends the process gets out."""
-    begun = time.monotonic()
+    started = time.monotonic()
     try:
         outcome = (current(task) if task.resume else None) or _run(task)
     except Exception as error:
         outcome = failed(task, error)
-    return replace(outcome, seconds=time.monotonic() - begun)
+    return replace(outcome, seconds=time.monotonic() - started)
 
 
 def _run(task: SetupTask) -> SetupOutcome:

@@ -33,7 +33,7 @@ from huemend.solve.chain import in_hero_light, with_errors_of
 from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.fit import fit, learn
 from huemend.solve.hints import without_contradictions
-from huemend.solve.joint import Told, choose_links, tell
+from huemend.solve.joint import Message, choose_links, pass_messages
 from huemend.solve.lend import fit_carried
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.protect import protect
@@ -101,7 +101,7 @@ def heed_marks(
     return {name: kept for name, (kept, _) in held.items()}, {name: odd for name, (_, odd) in held.items()}
 
 
-def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOptions) -> dict[str, Told]:
+def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOptions) -> dict[str, Message]:
     """Return what the angles tell one another; one that cannot be matched to the hero has no part in it."""
     if not options.joint.link:
         return {}
@@ -113,7 +113,7 @@ def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOp
         return scene.sources.between(scene.stills[two[0]], scene.stills[two[1]], options.joint.step)
 
     tied = {(shared.reference, shared.angle): shared for shared in over(links, tie)}
-    return tell(tied, learnt, options.solve, options.joint)
+    return pass_messages(tied, learnt, options.solve, options.joint)
 
 
 def match_angle(
@@ -121,19 +121,19 @@ def match_angle(
     angle: Angle,
     pairs: PairedColours,
     odd: Sequence[Contradiction],
-    told: Told | None,
+    message: Message | None,
     found: Mapping[str, AngleResult],
     options: MatchOptions,
 ) -> AngleResult:
     """Return the result of an angle, to the hero or through an angle that was found before.
 
-    ``odd`` are the marked areas that were left out of its pairs; ``told`` is what other angles say of it.
+    ``odd`` are the marked areas that were left out of its pairs; ``message`` is what other angles say of it.
     """
     through = None if angle.through is None else found[angle.through]
     if through is not None and through.match is None:
         known = Evidence(pairs=pairs, fitted=NoFit(reasons=()), through=through)
     else:
-        known = replace(solve_and_prove(scene, angle, pairs, told, options), through=through)
+        known = replace(solve_and_prove(scene, angle, pairs, message, options), through=through)
 
     def by_colours(colours: ColourOptions) -> ColourFit | NoFit:
         hero, shot = (find_regions(scene.stills[name], options.colours) for name in (scene.setup.hero, angle.name))
@@ -163,21 +163,21 @@ def match_angle(
 
 
 def solve_and_prove(
-    scene: Scene, angle: Angle, pairs: PairedColours, told: Told | None, options: MatchOptions
+    scene: Scene, angle: Angle, pairs: PairedColours, message: Message | None, options: MatchOptions
 ) -> Evidence:
     """Fit and prove an angle's match: as it is and, where that is not trusted, with what earlier setups lend."""
     exposure = scene.exposure
-    fitted = fit(pairs, options.solve, told=told, view_exposure_stops=exposure)
+    fitted = fit(pairs, options.solve, message=message, view_exposure_stops=exposure)
     fitted, slope = _slope(scene, angle, pairs, fitted, options)
     if slope and isinstance(fitted, Fit):
         # Where light and dark disagree a contrast is on offer, and is taken only if the proof supports it.
-        fitted = fit(pairs, options.solve, told=told, bent=True, view_exposure_stops=exposure)
+        fitted = fit(pairs, options.solve, message=message, offer_contrast=True, view_exposure_stops=exposure)
     own = _prove(scene, angle, pairs, fitted, slope, options)
     carried = None if angle.through else scene.carried.get(angle.name)
     if carried is None or decide(own, options.validate).verdict is Verdict.MATCHED:
         return own
     fitted, lent = fit_carried(
-        pairs, carried, options.solve, options.carry, told=told, view_exposure_stops=exposure
+        pairs, carried, options.solve, options.carry, message=message, view_exposure_stops=exposure
     )
     if lent is None:
         return own

@@ -79,14 +79,14 @@ def match_setup(
         A medium or an encoding cannot be read or understood.
     """
     options = options or MatchOptions()
-    tell = on_event or _silent
+    on_event = on_event or _silent
     encodings = find_encodings(setup)
 
-    plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=tell)
+    plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=on_event)
     if plan is not None and (span is not None or avoid):
         setup = marks_within(setup, plan.frames)
-    stills, inputs = _read(setup, encodings, options, plan, tell)
-    tell(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
+    stills, inputs = _read(setup, encodings, options, plan, on_event)
+    on_event(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
     detected = detect(setup, stills, options)
     exposure = view_exposure_stops(stills[setup.hero][0])
     drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
@@ -102,12 +102,12 @@ def match_setup(
     found: dict[str, AngleResult] = {}
     for step in chain_order(setup.others):
         pairs, at_odds = heed_marks(pair_step(scene, step, found), options)
-        told = link_step(scene, pairs, options) if step[0].through is None else {}
+        messages = link_step(scene, pairs, options) if step[0].through is None else {}
         for angle in step:
             own, odd = pairs[angle.name], at_odds[angle.name]
-            found[angle.name] = match_angle(scene, angle, own, odd, told.get(angle.name), found, options)
-            tell(Event(stage="match", angle=angle.name, done=len(found) - 1, total=len(setup.others)))
-    tell(Event(stage="match", done=len(setup.others), total=len(setup.others)))
+            found[angle.name] = match_angle(scene, angle, own, odd, messages.get(angle.name), found, options)
+            on_event(Event(stage="match", angle=angle.name, done=len(found) - 1, total=len(setup.others)))
+    on_event(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     balance = None
     if options.hero.balance:
         surfaces = hero_surfaces(stills[setup.hero], setup, options.correspond, options.hero, detected=detected)
@@ -129,7 +129,7 @@ def _read(
     encodings: Mapping[str, Encoding],
     options: MatchOptions,
     plan: ClipPlan | None,
-    tell: OnEvent,
+    on_event: OnEvent,
 ) -> tuple[dict[str, tuple[LinearStill, ...]], tuple[InputFile, ...]]:
     """Read and decode the pictures of every angle, the hero's first; return them, and the files that they are."""
     stills: dict[str, tuple[LinearStill, ...]] = {angle.name: () for angle in setup.angles}
@@ -137,7 +137,7 @@ def _read(
     hero_first = (setup[setup.hero], *setup.others)
     with closing(over(hero_first, lambda angle: read_angle(angle, encodings[angle.name], options, plan))) as reads:
         for done, angle in enumerate(hero_first):
-            tell(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
+            on_event(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
             read, files[angle.name] = next(reads)
             stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
     return stills, tuple(file for angle in setup.angles for file in files[angle.name])

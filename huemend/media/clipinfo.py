@@ -122,8 +122,8 @@ def open_container(path: Path) -> InputContainer:
     ------
     av.FFmpegError
     """
-    told = {"protocol_whitelist": "file", "format_whitelist": ",".join((*_CONTAINERS, *_OTHERS))}
-    container: InputContainer = import_av().open(str(path), metadata_errors="replace", options=told)
+    allowed = {"protocol_whitelist": "file", "format_whitelist": ",".join((*_CONTAINERS, *_OTHERS))}
+    container: InputContainer = import_av().open(str(path), metadata_errors="replace", options=allowed)
     return container
 
 

@@ -103,12 +103,12 @@ class AngleResult:
 
     def __repr__(self) -> str:
         """Return name, verdict and the two numbers that a colorist asks for first."""
-        told = [f"{self.angle.name}: {self.verdict}"]
+        parts = [f"{self.angle.name}: {self.verdict}"]
         if self.match is not None:
-            told.append(f"{self.match.exposure_stops:+.2f} stop")
+            parts.append(f"{self.match.exposure_stops:+.2f} stop")
         if self.held_out is not None:
-            told.append(f"{self.held_out.before.mean:.1f} -> {self.held_out.after.mean:.1f}")
-        return f"<{', '.join(told)}>"
+            parts.append(f"{self.held_out.before.mean:.1f} -> {self.held_out.after.mean:.1f}")
+        return f"<{', '.join(parts)}>"
 
     @classmethod
     def unsolved(cls, angle: Angle, pairs: PairedColours, reasons: tuple[Reason, ...]) -> AngleResult:

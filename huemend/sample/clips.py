@@ -19,7 +19,7 @@ from huemend.media.sequences import Footage, is_sequence, open_footage
 from huemend.model import Angle, Event, OnEvent, Setup, Still
 from huemend.options import SampleOptions
 from huemend.sample.marked_frames import check_frames, marked_times
-from huemend.sample.moments import Choice, Look, choose_moments, look_at, steady_mean
+from huemend.sample.moments import Choice, MomentStats, choose_moments, measure_moment, steady_mean
 from huemend.sample.place import place
 from huemend.sample.sync import Sync, synchronise
 
@@ -309,34 +309,36 @@ def _choose(
     on_event: OnEvent | None,
 ) -> Choice:
     """Choose moments; what only neighbouring frames tell is looked at in those that would be taken."""
-    looks: dict[str, list[Look]] = {}
+    stats: dict[str, list[MomentStats]] = {}
     for done, angle in enumerate(angles):
         if on_event:
             on_event(
                 Event(stage="sample", angle=angle.name, text="choosing moments", done=done, total=len(angles))
             )
         with _open(angle, options) as footage:
-            looks[angle.name] = _looks(footage, wanted[angle.name], options, reach=0)
+            stats[angle.name] = _moment_stats(footage, wanted[angle.name], options, reach=0)
     certain: set[int] = set()
     while True:
-        choice = choose_moments(looks, times, count, options.clips)
+        choice = choose_moments(stats, times, count, options.clips)
         unsure = [item for item in choice.indices if item not in certain]
         if not unsure:
             return choice
         certain.update(unsure)
         for angle in angles:
             with _open(angle, options) as footage:
-                again = _looks(footage, [wanted[angle.name][item] for item in unsure], options, reach=1)
-            for item, look in zip(unsure, again, strict=True):
-                looks[angle.name][item] = look
+                again = _moment_stats(footage, [wanted[angle.name][item] for item in unsure], options, reach=1)
+            for item, one in zip(unsure, again, strict=True):
+                stats[angle.name][item] = one
 
 
-def _looks(footage: Footage, wanted: Sequence[int], options: SampleOptions, *, reach: int) -> list[Look]:
+def _moment_stats(
+    footage: Footage, wanted: Sequence[int], options: SampleOptions, *, reach: int
+) -> list[MomentStats]:
     last = footage.info.frames - 1
     step = max(1, footage.info.size[1] // _LOOK_WIDTH)
-    out: dict[int, Look] = {}
+    out: dict[int, MomentStats] = {}
     for index in sorted(set(wanted)):
         near = [item for item in range(index - reach, index + reach + 1) if 0 <= item <= last]
         luma = dict(footage.read_luma(near, step))
-        out[index] = look_at(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
+        out[index] = measure_moment(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
     return [out[index] for index in wanted]

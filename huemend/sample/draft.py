@@ -104,22 +104,22 @@ def draft_setup(
     named = _safe_names(angles)
     spare = {name: len(files) for name, files in named.items() if len(files) > 1 and is_clip_file(Path(files[0]))}
     named = {name: files[:1] if name in spare else files for name, files in named.items()}
-    told = None if hero in (None, AUTO) else _told_hero(hero or "", named, folder)
-    looks = {name: _look(folder / files[0]) for name, files in named.items()}
-    pictures = {name: look.luma for name, look in looks.items() if look.luma is not None}
-    hero, why = (told, "as told") if told else _guess_hero(named, pictures, by_name=hero != AUTO)
-    notes = {name: _notes(look, spare.get(name, 1), encoding, known) for name, look in looks.items()}
+    stated = None if hero in (None, AUTO) else _stated_hero(hero or "", named, folder)
+    samples = {name: _sample(folder / files[0]) for name, files in named.items()}
+    pictures = {name: sample.luma for name, sample in samples.items() if sample.luma is not None}
+    hero, why = (stated, "as told") if stated else _guess_hero(named, pictures, by_name=hero != AUTO)
+    notes = {name: _notes(sample, spare.get(name, 1), encoding, known) for name, sample in samples.items()}
     return Draft(
         text=_write(_setup_name(folder), hero, why, named, notes),
         hero=hero,
         why=why,
         angles=named,
-        unread=(*map(str, left_out), *(look.wrong for look in looks.values() if look.wrong)),
+        unread=(*map(str, left_out), *(sample.wrong for sample in samples.values() if sample.wrong)),
     )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Look:
+class _Sample:
     """What a first look at an angle's media gave, or what is wrong with them."""
 
     luma: NDArray[np.floating[Any]] | None = None
@@ -127,22 +127,22 @@ class _Look:
     wrong: str = ""
 
 
-def _look(path: Path) -> _Look:
+def _sample(path: Path) -> _Sample:
     try:
         if is_clip_file(path):
             with open_clip(path) as clip:
                 middle = clip.info.frames // 2
                 ((_, luma),) = clip.read_luma([middle])
-                return _Look(luma=luma, info=clip.info)
-        return _Look(luma=read_picture(path).codes[..., 1])
+                return _Sample(luma=luma, info=clip.info)
+        return _Sample(luma=read_picture(path).codes[..., 1])
     except HuemendError as error:
-        return _Look(wrong=str(error))
+        return _Sample(wrong=str(error))
 
 
-def _notes(look: _Look, clips: int, encoding: str | None, known: Sequence[str]) -> tuple[str, ...]:
+def _notes(sample: _Sample, clips: int, encoding: str | None, known: Sequence[str]) -> tuple[str, ...]:
     """The lines of one angle below its media."""
-    lines = [toml_comment(f"cannot be read yet: {look.wrong}")] if look.wrong else []
-    info = look.info
+    lines = [toml_comment(f"cannot be read yet: {sample.wrong}")] if sample.wrong else []
+    info = sample.info
     if clips > 1:
         lines.append(f"# a guess: the first of {clips} clips here; one clip an angle is read")
     guess = None if encoding is not None or info is None else _guess_encoding(info, known)
@@ -255,7 +255,7 @@ def _setup_name(folder: Path) -> str:
     return "setup" if unsafe(name) else name
 
 
-def _told_hero(hero: str, angles: Mapping[str, tuple[str, ...]], folder: Path) -> str:
+def _stated_hero(hero: str, angles: Mapping[str, tuple[str, ...]], folder: Path) -> str:
     name = normal_name(hero)
     if name in angles:
         return name

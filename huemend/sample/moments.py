@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from huemend.options import ClipOptions
 
-__all__ = ["Choice", "Look", "choose_moments", "look_at", "steady_mean"]
+__all__ = ["Choice", "MomentStats", "choose_moments", "measure_moment", "steady_mean"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -32,8 +32,8 @@ _ERRORS = 4.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Look:
-    """What one angle looks like at one candidate moment.
+class MomentStats:
+    """What one angle stats like at one candidate moment.
 
     Attributes
     ----------
@@ -76,7 +76,7 @@ class Choice:
     forced: bool
 
 
-def look_at(before: Float | None, luma: Float, after: Float | None, options: ClipOptions) -> Look:
+def measure_moment(before: Float | None, luma: Float, after: Float | None, options: ClipOptions) -> MomentStats:
     """Judge one frame next to its neighbours.
 
     Parameters
@@ -89,7 +89,7 @@ def look_at(before: Float | None, luma: Float, after: Float | None, options: Cli
     shifts = [level - float(other.mean()) for other in around]
     # A ramp or a pan lies between its neighbours; a flash stands out from both.
     lonely = bool(shifts) and (min(shifts) > 0 or max(shifts) < 0)
-    return Look(
+    return MomentStats(
         proxy=_shrink(luma, options.proxy_side),
         level=level,
         spread=float(luma.std()),
@@ -121,13 +121,16 @@ def _sharpness(luma: Float) -> float:
 
 
 def choose_moments(
-    looks: Mapping[str, Sequence[Look]], times: Sequence[float], count: int, options: ClipOptions | None = None
+    stats: Mapping[str, Sequence[MomentStats]],
+    times: Sequence[float],
+    count: int,
+    options: ClipOptions | None = None,
 ) -> Choice:
     """Choose moments that are good in every angle and differ from one another.
 
     Parameters
     ----------
-    looks : mapping of angle to looks
+    stats : mapping of angle to stats
         One look for each candidate time, all angles in the same order.
     times : sequence of float
         Seconds on the hero's clock, rising.
@@ -140,7 +143,7 @@ def choose_moments(
     """
     options = options or ClipOptions()
     faults: list[list[str]] = [[] for _ in times]
-    for series in looks.values():
+    for series in stats.values():
         for index, fault in enumerate(_faults(series, options)):
             if fault:
                 faults[index].append(fault)
@@ -150,11 +153,11 @@ def choose_moments(
         fewest = min(len(fault) for fault in faults)
         good = [index for index, fault in enumerate(faults) if len(fault) == fewest]
     rejected = Counter(fault[0] for index, fault in enumerate(faults) if fault and index not in good)
-    taken = _spread_out(good, looks, times, count)
+    taken = _spread_out(good, stats, times, count)
     return Choice(indices=tuple(taken), rejected=dict(sorted(rejected.items())), forced=forced)
 
 
-def _faults(series: Sequence[Look], options: ClipOptions) -> list[str]:
+def _faults(series: Sequence[MomentStats], options: ClipOptions) -> list[str]:
     """The first rule that speaks against each candidate, or an empty string."""
     sharp = float(np.median([look.sharpness for look in series]))
     spread = float(np.median([look.spread for look in series]))
@@ -182,7 +185,7 @@ def _faults(series: Sequence[Look], options: ClipOptions) -> list[str]:
 
 
 def _spread_out(
-    good: Sequence[int], looks: Mapping[str, Sequence[Look]], times: Sequence[float], count: int
+    good: Sequence[int], stats: Mapping[str, Sequence[MomentStats]], times: Sequence[float], count: int
 ) -> list[int]:
     """Take the candidate farthest from those taken, in time and in pose, again and again."""
     if len(good) <= count:
@@ -191,11 +194,11 @@ def _spread_out(
     gap = np.abs(at[:, None] - at[None, :]) / max(float(at[-1] - at[0]) / count, 1e-9)
     # Beyond the even spacing, more time between two moments is worth no more.
     distance = np.minimum(gap, 1.0)
-    for series in looks.values():
+    for series in stats.values():
         flat = np.stack([series[index].proxy.ravel() for index in good])
         pose = np.abs(flat[:, None, :] - flat[None, :, :]).mean(axis=2)
-        distance = distance + pose / max(float(np.median(pose)), 1e-6) / (2 * len(looks))
-    sharp = np.sum([[series[index].sharpness for index in good] for series in looks.values()], axis=0)
+        distance = distance + pose / max(float(np.median(pose)), 1e-6) / (2 * len(stats))
+    sharp = np.sum([[series[index].sharpness for index in good] for series in stats.values()], axis=0)
     taken = [int(np.argmax(sharp))]
     nearest = distance[taken[0]].copy()
     while len(taken) < count:

@@ -17,7 +17,7 @@ from huemend.options import SolveOptions
 from huemend.solve.evidence import against, by_hand_alone, is_strange, strange_mix, too_little
 from huemend.solve.folds import spatial_folds
 from huemend.solve.hues import unfolded
-from huemend.solve.joint import Told
+from huemend.solve.joint import Message
 from huemend.solve.ladder import FREE, LADDER, WITH_CONTRAST, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
@@ -34,8 +34,8 @@ def fit(
     *,
     prior: CameraPairPrior = CAMERA_PAIR,
     carried: CameraPairPrior | None = None,
-    told: Told | None = None,
-    bent: bool = False,
+    message: Message | None = None,
+    offer_contrast: bool = False,
     view_exposure_stops: float = 0.0,
 ) -> Fit | NoFit:
     """Fit the simplest sufficient match to pairs.
@@ -50,9 +50,9 @@ def fit(
     carried : CameraPairPrior, optional
         What earlier setups learnt of these two cameras: it takes the place of ``prior``, which still says what is
         plausible, and a match is then the full 3x3 or none.
-    told : Told, optional
+    message : Message, optional
         What the setup's other angles say of this one's match.
-    bent : bool
+    offer_contrast : bool
         Light and dark surfaces ask for different exposures: offer a contrast about mid-grey, too.
     view_exposure_stops : float
         Gain of the measurement view, in which rungs are compared.
@@ -68,22 +68,22 @@ def fit(
         If arrays of the pairs differ in length, or hold values that are not finite.
     """
     options = options or SolveOptions()
-    density = None if told is None else (told.information, told.pull)
-    look = _first_look(pairs, options, prior, carried, density)
-    if isinstance(look, NoFit):
-        return look
-    options, samples, flare_unit = look.options, look.samples, look.flare_unit
-    richest, alone = look.richest, look.alone
+    density = None if message is None else (message.information, message.pull)
+    full = _fit_full_mix(pairs, options, prior, carried, density)
+    if isinstance(full, NoFit):
+        return full
+    options, samples, flare_unit = full.options, full.samples, full.flare_unit
+    richest, alone = full.richest, full.alone
     known = prior if carried is None else carried
-    ladder: tuple[Rung, ...] = WITH_CONTRAST if bent else LADDER
+    ladder: tuple[Rung, ...] = WITH_CONTRAST if offer_contrast else LADDER
     if carried is not None:
         ladder = (Rung.NONE, Rung.MATRIX)
 
     def at(rung: Rung) -> Estimate:
-        found = estimate(samples, FREE[rung], known, options, told=density, flare_unit=flare_unit)
+        found = estimate(samples, FREE[rung], known, options, message=density, flare_unit=flare_unit)
         return replace(found, theta=unfolded(found.theta))
 
-    strange = _strange_rungs(look, at, prior, ladder)
+    strange = _strange_rungs(full, at, prior, ladder)
     fold = spatial_folds(pairs, options)
     proof = _thin(len(samples), options.fold_pairs)
     climbed = climb(
@@ -94,7 +94,7 @@ def fit(
         options,
         rungs=ladder,
         strange=strange,
-        told=density,
+        message=density,
         view_exposure_stops=view_exposure_stops,
         flare_unit=flare_unit,
         skin=np.char.startswith(pairs.label[proof].astype(str), "skin"),
@@ -113,7 +113,7 @@ def fit(
             final = at(rung)
     doubts = strange_mix(strange, rung)
     if rung is Rung.CONTRAST:
-        doubts = (*doubts, _bent(to_match(final.theta, rung)))
+        doubts = (*doubts, _contrast_doubt(to_match(final.theta, rung)))
     # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it: a plain
     # 3x3 tells neither. A strange one is not what is unknown of a simpler rung.
     own = rung in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS)
@@ -131,7 +131,7 @@ def fit(
         fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
         explained=explained,
         doubts=(*alone, *doubts),
-        learnt=look.learnt,
+        learnt=full.learnt,
     )
 
 
@@ -143,12 +143,12 @@ def learn(pairs: PairedColours, options: SolveOptions | None = None) -> Learnt |
     ValueError
         As `fit` does.
     """
-    look = _first_look(pairs, options or SolveOptions(), CAMERA_PAIR, None, None)
-    return None if isinstance(look, NoFit) else look.learnt
+    full = _fit_full_mix(pairs, options or SolveOptions(), CAMERA_PAIR, None, None)
+    return None if isinstance(full, NoFit) else full.learnt
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Look:
+class _FullMix:
     """The full 3x3, before anything is proven."""
 
     options: SolveOptions
@@ -165,13 +165,13 @@ class _Look:
         return Learnt(theta=self.richest.theta[:9], covariance=self.richest.covariance[:9, :9])
 
 
-def _first_look(
+def _fit_full_mix(
     pairs: PairedColours,
     options: SolveOptions,
     prior: CameraPairPrior,
     carried: CameraPairPrior | None,
-    told: tuple[NDArray[Any], NDArray[Any]] | None,
-) -> _Look | NoFit:
+    message: tuple[NDArray[Any], NDArray[Any]] | None,
+) -> _FullMix | NoFit:
     pairs.check()
     reasons = too_little(pairs, options)
     if reasons:
@@ -186,8 +186,10 @@ def _first_look(
     reasons = against(balance, samples.weight, prior, options)
     if reasons:
         return NoFit(reasons=reasons)
-    richest = estimate(samples, FREE[Rung.MATRIX], carried or prior, options, told=told, flare_unit=flare_unit)
-    return _Look(
+    richest = estimate(
+        samples, FREE[Rung.MATRIX], carried or prior, options, message=message, flare_unit=flare_unit
+    )
+    return _FullMix(
         options=options,
         samples=samples,
         flare_unit=flare_unit,
@@ -198,16 +200,16 @@ def _first_look(
 
 
 def _strange_rungs(
-    look: _Look, at: Callable[[Rung], Estimate], prior: CameraPairPrior, ladder: tuple[Rung, ...]
+    full: _FullMix, at: Callable[[Rung], Estimate], prior: CameraPairPrior, ladder: tuple[Rung, ...]
 ) -> frozenset[Rung]:
     """Return the rungs with a channel mix that no two cameras have; a veil of haze may be what feigned it."""
-    if not look.strange:
+    if not full.strange:
         return frozenset()
     richer = (rung for rung in ladder if ladder.index(rung) > ladder.index(Rung.MATRIX))
-    return frozenset({Rung.MATRIX, *(rung for rung in richer if is_strange(at(rung), prior, look.options))})
+    return frozenset({Rung.MATRIX, *(rung for rung in richer if is_strange(at(rung), prior, full.options))})
 
 
-def _bent(match: Match) -> Reason:
+def _contrast_doubt(match: Match) -> Reason:
     return Code.CONTRAST.because(contrast=match.contrast)
 
 

@@ -22,7 +22,7 @@ from huemend.solve.evidence import too_little
 from huemend.solve.residuals import PARAMETER_COUNT, Samples, opponent
 from huemend.solve.robust import scales, variances
 
-__all__ = ["Told", "choose_links", "tell"]
+__all__ = ["Message", "choose_links", "pass_messages"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -32,7 +32,7 @@ _ROUNDS = 25
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Told:
+class Message:
     """What other angles say of an angle's match: a normal density, written so that directions may be unknown.
 
     Attributes
@@ -97,12 +97,12 @@ def choose_links(pairs: Mapping[str, PairedColours], cell: float) -> tuple[tuple
     return tuple(sorted(out))
 
 
-def tell(
+def pass_messages(
     links: Mapping[tuple[str, str], PairedColours],
     learnt: Mapping[str, Learnt],
     options: SolveOptions,
     joint: JointOptions,
-) -> dict[str, Told]:
+) -> dict[str, Message]:
     """Return what every linked angle is told by the others.
 
     Parameters
@@ -145,7 +145,7 @@ def tell(
             said, drawn = message(neighbour, name)
             information, pull = information + said, pull + drawn
         information = (information + information.T) / 2
-        out[name] = Told(information=information, pull=information @ learnt[name].theta + pull)
+        out[name] = Message(information=information, pull=information @ learnt[name].theta + pull)
     return out
 
 

@@ -87,7 +87,7 @@ def climb(
     *,
     rungs: tuple[Rung, ...] = LADDER,
     strange: frozenset[Rung] = frozenset(),
-    told: tuple[Float, Float] | None = None,
+    message: tuple[Float, Float] | None = None,
     view_exposure_stops: float,
     flare_unit: float,
     skin: NDArray[np.bool_] | None = None,
@@ -112,7 +112,9 @@ def climb(
         estimates = []
         for number in numbers:
             out = fold == number
-            fitted = estimate(samples.take(~out), FREE[rung], prior, options, told=told, flare_unit=flare_unit)
+            fitted = estimate(
+                samples.take(~out), FREE[rung], prior, options, message=message, flare_unit=flare_unit
+            )
             fitted = replace(fitted, theta=unfolded(fitted.theta))
             part = samples.take(out)
             eased = ease_light(part.predict(fitted.theta), reference_rgb[out], part.light_spread)
@@ -128,7 +130,7 @@ def climb(
             return False
         left = []
         for rung in (Rung.MATRIX, Rung.ROOTS):
-            fitted = estimate(judged, FREE[rung], prior, options, told=told, flare_unit=flare_unit)
+            fitted = estimate(judged, FREE[rung], prior, options, message=message, flare_unit=flare_unit)
             eased = ease_light(judged.predict(unfolded(fitted.theta)), reference_rgb[judges], judged.light_spread)
             shown = measurement_lab(eased, view_exposure_stops)
             left.append(np.average(np.minimum(delta_e2000(shown, target[judges]), _CAP), weights=judged.weight))

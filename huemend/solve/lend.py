@@ -21,7 +21,7 @@ from huemend.model.learnt import Carried, Learnt
 from huemend.model.reasons import Code
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
-from huemend.solve.joint import Told
+from huemend.solve.joint import Message
 from huemend.solve.ladder import FREE
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
@@ -83,7 +83,7 @@ def fit_carried(
     options: SolveOptions | None = None,
     carry: CarryOptions | None = None,
     *,
-    told: Told | None = None,
+    message: Message | None = None,
     view_exposure_stops: float = 0.0,
 ) -> tuple[Fit | NoFit, Carried | None]:
     """Fit a match with what earlier setups lend, as far as this setup's own pairs do not speak against it.
@@ -94,7 +94,7 @@ def fit_carried(
     carried : Carried
     options : SolveOptions, optional
     carry : CarryOptions, optional
-    told : Told, optional
+    message : Message, optional
         What the setup's other angles say.
     view_exposure_stops : float
 
@@ -105,12 +105,12 @@ def fit_carried(
     """
     options, carry = options or SolveOptions(), carry or CarryOptions()
     if not len(pairs):
-        return fit(pairs, options, told=told, view_exposure_stops=view_exposure_stops), None
+        return fit(pairs, options, message=message, view_exposure_stops=view_exposure_stops), None
     lent = _still_true(pairs, carried, options, carry)
     if lent is None:
         return NoFit(reasons=(Code.CAMERAS_CHANGED.because(),)), None
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
-    fitted = fit(pairs, relaxed, carried=_prior(lent), told=told, view_exposure_stops=view_exposure_stops)
+    fitted = fit(pairs, relaxed, carried=_prior(lent), message=message, view_exposure_stops=view_exposure_stops)
     return fitted, lent if isinstance(fitted, Fit) else None
 
 

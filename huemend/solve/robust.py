@@ -99,7 +99,7 @@ def estimate(
     prior: CameraPairPrior,
     options: SolveOptions,
     *,
-    told: tuple[Float, Float] | None = None,
+    message: tuple[Float, Float] | None = None,
     flare_unit: float = 0.0,
 ) -> Estimate:
     """Fit the free parameters (docs/maths.md, equations 8 to 12).
@@ -111,7 +111,7 @@ def estimate(
         Indices of the free parameters, ascending; the others stay at 0.
     prior : CameraPairPrior
     options : SolveOptions
-    told : (information (9, 9), pull (9,)), optional
+    message : (information (9, 9), pull (9,)), optional
         A normal density of the first nine parameters from elsewhere, beside the prior.
     flare_unit : float
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
@@ -131,11 +131,11 @@ def estimate(
     precision[CONTRAST, CONTRAST] = 1 / options.contrast_sd**2
     roots_precision = np.linalg.inv(np.asarray(prior.roots_covariance, float))
     nu = options.tails
-    told_precision, told_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
-    if told is not None:
-        told_precision[:9, :9], told_pull[:9] = told
+    message_precision, message_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
+    if message is not None:
+        message_precision[:9, :9], message_pull[:9] = message
     block = np.ix_(free, free)
-    beside = told_precision[block]
+    beside = message_precision[block]
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
         luminance, chroma = variances(samples, shading, misfit, options)
@@ -153,7 +153,7 @@ def estimate(
             own = precision[block]
             offset = theta[free].copy()
             offset[free < 9] -= prior.mean[free[free < 9]]
-            pull = told_pull[free] - beside @ theta[free] - own @ offset
+            pull = message_pull[free] - beside @ theta[free] - own @ offset
             own = own + beside
             step = np.linalg.solve(hessian + own, gradient + pull)
             theta[free] += step

@@ -32,7 +32,7 @@ def run(capfd: pytest.CaptureFixture[str]) -> Iterator[Run]:
     signal.signal(signal.SIGTERM, before)
 
 
-def picture(seed: int, gain: float = 1.0) -> np.ndarray:
+def picture(seed: int, gain: float | np.ndarray = 1.0) -> np.ndarray:
     """Invent a picture with something to find in it: 160 soft spots of many colours, as ACEScct codes."""
     rng = np.random.default_rng(seed)
     height, width = 180, 320

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from huemend.options import ClipOptions
-from huemend.sample.moments import choose_moments, look_at, steady_mean
+from huemend.sample.moments import choose_moments, measure_moment, steady_mean
 
 OPTIONS = ClipOptions()
 SHAPE = (108, 192)
@@ -37,7 +37,7 @@ def blur(picture: np.ndarray) -> np.ndarray:
     return picture.astype(np.float32)
 
 
-def looks_of(spoil: dict[int, str], count: int = 32, seed: int = 0) -> list:
+def stats_of(spoil: dict[int, str], count: int = 32, seed: int = 0) -> list:
     scene = Scene(seed)
     out = []
     for index in range(count):
@@ -58,7 +58,7 @@ def looks_of(spoil: dict[int, str], count: int = 32, seed: int = 0) -> list:
                 before = after = now
             case "blurred":
                 before, now, after = blur(before), blur(now), blur(after)
-        out.append(look_at(before, now, after, OPTIONS))
+        out.append(measure_moment(before, now, after, OPTIONS))
     return out
 
 
@@ -72,28 +72,28 @@ RULES = {
 def test_each_fault_is_seen_and_named(fault: str) -> None:
     spoiled = {4: fault, 17: fault, 29: fault}
     times = [float(index) for index in range(32)]
-    choice = choose_moments({"wide": looks_of(spoiled)}, times, 8, OPTIONS)
+    choice = choose_moments({"wide": stats_of(spoiled)}, times, 8, OPTIONS)
     assert not set(choice.indices) & set(spoiled)
     assert choice.rejected == {RULES[fault]: 3}
     assert len(choice.indices) == 8 and not choice.forced
 
 
 def test_a_clean_clip_loses_nothing() -> None:
-    choice = choose_moments({"wide": looks_of({})}, [float(i) for i in range(32)], 8, OPTIONS)
+    choice = choose_moments({"wide": stats_of({})}, [float(i) for i in range(32)], 8, OPTIONS)
     assert choice.rejected == {}
 
 
 def test_a_fault_in_one_angle_counts_for_all() -> None:
     times = [float(index) for index in range(32)]
-    looks = {"wide": looks_of({3: "flash"}), "left": looks_of({9: "slate"}, seed=5)}
-    choice = choose_moments(looks, times, 30, OPTIONS)
+    stats = {"wide": stats_of({3: "flash"}), "left": stats_of({9: "slate"}, seed=5)}
+    choice = choose_moments(stats, times, 30, OPTIONS)
     assert set(range(32)) - set(choice.indices) == {3, 9}
     assert choice.rejected == {"flash": 1, "another picture": 1}
 
 
 def test_moments_are_spread_and_in_order() -> None:
     times = [float(index) for index in range(32)]
-    choice = choose_moments({"wide": looks_of({})}, times, 8, OPTIONS)
+    choice = choose_moments({"wide": stats_of({})}, times, 8, OPTIONS)
     assert list(choice.indices) == sorted(choice.indices)
     gaps = np.diff([times[index] for index in choice.indices])
     assert gaps.max() <= 9 and choice.indices[0] <= 5 and choice.indices[-1] >= 26
@@ -103,32 +103,32 @@ def test_different_poses_are_preferred() -> None:
     scene = Scene(2)
     # Somebody stands in three places, most of the time in the first.
     places = [0] * 20 + [60] * 6 + [110] * 6
-    looks = []
+    stats = []
     for place in places:
         picture = scene.at(place)
-        looks.append(look_at(scene.at(place), picture, scene.at(place), OPTIONS))
-    choice = choose_moments({"wide": looks}, [float(i) for i in range(32)], 4, OPTIONS)
+        stats.append(measure_moment(scene.at(place), picture, scene.at(place), OPTIONS))
+    choice = choose_moments({"wide": stats}, [float(i) for i in range(32)], 4, OPTIONS)
     assert {places[index] for index in choice.indices} == {0, 60, 110}
 
 
 def test_nothing_good_takes_the_least_bad() -> None:
-    looks = looks_of({index: "flash" for index in range(32)})
-    choice = choose_moments({"wide": looks}, [float(i) for i in range(32)], 4, OPTIONS)
+    stats = stats_of({index: "flash" for index in range(32)})
+    choice = choose_moments({"wide": stats}, [float(i) for i in range(32)], 4, OPTIONS)
     assert choice.forced and len(choice.indices) == 4
 
 
 def test_fewer_candidates_than_moments() -> None:
-    looks = looks_of({}, count=3)
-    assert choose_moments({"wide": looks}, [0.0, 1.0, 2.0], 8, OPTIONS).indices == (0, 1, 2)
+    stats = stats_of({}, count=3)
+    assert choose_moments({"wide": stats}, [0.0, 1.0, 2.0], 8, OPTIONS).indices == (0, 1, 2)
 
 
 def test_a_ramp_is_no_flash() -> None:
     scene = Scene(3)
-    looks = [
-        look_at(*(scene.at(3 * i + s) + np.float32(0.03 * (i + s / 2)) for s in (-1, 0, 1)), OPTIONS)
+    stats = [
+        measure_moment(*(scene.at(3 * i + s) + np.float32(0.03 * (i + s / 2)) for s in (-1, 0, 1)), OPTIONS)
         for i in range(8)
     ]
-    assert choose_moments({"wide": looks}, [float(i) for i in range(8)], 8, OPTIONS).rejected == {}
+    assert choose_moments({"wide": stats}, [float(i) for i in range(8)], 8, OPTIONS).rejected == {}
 
 
 def colour(scene: Scene, index: int, walk: float) -> np.ndarray:

@@ -13,7 +13,7 @@ from huemend.model.learnt import Learnt
 from huemend.options import JointOptions, SolveOptions
 from huemend.solve import joint as joint_module
 from huemend.solve.fit import fit, learn
-from huemend.solve.joint import choose_links, tell
+from huemend.solve.joint import choose_links, pass_messages
 from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces
 
 OPTIONS = SolveOptions()
@@ -70,11 +70,11 @@ def test_messages_give_what_one_large_fit_gives(
         pull[at] += link.pull
     large = np.linalg.solve(information, pull).reshape(3, 9)
     covariance = np.linalg.inv(information)
-    told = tell(links, learnt, OPTIONS, EXACT)
+    messages = pass_messages(links, learnt, OPTIONS, EXACT)
     for index, name in enumerate(names):
         own = np.linalg.inv(learnt[name].covariance)
-        both = own + told[name].information
-        mean = np.linalg.solve(both, own @ learnt[name].theta + told[name].pull)
+        both = own + messages[name].information
+        mean = np.linalg.solve(both, own @ learnt[name].theta + messages[name].pull)
         assert_allclose(mean - learnt[name].theta, large[index], atol=1e-5)
         at = slice(9 * index, 9 * index + 9)
         assert_allclose(np.linalg.inv(both), covariance[at, at], rtol=1e-2, atol=1e-8)
@@ -89,13 +89,13 @@ def test_what_a_neighbour_knows_helps_an_angle_that_shares_little_with_the_hero(
     for seed in range(8):
         few = shaken(surfaces(24, seed), surfaces(24, seed) @ CAMERAS["right"].T, seed=seed, wrong=0.2)[0]
         own = {"left": learn(seen("left", 400, seed)), "right": learn(few)}
-        told = tell(
+        messages = pass_messages(
             {("left", "right"): between("left", "right", 400, 100 + seed)},
             {name: value for name, value in own.items() if value is not None},
             OPTIONS,
             JointOptions(),
         )
-        alone, helped = fit(few), fit(few, told=told["right"])
+        alone, helped = fit(few), fit(few, message=messages["right"])
         assert isinstance(alone, Fit) and isinstance(helped, Fit)
         for found, off in ((alone, off_alone), (helped, off_told)):
             shown = found.match.apply(colours @ CAMERAS["right"].T)
@@ -108,12 +108,12 @@ def test_a_link_at_odds_with_the_hero_is_cut(learnt: dict[str, Learnt]) -> None:
     # Coloured light on what the two share: a stop and a half of red, which neither learnt from the hero.
     lamp = np.diag([2.8, 1.0, 0.7])
     pairs = shaken(hero @ CAMERAS["left"].T @ lamp, hero @ CAMERAS["right"].T, seed=5, wrong=0.1)[0]
-    assert tell({("left", "right"): pairs}, learnt, OPTIONS, JointOptions()) == {}
+    assert pass_messages({("left", "right"): pairs}, learnt, OPTIONS, JointOptions()) == {}
 
 
 def test_a_link_of_strangers_is_cut(learnt: dict[str, Learnt]) -> None:
     pairs = make_pairs(surfaces(300, 1), surfaces(300, 2))
-    assert tell({("left", "right"): pairs}, learnt, OPTIONS, JointOptions()) == {}
+    assert pass_messages({("left", "right"): pairs}, learnt, OPTIONS, JointOptions()) == {}
 
 
 def at(places: list[tuple[float, float]]) -> PairedColours:
@@ -138,7 +138,7 @@ def test_two_angles_are_linked_whatever_their_pairs() -> None:
 
 def test_one_angle_has_nobody_to_talk_to() -> None:
     assert choose_links({"a": at([(1.0, 1.0)])}, 24.0) == ()
-    assert tell({}, {}, OPTIONS, JointOptions()) == {}
+    assert pass_messages({}, {}, OPTIONS, JointOptions()) == {}
 
 
 def test_a_link_says_no_more_than_the_errors_that_all_its_pairs_share_allow(
@@ -150,7 +150,7 @@ def test_a_link_says_no_more_than_the_errors_that_all_its_pairs_share_allow(
     many = between("left", "right", 4000, 31)
     known = learn(many)
     assert known is not None
-    told = tell({("left", "right"): many}, {"left": sure, "right": known}, OPTIONS, joint)["right"]
+    message = pass_messages({("left", "right"): many}, {"left": sure, "right": known}, OPTIONS, joint)["right"]
     least = np.square(np.r_[joint.systematic, np.full(6, joint.systematic_mix)])
-    assert (np.diag(told.information) <= 1.0001 / least).all()
-    assert np.diag(told.information)[0] > 0.1 / least[0]
+    assert (np.diag(message.information) <= 1.0001 / least).all()
+    assert np.diag(message.information)[0] > 0.1 / least[0]

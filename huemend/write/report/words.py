@@ -168,6 +168,8 @@ _SOURCES = {
     "chart": "a colour chart in frame",
     "faces": "faces seen by both",
     "features": "surface details that both views show",
+    "neutral": "greys marked by hand",
+    "none": "nothing",
 }
 
 # Below these a change is not worth a word: a tenth of the smallest step that is offered on a camera's iris
@@ -387,8 +389,8 @@ def rung_text(rung: Rung) -> str:
 
 
 def source_text(source: str) -> str:
-    """Say where samples came from; sources are joined by a plus sign."""
-    return ", ".join(_SOURCES.get(part, part) for part in source.split("+") if part) or "nothing"
+    """Say where samples came from; sources are joined by blanks."""
+    return ", ".join(_SOURCES.get(part, part) for part in source.split()) or "nothing"
 
 
 def overall(result: SetupResult) -> str:
