@@ -116,6 +116,17 @@ def test_photographs_hold_no_chart(photograph: str) -> None:
     assert find_chart(still_of(light(picture[..., :3]), "wide"), replace(OPTIONS, scales=(1, 2))) is None
 
 
+def test_a_chart_read_from_its_last_patch_on_is_put_in_order() -> None:
+    # A chart that hangs upside down: what finds it may begin with black.
+    wide, _ = views(published())
+    right = find_chart(wide, OPTIONS)
+    assert right is not None
+    chart = measure_chart(wide, right.place[::-1, None] + 4 * SQUARE, OPTIONS)
+    assert chart is not None
+    assert_allclose(chart.place, right.place)
+    assert_allclose(chart.rgb, published(), rtol=0.1, atol=0.003)
+
+
 def test_a_board_of_other_colours_is_no_chart() -> None:
     order = np.random.default_rng(3).permutation(24)
     assert find_chart(views(published()[order])[0], replace(OPTIONS, scales=(1, 2))) is None
