@@ -5,9 +5,16 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import pytest
+
 from tests.hardening.anything import draw_worlds
 
 WORLDS = int(os.environ.get("HUEMEND_WORLDS", "24"))
+
+
+@pytest.fixture(autouse=True)
+def _alarm() -> None:
+    """Each of the many commands that are run here has an alarm of its own."""
 
 
 def test_no_file_of_somebody_s_changes_a_byte(tmp_path: Path) -> None:

@@ -5,7 +5,14 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import pytest
+
 from tests.bench.kill_bakes import try_bakes
+
+
+@pytest.fixture(autouse=True)
+def _alarm() -> None:
+    """Many processes are run here, each with a bound of its own."""
 
 
 def test_what_a_killed_bake_leaves_is_whole_and_mended(tmp_path: Path) -> None:
