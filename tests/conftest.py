@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
 from collections.abc import Generator
 from pathlib import Path
 
@@ -16,6 +17,28 @@ def pytest_configure() -> None:
     """Give Ctrl-C its meaning back: a shell's background jobs, and the commands that they start, ignore it."""
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+#: No test may take longer than that many seconds: what waits for other processes may wait for ever.
+LONGEST = float(os.environ.get("HUEMEND_TEST_SECONDS", "1800"))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
+    """Let a test that hangs fail, with what it waited for, instead of the whole run."""
+    if not hasattr(signal, "setitimer") or threading.current_thread() is not threading.main_thread():
+        return (yield)
+
+    def late(*_: object) -> None:
+        raise TimeoutError(f"{item.nodeid} took more than {LONGEST:g} s (HUEMEND_TEST_SECONDS)")
+
+    before = signal.signal(signal.SIGALRM, late)
+    signal.setitimer(signal.ITIMER_REAL, LONGEST)
+    try:
+        return (yield)
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
 
 
 def _forbid(report: pytest.TestReport | pytest.CollectReport) -> None:

@@ -7,7 +7,11 @@ import re
 import tomllib
 from pathlib import Path
 
+import pytest
+
 import huemend
+
+pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]

@@ -17,6 +17,8 @@ from huemend.base.units import acescct_encode
 from huemend.media.pictures import write_picture
 from tests.correspond.made_views import wide_and_close
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parent.parent
 
 

@@ -31,6 +31,7 @@ from huemend.model import (
     SetupResult,
     Still,
 )
+from huemend.model.event import unheard
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
@@ -79,7 +80,7 @@ def match_setup(
         A medium or an encoding cannot be read or understood.
     """
     options = options or MatchOptions()
-    on_event = on_event or _silent
+    on_event = on_event or unheard
     encodings = find_encodings(setup)
 
     plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=on_event)
@@ -245,7 +246,3 @@ def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: Match
             source=still.source,
             full_size=size,
         )
-
-
-def _silent(event: Event) -> None:
-    pass

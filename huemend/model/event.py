@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-__all__ = ["Event", "OnEvent"]
+__all__ = ["Event", "OnEvent", "unheard"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,3 +24,7 @@ class Event:
 
 
 OnEvent = Callable[[Event], None]
+
+
+def unheard(event: Event) -> None:
+    """Do nothing: what progress is told to where nobody asked for it."""

@@ -39,6 +39,8 @@ from huemend.write.results import write_results
 from tests.clipmaker import moving_planes, probe_clip, write_clip
 from tests.write.small_setup import ENCODINGS, a_result, some_tools
 
+pytestmark = pytest.mark.slow
+
 SIZE = (144, 256)
 
 

@@ -112,6 +112,7 @@ def test_bad_input(run: Any, setup_file: Path, what: str) -> None:
     assert not out.exists() or list(out.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_an_earlier_result_survives_bad_input(run: Any, setup_file: Path) -> None:
     out = setup_file.parent / "results"
     code, _, _ = run("match", setup_file, "--out", out, "--quiet", "--fail-on", "never")

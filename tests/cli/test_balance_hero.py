@@ -14,6 +14,8 @@ from huemend import record_schema
 from huemend.media.pictures import write_picture
 from tests.cli.conftest import picture
 
+pytestmark = pytest.mark.slow
+
 SCHEMA = record_schema()
 GREY = '[[neutral]]\nangle = "wide"\narea = [0.02, 0.02, 0.18, 0.2]\nreflectance = 0.36\n'
 

@@ -12,6 +12,8 @@ from huemend.media.pictures import write_picture
 from huemend.options import ColourOptions
 from tests.cli.conftest import Run, picture
 
+pytestmark = pytest.mark.slow
+
 PALETTE = np.array(
     [
         [0.42, 0.30, 0.22], [0.20, 0.13, 0.09], [0.30, 0.20, 0.12], [0.55, 0.54, 0.52], [0.35, 0.10, 0.07],

@@ -13,6 +13,8 @@ from huemend.base.units import acescct_encode
 from huemend.media.pictures import write_picture
 from tests.correspond.made_charts import published, views
 
+pytestmark = pytest.mark.slow
+
 SHOT = 2**-0.8 * np.diag([1.1, 1.0, 0.85])
 
 

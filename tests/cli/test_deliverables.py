@@ -10,6 +10,8 @@ import pytest
 
 from huemend.write.luts.cube_file import read_cube
 
+pytestmark = pytest.mark.slow
+
 Run = Callable[..., tuple[int, str, str]]
 
 EDL = """TITLE: BENCH

@@ -12,6 +12,8 @@ import pytest
 from huemend.media.pictures import write_picture
 from tests.cli.conftest import picture
 
+pytestmark = pytest.mark.slow
+
 ALL = (0.1, 0.1, 0.4, 0.5)
 SPOTS = ((0.05, 0.05), (0.30, 0.05), (0.55, 0.05), (0.80, 0.05))
 COLOURS = ((0.36, 0.25, 0.18), (0.1, 0.2, 0.35), (0.3, 0.3, 0.3), (0.12, 0.25, 0.08))

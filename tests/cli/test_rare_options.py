@@ -14,6 +14,8 @@ from tests.cli.conftest import picture
 from tests.clipmaker import write_clip
 from tests.day.days import files_of, make_day, shot
 
+pytestmark = pytest.mark.slow
+
 Run = Callable[..., tuple[int, str, str]]
 
 
@@ -23,7 +25,6 @@ def planes(camera: int, frame: int, stops: float) -> list[np.ndarray]:
     return [codes[..., 1], codes[..., 2], codes[..., 0]]
 
 
-@pytest.mark.slow
 def test_a_take_whose_light_steps_is_matched_in_parts(run: Run, tmp_path: Path) -> None:
     lines = ["[setup]", 'name = "take"', 'hero = "wide"']
     # The camera on the left opens up by most of a stop after two and a half seconds.
@@ -71,7 +72,6 @@ def test_neutral_highlights_are_in_the_luts_and_said(run: Run, setup_file: Path)
     assert "run to neutral" in notes["match"] and "without the neutral highlights" in notes["clf"]
 
 
-@pytest.mark.slow
 def test_a_day_that_carries_changes_nothing_where_every_setup_is_matched(run: Run, tmp_path: Path) -> None:
     day = make_day(tmp_path / "day", 2)
     assert run("day", day, "--jobs", 1, "--no-pictures")[0] == 0

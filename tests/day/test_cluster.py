@@ -22,6 +22,7 @@ from tests.day.test_day_command import results_of
 distributed = pytest.importorskip("distributed", reason="needs dask and distributed")
 # The library's own housekeeping when processes die under it is not judged here.
 pytestmark = [
+    pytest.mark.slow,
     pytest.mark.cluster,
     pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
     pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning"),

@@ -15,6 +15,8 @@ from huemend.write.folder import FolderState, check_folder
 from tests.day.conftest import HUEMEND, Ran, huemend
 from tests.day.days import files_of, make_day, make_setup
 
+pytestmark = pytest.mark.slow
+
 
 def results_of(folder: Path) -> dict[str, bytes]:
     """What is handed on; the state that says what it rests on left out."""

@@ -9,6 +9,8 @@ import pytest
 from tests.bench.kills import try_all
 from tests.bench.many import make_many, survive
 
+pytestmark = [pytest.mark.slow, pytest.mark.kills]
+
 
 def test_what_a_killed_run_leaves_is_whole_and_mended(tmp_path: Path) -> None:
     tally = try_all(tmp_path, match=3, day=1, at_once=1, seed=5)

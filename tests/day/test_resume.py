@@ -30,6 +30,8 @@ from huemend.sample.setupfile import load_setup
 from huemend.write.folder import FolderState, check_folder
 from tests.day.days import files_of
 
+pytestmark = pytest.mark.slow
+
 
 def task_of(day: Path, name: str = "01", **told: object) -> SetupTask:
     setup = DaySetup(name=name, path=day / name / "setup.toml")

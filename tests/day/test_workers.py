@@ -18,6 +18,8 @@ from huemend.day.workers import Lane, process_lanes
 from huemend.options import DayOptions
 from tests.day.calls import Call, act
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def lanes() -> Iterator[list[Lane]]:

@@ -13,6 +13,8 @@ from demo.generator.measure import best_matrix, colour_error
 from demo.generator.sensors import input_transform, sensitivity, sensor_names, white_gains
 from demo.generator.spectra import light, observer, reflectance
 
+pytestmark = pytest.mark.slow
+
 SETUP = Path(__file__).resolve().parents[2] / "demo" / "glaze-table"
 
 

@@ -19,6 +19,8 @@ from huemend.sample.setupfile import load_setup
 from huemend.write.folder import OutputFolder
 from tests.correspond.made_views import QUICK, noisy, wide_and_close
 
+pytestmark = pytest.mark.slow
+
 OPTIONS = MatchOptions(correspond=QUICK)
 
 

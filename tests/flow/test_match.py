@@ -90,18 +90,21 @@ def test_a_view_that_shares_nothing_is_unsolved_and_says_so(whole: SetupResult) 
     assert found.reasons[0].code == "nothing-shared" and found.reasons[0].todo
 
 
+@pytest.mark.slow
 def test_an_unsolved_angle_changes_no_bit_of_the_others(folder: Path, whole: SetupResult) -> None:
     alone = run(folder, [HERO, CLOSE, TWIN])
     same(alone[CLOSE], whole[CLOSE])
     assert alone.view_exposure_stops == whole.view_exposure_stops
 
 
+@pytest.mark.slow
 def test_the_order_of_angles_changes_no_bit(folder: Path, whole: SetupResult) -> None:
     turned = run(folder, [CAT, TWIN, CLOSE, HERO])
     assert [found.angle.name for found in turned] == [CAT, TWIN, CLOSE]
     same(turned[CLOSE], whole[CLOSE])
 
 
+@pytest.mark.slow
 def test_what_two_angles_share_counts(folder: Path, whole: SetupResult) -> None:
     alone = run(folder, [HERO, CLOSE])
     one, other = alone[CLOSE], whole[CLOSE]
@@ -112,6 +115,7 @@ def test_what_two_angles_share_counts(folder: Path, whole: SetupResult) -> None:
     assert narrow.high - narrow.low < wide.high - wide.low
 
 
+@pytest.mark.slow
 def test_twice_the_light_on_an_angle_is_one_stop_less(folder: Path, whole: SetupResult) -> None:
     # A stop is a factor of two on scene-linear light (common practice, no source).
     bright, plain = run(folder, [HERO, "bright"])["bright"].match, whole[CLOSE].match
@@ -119,6 +123,7 @@ def test_twice_the_light_on_an_angle_is_one_stop_less(folder: Path, whole: Setup
     assert bright.exposure_stops - plain.exposure_stops == pytest.approx(-1, abs=0.02)
 
 
+@pytest.mark.slow
 def test_a_look_in_the_camera_is_met_by_a_contrast_and_never_trusted(folder: Path, whole: SetupResult) -> None:
     found = run(folder, [HERO, "looked"])["looked"]
     assert found.rung is Rung.CONTRAST and found.match is not None
@@ -128,6 +133,7 @@ def test_a_look_in_the_camera_is_met_by_a_contrast_and_never_trusted(folder: Pat
     assert whole[CLOSE].match is not None and whole[CLOSE].match.contrast == 1.0
 
 
+@pytest.mark.slow
 def test_an_angle_may_be_matched_through_another(folder: Path, whole: SetupResult) -> None:
     # The hero by another name stands in between, a stop darker: what the chain gives must be the hero's light.
     result = run(folder, [HERO, "dim", CLOSE], through="dim")
@@ -142,12 +148,14 @@ def test_an_angle_may_be_matched_through_another(folder: Path, whole: SetupResul
     assert close.learnt is None
 
 
+@pytest.mark.slow
 def test_a_chain_breaks_with_the_angle_in_between(folder: Path) -> None:
     result = run(folder, [HERO, CAT, CLOSE], through=CAT)
     assert result[CLOSE].verdict is Verdict.UNSOLVED and result[CLOSE].match is None
     assert [reason.code for reason in result[CLOSE].reasons] == ["broken-chain"]
 
 
+@pytest.mark.slow
 def test_an_angle_behind_a_broken_chain_may_be_guessed_by_colours(folder: Path) -> None:
     # The hero shows three quarters of the close view's colours, and half of the cat's.
     colours = ColourOptions(ask=True, least_found=0.6)
@@ -160,6 +168,7 @@ def test_an_angle_behind_a_broken_chain_may_be_guessed_by_colours(folder: Path) 
 
 
 @pytest.mark.parametrize("darker", [0.0, 3.0])
+@pytest.mark.slow
 def test_a_thin_match_is_held_against_the_colours_of_the_whole_pictures(folder: Path, darker: float) -> None:
     """They allow the right match; told that an angle sees three stops less light, they rule it out.
 
@@ -182,6 +191,7 @@ def test_what_went_in_is_told(whole: SetupResult) -> None:
     assert whole.drift is None and whole.clips is None
 
 
+@pytest.mark.slow
 def test_progress_is_told_from_first_to_last(folder: Path) -> None:
     events: list[Event] = []
     run(folder, [HERO, CAT], on_event=events.append)
@@ -190,6 +200,7 @@ def test_progress_is_told_from_first_to_last(folder: Path) -> None:
     assert [event.angle for event in events[:3]] == [HERO, CAT, CAT]
 
 
+@pytest.mark.slow
 def test_a_missing_picture_is_one_clear_error(folder: Path) -> None:
     with pytest.raises(InputError, match="gone"):
         run(folder, [HERO, "gone"])

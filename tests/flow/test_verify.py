@@ -20,6 +20,8 @@ from huemend.write.folder import OutputFolder
 from huemend.write.results import write_results
 from tests.write.small_setup import a_result, some_tools
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def delivered(tmp_path: Path) -> Path:

@@ -16,6 +16,8 @@ from huemend.sample.tomlfile import read_toml
 from huemend.write.luts.cube import Cube
 from huemend.write.luts.cube_file import parse_cube, read_cube
 
+pytestmark = [pytest.mark.slow, pytest.mark.corpus]
+
 _KEYS = ["[setup]\n", "[angle.A]\n", "[angle.B]\n", "[[pair]]\n", "[[angle]]\n", "name", "hero", "media"]
 _SIGNS = [" = ", "[", "]", "{", "}", ",", ".", "\n", "#", '"""', "'", "\\u0000", "\r", "\ufeff", "\0"]
 _VALUES = [

@@ -9,6 +9,8 @@ import pytest
 
 from tests.hardening.anything import draw_worlds
 
+pytestmark = pytest.mark.slow
+
 WORLDS = int(os.environ.get("HUEMEND_WORLDS", "24"))
 
 

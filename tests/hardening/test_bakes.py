@@ -17,6 +17,8 @@ from huemend.base.lock import LOCK
 from huemend.media.pictures import read_picture, write_picture
 from tests.hardening.places import Said, command, fresh, made, match, snapshot
 
+pytestmark = pytest.mark.slow
+
 #: The largest half float (IEEE 754-2019, binary16).
 LARGEST = 65504.0
 

@@ -13,6 +13,8 @@ from tests.day.days import files_of, make_setup
 from tests.hardening.corpus import CASES
 from tests.hardening.run import Played, play_all, run_limited
 
+pytestmark = [pytest.mark.slow, pytest.mark.corpus]
+
 
 @pytest.fixture(scope="module")
 def played(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Played]:

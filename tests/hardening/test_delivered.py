@@ -13,6 +13,8 @@ import pytest
 from huemend.write.folder import JOURNAL, RECORD
 from tests.hardening.places import changes, command, fresh, made, match, snapshot
 
+pytestmark = pytest.mark.slow
+
 LUT = "match/luts/wall_B_match.cube"
 
 

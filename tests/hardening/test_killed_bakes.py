@@ -9,6 +9,8 @@ import pytest
 
 from tests.bench.kill_bakes import try_bakes
 
+pytestmark = [pytest.mark.slow, pytest.mark.kills]
+
 
 @pytest.fixture(autouse=True)
 def _alarm() -> None:

@@ -19,6 +19,8 @@ from huemend.base.lock import LOCK
 from huemend.write.folder import JOURNAL, RECORD, FolderState, check_folder
 from tests.hardening.places import Said, changes, command, fresh, made, match, snapshot
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[[Path], object]
 
 

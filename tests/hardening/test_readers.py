@@ -20,6 +20,8 @@ import pytest
 from huemend.day.state import STATE
 from tests.hardening.conftest import Trial
 
+pytestmark = [pytest.mark.slow, pytest.mark.corpus]
+
 GIGABYTE = 1 << 30
 
 

@@ -22,6 +22,8 @@ from huemend.write.folder import FolderState, check_folder
 from tests.hardening.conftest import Trial
 from tests.hardening.test_readers import END, SIGNATURE, chunk, header
 
+pytestmark = pytest.mark.slow
+
 HUEMEND = str(Path(sys.executable).with_name("huemend"))
 
 

@@ -19,6 +19,8 @@ from huemend.media.planes import frame_to_rgb
 from huemend.media.signal import signal_of
 from tests.clipmaker import fill, moving_planes, probe_clip, write_clip
 
+pytestmark = pytest.mark.slow
+
 SIZE = (96, 128)
 
 

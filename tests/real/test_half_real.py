@@ -17,6 +17,8 @@ from huemend.view import delta_e2000, measurement_lab
 from tests.correspond.made_views import light, noisy
 from tests.real.half_real import Camera, record
 
+pytestmark = pytest.mark.slow
+
 LAMP = "LED-B3"
 HERO = Camera("sensor a", LAMP)
 # Half a stop down and left on a daylight balance; a sensor much like the hero's, and the one least like it.

@@ -16,6 +16,8 @@ from huemend.sample.clips import plan_clips
 from huemend.sample.marked_frames import check_frames, marks_within
 from tests.sample.test_clips import make
 
+pytestmark = pytest.mark.slow
+
 BOX = Area(points=((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)))
 FEW = SampleOptions(clips=ClipOptions(moments=2))
 

@@ -23,6 +23,8 @@ from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
 
+pytestmark = pytest.mark.slow
+
 
 def climbed(pairs: PairedColours, rungs: tuple[Rung, ...] = LADDER) -> Climb:
     options = SolveOptions()

@@ -26,6 +26,8 @@ from huemend.write.report.words import nudge_words
 from huemend.write.results import write_results
 from tests.write.small_setup import MATCH, a_result, some_tools
 
+pytestmark = pytest.mark.slow
+
 NUDGE = Nudge(exposure=0.05, red=0.02, blue=-0.03)
 
 

@@ -29,6 +29,8 @@ from huemend.write.record import match_of
 from huemend.write.results import write_results
 from tests.write.small_setup import ENCODINGS, MATCH, a_result, some_tools
 
+pytestmark = pytest.mark.slow
+
 SCHEMA = record_schema()
 QUICK = {"lut_size": 9, "colours": 500, "cdl_colours": 100}
 

@@ -9,7 +9,7 @@ import tomllib
 import numpy as np
 import pytest
 
-pytestmark = [pytest.mark.browser, pytest.mark.npm]
+pytestmark = [pytest.mark.slow, pytest.mark.browser, pytest.mark.npm]
 
 
 def test_nothing_on_the_console(browsed):
