@@ -21,11 +21,19 @@ from tests.bench.accuracy.table import flags, markdown, record, summary
 
 def main() -> int:
     options = _options()
+    if options.cache and options.setups != "furnished":
+        # Apart from the others, so that nothing is measured by chance.
+        options.cache = options.cache / options.setups
     if options.render:
-        from tests.bench.accuracy import hue_setups, setups
+        from tests.bench.accuracy import bare_setups, hue_setups, setups
         from tests.bench.accuracy.making import make
 
-        make({**setups.RECIPES, **hue_setups.RECIPES}, options.cache, only=options.only)
+        recipes = {
+            "furnished": {**setups.RECIPES, **hue_setups.RECIPES},
+            "bare": bare_setups.TUNED,
+            "bare-kept": bare_setups.KEPT,
+        }
+        make(recipes[options.setups], options.cache, only=options.only)
     folders = list(options.cases)
     if not folders and options.cache:
         folders.append(options.cache / "cases")
@@ -71,6 +79,12 @@ def _options() -> argparse.Namespace:
     add("--cases", nargs="+", type=Path, default=[], metavar="FOLDER", help="case folders, or folders of them")
     add("--cache", type=Path, metavar="FOLDER", help="keeps renders, cases and runs; not in the repository")
     add("--render", action="store_true", help="make the bench's setups that the cache lacks")
+    add(
+        "--setups",
+        choices=("furnished", "bare", "bare-kept"),
+        default="furnished",
+        help="which of the bench's own",
+    )
     add("--only", nargs="+", default=[], metavar="NAME", help="only cases of these names (globs)")
     add("--blind", nargs="+", default=[], metavar="CASE/ANGLE", help="angles that share nothing with the hero")
     add("--luts", type=Path, metavar="FOLDER", help="score the match cubes in FOLDER/<case>/luts; run nothing")
