@@ -16,6 +16,7 @@ from huemend.correspond.chart_finder import Chart
 from huemend.correspond.features import Features, detect
 from huemend.correspond.people import Person
 from huemend.correspond.raster import make_picture
+from huemend.correspond.stances import PictureId, Stance, first_of, moments_by_stance, picture_id
 from huemend.model import LinearStill, Setup
 from huemend.options import CorrespondOptions
 
@@ -34,13 +35,6 @@ __all__ = [
 ]
 
 Stills = Mapping[str, tuple[LinearStill, ...]]
-
-
-class PictureId(NamedTuple):
-    """One picture of a setup: its angle and moment."""
-
-    angle: str
-    moment: int
 
 
 class View(NamedTuple):
@@ -72,11 +66,14 @@ class Detected:
     people : mapping of PictureId to tuple of Person
     charts : mapping of PictureId to Chart or None
         None where a picture shows no chart.
+    stances : mapping of PictureId to Stance
+        Since when each camera has stood as it does there. Features are those of a stance's first picture.
     """
 
     features: Mapping[View, Features] = field(default_factory=dict)
     people: Mapping[PictureId, tuple[Person, ...]] = field(default_factory=dict)
     charts: Mapping[PictureId, Chart | None] = field(default_factory=dict)
+    stances: Mapping[PictureId, Stance] = field(default_factory=dict)
 
 
 def pairings_of(setup: Setup, *, linked: bool) -> tuple[Pairing, ...]:
@@ -88,16 +85,20 @@ def pairings_of(setup: Setup, *, linked: bool) -> tuple[Pairing, ...]:
     return tuple(out)
 
 
-def views_of(pairings: Iterable[Pairing], stills: Stills, options: CorrespondOptions) -> tuple[View, ...]:
+def views_of(
+    pairings: Iterable[Pairing], stills: Stills, stances: Mapping[PictureId, Stance], options: CorrespondOptions
+) -> tuple[View, ...]:
     """Return every view in which features are to be looked for, each once; moment by moment.
 
-    One of two pictures is foreshortened against the other: it is enough to undo that on one side.
+    Of the moments between which a camera stood still it is the first. One of two pictures is foreshortened against
+    the other: it is enough to undo that on one side.
     """
     wanted: list[tuple[int, View]] = []
     for reference, angle, tight in pairings:
-        for index, (ours, theirs) in enumerate(zip(stills[reference], stills[angle], strict=False)):
-            wanted.append((index, View(picture_id(ours), as_reference=not tight)))
-            wanted += [(index, View(picture_id(theirs), squeeze)) for squeeze in squeezes(options)]
+        for moments in moments_by_stance(stills[reference], stills[angle], stances):
+            ours, theirs = (first_of(still, stances).first for still in moments[0][:2])
+            wanted.append((ours.moment, View(ours, as_reference=not tight)))
+            wanted += [(theirs.moment, View(theirs, squeeze)) for squeeze in squeezes(options)]
     wanted.sort(key=lambda item: item[0])
     return tuple(dict.fromkeys(view for _, view in wanted))
 
@@ -117,11 +118,6 @@ def picked(items: Sequence[Any], most: int) -> list[Any]:
     """Return at most so many items, evenly from first to last."""
     at: NDArray[np.integer[Any]] = np.linspace(0, len(items) - 1, min(len(items), most)).round().astype(int)
     return [items[index] for index in np.unique(at)]
-
-
-def picture_id(still: LinearStill) -> PictureId:
-    """Return what a picture is known by."""
-    return PictureId(still.angle, still.moment)
 
 
 def squeezes(options: CorrespondOptions) -> tuple[float, ...]:

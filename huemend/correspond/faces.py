@@ -205,7 +205,9 @@ def _expected(face: Face, guide: PairedColours, moment: int, options: FaceOption
     """Return where features put a face in the other view, or None where there are too few around it."""
     off = np.asarray(guide.reference_xy, float) - face.nose
     distance = np.hypot(off[:, 0], off[:, 1])
-    near = np.nonzero((guide.moment == moment) & (distance < options.around * face.size))[0]
+    # Where cameras stood still, places are listed under the moment that they were found at.
+    since = guide.moment[guide.moment <= moment].max(initial=-1)
+    near = np.nonzero((guide.moment == since) & (distance < options.around * face.size))[0]
     if len(near) < options.fewest_around:
         return None
     near = near[np.argsort(distance[near], kind="stable")][: options.most_around]

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.cv import import_cv2
+from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, feature_picture, log_luminance, patch_means
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
@@ -83,6 +84,15 @@ class Candidates:
             tint=self.tint[which],
             distinct=self.distinct[which],
             found=self.found,
+        )
+
+    def carried(self, reference: Framing, angle: Framing) -> Candidates:
+        """Return the same pairs where later pictures of both cameras show them."""
+        if reference is SAME and angle is SAME:
+            return self
+        scale = self.scale + np.log2(angle.scale / reference.scale)
+        return replace(
+            self, reference=reference.places(self.reference), angle=angle.places(self.angle), scale=scale
         )
 
     def turned(self) -> Candidates:

@@ -57,6 +57,16 @@ class Framing:
             return np.asarray(places, float)
         return np.asarray(places @ self.linear.T + np.array(self.matrix)[:, 2], float)
 
+    def since(self, earlier: Framing) -> Framing:
+        """Return how the later picture is framed against an earlier one; both are known against the first."""
+        if earlier is SAME or self is earlier:
+            return self if earlier is SAME else SAME
+        linear = self.linear @ np.linalg.inv(earlier.linear)
+        offset = np.array(self.matrix)[:, 2] - linear @ np.array(earlier.matrix)[:, 2]
+        (a, b), (c, d) = linear.tolist()
+        x, y = offset.tolist()
+        return Framing(matrix=((a, b, x), (c, d, y)), shift=self.shift + earlier.shift, agreeing=self.agreeing)
+
 
 #: Of a picture against itself.
 SAME = Framing(matrix=((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)), shift=0.0, agreeing=0)

@@ -20,7 +20,7 @@ from huemend.correspond.patches import Patches, measure_patches
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
 
-__all__ = ["Sighting", "Steady", "sight", "steady_colours"]
+__all__ = ["Sighting", "Steady", "as_shown", "sight", "steady_colours"]
 
 Float = NDArray[np.floating[Any]]
 Bool = NDArray[np.bool_]
@@ -58,15 +58,15 @@ class Steady:
         Relative standard deviation of those means.
     moments : (n,) int
         How many moments they are; 0 for a patch that was shown at none.
-    first : (n,) int
-        The first of them.
+    moment : int
+        The first of those that were averaged.
     """
 
     reference_rgb: Float
     angle_rgb: Float
     noise: Float
     moments: NDArray[np.int64]
-    first: NDArray[np.int64]
+    moment: int
 
 
 def sight(
@@ -91,6 +91,18 @@ def sight(
     patches = measure_patches(ours, theirs, there, options)
     cost = cost_again(ours, theirs, there, options.mismatch)
     return Sighting(moment=ours.still.moment, patches=patches, shown=patches.usable & (cost < 1))
+
+
+def as_shown(sighting: Sighting) -> Steady:
+    """Return the colours of one moment as they are."""
+    patches = sighting.patches
+    return Steady(
+        reference_rgb=patches.reference_rgb,
+        angle_rgb=patches.angle_rgb,
+        noise=patches.noise,
+        moments=sighting.shown.astype(np.int64),
+        moment=sighting.moment,
+    )
 
 
 def steady_colours(sightings: Sequence[Sighting], taken: Sequence[int], tolerance: float) -> Steady:
@@ -127,13 +139,12 @@ def steady_colours(sightings: Sequence[Sighting], taken: Sequence[int], toleranc
         for name in ("reference_rgb", "angle_rgb")
     ]
     averaged = np.sqrt(np.einsum("mn,mnv->nv", np.square(share), np.square(noise[list(taken)])))
-    moments = np.array([sightings[at].moment for at in taken])
     return Steady(
         reference_rgb=means[0],
         angle_rgb=means[1],
         noise=averaged,
         moments=count,
-        first=moments[use.argmax(0)],
+        moment=sightings[taken[0]].moment,
     )
 
 

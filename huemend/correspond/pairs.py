@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.clusters import believed
-from huemend.correspond.detect import View, picture_id, squeezes
+from huemend.correspond.detect import View, squeezes
 from huemend.correspond.features import Candidates, Features, find_candidates, join_features
-from huemend.correspond.growth import grow
-from huemend.correspond.raster import MatchPicture, make_picture, patch_means
+from huemend.correspond.growth import Grown, grow
+from huemend.correspond.moments import Sighting, Steady, as_shown, sight, steady_colours
+from huemend.correspond.patches import measure_patches, patch_radius
+from huemend.correspond.raster import MatchPicture, make_picture
+from huemend.correspond.stances import Moment, PictureId, Stance, first_of, moments_by_stance
 from huemend.correspond.surfaces import find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
@@ -42,14 +45,22 @@ class FeatureSource:
     ----------
     options : CorrespondOptions
     features : mapping of View to Features
-        What was found in each view of each picture.
+        What was found in each view of each stance's first picture.
+    stances : mapping of PictureId to Stance, optional
+        Since when each camera has stood as it does in a picture; without, every picture is looked at by itself.
     """
 
     name = "features"
 
-    def __init__(self, options: CorrespondOptions, features: Mapping[View, Features]) -> None:
+    def __init__(
+        self,
+        options: CorrespondOptions,
+        features: Mapping[View, Features],
+        stances: Mapping[PictureId, Stance] | None = None,
+    ) -> None:
         self.options = options
         self._features = features
+        self._stances = stances or {}
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs of all moments that both angles have.
@@ -59,13 +70,10 @@ class FeatureSource:
         reference, angle : tuple of LinearStill
             In matching order.
         """
-        both = zip(reference, angle, strict=False)
-        return join_pairs(
-            [self._moment(ours, theirs, self._seeds(ours, theirs), self.options) for ours, theirs in both],
-            reference=reference[0].angle,
-            angle=angle[0].angle,
-            options=self.options,
-        )
+        parts = []
+        for moments in moments_by_stance(reference, angle, self._stances):
+            parts += self._measure(moments, self._seeds(moments[0]), self.options)
+        return join_pairs(parts, reference=reference[0].angle, angle=angle[0].angle, options=self.options)
 
     def between(self, one: tuple[LinearStill, ...], other: tuple[LinearStill, ...], step: int) -> PairedColours:
         """Return pairs of two tight angles, from features that were found anyway, on a grid of ``step`` pixels.
@@ -73,83 +81,93 @@ class FeatureSource:
         The wider view becomes the reference, whichever it is: patches are as large as it shows them.
         """
         options = replace(self.options, step=step)
-        seeds = [self._seeds(ours, theirs, tight=True) for ours, theirs in zip(one, other, strict=False)]
+        stances = moments_by_stance(one, other, self._stances)
+        seeds = [self._seeds(moments[0], tight=True) for moments in stances]
         scale = np.concatenate([found.believed.scale for found in seeds])
         if len(scale) and np.median(scale) < 0:
             one, other, seeds = other, one, [found.turned() for found in seeds]
-        return join_pairs(
-            [self._moment(*moment, options) for moment in zip(one, other, seeds, strict=False)],
-            reference=one[0].angle,
-            angle=other[0].angle,
-            options=options,
-        )
+            stances = [[moment.turned() for moment in moments] for moments in stances]
+        parts = []
+        for moments, own in zip(stances, seeds, strict=True):
+            parts += self._measure(moments, own, options)
+        return join_pairs(parts, reference=one[0].angle, angle=other[0].angle, options=options)
 
-    def _seeds(self, reference: LinearStill, angle: LinearStill, *, tight: bool = False) -> _Seeds:
-        ours = self._features[View(picture_id(reference), as_reference=not tight)]
-        views = [View(picture_id(angle), squeeze) for squeeze in squeezes(self.options)]
+    def _seeds(self, moment: Moment, *, tight: bool = False) -> _Seeds:
+        here, there = (first_of(still, self._stances) for still in (moment.ours, moment.theirs))
+        ours = self._features[View(here.first, as_reference=not tight)]
+        views = [View(there.first, squeeze) for squeeze in squeezes(self.options)]
         theirs = join_features([self._features[view] for view in views])
         candidates = find_candidates(ours, theirs, self.options)
         label, rejected = believed(candidates, self.options)
-        return _Seeds(candidates.take(label >= 0), label[label >= 0], rejected)
+        kept = candidates.take(label >= 0).carried(here.framing, there.framing)
+        return _Seeds(kept, label[label >= 0], rejected)
 
-    def _moment(
-        self, reference: LinearStill, angle: LinearStill, seeds: _Seeds, options: CorrespondOptions
-    ) -> PairedColours:
-        names = reference.angle, angle.angle
+    def _measure(
+        self, moments: Sequence[Moment], seeds: _Seeds, options: CorrespondOptions
+    ) -> list[PairedColours]:
+        """Return the pairs of moments between which neither camera moved: places of the first, colours of all.
+
+        Those of every other moment come apart, so that a proof can hold out moments as well as places.
+        """
+        names = moments[0].ours.angle, moments[0].theirs.angle
         if not len(seeds.believed):
-            return PairedColours.empty(*names, self.name, found=seeds.believed.found, rejected=seeds.rejected)
-        ours, theirs = make_picture(reference, options.width), make_picture(angle, options.width)
+            nothing = PairedColours.empty(*names, self.name, found=seeds.believed.found, rejected=seeds.rejected)
+            return [nothing]
+        ours, theirs = (make_picture(still, options.width) for still in moments[0][:2])
         grown = grow(ours, theirs, seeds.believed, seeds.cluster, options)
-        scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
-        radius = np.stack(
-            [np.full(len(scale), options.patch_radius), np.maximum(options.patch_radius * scale, 1.0)], 1
-        )
-        reference_rgb, reference_clean = patch_means(ours, grown.reference, radius[:, 0])
-        angle_rgb, angle_clean = patch_means(theirs, grown.angle, radius[:, 1])
-        clean = reference_clean & angle_clean
-        lit = (reference_rgb @ AP1_LUMINANCE > options.darkest) & (angle_rgb @ AP1_LUMINANCE > options.darkest)
-        keep = clean & lit
+        seen = measure_patches(ours, theirs, grown, options)
         rejected = seeds.rejected | {
-            "differs": grown.tried - len(scale),
-            "clipped": int((~clean).sum()),
-            "dark": int((clean & ~lit).sum()),
+            "differs": grown.tried - len(grown.cost),
+            "clipped": int((~seen.clean).sum()),
+            "dark": int((seen.clean & ~seen.lit).sum()),
         }
-        # Stops to relative; a soft patch of radius r averages about 2 pi (r/2)**2 * 2 pixels.
-        area = np.pi * radius**2
-        noise = (
-            np.log(2)
-            * np.stack(
-                [
-                    ours.noise_at(np.log2(np.maximum(reference_rgb @ AP1_LUMINANCE, 1e-4))),
-                    theirs.noise_at(np.log2(np.maximum(angle_rgb @ AP1_LUMINANCE, 1e-4))),
-                ],
-                1,
-            )
-            / np.sqrt(area)
-        )
-        n = int(keep.sum())
-        group = _cells(grown.reference[keep], options.cell)
-        places = grown.reference[keep], grown.angle[keep]
-        weight = balance_weights(reference_rgb[keep], group, options.correlation)
-        return PairedColours(
-            reference=names[0],
-            angle=names[1],
-            source=self.name,
-            reference_rgb=reference_rgb[keep],
-            angle_rgb=angle_rgb[keep],
-            weight=np.ones(n),
-            reference_xy=ours.still_places(grown.reference[keep]),
-            angle_xy=theirs.still_places(grown.angle[keep]),
-            radius=radius[keep] * [ours.to_still, theirs.to_still],
-            noise=noise[keep],
-            moment=np.full(n, reference.moment),
-            group=group,
-            label=np.full(n, "", dtype="<U32"),
-            light_spread=_light_spread((ours, theirs), places, weight, options),
-            found=seeds.believed.found,
-            matched=len(seeds.believed),
-            rejected=rejected,
-        )
+        counts = {"found": seeds.believed.found, "matched": len(seeds.believed), "rejected": rejected}
+        sightings = [Sighting(moment=ours.still.moment, patches=seen, shown=seen.usable)]
+        if len(moments) == 1:
+            return [_paired((ours, theirs), grown, as_shown(sightings[0]), options, counts)]
+        for later in moments[1:]:
+            here, there = (make_picture(still, options.width) for still in later[:2])
+            sightings.append(sight(here, there, grown, later.framings, options))
+        parts = []
+        for start in (0, 1):
+            steady = steady_colours(sightings, range(start, len(sightings), 2), options.steady)
+            # They were looked for once.
+            parts.append(_paired((ours, theirs), grown, steady, options, {} if start else counts))
+        return parts
+
+
+def _paired(
+    pictures: tuple[MatchPicture, MatchPicture],
+    grown: Grown,
+    steady: Steady,
+    options: CorrespondOptions,
+    counts: Mapping[str, Any],
+) -> PairedColours:
+    """Return patches as pairs: those that were shown at some moment."""
+    ours, theirs = pictures
+    keep = steady.moments > 0
+    n = int(keep.sum())
+    group = _cells(grown.reference[keep], options.cell)
+    places = grown.reference[keep], grown.angle[keep]
+    weight = balance_weights(steady.reference_rgb[keep], group, options.correlation)
+    radius = patch_radius(grown, options)
+    return PairedColours(
+        reference=ours.still.angle,
+        angle=theirs.still.angle,
+        source=FeatureSource.name,
+        reference_rgb=steady.reference_rgb[keep],
+        angle_rgb=steady.angle_rgb[keep],
+        weight=np.ones(n),
+        reference_xy=ours.still_places(grown.reference[keep]),
+        angle_xy=theirs.still_places(grown.angle[keep]),
+        radius=radius[keep] * [ours.to_still, theirs.to_still],
+        noise=steady.noise[keep],
+        moment=np.full(n, steady.moment),
+        group=group,
+        label=np.full(n, "", dtype="<U32"),
+        light_spread=_light_spread(pictures, places, weight, options),
+        **counts,
+    )
 
 
 def _cells(places: Float, side: float) -> NDArray[np.int64]:

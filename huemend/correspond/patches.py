@@ -15,7 +15,7 @@ from huemend.options import CorrespondOptions
 if TYPE_CHECKING:
     from huemend.correspond.growth import Grown
 
-__all__ = ["Patches", "measure_patches"]
+__all__ = ["Patches", "measure_patches", "patch_radius"]
 
 Float = NDArray[np.floating[Any]]
 Bool = NDArray[np.bool_]
@@ -28,8 +28,6 @@ class Patches:
     Attributes
     ----------
     reference_rgb, angle_rgb : (n, 3) float64, scene-linear ACEScg
-    radius : (n, 2) float64
-        In pixels of the two matching pictures.
     noise : (n, 2) float64
         Relative standard deviation of the mean in the reference and in the angle.
     clean : (n,) bool
@@ -40,7 +38,6 @@ class Patches:
 
     reference_rgb: Float
     angle_rgb: Float
-    radius: Float
     noise: Float
     clean: Bool
     lit: Bool
@@ -52,12 +49,15 @@ class Patches:
         return out
 
 
+def patch_radius(grown: Grown, options: CorrespondOptions) -> NDArray[np.float64]:
+    """Return the radius of patches in the two matching pictures, (n, 2): the same piece of each surface."""
+    scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
+    return np.stack([np.full(len(scale), options.patch_radius), np.maximum(options.patch_radius * scale, 1.0)], 1)
+
+
 def measure_patches(ours: MatchPicture, theirs: MatchPicture, grown: Grown, options: CorrespondOptions) -> Patches:
     """Return the mean colours of patches where growth put them, over the same piece of each surface."""
-    scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
-    radius = np.stack(
-        [np.full(len(scale), options.patch_radius), np.maximum(options.patch_radius * scale, 1.0)], 1
-    )
+    radius = patch_radius(grown, options)
     reference_rgb, reference_clean = patch_means(ours, grown.reference, radius[:, 0])
     angle_rgb, angle_clean = patch_means(theirs, grown.angle, radius[:, 1])
     lit = (reference_rgb @ AP1_LUMINANCE > options.darkest) & (angle_rgb @ AP1_LUMINANCE > options.darkest)
@@ -77,7 +77,6 @@ def measure_patches(ours: MatchPicture, theirs: MatchPicture, grown: Grown, opti
     return Patches(
         reference_rgb=reference_rgb,
         angle_rgb=angle_rgb,
-        radius=radius,
         noise=noise,
         clean=reference_clean & angle_clean,
         lit=lit,

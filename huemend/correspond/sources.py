@@ -34,7 +34,7 @@ class Sources:
         faces = faces or FaceOptions()
         self.setup = setup
         self.options = options
-        self._features = FeatureSource(options, detected.features) if options.features else None
+        self._features = FeatureSource(options, detected.features, detected.stances) if options.features else None
         self._faces = FaceSource(faces, detected.people) if options.features and faces.look else None
         self._sources: list[PairSource] = []
         if setup.marks.pairs:

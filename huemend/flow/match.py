@@ -16,6 +16,7 @@ from huemend.correspond.detect import Detected, detect_view, pairings_of, pictur
 from huemend.correspond.hero_surfaces import hero_pictures, hero_surfaces
 from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
+from huemend.correspond.stances import PictureId, Stance, find_stances
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import MediaError
 from huemend.flow.angles import Scene, heed_marks, link_step, match_angle, pair_step
@@ -157,7 +158,10 @@ def detect(setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]], options:
         import_chart_finder()
     pairings = pairings_of(setup, linked=options.joint.link)
     by_id = {picture_id(still): still for angle in stills.values() for still in angle}
-    views = views_of(pairings, stills, options.correspond) if options.correspond.features else ()
+    stances: dict[PictureId, Stance] = {}
+    for followed in over(stills.values(), lambda own: find_stances(own, options.correspond)):
+        stances.update(followed)
+    views = views_of(pairings, stills, stances, options.correspond) if options.correspond.features else ()
     features = over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond))
     hero = hero_pictures(stills[setup.hero], options.hero) if options.hero.balance else []
     faces, charts = options.correspond.features and options.faces.look, options.correspond.chart
@@ -168,6 +172,7 @@ def detect(setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]], options:
         # The network that finds faces uses every thread itself.
         people={picture_id(still): find_people(still, options.faces) for still in dict.fromkeys(with_faces)},
         charts={picture_id(still): find_chart(still, charts) for still in dict.fromkeys(with_chart)},
+        stances=stances,
     )
 
 

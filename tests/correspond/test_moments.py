@@ -9,13 +9,26 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from huemend.correspond.framing import SAME
+from huemend.correspond.detect import Pairing, detect_view, views_of
+from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.growth import Grown, cost_again, grow
 from huemend.correspond.moments import Sighting, sight, steady_colours
+from huemend.correspond.pairs import FeatureSource
 from huemend.correspond.patches import Patches
 from huemend.correspond.raster import make_picture
-from huemend.model import LinearStill
-from tests.correspond.made_views import GAIN, MIX, ORIGIN, QUICK, SCALE, noisy, still_of, wide_and_close
+from huemend.correspond.stances import PictureId, Stance, find_stances, picture_id
+from huemend.model import LinearStill, PairedColours
+from tests.correspond.made_views import (
+    GAIN,
+    MIX,
+    ORIGIN,
+    QUICK,
+    SCALE,
+    feature_source,
+    noisy,
+    still_of,
+    wide_and_close,
+)
 from tests.correspond.test_growth import seeds
 
 #: Where somebody stands in the wide view, x0, y0, x1, y1: a part of what the close one shows.
@@ -81,7 +94,6 @@ def patches(reference: np.ndarray, angle: np.ndarray, noise: float = 0.01) -> Pa
     return Patches(
         reference_rgb=reference,
         angle_rgb=angle,
-        radius=np.ones((n, 2)),
         noise=np.full((n, 2), noise),
         clean=whole,
         lit=whole,
@@ -96,7 +108,7 @@ def seen(number: int, angle_gain: float = 1.0, *, light: float = 1.0, n: int = 4
 def test_noise_goes_down_with_the_square_root_of_the_moments() -> None:
     steady = steady_colours([seen(m) for m in range(4)], range(4), 0.15)
     assert_allclose(steady.noise, 0.005)
-    assert (steady.moments == 4).all() and (steady.first == 0).all()
+    assert (steady.moments == 4).all() and steady.moment == 0
 
 
 def test_a_cloud_that_both_see_changes_no_ratio_and_leaves_all_moments_in() -> None:
@@ -116,7 +128,7 @@ def test_an_iris_that_is_pulled_does_not_blur_what_most_moments_say() -> None:
 def test_halves_are_judged_by_the_middle_of_all() -> None:
     sightings = [seen(0), seen(1), seen(2), seen(3, 3.0)]
     odd = steady_colours(sightings, [1, 3], 0.15)
-    assert (odd.moments == 1).all() and (odd.first == 1).all()
+    assert (odd.moments == 1).all() and odd.moment == 1
 
 
 def test_a_patch_that_is_shown_at_no_moment_says_nothing() -> None:
@@ -124,3 +136,58 @@ def test_a_patch_that_is_shown_at_no_moment_says_nothing() -> None:
     steady = steady_colours([hidden, replace(hidden, moment=1)], [0, 1], 0.15)
     assert steady.moments.tolist() == [2, 2, 0, 0]
     assert np.isfinite(steady.reference_rgb).all() and np.isfinite(steady.noise).all()
+
+
+@cache
+def followed() -> tuple[tuple[LinearStill, ...], tuple[LinearStill, ...]]:
+    moments = [moment(0), moment(1), moment(2, person="wide"), moment(3, light=(0.6, 0.6))]
+    return tuple(one for one, _ in moments), tuple(other for _, other in moments)
+
+
+def paired(
+    wide: tuple[LinearStill, ...], close: tuple[LinearStill, ...]
+) -> tuple[PairedColours, dict[PictureId, Stance]]:
+    """Pair two angles with what is found at the first moment of every stance, and no more."""
+    stances = find_stances(wide, QUICK) | find_stances(close, QUICK)
+    stills = {wide[0].angle: wide, close[0].angle: close}
+    views = views_of([Pairing(wide[0].angle, close[0].angle)], stills, stances, QUICK)
+    pictures = {picture_id(still): still for still in (*wide, *close)}
+    features = {view: detect_view(view, pictures[view.picture], QUICK) for view in views}
+    assert {view.picture for view in views} == {stance.first for stance in stances.values()}
+    return FeatureSource(QUICK, features, stances)(wide, close), stances
+
+
+def test_features_are_looked_for_once_where_nothing_moved() -> None:
+    wide, close = followed()
+    pairs, stances = paired(wide, close)
+    single = feature_source(QUICK, wide[0], close[0])(wide[:1], close[:1])
+    assert {stance.first.moment for stance in stances.values()} == {0}
+    assert pairs.found == single.found and pairs.matched == single.matched
+    # Every place twice, from other moments, and in one group.
+    assert len(pairs) > 1.8 * len(single)
+    assert len(np.unique(pairs.group)) == len(np.unique(single.group))
+    assert np.median(pairs.noise) < 0.85 * np.median(single.noise)
+
+
+def test_a_camera_that_was_bumped_is_matched_apart() -> None:
+    wide, close = followed()
+    bumped = tuple(
+        replace(still, rgb=np.roll(still.rgb, (9, 14), (0, 1))) if still.moment >= 2 else still for still in close
+    )
+    pairs, stances = paired(wide, bumped)
+    assert [stances[picture_id(still)].first.moment for still in bumped] == [0, 0, 2, 2]
+    assert {stances[picture_id(still)].first.moment for still in wide} == {0}
+    assert set(np.unique(pairs.moment)) == {0, 1, 2, 3}
+    truth = (pairs.reference_xy - ORIGIN) * SCALE + np.where(pairs.moment >= 2, 1, 0)[:, None] * [14, 9]
+    assert np.median(np.hypot(*(pairs.angle_xy - truth).T)) < 2
+    for number in range(4):
+        at = pairs.moment == number
+        assert np.median(np.hypot(*(pairs.angle_xy - truth)[at].T)) < 2.5
+
+
+def test_framings_are_known_against_any_earlier_one() -> None:
+    first = Framing(matrix=((1.1, 0.0, 4.0), (0.0, 1.1, -2.0)), shift=9.0, agreeing=40)
+    later = Framing(matrix=((0.9, -0.1, 1.0), (0.1, 0.9, 3.0)), shift=8.0, agreeing=40)
+    places = np.random.default_rng(1).uniform(0, 500, (20, 2))
+    assert_allclose(later.since(first).places(first.places(places)), later.places(places))
+    assert later.since(SAME) is later and later.since(later) is SAME

@@ -1,0 +1,96 @@
+"""From which moment to which a camera stood still: what was found at the first of them holds for all."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import groupby
+from typing import NamedTuple
+
+from huemend.correspond.framing import SAME, Framing, follow_framing, held
+from huemend.correspond.raster import make_picture
+from huemend.model import LinearStill
+from huemend.options import CorrespondOptions
+
+__all__ = ["Moment", "PictureId", "Stance", "find_stances", "first_of", "moments_by_stance", "picture_id"]
+
+
+class PictureId(NamedTuple):
+    """One picture of a setup: its angle and moment."""
+
+    angle: str
+    moment: int
+
+
+class Stance(NamedTuple):
+    """Since when a camera has stood as it does in a picture, and how it is framed against then."""
+
+    first: PictureId
+    framing: Framing
+
+
+Stances = Mapping[PictureId, Stance]
+
+
+class Moment(NamedTuple):
+    """One moment of two angles, and how they are framed against the first moment of their common stance."""
+
+    ours: LinearStill
+    theirs: LinearStill
+    framings: tuple[Framing, Framing]
+
+    def turned(self) -> Moment:
+        """Return the same with the angle in the reference's place."""
+        return Moment(self.theirs, self.ours, self.framings[::-1])
+
+
+def picture_id(still: LinearStill) -> PictureId:
+    """Return what a picture is known by."""
+    return PictureId(still.angle, still.moment)
+
+
+def find_stances(stills: Sequence[LinearStill], options: CorrespondOptions) -> dict[PictureId, Stance]:
+    """Find out at which of an angle's pictures, in order of time, its camera had moved."""
+    if len(stills) == 1:
+        return {picture_id(stills[0]): Stance(picture_id(stills[0]), SAME)}
+    stances: dict[PictureId, Stance] = {}
+    first, begun = None, make_picture(stills[0], options.width)
+    for still in stills:
+        later = make_picture(still, options.width)
+        framing = None if first is None else follow_framing(begun, later, options.framing)
+        if first is None or framing is None or not held(framing, options.framing):
+            first, begun, framing = picture_id(still), later, SAME
+        stances[picture_id(still)] = Stance(first, framing)
+    return stances
+
+
+def first_of(still: LinearStill, stances: Stances) -> Stance:
+    """Return the stance of a picture; of one that nobody followed it is its own."""
+    return stances.get(picture_id(still)) or Stance(picture_id(still), SAME)
+
+
+def moments_by_stance(
+    reference: Sequence[LinearStill], angle: Sequence[LinearStill], stances: Stances
+) -> list[list[Moment]]:
+    """Return the moments that two angles have, parted where either camera moved."""
+
+    def both(two: tuple[LinearStill, LinearStill]) -> tuple[PictureId, PictureId]:
+        return first_of(two[0], stances).first, first_of(two[1], stances).first
+
+    out = []
+    for _, together in groupby(zip(reference, angle, strict=False), both):
+        moments = list(together)
+        began = [first_of(still, stances).framing for still in moments[0]]
+        out.append(
+            [
+                Moment(
+                    ours,
+                    theirs,
+                    (
+                        first_of(ours, stances).framing.since(began[0]),
+                        first_of(theirs, stances).framing.since(began[1]),
+                    ),
+                )
+                for ours, theirs in moments
+            ]
+        )
+    return out
