@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from huemend.correspond.chart_finder import Chart
 from huemend.correspond.features import Features, detect
 from huemend.correspond.people import Person
-from huemend.correspond.raster import make_picture
+from huemend.correspond.raster import make_picture, matching_width
 from huemend.correspond.stances import PictureId, Stance, first_of, moments_by_stance, picture_id
 from huemend.model import LinearStill, Setup
 from huemend.options import CorrespondOptions
@@ -127,8 +127,10 @@ def squeezes(options: CorrespondOptions) -> tuple[float, ...]:
 
 def detect_view(view: View, still: LinearStill, options: CorrespondOptions) -> Features:
     """Find the features of one view of a picture."""
+    shape = still.rgb.shape
     if view.as_reference:
-        width, most = min(options.reference_width, 2 * still.rgb.shape[1]), options.reference_features
+        width = min(matching_width(shape, options.reference_width), 2 * shape[1])
+        most = options.reference_features
     else:
-        width, most = min(options.width, still.rgb.shape[1]), options.angle_features
+        width, most = min(matching_width(shape, options.width), shape[1]), options.angle_features
     return detect(still, make_picture(still, options.width), width, most, view.squeeze)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -33,6 +34,8 @@ _MULTIPLE = 32
 # What a face detector was taught on: a picture whose middle tones lie there, with soft highlights.
 _MIDDLE = 0.16
 _SHOULDER = 0.6
+
+_ONE_AT_A_TIME = Lock()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -139,8 +142,10 @@ def _detect(network: Any, shown: _Sized, options: FaceOptions, around: Float | N
     if around is not None:
         first, last = _window(around.reshape(2, 2) / shown.back, rgb.shape[1::-1])
         rgb = np.ascontiguousarray(rgb[first[1] : last[1], first[0] : last[0]])
-    network.setInput(cv2.dnn.blobFromImage(rgb, 1.0, rgb.shape[1::-1], (0, 0, 0), False))
-    heat, size, offset, points = (out[0] for out in network.forward(list(_OUTPUTS)))
+    # Angles are read in threads, and a network holds the picture that it is shown.
+    with _ONE_AT_A_TIME:
+        network.setInput(cv2.dnn.blobFromImage(rgb, 1.0, rgb.shape[1::-1], (0, 0, 0), False))
+        heat, size, offset, points = (out[0] for out in network.forward(list(_OUTPUTS)))
     peak = (heat[0] > options.least_sure) & (heat[0] >= cv2.dilate(heat[0], np.ones((3, 3), np.uint8)))
     found = []
     for row, column in np.argwhere(peak):

@@ -14,7 +14,7 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.errors import MediaError
 from huemend.model import LinearStill
 
-__all__ = ["MatchPicture", "Pyramid", "feature_picture", "make_picture", "patch_means"]
+__all__ = ["MatchPicture", "Pyramid", "feature_picture", "make_picture", "matching_width", "patch_means"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -22,6 +22,9 @@ Float = NDArray[np.floating[Any]]
 # stops below mid-grey.
 _TOE = 0.003
 _SMALLEST = 24  # pixels: a patch with room to move in
+
+# Height over width up to which pictures are matched at equal width.
+_TALLEST = 0.75
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -96,7 +99,7 @@ class MatchPicture:
     noise : (2, n) float32
         Luminance levels (log2) and the standard deviation of noise there, in stops.
     to_still : float
-        Multiplies places of this picture to give places of the LinearStill (pixel centres at whole numbers).
+        Multiplies places of this picture to give places at working resolution (pixel centres at whole numbers).
     """
 
     rgb: Float
@@ -111,13 +114,26 @@ class MatchPicture:
         return np.asarray(np.interp(log, self.noise[0], self.noise[1]), float)
 
     def still_places(self, places: Float) -> NDArray[np.float64]:
-        """Turn places of this picture into places of the LinearStill."""
+        """Turn places of this picture into places of the LinearStill at working resolution."""
         return (np.asarray(places, float) + 0.5) * self.to_still - 0.5
 
 
 def log_luminance(rgb: Float) -> NDArray[np.float32]:
     luminance = np.maximum(rgb @ AP1_LUMINANCE.astype(np.float32), 0)
     return np.log2(luminance + np.float32(_TOE)).astype(np.float32)
+
+
+def matching_width(shape: tuple[int, ...], width: int) -> int:
+    """Return how wide a picture of (height, width) is matched: upright ones at the area of a 4:3 picture.
+
+    At equal width an upright picture would show everything twice or three times as large as a wide one does, and
+    cost that much more.
+
+    >>> matching_width((1080, 1920), 960), matching_width((1440, 1920), 960), matching_width((1920, 1080), 960)
+    (960, 960, 624)
+    """
+    height, wide = shape[:2]
+    return min(width, round(width * float(np.sqrt(_TALLEST * wide / height))))
 
 
 def make_picture(still: LinearStill, width: int) -> MatchPicture:
@@ -129,6 +145,7 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
         A strip is left of it, with no room for a patch and what is around it.
     """
     cv2 = import_cv2()
+    width = matching_width(still.rgb.shape, width)
     rgb = np.asarray(still.rgb, np.float32)
     # Dark pixels are judged by the mean of their patch, which is far less noisy than each of them.
     spoilt = still.clipped if still.ignored is None else still.clipped | still.ignored
@@ -152,7 +169,7 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
         log=log,
         bad=(bad > 0).astype(np.float32),
         noise=_noise_curve(log),
-        to_still=still.rgb.shape[1] / rgb.shape[1],
+        to_still=still.reduced * still.rgb.shape[1] / rgb.shape[1],
         still=still,
     )
 

@@ -7,11 +7,11 @@ from itertools import groupby
 from typing import NamedTuple
 
 from huemend.correspond.framing import SAME, Framing, follow_framing, held
-from huemend.correspond.raster import make_picture
+from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 
-__all__ = ["Moment", "PictureId", "Stance", "find_stances", "first_of", "moments_by_stance", "picture_id"]
+__all__ = ["Follower", "Moment", "PictureId", "Stance", "first_of", "moments_by_stance", "picture_id"]
 
 
 class PictureId(NamedTuple):
@@ -48,19 +48,25 @@ def picture_id(still: LinearStill) -> PictureId:
     return PictureId(still.angle, still.moment)
 
 
-def find_stances(stills: Sequence[LinearStill], options: CorrespondOptions) -> dict[PictureId, Stance]:
-    """Find out at which of an angle's pictures, in order of time, its camera had moved."""
-    if len(stills) == 1:
-        return {picture_id(stills[0]): Stance(picture_id(stills[0]), SAME)}
-    stances: dict[PictureId, Stance] = {}
-    first, begun = None, make_picture(stills[0], options.width)
-    for still in stills:
-        later = make_picture(still, options.width)
-        framing = None if first is None else follow_framing(begun, later, options.framing)
-        if first is None or framing is None or not held(framing, options.framing):
-            first, begun, framing = picture_id(still), later, SAME
-        stances[picture_id(still)] = Stance(first, framing)
-    return stances
+class Follower:
+    """Follows one camera through its pictures in order of time; holds the first of the present stance only."""
+
+    def __init__(self, options: CorrespondOptions) -> None:
+        self.options = options
+        self.stances: dict[PictureId, Stance] = {}
+        self._begun: MatchPicture | None = None
+
+    def see(self, still: LinearStill) -> Stance:
+        """Return since when the camera has stood as it does in its next picture."""
+        options = self.options
+        later, begun = make_picture(still, options.width), self._begun
+        framing = None if begun is None else follow_framing(begun, later, options.framing)
+        if begun is None or framing is None or not held(framing, options.framing):
+            self._begun = begun = later
+            framing = SAME
+        stance = Stance(picture_id(begun.still), framing)
+        self.stances[picture_id(still)] = stance
+        return stance
 
 
 def first_of(still: LinearStill, stances: Stances) -> Stance:

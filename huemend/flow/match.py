@@ -10,22 +10,21 @@ import numpy as np
 
 from huemend.base.cv import import_chart_finder
 from huemend.base.tasks import over
-from huemend.correspond.area_colour import with_ignored
 from huemend.correspond.chart_finder import find_chart
-from huemend.correspond.detect import Detected, detect_view, pairings_of, picture_id, pictures_of, views_of
+from huemend.correspond.detect import Detected, detect_view, pairings_of, pictures_of, views_of
 from huemend.correspond.hero_surfaces import hero_pictures, hero_surfaces
 from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
-from huemend.correspond.stances import PictureId, Stance, find_stances
+from huemend.correspond.stances import picture_id
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import MediaError
 from huemend.flow.angles import Scene, heed_marks, link_step, match_angle, pair_step
+from huemend.flow.read import Reading, read_angle
 from huemend.linearise.decode import linearise
 from huemend.model import (
     Angle,
     AngleResult,
     Event,
-    InputFile,
     LinearStill,
     OnEvent,
     Setup,
@@ -37,13 +36,13 @@ from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.marked_frames import marks_within
-from huemend.sample.stills import sample_angle
 from huemend.solve.chain import chain_order
-from huemend.validate.drift import Drift, measure_drift
+from huemend.validate.drift import Drift, compare_cameras
 from huemend.validate.hero_balance import suggest_balance
+from huemend.validate.track import Track, follow
 from huemend.view import view_exposure_stops
 
-__all__ = ["detect", "find_encodings", "match_setup", "read_angle"]
+__all__ = ["detect", "find_encodings", "match_setup"]
 
 
 def match_setup(
@@ -87,9 +86,10 @@ def match_setup(
     plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=on_event)
     if plan is not None and (span is not None or avoid):
         setup = marks_within(setup, plan.frames)
-    stills, inputs = _read(setup, encodings, options, plan, on_event)
+    read = _read(setup, encodings, options, plan, on_event)
+    stills = {name: reading.stills for name, reading in read.items()}
     on_event(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
-    detected = detect(setup, stills, options)
+    detected = detect(setup, read, options)
     exposure = view_exposure_stops(stills[setup.hero][0])
     drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
     scene = Scene(
@@ -119,7 +119,7 @@ def match_setup(
         view_exposure_stops=exposure,
         angles=tuple(found[angle.name] for angle in setup.others),
         stills=stills,
-        inputs=inputs,
+        inputs=tuple(file for reading in read.values() for file in reading.files),
         clips=None if plan is None else plan.record(),
         drift=None if drift is None else drift.record(setup.hero, options.drift),
         hero_balance=balance,
@@ -132,20 +132,20 @@ def _read(
     options: MatchOptions,
     plan: ClipPlan | None,
     on_event: OnEvent,
-) -> tuple[dict[str, tuple[LinearStill, ...]], tuple[InputFile, ...]]:
-    """Read and decode the pictures of every angle, the hero's first; return them, and the files that they are."""
-    stills: dict[str, tuple[LinearStill, ...]] = {angle.name: () for angle in setup.angles}
-    files: dict[str, list[InputFile]] = {}
+) -> dict[str, Reading]:
+    """Read and decode the pictures of every angle, the hero's first; return what is kept of them, by angle."""
+    read: dict[str, Reading] = {}
     hero_first = (setup[setup.hero], *setup.others)
-    with closing(over(hero_first, lambda angle: read_angle(angle, encodings[angle.name], options, plan))) as reads:
+    with closing(
+        over(hero_first, lambda angle: read_angle(setup, angle, encodings[angle.name], options, plan))
+    ) as reads:
         for done, angle in enumerate(hero_first):
             on_event(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
-            read, files[angle.name] = next(reads)
-            stills[angle.name] = tuple(with_ignored(still, setup) for still in read)
-    return stills, tuple(file for angle in setup.angles for file in files[angle.name])
+            read[angle.name] = next(reads)
+    return {angle.name: read[angle.name] for angle in setup.angles}
 
 
-def detect(setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]], options: MatchOptions) -> Detected:
+def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> Detected:
     """Find what every picture shows by itself, as far as the sources of pairs will ask for it.
 
     Raises
@@ -156,21 +156,24 @@ def detect(setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]], options:
     if setup.chart:
         # Where no chart can be looked for, that is told before the long work begins.
         import_chart_finder()
+    stills = {name: reading.stills for name, reading in read.items()}
     pairings = pairings_of(setup, linked=options.joint.link)
     by_id = {picture_id(still): still for angle in stills.values() for still in angle}
-    stances: dict[PictureId, Stance] = {}
-    for followed in over(stills.values(), lambda own: find_stances(own, options.correspond)):
-        stances.update(followed)
+    stances = {key: stance for reading in read.values() for key, stance in reading.stances.items()}
     views = views_of(pairings, stills, stances, options.correspond) if options.correspond.features else ()
     features = over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond))
     hero = hero_pictures(stills[setup.hero], options.hero) if options.hero.balance else []
     faces, charts = options.correspond.features and options.faces.look, options.correspond.chart
     with_faces = [*pictures_of(pairings, stills, options.faces.moments), *hero] if faces else []
     with_chart = [*pictures_of(pairings, stills, charts.moments), *hero] if setup.chart else []
+    people = {key: seen for reading in read.values() for key, seen in reading.people.items()}
+    for still in with_faces:
+        if picture_id(still) not in people:
+            # The network that finds faces uses every thread itself.
+            people[picture_id(still)] = find_people(still, options.faces)
     return Detected(
         features=dict(zip(views, features, strict=True)),
-        # The network that finds faces uses every thread itself.
-        people={picture_id(still): find_people(still, options.faces) for still in dict.fromkeys(with_faces)},
+        people=people,
         charts={picture_id(still): find_chart(still, charts) for still in dict.fromkeys(with_chart)},
         stances=stances,
     )
@@ -184,35 +187,6 @@ def find_encodings(setup: Setup) -> dict[str, Encoding]:
     }
 
 
-def read_angle(
-    angle: Angle, encoding: Encoding, options: MatchOptions, plan: ClipPlan | None = None
-) -> tuple[tuple[LinearStill, ...], list[InputFile]]:
-    """Read an angle's pictures, one at a time, and decode them."""
-    linear, files = [], []
-    for still in sample_angle(angle, options.sample, plan):
-        files.append(
-            InputFile(
-                angle=angle.name,
-                moment=still.moment,
-                source=still.source,
-                sha256=still.sha256,
-                bit_depth=still.bit_depth,
-                size=(still.codes.shape[0], still.codes.shape[1]),
-                range=still.range or angle.range,
-            )
-        )
-        linear.append(
-            linearise(
-                still,
-                encoding,
-                range=still.range or angle.range,
-                pixel_aspect=angle.pixel_aspect,
-                options=options.linearise,
-            )
-        )
-    return tuple(linear), files
-
-
 def follow_cameras(
     setup: Setup, plan: ClipPlan, encodings: Mapping[str, Encoding], options: MatchOptions
 ) -> Drift | None:
@@ -222,11 +196,14 @@ def follow_cameras(
     if end <= start or count < 2:
         return None
     times = [start + (end - start) * Fraction(index, count - 1) for index in range(count)]
-    linear = {}
-    for name in plan.infos:
+
+    def track(name: str) -> Track:
         stills = drift_stills(setup[name], plan, times, options.sample)
-        linear[name] = [_small_linear(still, setup[name], encodings[name], options) for still in stills]
-    return measure_drift(linear, [float(time) for time in times], options.drift)
+        linear = (_small_linear(still, setup[name], encodings[name], options) for still in stills)
+        return follow(linear, options.drift)
+
+    tracks = dict(zip(plan.infos, over(plan.infos, track), strict=True))
+    return compare_cameras(tracks, [float(time) for time in times], options.drift)
 
 
 def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: MatchOptions) -> LinearStill:

@@ -6,6 +6,7 @@ Light is averaged after decoding, never before: the mean of two codes is not the
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from huemend.linearise.noise import noise_at_mid_grey
 from huemend.model import LinearStill, Still
 from huemend.options import LineariseOptions
 
-__all__ = ["clip_levels", "linearise", "working_size"]
+__all__ = ["clip_levels", "linearise", "reduced", "working_size"]
 
 Float = NDArray[np.floating[Any]]
 Float32 = NDArray[np.float32]
@@ -82,6 +83,29 @@ def linearise(
         noise=noise,
         frame=still.frame,
         clip_light=_clip_light(levels, encoding, range),
+    )
+
+
+def reduced(still: LinearStill, width: int) -> LinearStill:
+    """Return a picture averaged down to a width, if it is wider; what spoils a part of a pixel spoils it.
+
+    The means are those that `huemend.correspond.raster.make_picture` takes of the whole picture.
+    """
+    wide = still.rgb.shape[1]
+    if wide <= width:
+        return still
+    size = max(1, round(still.rgb.shape[0] * width / wide)), width
+
+    def any_of(mask: Bool) -> Bool:
+        return _area_mean(mask.astype(np.float32), size) > 0
+
+    return replace(
+        still,
+        rgb=_area_mean(np.asarray(still.rgb, np.float32), size),
+        valid=~any_of(~still.valid),
+        clipped=any_of(still.clipped),
+        ignored=None if still.ignored is None else any_of(still.ignored),
+        reduced=still.reduced * wide / width,
     )
 
 

@@ -67,6 +67,9 @@ class LinearStill(FrozenArrays):
         Which frame of a clip this is, counted from 0.
     clip_light : (red, green, blue) or None
         Light, in the camera's own gamut, from which each channel counts as clipped; inf where nothing clips.
+    reduced : float
+        How many pixels of working resolution one pixel of this picture is wide: above 1 where a later moment was
+        made smaller.
     """
 
     rgb: Float
@@ -80,3 +83,4 @@ class LinearStill(FrozenArrays):
     ignored: Bool | None = None
     frame: int | None = None
     clip_light: tuple[float, float, float] | None = None
+    reduced: float = 1.0

@@ -19,7 +19,7 @@ from huemend.model.reasons import Code
 from huemend.options import DriftOptions
 from huemend.validate.track import Series, Track, follow
 
-__all__ = ["Change", "Drift", "drift_reasons", "measure_drift", "segments"]
+__all__ = ["Change", "Drift", "compare_cameras", "drift_reasons", "measure_drift", "segments"]
 
 #: A jump between neighbouring pictures that holds this share of the whole change is a step.
 _STEP_SHARE = 0.7
@@ -132,6 +132,14 @@ def measure_drift(
     """
     options = options or DriftOptions()
     tracks = {name: follow(series, options) for name, series in stills.items()}
+    return compare_cameras(tracks, times, options)
+
+
+def compare_cameras(
+    tracks: Mapping[str, Track], times: Sequence[float], options: DriftOptions | None = None
+) -> Drift:
+    """Name what moves in cameras that were followed one by one, as `measure_drift` does."""
+    options = options or DriftOptions()
     common = _common(list(tracks.values()), len(times))
     changes: list[Change] = []
     light = _describe("", common, common, times, options)

@@ -5,7 +5,7 @@ Areas are compared in the same place: the scene cancels, and only a change of li
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,7 +60,7 @@ class Track:
         }
 
 
-def follow(stills: Sequence[LinearStill], options: DriftOptions | None = None) -> Track:
+def follow(stills: Iterable[LinearStill], options: DriftOptions | None = None) -> Track:
     """Follow one camera's exposure and balance through pictures in order of time.
 
     Each picture is divided into areas; the middle one of all areas' changes counts, so that people who walk
@@ -68,13 +68,13 @@ def follow(stills: Sequence[LinearStill], options: DriftOptions | None = None) -
 
     Parameters
     ----------
-    stills : sequence of LinearStill
-        All of one size; small ones suffice.
+    stills : iterable of LinearStill
+        All of one size; small ones suffice. One is held at a time.
     options : DriftOptions, optional
     """
     options = options or DriftOptions()
-    count = len(stills)
     areas = np.stack([_areas(still, options.grid) for still in stills])
+    count = len(areas)
     first = max(1, round(options.first_share * count))
     change = areas - _middle(areas[:first])
     luminance = np.log2(np.maximum(np.exp2(areas) @ AP1_LUMINANCE, 1e-12))

@@ -16,7 +16,7 @@ from huemend.correspond.moments import Sighting, sight, steady_colours
 from huemend.correspond.pairs import FeatureSource
 from huemend.correspond.patches import Patches
 from huemend.correspond.raster import make_picture
-from huemend.correspond.stances import PictureId, Stance, find_stances, picture_id
+from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
 from huemend.model import LinearStill, PairedColours
 from tests.correspond.made_views import (
     GAIN,
@@ -148,9 +148,13 @@ def paired(
     wide: tuple[LinearStill, ...], close: tuple[LinearStill, ...]
 ) -> tuple[PairedColours, dict[PictureId, Stance]]:
     """Pair two angles with what is found at the first moment of every stance, and no more."""
-    stances = find_stances(wide, QUICK) | find_stances(close, QUICK)
-    stills = {wide[0].angle: wide, close[0].angle: close}
-    views = views_of([Pairing(wide[0].angle, close[0].angle)], stills, stances, QUICK)
+    followers = Follower(QUICK), Follower(QUICK)
+    for follower, stills in zip(followers, (wide, close), strict=True):
+        for still in stills:
+            follower.see(still)
+    stances = followers[0].stances | followers[1].stances
+    by_name = {wide[0].angle: wide, close[0].angle: close}
+    views = views_of([Pairing(wide[0].angle, close[0].angle)], by_name, stances, QUICK)
     pictures = {picture_id(still): still for still in (*wide, *close)}
     features = {view: detect_view(view, pictures[view.picture], QUICK) for view in views}
     assert {view.picture for view in views} == {stance.first for stance in stances.values()}

@@ -16,7 +16,7 @@ from huemend.write.report.limits import limits_section
 from huemend.write.report.marks import marks_section
 from huemend.write.report.markup import Markup, element, fragment
 from huemend.write.report.numbers import numbers_section
-from huemend.write.report.pictures import Gallery, moment_shown, still_at, thumbnail_uri
+from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, thumbnail_uri
 from huemend.write.report.same_thing import same_thing
 from huemend.write.report.samples import Views, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
@@ -87,7 +87,8 @@ def _moments(
     rows = []
     for still in own:
         shown: list[tuple[str, LinearStill, AngleResult | None]]
-        shown = [("hero", still_at(setup.stills[setup.setup.hero], still.moment), None), ("as shot", still, None)]
+        hero = overview_at(setup.stills[setup.setup.hero], still.moment)
+        shown = [("hero", hero, None), ("as shot", still, None)]
         if result.match is not None:
             shown.append(("matched", still, result))
         for what, picture, match in shown:

@@ -6,7 +6,7 @@ import numpy as np
 
 from huemend.model import AngleResult, Place, SetupResult
 from huemend.write.report.markup import Markup, element
-from huemend.write.report.pictures import Gallery, Picture, still_at
+from huemend.write.report.pictures import Gallery, Picture, overview_at
 from huemend.write.report.words import LIMITS_HEAD, LIMITS_NOTE, sentence
 from huemend.write.report.worst import crop
 
@@ -37,7 +37,7 @@ def limits_section(result: AngleResult, setup: SetupResult, gallery: Gallery | N
 
 
 def _crops(result: AngleResult, setup: SetupResult, place: Place, gallery: Gallery) -> Markup:
-    still = still_at(setup.stills[result.angle.name], place.moment)
+    still = overview_at(setup.stills[result.angle.name], place.moment)
     shown = [("as shot", gallery.show(still))]
     if result.match is not None:
         shown.append(("matched", gallery.show(still, result)))

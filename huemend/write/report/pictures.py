@@ -36,6 +36,7 @@ __all__ = [
     "ink_uri",
     "matched_light",
     "moment_shown",
+    "overview_at",
     "resized",
     "still_at",
     "thumbnail_uri",
@@ -60,13 +61,24 @@ LUMINANCE = element(
 
 
 def still_at(stills: tuple[LinearStill, ...], moment: int) -> LinearStill:
-    """Return the still of a moment, or the first one where that moment was not recorded."""
+    """Return the still that shows a moment's samples, or the first one where that moment was not recorded.
+
+    A moment that is there in small only has its samples where they lay on the last large one before it.
+    """
+    large = [still for still in stills if still.moment <= moment and still.reduced == 1]
+    return max(large, key=lambda still: still.moment, default=stills[0])
+
+
+def overview_at(stills: tuple[LinearStill, ...], moment: int) -> LinearStill:
+    """Return the still of a moment, in small if need be, or the first one where it was not recorded."""
     return next((still for still in stills if still.moment == moment), stills[0])
 
 
 def moment_shown(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], hero: str) -> int:
     """Return the moment that shows most of what the match rests on."""
-    shared = {still.moment for still in stills[hero]} & {still.moment for still in stills[result.angle.name]}
+    # Later moments may be there in small only, for an overview.
+    large = [{still.moment for still in stills[name] if still.reduced == 1} for name in (hero, result.angle.name)]
+    shared = large[0] & large[1]
     counts = {moment: int((result.pairs.moment == moment).sum()) for moment in sorted(shared)}
     return max(counts, key=lambda moment: counts[moment]) if counts else stills[result.angle.name][0].moment
 

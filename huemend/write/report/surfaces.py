@@ -123,6 +123,8 @@ class _Finder:
     ) -> _Candidate | None:
         """Try a square, laid over by some of the pairs; None where it does not lie on both pictures."""
         hero, angle = still_at(self.heroes, moment), still_at(self.angles, moment)
+        if kind is Kind.SKIN and not hero.moment == angle.moment == moment:
+            return None  # people are elsewhere on the picture that stands in for that moment
         centre = _moved_inside(centre, side, hero)
         now = np.flatnonzero(self.pairs.moment == moment) if by is None else by
         alignment = align(
