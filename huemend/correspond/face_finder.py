@@ -88,10 +88,10 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     else:
         # Enlarging once more finds other faces only where none was found, but places the points of small ones
         # better, and so pairs skin better: what is around them is enough for that.
-        closer = _Sized(picture, options.closer)
-        if not seen:
+        closer = _Sized(picture, options.closer) if options.closer else None
+        if closer is not None and not seen:
             found += _detect(network, closer, options)
-        for face in small:
+        for face in small if closer is not None else ():
             again = _detect(network, closer, options, around=face.box)
             found += [other for other in again if _overlap(face.box, other.box) > options.overlap]
     height, width = still.clipped.shape

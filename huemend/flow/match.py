@@ -191,19 +191,16 @@ def follow_cameras(
     setup: Setup, plan: ClipPlan, encodings: Mapping[str, Encoding], options: MatchOptions
 ) -> Drift | None:
     """Follow exposure and balance of every clip over the common range; None if there is nothing to follow."""
-    start, end = plan.span
-    count = options.drift.pictures
-    if end <= start or count < 2:
+    if len(plan.followed) < 2:
         return None
-    times = [start + (end - start) * Fraction(index, count - 1) for index in range(count)]
 
     def track(name: str) -> Track:
-        stills = drift_stills(setup[name], plan, times, options.sample)
+        stills = drift_stills(setup[name], plan)
         linear = (_small_linear(still, setup[name], encodings[name], options) for still in stills)
         return follow(linear, options.drift)
 
     tracks = dict(zip(plan.infos, over(plan.infos, track), strict=True))
-    return compare_cameras(tracks, [float(time) for time in times], options.drift)
+    return compare_cameras(tracks, [float(time) for time in plan.followed], options.drift)
 
 
 def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: MatchOptions) -> LinearStill:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from huemend.correspond.area_colour import with_ignored
 from huemend.correspond.detect import picked
@@ -68,7 +68,8 @@ def read_angle(
         stance = follower.see(light) if count > 1 else None
         if stance is not None and stance.first != picture_id(light) and not whole:
             if light.moment in with_faces:
-                people[picture_id(light)] = find_people(light, options.faces)
+                # Whoever shows in small only is looked for closer on the first picture of a stance alone.
+                people[picture_id(light)] = find_people(light, replace(options.faces, closer=0))
             light = reduced(light, matching_width(light.rgb.shape, options.correspond.width))
         stills.append(light)
     return Reading(stills=tuple(stills), files=tuple(files), stances=follower.stances, people=people)

@@ -72,6 +72,8 @@ def linearise(
     valid = (_darkest_channel(_smooth(rgb)) > np.float32(floor)) & ~_grown(clipped)
     if valid.mean() < options.least_valid:
         raise _nothing_to_measure(clipped, where)
+    for fresh in (rgb, valid, clipped):
+        fresh.setflags(write=False)  # frozen as they are, not copied
     return LinearStill(
         rgb=rgb,
         valid=valid,

@@ -49,6 +49,9 @@ _READ_ON = 48
 _REORDER = 4
 
 
+Float32 = NDArray[np.float32]
+
+
 class Clip:
     """An open clip; use `open_clip`.
 
@@ -64,8 +67,8 @@ class Clip:
         self._stream = stream
         self._frames: Iterator[av.VideoFrame] | None = None
         self._next = 0
-        # Where every frame is whole by itself, none is decoded that is not looked at.
-        self._read_on_to = 0 if decoded_alone(stream) else _READ_ON
+        #: Every frame is whole by itself: none need be decoded that is not looked at.
+        self.alone = decoded_alone(stream)
         base = stream.time_base
         assert base is not None  # every demuxed stream has one
         self._base = base
@@ -98,10 +101,17 @@ class Clip:
         for index, frame in self.frames(indices):
             yield index, upright(luma_plane(frame, self.info.signal, step=step), self.info.rotation)
 
-    def read_small(self, indices: Iterable[int], pixels: int) -> Iterator[tuple[int, NDArray[np.float32]]]:
-        """Yield ``(index, rgb)`` averaged down to about so many pixels, turned upright."""
+    def glances(self, indices: Iterable[int], step: int, pixels: int) -> Iterator[tuple[int, Float32, Float32]]:
+        """Yield ``(index, luma, small)``: luma as in `read_luma`, and R'G'B' averaged to about so many pixels."""
         for index, frame in self.frames(indices):
-            yield index, upright(small_rgb(frame, self.info.signal, pixels), self.info.rotation)
+            luma, small = (
+                upright(picture, self.info.rotation)
+                for picture in (
+                    luma_plane(frame, self.info.signal, step=step),
+                    small_rgb(frame, self.info.signal, pixels),
+                )
+            )
+            yield index, luma, small
 
     def shown_at(self, frame: av.VideoFrame) -> Fraction:
         """Seconds from the first frame to a decoded one."""
@@ -110,7 +120,7 @@ class Clip:
 
     def _frame(self, index: int) -> av.VideoFrame:
         with media_errors(self.path, f"frame {index} cannot be decoded"):
-            if self._frames is None or not self._next <= index <= self._next + self._read_on_to:
+            if self._frames is None or not self._next <= index <= self._next + (0 if self.alone else _READ_ON):
                 frame = self._jump(index)
             else:
                 frame = self._read_on(index)
@@ -123,7 +133,7 @@ class Clip:
         return frame
 
     def _jump(self, index: int) -> av.VideoFrame | None:
-        back = _REORDER if self._read_on_to else 0
+        back = 0 if self.alone else _REORDER
         while True:
             target = max(index - back, 0)
             if target:

@@ -41,8 +41,14 @@ def is_sequence(media: Sequence[Path], shortest: int) -> bool:
     return len(stems) == 1 and numbers == list(range(numbers[0], numbers[0] + len(numbers)))
 
 
+Float32 = NDArray[np.float32]
+
+
 class PictureSequence:
     """Numbered pictures, read like a clip. Frames are checked to be of one size as they are read."""
+
+    #: Every picture is whole by itself.
+    alone = True
 
     def __init__(self, media: Sequence[Path], rate: int) -> None:
         self._media = tuple(media)
@@ -89,14 +95,14 @@ class PictureSequence:
         for index, codes in self.read_frames(indices):
             yield index, codes[::step, ::step] @ _LUMA
 
-    def read_small(self, indices: Iterable[int], pixels: int) -> Iterator[tuple[int, NDArray[np.float32]]]:
-        """Yield ``(index, rgb)`` in rising order, as `Clip.read_small` does."""
+    def glances(self, indices: Iterable[int], step: int, pixels: int) -> Iterator[tuple[int, Float32, Float32]]:
+        """Yield ``(index, luma, small)`` in rising order, as `Clip.glances` does."""
         cv2 = import_cv2()
         for index, codes in self.read_frames(indices):
             height, width = codes.shape[:2]
-            step = max(1, round((height * width / pixels) ** 0.5))
-            size = max(1, width // step), max(1, height // step)
-            yield index, cv2.resize(codes, size, interpolation=cv2.INTER_AREA)
+            times = max(1, round((height * width / pixels) ** 0.5))
+            size = max(1, width // times), max(1, height // times)
+            yield index, codes[::step, ::step] @ _LUMA, cv2.resize(codes, size, interpolation=cv2.INTER_AREA)
 
 
 Footage = Clip | PictureSequence

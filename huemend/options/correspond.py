@@ -230,7 +230,7 @@ class FaceOptions:
     sides : tuple of int
         Longer sides of the pictures that a detector sees, pixels, ascending.
     closer : int
-        The same of a picture that it sees around small faces only, or where it found none.
+        The same of a picture that it sees around small faces only, or where it found none; 0 for no such picture.
     tall_enough : float
         No larger picture is looked at once every face found is this tall in the present one, pixels.
     least_sure : float

@@ -34,6 +34,8 @@ class ClipOptions:
     averaged : int
         Frames averaged in all where nothing moves: where there are fewer moments, neighbouring frames are added to
         each.
+    followed : int
+        Least number of pictures, spread over the common range, that exposure and balance are followed on.
     audio_rate : int
         Samples a second that sound is compared at.
     audio_seconds : float
@@ -56,6 +58,7 @@ class ClipOptions:
     other_share: float = 0.35
     frozen_share: float = 0.05
     averaged: int = 5
+    followed: int = 24
     audio_rate: int = 8000
     audio_seconds: float = 1800.0
     audio_confidence: float = 0.4

@@ -99,8 +99,6 @@ class DriftOptions:
 
     Attributes
     ----------
-    pictures : int
-        Pictures of each angle, spread over the common range.
     exposure_limit, balance_limit : float
         Stops that a camera may move against its own first pictures before its match needs a review.
     grid : tuple of int
@@ -111,7 +109,6 @@ class DriftOptions:
         Seconds that a range must last to be matched apart.
     """
 
-    pictures: int = 24
     exposure_limit: float = 0.15
     balance_limit: float = 0.1
     grid: tuple[int, int] = (18, 32)

@@ -26,9 +26,9 @@ from huemend.sample.sync import Sync, synchronise
 __all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "is_clip_file", "plan_clips"]
 
 #: Pictures that exposure is followed on are averaged down to about this many pixels.
-_DRIFT_PIXELS = 320 * 180
-#: Moments are judged on luma of about this many columns.
-_LOOK_WIDTH = 1920
+_FOLLOWED_PIXELS = 192 * 108
+#: Moments are judged on luma whose longer side is about this.
+_LOOK_SIDE = 1920
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +47,10 @@ class ClipPlan:
     choice : Choice
         What spoke against the candidates that were not taken.
     notes : tuple of str
+    followed : tuple of Fraction
+        Times at which exposure and balance are followed: those of all candidates, and the ends of the span.
+    small : mapping of angle to frame index to (height, width, 3) float16
+        Small pictures of them, R'G'B' codes.
     """
 
     infos: Mapping[str, ClipInfo]
@@ -56,6 +60,8 @@ class ClipPlan:
     frames: Mapping[str, tuple[int, ...]]
     choice: Choice
     notes: tuple[str, ...] = field(default=())
+    followed: tuple[Fraction, ...] = ()
+    small: Mapping[str, Mapping[int, NDArray[np.float16]]] = field(default_factory=dict)
 
     def timecode(self, angle: str, index: int) -> str:
         """Label of a frame of an angle: its timecode, or the frame number."""
@@ -179,7 +185,16 @@ def plan_clips(
     slowest = 1 / min(info.fps for info in infos.values())
     candidates = _candidates(shared, count, options, avoid, slowest)
     wanted = {name: [_frame_at(infos[name], syncs[name], time) for time in candidates] for name in infos}
-    choice = _choose(angles, wanted, [float(time) for time in candidates], count, options, on_event)
+    followed = _followed(shared, candidates, options.clips.followed)
+    looks, small = {}, {}
+    for done, angle in enumerate(angles):
+        name = angle.name
+        if on_event:
+            on_event(Event(stage="sample", angle=name, text="choosing moments", done=done, total=len(angles)))
+        with _open(angle, options) as footage:
+            also = [_frame_at(infos[name], syncs[name], time) for time in followed]
+            looks[name], small[name] = _glances(footage, wanted[name], also, options)
+    choice = _choose(angles, looks, wanted, [float(time) for time in candidates], count, options)
     if choice.forced:
         notes.append("no moment is good in every angle: the least bad ones were taken")
     times = tuple(candidates[index] for index in choice.indices)
@@ -191,7 +206,15 @@ def plan_clips(
         times = tuple(sorted((*times, *extra)))
     frames = {name: tuple(_frame_at(infos[name], syncs[name], time) for time in times) for name in infos}
     return ClipPlan(
-        infos=infos, syncs=syncs, span=shared, times=times, frames=frames, choice=choice, notes=tuple(notes)
+        infos=infos,
+        syncs=syncs,
+        span=shared,
+        times=times,
+        frames=frames,
+        choice=choice,
+        notes=tuple(notes),
+        followed=followed,
+        small=small,
     )
 
 
@@ -210,37 +233,37 @@ def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = No
             near = range(max(index - reach, 0), min(index + reach + 1, footage.info.frames))
             pictures = dict(footage.read_frames(near))
             if len(pictures) == 1:
-                yield _still(angle, footage, pictures.pop(index), moment, index)
+                yield _still(angle, footage.info, pictures.pop(index), moment, index)
                 continue
             order = sorted(pictures)
             codes, _ = steady_mean([pictures[item] for item in order], order.index(index))
             del pictures
-            yield _still(angle, footage, codes, moment, index)
+            yield _still(angle, footage.info, codes, moment, index)
 
 
-def drift_stills(
-    angle: Angle, plan: ClipPlan, times: Sequence[Fraction], options: SampleOptions | None = None
-) -> Iterator[Still]:
-    """Yield small pictures of an angle at given times on the common clock, for following exposure and balance."""
-    options = options or SampleOptions()
-    with _open(angle, options) as footage:
-        wanted = [plan.frame_at(angle.name, time) for time in times]
-        small = dict(footage.read_small(wanted, _DRIFT_PIXELS))
-        for moment, index in enumerate(wanted):
-            yield _still(angle, footage, small[index], moment, index)
+def drift_stills(angle: Angle, plan: ClipPlan) -> Iterator[Still]:
+    """Yield small pictures of an angle at ``plan.followed``, for following exposure and balance."""
+    small = plan.small[angle.name]
+    for moment, time in enumerate(plan.followed):
+        index = plan.frame_at(angle.name, time)
+        yield _still(angle, plan.infos[angle.name], small[index].astype(np.float32), moment, index)
 
 
-def _still(angle: Angle, footage: Footage, codes: NDArray[np.float32], moment: int, frame: int) -> Still:
-    signal = footage.info.signal
+def _still(angle: Angle, info: ClipInfo, codes: NDArray[np.float32], moment: int, frame: int) -> Still:
+    signal = info.signal
     return Still(
         codes=place(codes, angle),
         angle=angle.name,
         moment=moment,
+<<<<<<< HEAD
         source=f"{shown(footage.path.name)} #{frame}",
+=======
+        source=f"{info.path.name} #{frame}",
+>>>>>>> 7ae075c (Look once at every frame of a clip that is looked at)
         bit_depth=signal.bits,
         floating=signal.floating,
         # Numbered pictures say nothing of their range: there the setup file decides, as for any still.
-        range=signal.range if footage.info.tags else None,
+        range=signal.range if info.tags else None,
         frame=frame,
     )
 
@@ -300,15 +323,52 @@ def _candidates(
     return times
 
 
+def _followed(
+    span: tuple[Fraction, Fraction], candidates: Sequence[Fraction], fewest: int
+) -> tuple[Fraction, ...]:
+    """Return when exposure is followed: where a frame is looked at anyway, if that is enough, and at the ends."""
+    start, end = span
+    if end <= start:
+        return ()
+    evenly = [start + (end - start) * Fraction(index, fewest - 1) for index in range(fewest)]
+    return tuple(sorted({start, end, *(candidates if len(candidates) >= fewest else evenly)}))
+
+
+def _glances(
+    footage: Footage, wanted: Sequence[int], also: Sequence[int], options: SampleOptions
+) -> tuple[list[Look], dict[int, NDArray[np.float16]]]:
+    """Look once at the candidates and at all that exposure is followed on.
+
+    The frames beside a candidate come along where they are decoded anyway.
+    """
+    reach = 0 if footage.alone else 1
+    near = {index + beside for index in wanted for beside in range(-reach, reach + 1)}
+    asked = sorted(index for index in near | set(also) if 0 <= index < footage.info.frames)
+    last = footage.info.frames - 1
+    luma: dict[int, NDArray[np.float32]] = {}
+    looks: dict[int, Look] = {}
+    small: dict[int, NDArray[np.float16]] = {}
+    waiting = sorted(set(wanted))
+    for index, shown, tiny in footage.glances(asked, _look_step(footage), _FOLLOWED_PIXELS):
+        luma[index], small[index] = shown, tiny.astype(np.float16)
+        while waiting and min(waiting[0] + reach, last) <= index:
+            at = waiting.pop(0)
+            beside = [luma.get(at + step) if reach else None for step in (-1, 1)]
+            looks[at] = look_at(beside[0], luma[at], beside[1], options.clips)
+        luma = {at: picture for at, picture in luma.items() if waiting and at >= waiting[0] - reach}
+    return [looks[index] for index in wanted], {index: small[index] for index in also}
+
+
 def _choose(
     angles: Sequence[Angle],
+    looks: Mapping[str, list[Look]],
     wanted: Mapping[str, Sequence[int]],
     times: Sequence[float],
     count: int,
     options: SampleOptions,
-    on_event: OnEvent | None,
 ) -> Choice:
     """Choose moments; what only neighbouring frames tell is looked at in those that would be taken."""
+<<<<<<< HEAD
     stats: dict[str, list[MomentStats]] = {}
     for done, angle in enumerate(angles):
         if on_event:
@@ -324,8 +384,18 @@ def _choose(
         if not unsure:
             return choice
         certain.update(unsure)
+=======
+    looks = {name: list(series) for name, series in looks.items()}
+    while True:
+        choice = choose_moments(looks, times, count, options.clips)
+        asked = False
+>>>>>>> 7ae075c (Look once at every frame of a clip that is looked at)
         for angle in angles:
+            unsure = [item for item in choice.indices if np.isnan(looks[angle.name][item].motion)]
+            if not unsure:
+                continue
             with _open(angle, options) as footage:
+<<<<<<< HEAD
                 again = _moment_stats(footage, [wanted[angle.name][item] for item in unsure], options, reach=1)
             for item, one in zip(unsure, again, strict=True):
                 stats[angle.name][item] = one
@@ -342,3 +412,23 @@ def _moment_stats(
         luma = dict(footage.read_luma(near, step))
         out[index] = measure_moment(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
     return [out[index] for index in wanted]
+=======
+                if footage.info.frames < 2:
+                    continue  # there is none beside it
+                asked = True
+                for item in unsure:
+                    looks[angle.name][item] = _look_beside(footage, wanted[angle.name][item], options)
+        if not asked:
+            return choice
+
+
+def _look_beside(footage: Footage, index: int, options: SampleOptions) -> Look:
+    last = footage.info.frames - 1
+    near = [item for item in (index - 1, index, index + 1) if 0 <= item <= last]
+    luma = dict(footage.read_luma(near, _look_step(footage)))
+    return look_at(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
+
+
+def _look_step(footage: Footage) -> int:
+    return max(1, max(footage.info.size) // _LOOK_SIDE)
+>>>>>>> 7ae075c (Look once at every frame of a clip that is looked at)
