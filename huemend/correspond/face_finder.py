@@ -88,12 +88,8 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     else:
         # Enlarging once more finds other faces only where none was found, but places the points of small ones
         # better, and so pairs skin better: what is around them is enough for that.
-        closer = _Sized(picture, options.closer) if options.closer else None
-        if closer is not None and not seen:
-            found += _detect(network, closer, options)
-        for face in small if closer is not None else ():
-            again = _detect(network, closer, options, around=face.box)
-            found += [other for other in again if _overlap(face.box, other.box) > options.overlap]
+        if options.closer:
+            found += _look_closer(network, _Sized(picture, options.closer), seen, small, options)
     height, width = still.clipped.shape
     kept: list[Face] = []
     for face in sorted(found, key=lambda face: -face.sure):
@@ -102,6 +98,17 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
         if inside and all(_overlap(face.box, other.box) < options.overlap for other in kept):
             kept.append(face)
     return tuple(sorted(kept, key=lambda face: float(face.nose[0])))
+
+
+def _look_closer(
+    network: Any, closer: _Sized, seen: list[Face], small: list[Face], options: FaceOptions
+) -> list[Face]:
+    """Find faces on a larger picture where none was seen, and small ones again where they were."""
+    found = [] if seen else _detect(network, closer, options)
+    for face in small:
+        again = _detect(network, closer, options, around=face.box)
+        found += [other for other in again if _overlap(face.box, other.box) > options.overlap]
+    return found
 
 
 def _shown(still: LinearStill) -> NDArray[np.uint8]:
