@@ -28,7 +28,7 @@ __all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "is_clip_file",
 #: Pictures that exposure is followed on are averaged down to about this many pixels.
 _FOLLOWED_PIXELS = 192 * 108
 #: Moments are judged on luma whose longer side is about this.
-_LOOK_SIDE = 1920
+_STATS_SIDE = 1920
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -186,15 +186,15 @@ def plan_clips(
     candidates = _candidates(shared, count, options, avoid, slowest)
     wanted = {name: [_frame_at(infos[name], syncs[name], time) for time in candidates] for name in infos}
     followed = _followed(shared, candidates, options.clips.followed)
-    looks, small = {}, {}
+    stats, small = {}, {}
     for done, angle in enumerate(angles):
         name = angle.name
         if on_event:
             on_event(Event(stage="sample", angle=name, text="choosing moments", done=done, total=len(angles)))
         with _open(angle, options) as footage:
             also = [_frame_at(infos[name], syncs[name], time) for time in followed]
-            looks[name], small[name] = _glances(footage, wanted[name], also, options)
-    choice = _choose(angles, looks, wanted, [float(time) for time in candidates], count, options)
+            stats[name], small[name] = _measure_moments(footage, wanted[name], also, options)
+    choice = _choose(angles, stats, wanted, [float(time) for time in candidates], count, options)
     if choice.forced:
         notes.append("no moment is good in every angle: the least bad ones were taken")
     times = tuple(candidates[index] for index in choice.indices)
@@ -255,11 +255,7 @@ def _still(angle: Angle, info: ClipInfo, codes: NDArray[np.float32], moment: int
         codes=place(codes, angle),
         angle=angle.name,
         moment=moment,
-<<<<<<< HEAD
-        source=f"{shown(footage.path.name)} #{frame}",
-=======
-        source=f"{info.path.name} #{frame}",
->>>>>>> 7ae075c (Look once at every frame of a clip that is looked at)
+        source=f"{shown(info.path.name)} #{frame}",
         bit_depth=signal.bits,
         floating=signal.floating,
         # Numbered pictures say nothing of their range: there the setup file decides, as for any still.
@@ -334,9 +330,9 @@ def _followed(
     return tuple(sorted({start, end, *(candidates if len(candidates) >= fewest else evenly)}))
 
 
-def _glances(
+def _measure_moments(
     footage: Footage, wanted: Sequence[int], also: Sequence[int], options: SampleOptions
-) -> tuple[list[Look], dict[int, NDArray[np.float16]]]:
+) -> tuple[list[MomentStats], dict[int, NDArray[np.float16]]]:
     """Look once at the candidates and at all that exposure is followed on.
 
     The frames beside a candidate come along where they are decoded anyway.
@@ -346,89 +342,52 @@ def _glances(
     asked = sorted(index for index in near | set(also) if 0 <= index < footage.info.frames)
     last = footage.info.frames - 1
     luma: dict[int, NDArray[np.float32]] = {}
-    looks: dict[int, Look] = {}
+    stats: dict[int, MomentStats] = {}
     small: dict[int, NDArray[np.float16]] = {}
     waiting = sorted(set(wanted))
-    for index, shown, tiny in footage.glances(asked, _look_step(footage), _FOLLOWED_PIXELS):
-        luma[index], small[index] = shown, tiny.astype(np.float16)
+    for index, full, tiny in footage.glances(asked, _luma_step(footage), _FOLLOWED_PIXELS):
+        luma[index], small[index] = full, tiny.astype(np.float16)
         while waiting and min(waiting[0] + reach, last) <= index:
             at = waiting.pop(0)
             beside = [luma.get(at + step) if reach else None for step in (-1, 1)]
-            looks[at] = look_at(beside[0], luma[at], beside[1], options.clips)
+            stats[at] = measure_moment(beside[0], luma[at], beside[1], options.clips)
         luma = {at: picture for at, picture in luma.items() if waiting and at >= waiting[0] - reach}
-    return [looks[index] for index in wanted], {index: small[index] for index in also}
+    return [stats[index] for index in wanted], {index: small[index] for index in also}
 
 
 def _choose(
     angles: Sequence[Angle],
-    looks: Mapping[str, list[Look]],
+    stats: Mapping[str, list[MomentStats]],
     wanted: Mapping[str, Sequence[int]],
     times: Sequence[float],
     count: int,
     options: SampleOptions,
 ) -> Choice:
     """Choose moments; what only neighbouring frames tell is looked at in those that would be taken."""
-<<<<<<< HEAD
-    stats: dict[str, list[MomentStats]] = {}
-    for done, angle in enumerate(angles):
-        if on_event:
-            on_event(
-                Event(stage="sample", angle=angle.name, text="choosing moments", done=done, total=len(angles))
-            )
-        with _open(angle, options) as footage:
-            stats[angle.name] = _moment_stats(footage, wanted[angle.name], options, reach=0)
-    certain: set[int] = set()
+    stats = {name: list(series) for name, series in stats.items()}
     while True:
         choice = choose_moments(stats, times, count, options.clips)
-        unsure = [item for item in choice.indices if item not in certain]
-        if not unsure:
-            return choice
-        certain.update(unsure)
-=======
-    looks = {name: list(series) for name, series in looks.items()}
-    while True:
-        choice = choose_moments(looks, times, count, options.clips)
         asked = False
->>>>>>> 7ae075c (Look once at every frame of a clip that is looked at)
         for angle in angles:
-            unsure = [item for item in choice.indices if np.isnan(looks[angle.name][item].motion)]
+            unsure = [item for item in choice.indices if np.isnan(stats[angle.name][item].motion)]
             if not unsure:
                 continue
             with _open(angle, options) as footage:
-<<<<<<< HEAD
-                again = _moment_stats(footage, [wanted[angle.name][item] for item in unsure], options, reach=1)
-            for item, one in zip(unsure, again, strict=True):
-                stats[angle.name][item] = one
-
-
-def _moment_stats(
-    footage: Footage, wanted: Sequence[int], options: SampleOptions, *, reach: int
-) -> list[MomentStats]:
-    last = footage.info.frames - 1
-    step = max(1, footage.info.size[1] // _LOOK_WIDTH)
-    out: dict[int, MomentStats] = {}
-    for index in sorted(set(wanted)):
-        near = [item for item in range(index - reach, index + reach + 1) if 0 <= item <= last]
-        luma = dict(footage.read_luma(near, step))
-        out[index] = measure_moment(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
-    return [out[index] for index in wanted]
-=======
                 if footage.info.frames < 2:
                     continue  # there is none beside it
                 asked = True
                 for item in unsure:
-                    looks[angle.name][item] = _look_beside(footage, wanted[angle.name][item], options)
+                    stats[angle.name][item] = _measure_beside(footage, wanted[angle.name][item], options)
         if not asked:
             return choice
 
 
-def _look_beside(footage: Footage, index: int, options: SampleOptions) -> Look:
+def _measure_beside(footage: Footage, index: int, options: SampleOptions) -> MomentStats:
     last = footage.info.frames - 1
     near = [item for item in (index - 1, index, index + 1) if 0 <= item <= last]
-    luma = dict(footage.read_luma(near, _look_step(footage)))
-    return look_at(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
+    luma = dict(footage.read_luma(near, _luma_step(footage)))
+    return measure_moment(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
 
 
-def _look_step(footage: Footage) -> int:
-    return max(1, max(footage.info.size) // _LOOK_SIDE)
->>>>>>> 7ae075c (Look once at every frame of a clip that is looked at)
+def _luma_step(footage: Footage) -> int:
+    return max(1, max(footage.info.size) // _STATS_SIDE)
