@@ -35,7 +35,7 @@ def asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Asked:
         (folder / f"{number}" / "setup.toml").write_text("")
     seen: list[SetupTask] = []
     monkeypatch.setattr(huemend.day.run, "run_day", lambda tasks, *_, **__: seen.extend(tasks) or [])
-    monkeypatch.setattr(huemend.day.workers, "cluster_lanes", lambda address: [])
+    monkeypatch.setattr(huemend.day.workers, "cluster_lanes", lambda address, **_: [])
 
     def call(*args: object, env: dict[str, str] | None = None) -> int | None:
         seen.clear()
