@@ -150,6 +150,7 @@ def spawn(*args: object, **options: Any) -> subprocess.Popen[str]:
 
 
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+@pytest.mark.slow
 def test_interrupted_for_real(setup_file: Path, number: signal.Signals, code: int) -> None:
     """A signal in mid-run ends it at once, with its code, and leaves no half file."""
     out = setup_file.parent / "out"
@@ -187,6 +188,7 @@ def test_a_full_disk_behind_stdout_is_told() -> None:
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_a_quiet_run_in_a_process_of_its_own_leaves_stderr_empty(setup_file: Path, tmp_path: Path) -> None:
     """To its end: libraries with a word to say about an odd way out say it last."""
     done = subprocess.run(

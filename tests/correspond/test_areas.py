@@ -158,6 +158,7 @@ def test_the_weight_of_a_pair_is_its_worth() -> None:
 # ---------------------------------------------------------------------------------------- ignored, named
 
 
+@pytest.mark.slow
 def test_nothing_is_used_where_the_setup_file_ignores() -> None:
     wide, close = wide_and_close()
     free = pair_up(wide, close)
@@ -178,6 +179,7 @@ def test_nothing_is_used_where_the_setup_file_ignores() -> None:
     assert inside(left) == 0 and len(left) > 50
 
 
+@pytest.mark.slow
 def test_pairs_inside_a_named_area_bear_its_name() -> None:
     views = wide_and_close()
     areas = {"wide": box(0.3, 0.05, 0.55, 0.4), "close": box(0, 0, 0.01, 0.01)}

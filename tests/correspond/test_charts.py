@@ -127,6 +127,7 @@ def test_a_chart_read_from_its_last_patch_on_is_put_in_order() -> None:
     assert_allclose(chart.rgb, published(), rtol=0.1, atol=0.003)
 
 
+@pytest.mark.slow
 def test_a_board_of_other_colours_is_no_chart() -> None:
     order = np.random.default_rng(3).permutation(24)
     assert find_chart(views(published()[order])[0], replace(OPTIONS, scales=(1, 2))) is None
@@ -168,6 +169,7 @@ def test_a_chart_in_one_view_gives_nothing_and_is_told() -> None:
     assert len(back) == 0 and back.rejected == {"no chart": 1}
 
 
+@pytest.mark.slow
 def test_clipped_and_ignored_patches_are_left_out() -> None:
     wide, close = views(published(), published())
     spoilt = np.zeros(wide.clipped.shape, bool)

@@ -101,6 +101,7 @@ def test_no_face_is_found_where_there_is_none() -> None:
     assert find_faces(still_of(light(data.coffee()), "wide"), OPTIONS) == ()
 
 
+@pytest.mark.slow
 def test_skin_of_one_person_obeys_the_known_match() -> None:
     wide, close = wide_and_close()
     pairs = face_source(OPTIONS, wide, close)((wide,), (close,), wide_and_close_pairs())
@@ -168,6 +169,7 @@ def test_faces_say_nothing_without_the_network(monkeypatch: pytest.MonkeyPatch) 
     assert len(face_source(OPTIONS, wide, close)((wide,), (close,), wide_and_close_pairs())) == 0
 
 
+@pytest.mark.slow
 def test_a_setup_without_features_looks_for_no_faces() -> None:
     wide, close = wide_and_close()
     quiet = all_sources(setup_of(Marks()), CorrespondOptions(features=False), wide, close)

@@ -28,6 +28,7 @@ def by_places(seed: int) -> HeldOut:
     return measure(pairs, shot, np.ones(len(group), bool), replace(OPTIONS, seed=seed))
 
 
+@pytest.mark.slow
 def test_the_upper_end_is_as_far_away_as_places_scatter() -> None:
     # Drawn anew, the places give another mean; nine draws of ten (to be exact 95 of 100) shall lie below the
     # upper end of a typical one. Places, not pairs, are independent: taking the 16 pairs of a place for
