@@ -66,6 +66,11 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
     is_flag=True,
     help="Suggest exposure and balance for the hero itself, from greys and skin; no match and no LUT uses it.",
 )
+@click.option(
+    "--reuse",
+    is_flag=True,
+    help="Write an earlier match in DIR again, with the nudges that SETUP has now, without solving anew.",
+)
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
 @look_options
 @model_option
@@ -86,6 +91,7 @@ def match(
     segments: bool,
     marks_only: bool,
     balance_hero: bool,
+    reuse: bool,
     no_pictures: bool,
     model: str,
     **given: Any,
@@ -93,6 +99,7 @@ def match(
     """Read the options, and run the command."""
     calm_libraries(threads)
     from huemend.base.folders import check_no_link
+    from huemend.flow.again import solved_before
     from huemend.flow.deliver import (
         default_out,
         find_working_encoding,
@@ -100,6 +107,7 @@ def match(
         look_of,
         match_and_write,
         output_folder,
+        write_setup,
     )
     from huemend.flow.match import find_encodings
     from huemend.options import MatchOptions
@@ -120,12 +128,18 @@ def match(
     if dry_run:
         _show_plan(loaded, folder, as_json=as_json)
         ctx.exit(0)
+    if reuse and segments:
+        raise click.UsageError("--reuse solves nothing, and --segments does: use one of them")
     if segments:
         check_no_link(_segments_folder(folder).parent, _segments_folder(folder).name)
     guard = guard_of(loaded, options, given["edl"])
     output = output_folder(loaded, folder, options, timeline, guard=guard)
     with output, progress(quiet=quiet or as_json, log_json=log_json) as on_event:
-        result, record = match_and_write(loaded, output, options, timeline, on_event)
+        if reuse:
+            result = solved_before(loaded, folder, options, on_event)
+            record = write_setup(result, output, options, timeline, on_event)
+        else:
+            result, record = match_and_write(loaded, output, options, timeline, on_event)
     # By now it was loaded beside the match, which would have begun later had it been loaded first.
     from huemend.write.report.terminal import terminal_table
 

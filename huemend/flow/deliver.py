@@ -116,6 +116,7 @@ def write_setup(
     from huemend.write.report.crops import surfaces_of
     from huemend.write.report.pictures import Gallery
     from huemend.write.results import write_results
+    from huemend.write.solved import SOLVED, pack
 
     options = options or MatchOptions()
     tools = _colour_tools(result.setup, options)
@@ -139,7 +140,10 @@ def write_setup(
         out,
         tools=tools,
         options=options,
-        report=lambda luts: render_report(result, luts=luts, options=options.report, gallery=gallery),
+        report=lambda luts: {
+            **render_report(result, luts=luts, options=options.report, gallery=gallery),
+            SOLVED: pack(result),
+        },
         timeline=timeline,
         on_event=on_event,
     )
@@ -176,8 +180,9 @@ def output_folder(
     from huemend.write.folder import OutputFolder
     from huemend.write.report import report_names
     from huemend.write.results import expected_names
+    from huemend.write.solved import SOLVED
 
-    names = [*expected_names(setup, options, timeline), *report_names(options.report)]
+    names = [*expected_names(setup, options, timeline), *report_names(options.report), SOLVED]
     return OutputFolder(out, guard or guard_of(setup, options), within=within, names=names)
 
 

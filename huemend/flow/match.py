@@ -42,7 +42,7 @@ from huemend.validate.hero_balance import suggest_balance
 from huemend.validate.track import Track, follow
 from huemend.view import view_exposure_stops
 
-__all__ = ["detect", "find_encodings", "match_setup"]
+__all__ = ["detect", "find_encodings", "match_setup", "read_setup_pictures"]
 
 
 def match_setup(
@@ -124,6 +124,15 @@ def match_setup(
         drift=None if drift is None else drift.record(setup.hero, options.drift),
         hero_balance=balance,
     )
+
+
+def read_setup_pictures(
+    setup: Setup, options: MatchOptions, on_event: OnEvent | None = None
+) -> dict[str, Reading]:
+    """Read and decode the pictures that a match of a setup rests on, as `match_setup` does."""
+    on_event = on_event or unheard
+    plan = plan_clips(setup, options.sample, on_event=on_event)
+    return _read(setup, find_encodings(setup), options, plan, on_event)
 
 
 def _read(

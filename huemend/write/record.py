@@ -39,7 +39,7 @@ from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
 
-__all__ = ["SCHEMA", "make_record", "match_of", "record_schema", "versions"]
+__all__ = ["SCHEMA", "make_record", "match_of", "options_record", "portable", "record_schema", "versions"]
 
 #: Grows by one when a script that reads the record would have to change.
 SCHEMA = "huemend-record/1"
@@ -104,8 +104,13 @@ def make_record(
         "inputs": [_input(file) for file in result.inputs],
         "clips": None if result.clips is None else _plain(result.clips),
         "drift": None if result.drift is None else _plain(result.drift),
-        "options": _plain(dataclasses.asdict(options)),
+        "options": options_record(options),
     }
+
+
+def options_record(options: MatchOptions) -> dict[str, Any]:
+    """Return options as a record holds them."""
+    return {name: _plain(value) for name, value in dataclasses.asdict(options).items()}
 
 
 def match_of(entry: Mapping[str, Any]) -> Match | None:
@@ -282,10 +287,10 @@ def _cdl(entry: CdlEntry | None) -> dict[str, Any] | None:
 
 def _input(file: InputFile) -> dict[str, Any]:
     entry = {name: _plain(value) for name, value in dataclasses.asdict(file).items()}
-    return entry | {"source": _portable(file.source)}
+    return entry | {"source": portable(file.source)}
 
 
-def _portable(source: str) -> str:
+def portable(source: str) -> str:
     """Keep a relative name; of an absolute path keep the file name alone, so that no machine shows."""
     if PurePosixPath(source).is_absolute() or PureWindowsPath(source).is_absolute():
         return PureWindowsPath(source).name

@@ -1,0 +1,75 @@
+"""Write a setup's result again, with other nudges, without solving."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from huemend.errors import OutputError
+from huemend.flow.match import read_setup_pictures
+from huemend.model import OnEvent, Setup, SetupResult
+from huemend.options import MatchOptions
+from huemend.write.folder import RECORD, need_record, read_inside
+from huemend.write.record import options_record, versions
+from huemend.write.solved import SOLVED, portable_inputs, unpack
+
+__all__ = ["solved_before"]
+
+_TODO = "match without --reuse"
+
+
+def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEvent | None = None) -> SetupResult:
+    """Return what an earlier match of a setup solved, with the nudges that the setup has now.
+
+    Parameters
+    ----------
+    setup : Setup
+    out : Path
+        The output folder of the earlier match.
+    options : MatchOptions
+    on_event : callable, optional
+
+    Raises
+    ------
+    OutputError
+        Something but nudges is not as it was: versions, options, the setup file, or a file that went in.
+    """
+    record = need_record(out)
+    data = read_inside(out, SOLVED)
+    written = {file["path"]: file["sha256"] for file in record.get("files", ())}
+    if data is None or written.get(SOLVED) != hashlib.sha256(data).hexdigest():
+        raise OutputError(f"has no {SOLVED} as it was written", where=out, todo=_TODO)
+    changed = _changed(record, options)
+    if changed:
+        raise OutputError(f"was made with {changed}", where=out / RECORD, todo=_TODO)
+    read = read_setup_pictures(setup, options, on_event)
+    result = unpack(data, setup, {name: reading.stills for name, reading in read.items()})
+    now = portable_inputs(tuple(file for reading in read.values() for file in reading.files))
+    if now != result.inputs:
+        old = {(file.angle, file.source, file.sha256) for file in result.inputs}
+        other = next((file for file in now if (file.angle, file.source, file.sha256) not in old), now[0])
+        raise OutputError(f"{other.source} is not the picture that was matched", where=setup.source, todo=_TODO)
+    return result
+
+
+def _changed(record: Mapping[str, Any], options: MatchOptions) -> str:
+    """Say in which version or option a record differs from this run; empty where in none."""
+    here = versions()
+    libraries = dict(record.get("libraries", {}))
+    for name, version in {"huemend": here["huemend"], **here["libraries"]}.items():
+        then = record.get("huemend") if name == "huemend" else libraries.get(name)
+        if then != version:
+            return f"{name} {then}, and this is {version}"
+    return _first_other(record.get("options", {}), options_record(options), "")
+
+
+def _first_other(then: Any, now: Any, name: str) -> str:
+    if isinstance(then, Mapping) and isinstance(now, Mapping):
+        for key in sorted({*then, *now}):
+            found = _first_other(then.get(key), now.get(key), f"{name}.{key}".lstrip("."))
+            if found:
+                return found
+        return ""
+    return "" if then == now else f"another option: {name} was {then!r}, and now is {now!r}"

@@ -1,0 +1,137 @@
+"""What was solved, kept beside the record, so that everything can be written again without solving.
+
+The record holds figures for people and scripts; pages and CDLs also need the pairs behind them. They lie in
+``solved.npz``: arrays, and one JSON text that says what they are. Nothing in it is code, and reading it runs none.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import io
+import json
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass, replace
+from enum import Enum
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from huemend.errors import OutputError
+from huemend.model import Angle, InputFile, LinearStill, Nudge, Setup, SetupResult
+from huemend.write.record import portable
+
+__all__ = ["SOLVED", "fingerprint", "pack", "portable_inputs", "unpack"]
+
+SOLVED = "solved.npz"
+_TEXT = "what"
+#: Values of these modules may be in it, and of no others.
+_HOME = "huemend.model."
+
+
+def fingerprint(setup: Setup) -> str:
+    """Return what a setup says, nudges and the places of files apart, as a hash."""
+    angles = tuple(replace(angle, nudge=Nudge(), media=()) for angle in setup.angles)
+    said = {
+        field.name: getattr(setup, field.name) for field in fields(setup) if field.name not in ("source", "angles")
+    }
+    said = {name: value for name, value in said.items() if not _holds_paths(value)}
+    return hashlib.sha256(repr((sorted(said.items()), angles)).encode()).hexdigest()
+
+
+def _holds_paths(value: object) -> bool:
+    return isinstance(value, Path) or (isinstance(value, tuple) and any(isinstance(item, Path) for item in value))
+
+
+def portable_inputs(inputs: tuple[InputFile, ...]) -> tuple[InputFile, ...]:
+    """Return input files as the record names them: without the machine that they lie on."""
+    return tuple(replace(file, source=portable(file.source)) for file in inputs)
+
+
+def pack(result: SetupResult) -> bytes:
+    """Return what was solved of a setup, without its pictures; the same result gives the same bytes."""
+    arrays: dict[str, np.ndarray[Any, Any]] = {}
+    plain = replace(result, stills={}, inputs=portable_inputs(result.inputs))
+    said = {
+        field.name: getattr(plain, field.name) for field in fields(plain) if field.name not in ("setup", "stills")
+    }
+    text = json.dumps({"setup": fingerprint(result.setup), "result": _put(said, arrays)}, sort_keys=True)
+    arrays[_TEXT] = np.frombuffer(text.encode(), np.uint8)
+    out = io.BytesIO()
+    np.savez(out, **arrays)  # type: ignore[arg-type]
+    return out.getvalue()
+
+
+def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]]) -> SetupResult:
+    """Return a result that was packed, of the setup as it is now, with pictures that were read anew.
+
+    Raises
+    ------
+    OutputError
+        The setup says something else than it did, or the bytes are no packed result.
+    """
+    try:
+        with np.load(io.BytesIO(data), allow_pickle=False) as kept:
+            arrays = {name: kept[name] for name in kept.files}
+        said = json.loads(arrays[_TEXT].tobytes())
+        same, values = said["setup"] == fingerprint(setup), _get(said["result"], arrays, setup)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, ImportError, StopIteration) as error:
+        raise OutputError(f"cannot be read ({error})", where=SOLVED, todo="match without --reuse") from error
+    if not same:
+        raise OutputError(
+            "the setup file says more that is new than nudges", where=setup.source, todo="match without --reuse"
+        )
+    return SetupResult(setup=setup, stills=stills, **values)
+
+
+def _put(value: Any, arrays: dict[str, np.ndarray[Any, Any]]) -> Any:
+    """Turn a value into what JSON holds; its arrays go beside it."""
+    if isinstance(value, np.ndarray):
+        name = f"a{len(arrays):04d}"
+        arrays[name] = np.ascontiguousarray(value)
+        return {"array": name}
+    if isinstance(value, Enum):
+        return {"enum": _named(type(value)), "value": str(value.value)}
+    if isinstance(value, Angle):
+        # An angle is what the setup file says of it now.
+        return {"angle": value.name}
+    if is_dataclass(value) and not isinstance(value, type):
+        own = {field.name: _put(getattr(value, field.name), arrays) for field in fields(value) if field.init}
+        return {"class": _named(type(value)), "fields": own}
+    if isinstance(value, (tuple, list)):
+        return {"tuple": [_put(item, arrays) for item in value]}
+    if isinstance(value, Mapping):
+        return {"map": [[key, _put(item, arrays)] for key, item in value.items()]}
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def _named(kind: type) -> str:
+    return f"{kind.__module__.removeprefix(_HOME)}:{kind.__qualname__}"
+
+
+def _get(value: Any, arrays: Mapping[str, np.ndarray[Any, Any]], setup: Setup) -> Any:
+    """Turn what `_put` gave back into the value."""
+    if not isinstance(value, dict):
+        return value
+    if "array" in value:
+        return arrays[value["array"]]
+    if "angle" in value:
+        return setup[value["angle"]]
+    if "tuple" in value:
+        return tuple(_get(item, arrays, setup) for item in value["tuple"])
+    if "map" in value:
+        return {key: _get(item, arrays, setup) for key, item in value["map"]}
+    kind = _kind(value.get("enum") or value["class"])
+    if "enum" in value:
+        return kind(value["value"])
+    return kind(**{name: _get(item, arrays, setup) for name, item in value["fields"].items()})
+
+
+def _kind(name: str) -> Any:
+    module, _, kind = name.partition(":")
+    found = getattr(import_module(_HOME + module), kind)
+    if not isinstance(found, type) or not (dataclasses.is_dataclass(found) or issubclass(found, Enum)):
+        raise ValueError(f"{name} is nothing that a result holds")
+    return found
