@@ -49,7 +49,7 @@ class Kept:
         self.folder = folder
         self._guard = guard
         self._names = tuple(names)
-        self._ending = "" if alone else f"-{short_tag(names[0])}"
+        self._ledger_name = f"{LEDGER}{'' if alone else f'-{short_tag(names[0])}'}"
         self._lock = FolderLock(folder, None if alone else names[0])
         self._ledger: Ledger | None = None
         self._made: list[Path] = []
@@ -60,8 +60,8 @@ class Kept:
             with told(self.folder):
                 self._lock.take()
                 # Whoever wrote parts of this and did not end is dead: the lock is ours.
-                clear_parts(self.folder, self._names)
-            self._ledger = Ledger(self.folder / f"{LEDGER}{self._ending}", self._guard)
+                clear_parts(self.folder, [*self._names, self._ledger_name])
+            self._ledger = Ledger(self.folder / self._ledger_name, self._guard)
         except BaseException:
             self._leave()
             raise

@@ -138,7 +138,8 @@ def sequence(folder: Path, count: int = 5) -> None:
 
 
 def leave(out: Path, name: str) -> Path:
-    """Leave what a run that was killed while it wrote a picture leaves."""
+    """Leave what runs that were killed while they wrote a picture, or the ledger, leave."""
+    new_part(out / LEDGER).write_bytes(b"half a ledger")
     part = new_part(out / name)
     part.write_bytes(b"half a picture")
     (out / LOCK).write_text("somewhere 123\n")
