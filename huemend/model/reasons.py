@@ -316,7 +316,7 @@ class Code(StrEnum):
         "unprotected",
         Effect.REVIEW,
         (
-            "{name} is to be protected, and this angle shows none that is known",
+            "{name} is to stay as shot, and this angle shows none that is known",
             "mark it: a [[pair]] named {name!r} with an area on this angle",
         ),
     )
@@ -392,7 +392,8 @@ class Code(StrEnum):
         (
             "the match would move {name} by {moved:.1f} CIEDE2000 and was faded to the {limit:.1f} that the "
             "setup file allows",
-            "raise protect_limit, or leave {name} out of protect, if the hero is to win",
+            "raise keep_limit, or leave {name} out of keep_as_shot, if the hero is to win; to have it match "
+            "best, mark it as a [[pair]]",
         ),
     )
     NO_CHART = (

@@ -1,4 +1,4 @@
-"""What the setup file knows that pixels do not say: ``[[pair]]``, ``[[ignore]]``, ``[[neutral]]``, ``protect``."""
+"""What pixels do not say and the setup file does: ``[[pair]]``, ``[[ignore]]``, ``[[neutral]]``, ``keep_as_shot``."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def parse_marks(top: Table, setup: Table, angles: Sequence[Angle], hero: str, op
     top : Table
         The whole file.
     setup : Table
-        ``[setup]``, which holds ``protect`` and ``protect_limit``.
+        ``[setup]``, which holds ``keep_as_shot`` and ``keep_limit``.
     angles : sequence of Angle
     hero : str
     options : SampleOptions
@@ -43,15 +43,14 @@ def parse_marks(top: Table, setup: Table, angles: Sequence[Angle], hero: str, op
         is none of.
     """
     by_name = {angle.name: angle for angle in angles}
+    limit = _either(setup, "keep_limit", "protect_limit")
     pairs = tuple(_pair(table, by_name, hero, options) for table in _tables(top, "pair", options))
     return Marks(
         pairs=pairs,
         ignore=tuple(_marked(table, by_name, options) for table in _tables(top, "ignore", options)),
         neutral=tuple(_grey(table, by_name, options) for table in _tables(top, "neutral", options)),
         protect=_protect(setup, pairs),
-        protect_limit=setup.number("protect_limit", 0.0, options.protect_limit)
-        if "protect_limit" in setup
-        else None,
+        protect_limit=setup.number(limit, 0.0, options.protect_limit) if limit in setup else None,
     )
 
 
@@ -190,14 +189,23 @@ def _frames(table: Table) -> tuple[int, int] | None:
     return value[0], value[1]
 
 
+def _either(table: Table, key: str, old: str) -> str:
+    """Return which of two spellings of one key a table has, the new one if neither."""
+    if key in table and old in table:
+        raise table.problem(f"and {key} are one", old, todo=f"keep {key}")
+    return old if old in table else key
+
+
 def _protect(setup: Table, pairs: Sequence[NamedPair]) -> tuple[str, ...]:
-    if "protect" not in setup:
+    """Read which colours are to stay as shot; ``protect`` is an older word for it."""
+    key = _either(setup, "keep_as_shot", "protect")
+    if key not in setup:
         return ()
     known = list(dict.fromkeys([pair.name for pair in pairs] + sorted(KNOWN_SURFACES)))
-    names = setup.texts("protect", hint='write protect = ["skin"]')
+    names = setup.texts(key, hint=f'write {key} = ["skin"]')
     for name in names:
         if name not in known:
             guess = nearest(name, known)
             todo = f"did you mean {guess}?" if guess else f"known here: {', '.join(known)}"
-            raise setup.problem(f"{name!r} is the name of no [[pair]]", "protect", todo=todo)
+            raise setup.problem(f"{name!r} is the name of no [[pair]]", key, todo=todo)
     return tuple(dict.fromkeys(names))

@@ -24,7 +24,7 @@ from huemend.sample.tomlfile import parse_toml, read_toml
 __all__ = ["ANGLE_KEYS", "ENCODING_TO_FILL_IN", "load_setup"]
 
 _TOP_KEYS = ("setup", "angle", "encoding", *MARK_KEYS)
-_SETUP_KEYS = ("name", "hero", "protect", "protect_limit", "chart")
+_SETUP_KEYS = ("name", "hero", "keep_as_shot", "keep_limit", "protect", "protect_limit", "chart")
 #: What the table of an angle may say.
 ANGLE_KEYS = (
     "media",

@@ -165,3 +165,23 @@ def test_an_angle_that_bears_the_name_of_a_key(folder: Path) -> None:
     path.write_text(HEAD.format(setup="").replace("angle.right", "angle.weight") + PAIR, encoding="utf-8")
     with pytest.raises(SetupFileError, match="rename that angle"):
         load_setup(path)
+
+
+def test_two_words_for_what_stays_as_shot(tmp_path: Path) -> None:
+    """The older word still works, and both together are one too many."""
+    from huemend.errors import SetupFileError
+    from huemend.sample.setupfile import load_setup
+
+    for name in ("wide", "left"):
+        (tmp_path / f"{name}.png").touch()
+    path = tmp_path / "setup.toml"
+    text = '[setup]\nname = "a"\nhero = "wide"\n{}\n' + "".join(
+        f'[angle.{name}]\nmedia = ["{name}.png"]\nencoding = "V-Log/V-Gamut"\n' for name in ("wide", "left")
+    )
+    for lines in ('keep_as_shot = ["skin"]\nkeep_limit = 1.5', 'protect = "skin"\nprotect_limit = 1.5'):
+        path.write_text(text.format(lines), "utf-8")
+        marks = load_setup(path).marks
+        assert marks.protect == ("skin",) and marks.protect_limit == 1.5
+    path.write_text(text.format('keep_as_shot = ["skin"]\nprotect = ["skin"]'), "utf-8")
+    with pytest.raises(SetupFileError, match="keep keep_as_shot"):
+        load_setup(path)
