@@ -1,4 +1,4 @@
-"""What pixels do not say and the setup file does: ``[[pair]]``, ``[[ignore]]``, ``[[neutral]]``, ``keep_as_shot``."""
+"""What pixels do not say: ``[[pair]]``, ``[[ignore]]``, ``[[neutral]]``, ``keep_as_shot`` of the setup file."""
 
 from __future__ import annotations
 
