@@ -17,7 +17,7 @@ from huemend.write.report.marks import marks_section
 from huemend.write.report.markup import Markup, element, fragment
 from huemend.write.report.numbers import numbers_section
 from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, thumbnail_uri
-from huemend.write.report.same_thing import same_thing
+from huemend.write.report.same_thing import same_thing, skin_table
 from huemend.write.report.samples import Views, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
@@ -185,7 +185,7 @@ def angle_section(
         ),
         same_thing(result, setup, crops, link)
         if gallery is not None
-        else element("p", "Pictures were left out of this report.", class_="fine"),
+        else fragment(element("p", "Pictures were left out of this report.", class_="fine"), skin_table(result)),
         marks_section(result, setup, gallery),
         limits_section(result, setup, gallery),
         _pictures(views, hero, name, link, crops=bool(crops)) if views is not None else None,

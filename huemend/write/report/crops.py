@@ -20,6 +20,7 @@ from huemend.model.people import SkinCheck, SkinColour
 from huemend.write.report.alignment import UNMOVED, cut_square
 from huemend.write.report.left_over import LeftOver, left_over
 from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
+from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
 from huemend.write.report.words import match_shown
 
@@ -154,7 +155,7 @@ def _measured(
 
 def _of_skin(person: SkinCheck, said: SkinColour) -> LeftOver:
     """Take what was measured on a person's skin alone."""
-    turn = (said.hue_degrees - person.hero.hue_degrees + 180) % 360 - 180
+    turn = turn_degrees(person.hero.hue_degrees, said.hue_degrees)
     return LeftOver(
         stops=said.exposure_stops,
         red_green=float("nan"),

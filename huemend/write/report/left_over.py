@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from huemend.view import clips, delta_e2000, measurement_lab
 from huemend.write.report.samples import difference_stops
+from huemend.write.report.scopes import turn_degrees
 
 __all__ = ["LeftOver", "left_over"]
 
@@ -68,7 +69,7 @@ def left_over(hero: Float, angle: Float, exposure: float) -> LeftOver:
     turn = saturation = float("nan")
     if chroma.min() > _NEAR_GREY:
         hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
-        turn = float((hue[1] - hue[0] + 180) % 360 - 180)
+        turn = turn_degrees(float(hue[0]), float(hue[1]))
         saturation = float(chroma[1] / chroma[0] - 1)
     return LeftOver(
         stops=float(level),

@@ -11,10 +11,11 @@ from huemend.write.report.left_over import LeftOver
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.numbers import table
 from huemend.write.report.pictures import viewport
+from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import Kind
 from huemend.write.report.words import NOTHING_SHARED, signed
 
-__all__ = ["crop_id", "crop_name", "left_words", "same_thing"]
+__all__ = ["crop_id", "crop_name", "left_words", "same_thing", "skin_table"]
 
 
 def crop_id(link: str, number: int) -> str:
@@ -144,7 +145,7 @@ def _stage(crop: Crop, name: str, link: str) -> Markup:
     return element("figure", wipe, caption, class_="wide stage", id=f"{link}-stage")
 
 
-def _skin_table(result: AngleResult) -> Markup | None:
+def skin_table(result: AngleResult) -> Markup | None:
     """Compare each person with themselves: light, hue and saturation against the hero, as shot and matched."""
     if not result.people:
         return None
@@ -155,18 +156,23 @@ def _skin_table(result: AngleResult) -> Markup | None:
         if result.match is not None:
             states.append(("matched", person.after))
         for what, skin in states:
-            turn = (skin.hue_degrees - person.hero.hue_degrees + 180) % 360 - 180
+            turn = turn_degrees(person.hero.hue_degrees, skin.hue_degrees)
             more = 100 * (skin.saturation / max(person.hero.saturation, 1e-6) - 1)
             rows.append(
                 [
-                    f"{person.name.replace('skin of ', '')}, {what}" if several else what,
+                    f"{person.name.replace('skin of ', '')} ({person.samples}), {what}" if several else what,
                     signed(skin.exposure_stops),
                     f"{signed(turn, 1)}°",
                     f"{signed(more, 0)} %",
                     f"{skin.error:.1f}",
                 ]
             )
-    caption = "Skin, each person against themselves" if several else f"The {result.people[0].name} against itself"
+    first = result.people[0]
+    caption = "Skin, each person against themselves (samples)"
+    if not several:
+        caption = (
+            f"The {first.name} against itself, {first.samples} {'sample' if first.samples == 1 else 'samples'}"
+        )
     return table(caption, ["", "stop", "hue", "saturation", "difference"], rows)
 
 
@@ -174,14 +180,14 @@ def same_thing(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], l
     """Lay out what an angle shares with the hero; without a surface, say so."""
     reference = result.pairs.reference
     if not crops:
-        return element("p", NOTHING_SHARED, class_="fine")
+        return fragment(element("p", NOTHING_SHARED, class_="fine"), skin_table(result))
     size = setup.stills[reference][0].rgb.shape[:2]
     names = [crop_name(crop, (size[0], size[1])) for crop in crops]
     tiles = [_tile(crop, name, link, number) for number, (crop, name) in enumerate(zip(crops, names, strict=True))]
     order = ", ".join(crops[0].states)
     hero = "" if reference == setup.setup.hero else f" The hero's place is taken by {reference}, which is matched."
     note = element("p", f"Each strip, left to right: {order}. Places are the hero's.{hero}", class_="fine order")
-    closer = element("div", _stage(crops[0], names[0], link), _skin_table(result), class_="closer")
+    closer = element("div", _stage(crops[0], names[0], link), skin_table(result), class_="closer")
     return element(
         "div",
         closer,

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import AngleResult, LinearStill
-from huemend.model.people import SkinCheck
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report import scopes, traces
 from huemend.write.report.markup import Markup, element
-from huemend.write.report.numbers import table
 from huemend.write.report.pictures import matched_light
 from huemend.write.report.plots import Frame, marks
 from huemend.write.report.samples import kept_samples, spread_text
@@ -20,9 +18,6 @@ from huemend.write.report.traces import NAMES, Series
 from huemend.write.report.words import NO_SKIN, SCOPES, SKIN_GUIDE, match_shown, signed
 
 __all__ = ["scopes_section", "series_of"]
-
-#: Below this distance from grey (in C'B, C'R) an angle of hue means nothing: about nine 10-bit codes.
-_NEAR_GREY = 0.01
 
 
 def series_of(
@@ -44,47 +39,6 @@ def series_of(
         after, samples = (matched_light(match, light, shoulder) for light in (patches, shot))
         out.append(Series.of("after", after, samples, view_stops))
     return out
-
-
-def people_table(result: AngleResult, series: Sequence[Series]) -> Markup | None:
-    """Compare each named surface with itself across the two views: level, hue angle and saturation.
-
-    Of people's skin the figures are those of the record.
-    """
-    labels = result.pairs.label[kept_samples(result)]
-    people = {check.name: check for check in result.people}
-    names = sorted({str(name) for name in labels if name} | set(people))
-    if not names:
-        return None
-    rows: list[list[str]] = []
-    for name in names:
-        if name in people:
-            rows += _person(people[name], NAMES)[: len(series) - 1]
-            continue
-        chosen = labels == name
-        there = scopes.chroma(series[0].sample_signal[chosen]).mean(axis=0)
-        for one in series[1:]:
-            here = scopes.chroma(one.sample_signal[chosen]).mean(axis=0)
-            level = signed(scopes.middle(one.off(series[0])[chosen, 0]))
-            hue = saturation = "near grey"
-            if np.linalg.norm(there) >= _NEAR_GREY:
-                turn = scopes.turn_degrees(float(scopes.hue_degrees(there)), float(scopes.hue_degrees(here)))
-                more = float(np.linalg.norm(here)) / float(np.linalg.norm(there)) - 1.0
-                hue, saturation = f"{signed(turn, 1)}°", f"{signed(100 * more, 0)} %"
-            rows.append([f"{name}, {NAMES[one.name]}", f"{int(chosen.sum())}", level, hue, saturation])
-    head = ["surface", "samples", "level, stop", "hue angle", "saturation"]
-    return table("Against the same surface on the hero", head, rows)
-
-
-def _person(check: SkinCheck, names: Mapping[str, str]) -> list[list[str]]:
-    """Return the rows of one person's skin: as shot and matched against the hero, in CIELAB."""
-    rows = []
-    for view, seen in (("before", check.before), ("after", check.after)):
-        turn = scopes.turn_degrees(check.hero.hue_degrees, seen.hue_degrees)
-        more = seen.saturation / max(check.hero.saturation, 1e-6) - 1.0
-        level, hue, saturation = signed(seen.exposure_stops), f"{signed(turn, 1)}°", f"{signed(100 * more, 0)} %"
-        rows.append([f"{check.name}, {names[view]}", f"{check.samples}", level, hue, saturation])
-    return rows
 
 
 def _panel(drawing: Markup, title: str) -> Markup:
@@ -137,7 +91,7 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
     if has_samples:
         panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Chroma of {what}"))
     question = "Does this person's skin agree with itself?"
-    return _question(question, f"{who} {SKIN_GUIDE}", *panels, people_table(result, series))
+    return _question(question, f"{who} {SKIN_GUIDE}", *panels)
 
 
 def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: float) -> Markup:

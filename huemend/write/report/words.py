@@ -389,7 +389,11 @@ def rung_text(rung: Rung) -> str:
 
 
 def source_text(source: str) -> str:
-    """Say where samples came from; sources are joined by blanks."""
+    """Say where samples came from; pairs from several sources name each once, with a space between.
+
+    >>> source_text("features faces")
+    'surface details that both views show, faces seen by both'
+    """
     return ", ".join(_SOURCES.get(part, part) for part in source.split()) or "nothing"
 
 

@@ -14,7 +14,7 @@ from huemend.solve.evidence import strange_mix
 from huemend.validate.decide import Evidence, decide
 from huemend.validate.people import check_skin
 from huemend.write.record import make_record
-from huemend.write.report.scope_section import people_table, series_of
+from huemend.write.report.same_thing import skin_table
 from huemend.write.report.summary import summary
 from huemend.write.report.terminal import terminal_table
 from huemend.write.report.words import VERDICTS, interval_text, match_words, rung_text
@@ -96,10 +96,9 @@ def test_people_are_told_alike_by_record_and_page(tmp_path: Path) -> None:
     people = check_skin(pairs, Match(exposure_stops=float(np.log2(1.2))), used)
     assert people[0].samples == 5 and people[0].after.error < 0.01 < people[0].before.error
     found = replace(left, pairs=pairs, used=used, people=people, held_out=None)
-    stills = result.stills
-    table = str(people_table(found, series_of(found, stills["wide"][0], stills["left"][0], 0.0)))
+    table = str(skin_table(found))
     assert f"{people[0].before.exposure_stops:+.2f}".replace("-", "−") in table
-    assert ">5<" in table and ">8<" not in table
+    assert "5 samples" in table and "8 samples" not in table
 
 
 def test_light_that_a_marked_area_may_differ_by_is_no_error_of_skin() -> None:
