@@ -72,6 +72,8 @@ def close_ups(
 
 def _holds_more(result: SetupResult, view: str, moment: int, corners: Float, pixels: int) -> bool:
     still = still_at(result.stills[view], moment)
+    if still.moment != moment:
+        return False  # another picture stands in for that moment, and what was recorded then has moved on
     across = float(np.hypot(*(corners[1] - corners[0])))
     return still.full_size[1] > _WORTH * still.rgb.shape[1] and across < pixels
 
