@@ -101,11 +101,17 @@ def bake_pictures(
         pace = Pace(angle.name, len(job.missing), options, on_event)
         for index in job.missing:
             picture = read_picture(media[index], any_value=True)
-            codes = tamed(picture.codes) if picture.floating else picture.codes
-            size = (codes.shape[0], codes.shape[1])
-            if size not in filters:
-                filters[size] = LutFilter(lut.path, size, lut.sha256)
-            job.write(index, _through(codes, filters[size], lut, into, back))
+            # Changed in place, strip by strip: the largest stills take half of what memory may be used.
+            codes, floating = picture.codes, picture.floating
+            del picture
+            codes.setflags(write=True)
+            for rows in _strips(codes.shape[0], codes.shape[1], options.strip_pixels):
+                part = tamed(codes[rows]) if floating else codes[rows]
+                size = (part.shape[0], part.shape[1])
+                if size not in filters:
+                    filters[size] = LutFilter(lut.path, size, lut.sha256)
+                codes[rows] = _through(part, filters[size], lut, into, back)
+            job.write(index, codes)
             pace.step()
         return job.done(pace, angle.range, tamed_note(tamed))
 
@@ -145,6 +151,14 @@ def bake_clip_to_pictures(
                     pace.step()
             notes = ('pictures hold full-range codes: state range = "full" for them', *tamed_note(tamed))
             return job.done(pace, "full", notes)
+
+
+def _strips(height: int, width: int, most: int) -> Iterator[slice]:
+    """Yield the rows of a picture in strips of one height (the last may be lower) and at most so many pixels."""
+    count = -(-height * width // most)
+    rows = -(-height // count)
+    for first in range(0, height, rows):
+        yield slice(first, min(first + rows, height))
 
 
 def _through(

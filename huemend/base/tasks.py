@@ -81,7 +81,9 @@ def limit_threads(count: int) -> None:
     threadpool_limits(1, user_api="blas")
 
 
-def over(items: Iterable[_In], work: Callable[[_In], _Out]) -> Generator[_Out, None, None]:
+def over(
+    items: Iterable[_In], work: Callable[[_In], _Out], *, together: bool = True
+) -> Generator[_Out, None, None]:
     """Yield what some work gives for each item, in the order of the items; several are done at a time.
 
     Nothing runs before the first result is asked for; from then on a little more is done than was taken. Where one
@@ -94,6 +96,8 @@ def over(items: Iterable[_In], work: Callable[[_In], _Out]) -> Generator[_Out, N
     items : iterable
     work : callable
         Spends nearly all its time in libraries that let other threads run.
+    together : bool
+        False where what several items need at a time is more than the memory that may be used.
 
     Raises
     ------
@@ -104,7 +108,7 @@ def over(items: Iterable[_In], work: Callable[[_In], _Out]) -> Generator[_Out, N
     rest = iter(list(items))
     first = list(islice(rest, 2 * allowed_threads() + 1))
     threads = min(len(first), allowed_threads())
-    if threads < 2:
+    if threads < 2 or not together:
         yield from map(work, first)
         yield from map(work, rest)
         return

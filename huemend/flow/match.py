@@ -36,6 +36,7 @@ from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.marked_frames import marks_within
+from huemend.sample.stills import is_large
 from huemend.solve.chain import chain_order
 from huemend.validate.drift import Drift, compare_cameras
 from huemend.validate.hero_balance import suggest_balance
@@ -145,9 +146,12 @@ def _read(
     """Read and decode the pictures of every angle, the hero's first; return what is kept of them, by angle."""
     read: dict[str, Reading] = {}
     hero_first = (setup[setup.hero], *setup.others)
-    with closing(
-        over(hero_first, lambda angle: read_angle(setup, angle, encodings[angle.name], options, plan))
-    ) as reads:
+    together = not any(is_large(angle, options.sample) for angle in hero_first)
+
+    def work(angle: Angle) -> Reading:
+        return read_angle(setup, angle, encodings[angle.name], options, plan)
+
+    with closing(over(hero_first, work, together=together)) as reads:
         for done, angle in enumerate(hero_first):
             on_event(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
             read[angle.name] = next(reads)

@@ -5,7 +5,7 @@ Light is averaged after decoding, never before: the mean of two codes is not the
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -27,6 +27,8 @@ Float32 = NDArray[np.float32]
 Bool = NDArray[np.bool_]
 
 _STRIP = 16  # rows per go
+_MANY = 256  # rows of a look for what is no number
+_LARGE = 40_000_000  # pixels
 _SAMPLE = 600_000  # pixels that a histogram needs at most
 
 
@@ -60,8 +62,11 @@ def linearise(
     for rows, into in _strips(full[0], size[0]):
         codes = still.codes[rows]
         part = into.stop - into.start, size[1]
-        light[into] = _area_mean(_light_of_strips(codes, encoding, range), part)
-        over[into] = _area_mean(_reaches(codes, levels).astype(np.float32), part)
+        # One strip of a picture that is too large to be held as light is made narrow piece by piece: the mean over
+        # an area is one across and one down.
+        across = size[1] if codes.shape[0] * codes.shape[1] > _LARGE else None
+        light[into] = _area_mean(_in_pieces(codes, lambda part: encoding.to_light(part, range), across), part)
+        over[into] = _area_mean(_in_pieces(codes, lambda part: _reaches(part, levels), across), part)
     # The matrix is linear, as the mean is: it comes cheaper after it.
     rgb = encoding.light_to_acescg(light)
     del light
@@ -112,14 +117,20 @@ def reduced(still: LinearStill, width: int) -> LinearStill:
 
 
 def _refuse_non_finite(codes: Float, where: str) -> None:
-    finite = np.isfinite(codes)
-    if finite.all():
+    count, first = 0, (0, 0)
+    for top in range(0, len(codes), _MANY):
+        finite = np.isfinite(codes[top : top + _MANY])
+        if finite.all():
+            continue
+        broken = _any_channel(~finite)
+        if not count:
+            row, column = (int(place) for place in np.argwhere(broken)[0])
+            first = (column, top + row)
+        count += int(broken.sum())
+    if not count:
         return
-    broken = _any_channel(~finite)
-    row, column = np.argwhere(broken)[0]
-    count = int(broken.sum())
     raise MediaError(
-        f"{count} pixels hold no number (NaN or infinity), the first at {column}, {row}",
+        f"{count} pixels hold no number (NaN or infinity), the first at {first[0]}, {first[1]}",
         where=where,
         todo="export it again",
     )
@@ -167,14 +178,21 @@ def _strips(height: int, lower: int) -> Iterator[tuple[slice, slice]]:
         yield slice(times * first, times * last), slice(first, last)
 
 
-def _light_of_strips(codes: Float, encoding: Encoding, signal_range: str) -> Float32:
-    if len(codes) <= _STRIP:
-        return np.asarray(encoding.to_light(codes, signal_range), np.float32)
-    light = np.empty(codes.shape, np.float32)
+def _in_pieces(codes: Float, made: Callable[[Float], NDArray[Any]], across: int | None) -> Float32:
+    """Return what is made of a picture's rows, averaged to so many columns if they are told."""
+    out: Float32 | None = None
     for first in range(0, len(codes), _STRIP):
-        rows = slice(first, first + _STRIP)
-        light[rows] = encoding.to_light(codes[rows], signal_range)
-    return light
+        piece = np.asarray(made(codes[first : first + _STRIP]), np.float32)
+        if across is not None:
+            piece = _area_mean(piece, (len(piece), across))
+        if len(piece) == len(codes):
+            return piece
+        if out is None:
+            out = np.empty((len(codes), *piece.shape[1:]), np.float32)
+        out[first : first + len(piece)] = piece
+    if out is None:
+        raise ValueError("there are no rows")
+    return out
 
 
 def _area_mean(values: Float32, size: tuple[int, int]) -> Float32:

@@ -24,7 +24,7 @@ from huemend.media.strips import BLOCK, INTEGERS, STORED_BITS, frame_of, layout_
 from huemend.media.whole import AGAIN, check_png, open_medium
 from huemend.options import SampleOptions
 
-__all__ = ["STILL_SUFFIXES", "Picture", "read_picture", "write_picture"]
+__all__ = ["STILL_SUFFIXES", "Picture", "pixels_of", "read_picture", "write_picture"]
 
 #: What a still may be called.
 STILL_SUFFIXES = frozenset({".dpx", ".exr", ".jpeg", ".jpg", ".png", ".tif", ".tiff"})
@@ -103,6 +103,19 @@ def read_picture(path: Path, options: SampleOptions | None = None, *, any_value:
         floating=kind in ("half", "float", "double"),
         sha256=digest,
     )
+
+
+def pixels_of(path: Path) -> int:
+    """Return how many pixels a still's header claims; 0 where it cannot be read, as `read_picture` will tell."""
+    if not (path.is_file() and is_unicode(path)):
+        return 0
+    source = _oiio().ImageInput.open(str(path))
+    if source is None:
+        _oiio().geterror()  # taken away, or the next to ask would be given it
+        return 0
+    spec = source.spec()
+    source.close()
+    return int(max(spec.width * spec.height, spec.full_width * spec.full_height))
 
 
 def _unchanged(before: os.stat_result, now: os.stat_result) -> bool:

@@ -17,6 +17,8 @@ class BakeOptions:
         What is written unless told otherwise: a key of ``huemend.media.encode.FORMATS``.
     queue : int
         Frames held between reading, the LUT and writing, which bounds the memory.
+    strip_pixels : int
+        Pixels of a still that go through the LUT at a time, which bounds the memory; 4096 x 2160 go at once.
     report_every : float
         Seconds between two words on progress.
     """
@@ -24,4 +26,5 @@ class BakeOptions:
     clip_format: str = "prores-4444"
     picture_format: str = "tiff"
     queue: int = 2
+    strip_pixels: int = 9_000_000
     report_every: float = 0.5

@@ -72,7 +72,8 @@ class SampleOptions:
 
     ``largest_side`` and ``largest_megapixels`` bound what a hostile header can make us allocate, ``largest_still``
     (bytes: four channels of 32 bits at that size, and a little more) and ``most_chunks`` (of a PNG; 8 kB each is
-    usual) how long a file can keep us busy before it is decoded. The setup file
+    usual) how long a file can keep us busy before it is decoded. Stills beyond ``large_megapixels`` are read one
+    at a time. The setup file
     is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect``, ``exposure_index`` and
     ``offset`` (seconds) are (lowest, highest) of what a setup file may say, as are ``area_weight``,
     ``protect_limit`` (CIEDE2000) and ``reflectance``; a ``nudge`` goes that many stops either way. ``crop_leaves``
@@ -82,6 +83,7 @@ class SampleOptions:
 
     largest_side: int = 20_000
     largest_megapixels: int = 120
+    large_megapixels: int = 40
     largest_still: int = 2_100_000_000
     most_chunks: int = 1_000_000
     smallest_side: int = 32

@@ -30,8 +30,10 @@ def place(codes: NDArray[np.float32], angle: Angle) -> NDArray[np.float32]:
         codes = codes[::-1]
     height, width = codes.shape[:2]
     left, top, right, bottom = angle.crop
-    codes = codes[round(top * height) : height - round(bottom * height)]
-    codes = codes[:, round(left * width) : width - round(right * width)]
+    # Not sliced where nothing is cut off: a slice would be copied below.
+    if any(angle.crop):
+        codes = codes[round(top * height) : height - round(bottom * height)]
+        codes = codes[:, round(left * width) : width - round(right * width)]
     if not (codes.flags.c_contiguous and codes.flags.owndata):
         codes = np.array(codes, order="C")
     codes.setflags(write=False)

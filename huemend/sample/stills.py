@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from huemend.base.text import shown
 from huemend.errors import MediaError
 from huemend.media.clips import CLIP_SUFFIXES
-from huemend.media.pictures import STILL_SUFFIXES, read_picture
+from huemend.media.pictures import STILL_SUFFIXES, pixels_of, read_picture
 from huemend.model import Angle, Still
 from huemend.options import SampleOptions
 from huemend.sample.clips import ClipPlan, clip_stills, is_clip
 from huemend.sample.place import place
 
-__all__ = ["is_media", "is_still", "place", "sample_again", "sample_angle"]
+__all__ = ["is_large", "is_media", "is_still", "place", "sample_again", "sample_angle"]
 
 
 def is_still(path: Path) -> bool:
@@ -28,6 +28,12 @@ def is_still(path: Path) -> bool:
 def is_media(path: Path) -> bool:
     """Tell by its suffix whether a file is something to sample."""
     return is_still(path) or path.suffix.lower() in CLIP_SUFFIXES
+
+
+def is_large(angle: Angle, options: SampleOptions) -> bool:
+    """Tell by its header whether an angle's first still takes so much memory that none is to be read beside it."""
+    path = angle.media[0]
+    return is_still(path) and pixels_of(path) > options.large_megapixels * 1e6
 
 
 def sample_angle(
