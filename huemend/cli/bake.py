@@ -65,11 +65,11 @@ def bake(
     from huemend.media.encode import FORMATS
 
     if format_ is not None and format_ not in FORMATS:
-        raise click.BadParameter(f"'{format_}' is none of {', '.join(FORMATS)}", param_hint="--format")
+        raise click.BadParameter(f"'{shown(format_)}' is none of {', '.join(FORMATS)}", param_hint="--format")
     loaded = read_setup(setup)
     names = [each.name for each in loaded.angles]
     if angle not in names:
-        raise click.BadParameter(f"'{angle}' is none of {', '.join(names)}", param_hint="ANGLE")
+        raise click.BadParameter(f"'{shown(angle)}' is none of {', '.join(names)}", param_hint="ANGLE")
     with progress(quiet=quiet) as on_event:
         done = bake_angle(
             loaded,
