@@ -28,6 +28,8 @@ from tests.cli.conftest import Run
 from tests.day.days import make_setup
 from tests.hardening.conftest import Trial
 
+pytestmark = [pytest.mark.slow, pytest.mark.corpus]
+
 #: Escape sequences, a line break, marks of reading direction, bytes that are no text: all may stand in a name.
 ODD = ["\x1b[2J\x1b[31m", "a\nhuemend: all is well", "\u202egnp.", "\u2066x", "\x07", "\x9b31m", "a\rb", "b\udcff"]
 EXAMPLES = settings(max_examples=150, deadline=None, derandomize=True)

@@ -20,6 +20,8 @@ from huemend.errors import InputError
 from huemend.write.record_reading import load_record, parse_record
 from tests.hardening.conftest import Trial
 
+pytestmark = [pytest.mark.slow, pytest.mark.corpus]
+
 Record = dict[str, Any]
 
 
