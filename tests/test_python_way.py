@@ -19,6 +19,8 @@ from tests.correspond.made_views import wide_and_close
 
 pytestmark = pytest.mark.slow
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parent.parent
 
 

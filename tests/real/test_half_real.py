@@ -19,6 +19,8 @@ from tests.real.half_real import Camera, record
 
 pytestmark = pytest.mark.slow
 
+pytestmark = pytest.mark.slow
+
 LAMP = "LED-B3"
 HERO = Camera("sensor a", LAMP)
 # Half a stop down and left on a daylight balance; a sensor much like the hero's, and the one least like it.

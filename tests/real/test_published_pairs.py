@@ -16,7 +16,7 @@ from huemend.validate.proof import prove
 from tests.correspond.made_views import pair_up
 from tests.real.published import disparity, exif, homography, needs_opencv_doc, photograph
 
-pytestmark = needs_opencv_doc
+pytestmark = [needs_opencv_doc, pytest.mark.slow]
 
 
 @cache
