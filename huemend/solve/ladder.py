@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import Match, Rung
+from huemend.model import NO_LIGHT, Match, Rung
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
 from huemend.solve.prior import CameraPairPrior, theta_to_matrix
@@ -99,6 +99,8 @@ def climb(
     """
     target = measurement_lab(reference_rgb, view_exposure_stops)
     proven = fold >= 0
+    # What says nothing of exposure is judged by its colour alone.
+    unlit = np.where(samples.light_spread < NO_LIGHT, 0.0, samples.light_spread)
     # Two areas drawn by hand agree less than found pairs do, on any rung: where enough was found, that chooses.
     found = proven & ~samples.by_hand
     judges = found if len(np.unique(samples.group[found])) >= options.fewest_groups else proven
@@ -117,7 +119,7 @@ def climb(
             )
             fitted = replace(fitted, theta=unfolded(fitted.theta))
             part = samples.take(out)
-            eased = ease_light(part.predict(fitted.theta), reference_rgb[out], part.light_spread)
+            eased = ease_light(part.predict(fitted.theta), reference_rgb[out], unlit[out])
             shown = measurement_lab(eased, view_exposure_stops)
             held[out] = np.minimum(delta_e2000(shown, target[out]), _CAP)
             estimates.append(fitted)
@@ -131,7 +133,7 @@ def climb(
         left = []
         for rung in (Rung.MATRIX, Rung.ROOTS):
             fitted = estimate(judged, FREE[rung], prior, options, message=message, flare_unit=flare_unit)
-            eased = ease_light(judged.predict(unfolded(fitted.theta)), reference_rgb[judges], judged.light_spread)
+            eased = ease_light(judged.predict(unfolded(fitted.theta)), reference_rgb[judges], unlit[judges])
             shown = measurement_lab(eased, view_exposure_stops)
             left.append(np.average(np.minimum(delta_e2000(shown, target[judges]), _CAP), weights=judged.weight))
         return bool(left[0] - left[1] > options.gain_roots)
