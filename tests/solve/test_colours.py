@@ -167,10 +167,12 @@ def test_the_more_places_agree_the_wider_is_the_exposure_that_colours_allow() ->
     """A bracket of exposures shows thousands of places that agree, and whole pictures whose colours mislead."""
     found, pairs = solved(), make_pairs(surfaces(300), surfaces(300))
     said = found.uncertainty.exposure_stops
-    for places in (0, 12, 300):
-        allowed = allowed_exposure(found, pairs, np.arange(300) < places, WHOLE)
+    for agreeing in (0, 12, 300):
+        used = np.arange(300) < agreeing
+        allowed = allowed_exposure(found, pairs, used, WHOLE)
         assert allowed is not None
-        # Twice as wide with so many places.
+        # Pairs of one group are one place. Twice as wide with so many places.
+        places = len(np.unique(pairs.group[used]))
         wider = 1 + places / ColourOptions().thin_places
         assert allowed.high - allowed.low == pytest.approx(wider * (said.high - said.low))
     assert allowed_exposure(fit_colours(WARM, COLD), pairs, np.ones(300, bool), WHOLE) is None
