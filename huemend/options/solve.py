@@ -51,6 +51,9 @@ class SolveOptions:
     contrast_sd : float
         Standard deviation of the natural logarithm of a contrast that a look or a wrong curve may have left,
         before any footage is seen (a judgement, no source).
+    barely_seen : float
+        A match that moves the shared colours by less than this must bring them nearer, held out, by a fifth
+        of what it moves them: what differs anyway must not be nearly all (a judgement, no source).
     unseen : float
         A match that moves the shared colours by less than this (mean CIEDE2000) is not worth having: the angle
         already matches.
@@ -108,6 +111,7 @@ class SolveOptions:
     roots_slack: float = 2.0
     roots_colours: int = 12
     contrast_sd: float = 0.15
+    barely_seen: float = 1.2
     unseen: float = 0.8
     fewest_groups: int = 4
     fewest_named: int = 3

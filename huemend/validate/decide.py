@@ -234,8 +234,12 @@ def _against_thin(known: Evidence, fitted: Fit, reasons: tuple[Reason, ...]) -> 
     if not _is_thin(reasons):
         return ()
     codes, proof, sure = _codes(reasons), known.held_out, fitted.uncertainty
-    # A loose match may be further off than the camera as shot is.
-    may_harm = proof is not None and min(sure.skin_error, sure.neutral_error) > proof.before.mean
+    # A loose match may be further off than the camera as shot is; one that changes nothing is not.
+    may_harm = (
+        proof is not None
+        and not fitted.match.is_identity
+        and min(sure.skin_error, sure.neutral_error) > proof.before.mean
+    )
     if codes >= _THIN or (Code.LOOSE in codes and may_harm):
         return (Code.TOO_THIN.because(),)
     # Exposure only: balance from colours alone is not sure enough to speak against pairs.
