@@ -21,12 +21,13 @@ ENCODERS = ("media/encode.py", "media/pictures.py")
 CALLERS = ("apply/clips.py", "apply/stills.py")
 
 #: Calls that only look like it: an `OutputFolder` writes by the names that a `Path` has for it, the one reader
-#: opens for reading alone, and a stream that is closed or lost is led to nowhere.
+#: opens for reading alone, a stream that is closed or lost is led to nowhere, and arrays are packed in memory.
 NONE = frozenset(
     [
         ("write/folder.py", "self.write_bytes"),
         ("write/results.py", "out.write_bytes"),
         ("write/results.py", "out.write_text"),
+        ("write/solved.py", "np.savez"),
         ("__main__.py", "os.write"),
         ("base/reading.py", "os.open"),
         ("cli/streams.py", "open"),

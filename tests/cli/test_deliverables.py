@@ -41,7 +41,9 @@ def test_luts_as_told_and_a_timeline(run: Run, setup_file: Path) -> None:
     assert [line.split(",")[7] for line in clips[1:]] == ["left", "left", "wide"]
     graded = (folder / "bench_cdl.edl").read_text()
     assert graded.count("*ASC_SOP") == 2
-    assert [line for line in graded.splitlines() if "ASC_" not in line] == EDL.splitlines()
+    # Both clips of the left angle say what their CDL works in; the events stay as they came.
+    assert graded.count("* CDL IS MEANT IN LOGC4/AWG4, FULL RANGE") == 2
+    assert [line for line in graded.splitlines() if not line.startswith("*")] == EDL.splitlines()
     assert {entry["path"] for entry in record["files"]} >= {"bench_clips.csv", "bench_cdl.edl"}
 
 
