@@ -186,7 +186,7 @@ INJECTED = 'x"\nencoding = "V-Log/V-Gamut"\n[angle.evil]\nmedia = "/etc/passwd"\
     st.one_of(st.just(f"S-Log3 {INJECTED}"), st.text()),
 )
 def test_what_a_clip_says_of_itself_is_no_line_of_the_draft(words: str, key: str, value: str) -> None:
-    look = draft._Look(info=clip_info({key: value}, words), wrong=words)
+    look: Any = SimpleNamespace(info=clip_info({key: value}, words), wrong=words)
     lines = draft._notes(look, 2, None, ["S-Log3/S-Gamut3.Cine", "V-Log/V-Gamut"])
     drafted = draft._write(
         "day", "wide", words, {"wide": ("a.mov",), "B": ("b.mov", "c.mov")}, {"wide": lines, "B": ()}
