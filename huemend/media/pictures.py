@@ -111,11 +111,20 @@ def pixels_of(path: Path) -> int:
         return 0
     source = _oiio().ImageInput.open(str(path))
     if source is None:
-        _oiio().geterror()  # taken away, or the next to ask would be given it
+        _words(_oiio())  # taken away, or the next to ask would be given it
         return 0
     spec = source.spec()
     source.close()
     return int(max(spec.width * spec.height, spec.full_width * spec.full_height))
+
+
+def _words(library: Any) -> str:
+    """Return what OpenImageIO, or a file of its, has to say of its last failure, and take it away."""
+    try:
+        return str(library.geterror())
+    except UnicodeDecodeError:
+        # It quotes what it found in the file, which need not be text.
+        return "what it holds is no such picture"
 
 
 def _unchanged(before: os.stat_result, now: os.stat_result) -> bool:
@@ -137,7 +146,7 @@ def _read_codes(path: Path, options: SampleOptions) -> tuple[NDArray[np.float32]
     hints.attribute("oiio:UnassociatedAlpha", 1)
     source = oiio.ImageInput.open(str(path), hints)
     if source is None:
-        message = _short(oiio.geterror())
+        message = _short(_words(oiio))
         raise MediaError(f"is not a picture that can be read ({message})", where=path, todo=_READABLE)
     try:
         spec = source.spec()
@@ -147,7 +156,7 @@ def _read_codes(path: Path, options: SampleOptions) -> tuple[NDArray[np.float32]
         for first, last in strips(spec):
             raw = read_strip(source, spec, first, last, oiio.FLOAT)
             # Asked for even after a success: a JPEG that is cut short comes back whole, its end made up.
-            message = source.geterror()
+            message = _words(source)
             if raw is None or message:
                 raise MediaError(f"is damaged or cut short ({_short(message)})", where=path, todo=AGAIN)
             place_strip(raw, layout, (first - layout.top, spec.x - layout.left), stored)
@@ -287,14 +296,14 @@ def write_picture(
         raise OSError(0, "its name, or that of a folder above it, is not UTF-8")
     output = oiio.ImageOutput.create(str(path))
     if output is None:
-        raise OSError(0, _short(oiio.geterror()))
+        raise OSError(0, _short(_words(oiio)))
     done = output.open(str(path), spec)
     for first, last in strips(spec) if done else ():
         pixels = _to_pixels(codes[first:last], bit_depth, floating)
         done = done and output.write_scanlines(first, last, 0, pixels)
-    message = output.geterror()
+    message = _words(output)
     if not (output.close() and done) or message:
-        raise OSError(0, _short(message or output.geterror()))
+        raise OSError(0, _short(message or _words(output)))
 
 
 def _is_finite(codes: NDArray[np.floating[Any]]) -> bool:

@@ -53,7 +53,9 @@ __all__ = ["JOURNAL", "RECORD", "FolderState", "OutputFolder", "check_folder", "
 JOURNAL = ".huemend-unfinished"
 
 #: What a result may hold: whatever a record lists, nothing else is ever cleared away.
-_RESULTS = re.compile(r"luts/[^/]+\.(cube|clf)|[^/]+(\.ccc|_clips\.csv|_cdl\.edl|_luts\.otio|\.html)|contact\.png")
+_RESULTS = re.compile(
+    r"luts/[^/]+\.(cube|clf)|[^/]+(\.ccc|_clips\.csv|_cdl\.edl|_luts\.otio|\.html)|contact\.png|solved\.npz"
+)
 
 
 class FolderState(StrEnum):
