@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 from collections.abc import Callable
@@ -96,11 +97,25 @@ def test_results_of_another_command_in_the_folder_are_not_taken_for_ours(own_day
 
 def test_a_setup_is_run_again_only_when_it_must(own_day: Path) -> None:
     """And what comes out is what came out before."""
-    before = files_of(own_day / "match" / "01")
+    before = handed_on(own_day / "match" / "01")
     assert run_setup(task_of(own_day)).status is Status.UNCHANGED
     (own_day / "match" / "01" / "contact.png").unlink()
     assert run_setup(task_of(own_day)).status is Status.DONE
-    assert files_of(own_day / "match" / "01") == before
+    assert handed_on(own_day / "match" / "01") == before
+
+
+def handed_on(folder: Path) -> dict[str, object]:
+    """Return what a result hands on, file by file.
+
+    Left out are the numbers that a match is written again from, and what holds their hash: they are kept to the
+    last bit, in which linear algebra of the worker, kept to one thread, and that of this process may differ.
+    """
+    files: dict[str, object] = dict(files_of(folder))
+    for name in ("solved.npz", ".huemend-run.json"):
+        assert files.pop(name)
+    record = json.loads((folder / "report.json").read_text("utf-8"))
+    record["files"] = [file for file in record["files"] if file["path"] != "solved.npz"]
+    return files | {"report.json": record}
 
 
 def test_bad_input_keeps_an_earlier_result_and_says_why(own_day: Path) -> None:
