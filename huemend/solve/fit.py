@@ -107,21 +107,19 @@ def fit(
     final = richest if rung is Rung.MATRIX else at(rung)
     if rung is not Rung.NONE:
         moved = _moved(pairs, to_match(final.theta, rung), view_exposure_stops)
+        gain = climbed.error[Rung.NONE] - climbed.error[rung]
+        idle = ""
         if moved < options.unseen:
-            explained += f"; it would move the shared colours by {moved:.2f} only, which cannot be seen"
+            idle = f"{moved:.2f} only, which cannot be seen"
+        # What a small move gains where the views differ by more than that anyway is theirs as likely as the
+        # cameras': a settled angle would be spoilt for nothing that a cut shows. A few areas by hand prove no gain
+        # either way.
+        elif moved < options.barely_seen and gain < 0.2 * moved and not alone:
+            idle = f"{moved:.2f} and bring them nearer by {gain:.2f} only, which a cut does not show"
+        if idle:
+            explained += f"; it would move the shared colours by {idle}"
             rung = Rung.NONE
             final = at(rung)
-        elif moved < options.barely_seen:
-            # What a small move gains where the views differ by more than that anyway is theirs as likely as the
-            # cameras': a settled angle would be spoilt for nothing that a cut shows.
-            gain = climbed.error[Rung.NONE] - climbed.error[rung]
-            if Rung.NONE in climbed.error and gain < 0.2 * moved:
-                explained += (
-                    f"; it would move the shared colours by {moved:.2f} and bring them nearer by {gain:.2f} only, "
-                    "which a cut does not show"
-                )
-                rung = Rung.NONE
-                final = at(rung)
     doubts = strange_mix(strange, rung)
     if rung is Rung.CONTRAST:
         doubts = (*doubts, _contrast_doubt(to_match(final.theta, rung)))

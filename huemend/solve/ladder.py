@@ -109,6 +109,10 @@ def climb(
     per_rung: dict[Rung, tuple[Estimate, ...]] = {}
     errors: dict[Rung, Float] = {}
 
+    def left(theta: Float, which: NDArray[np.bool_]) -> Float:
+        eased = ease_light(samples.take(which).predict(theta), reference_rgb[which], unlit[which])
+        return np.minimum(delta_e2000(measurement_lab(eased, view_exposure_stops), target[which]), _CAP)
+
     def hold_out(rung: Rung) -> None:
         held = np.zeros(len(samples))
         estimates = []
@@ -118,10 +122,7 @@ def climb(
                 samples.take(~out), FREE[rung], prior, options, message=message, flare_unit=flare_unit
             )
             fitted = replace(fitted, theta=unfolded(fitted.theta))
-            part = samples.take(out)
-            eased = ease_light(part.predict(fitted.theta), reference_rgb[out], unlit[out])
-            shown = measurement_lab(eased, view_exposure_stops)
-            held[out] = np.minimum(delta_e2000(shown, target[out]), _CAP)
+            held[out] = left(fitted.theta, out)
             estimates.append(fitted)
         per_rung[rung] = tuple(estimates)
         errors[rung] = held[judges]
@@ -130,13 +131,11 @@ def climb(
         # What does not gain on the samples that it is fitted to won't on others, and costs a fifth to find out.
         if _colours(judged.rgb) < options.roots_colours:
             return False
-        left = []
+        errors_of = []
         for rung in (Rung.MATRIX, Rung.ROOTS):
             fitted = estimate(judged, FREE[rung], prior, options, message=message, flare_unit=flare_unit)
-            eased = ease_light(judged.predict(unfolded(fitted.theta)), reference_rgb[judges], unlit[judges])
-            shown = measurement_lab(eased, view_exposure_stops)
-            left.append(np.average(np.minimum(delta_e2000(shown, target[judges]), _CAP), weights=judged.weight))
-        return bool(left[0] - left[1] > options.gain_roots)
+            errors_of.append(np.average(left(unfolded(fitted.theta), judges), weights=judged.weight))
+        return bool(errors_of[0] - errors_of[1] > options.gain_roots)
 
     for rung in rungs:
         hold_out(rung)
