@@ -20,7 +20,7 @@ def pytest_configure() -> None:
 
 
 #: No test may take longer than that many seconds: what waits for other processes may wait for ever.
-LONGEST = float(os.environ.get("HUEMEND_TEST_SECONDS", "1800"))
+LONGEST = float(os.environ.get("HUEMEND_TEST_SECONDS", "600"))
 
 
 @pytest.hookimpl(wrapper=True)

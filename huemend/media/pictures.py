@@ -105,13 +105,20 @@ def read_picture(path: Path, options: SampleOptions | None = None, *, any_value:
     )
 
 
-def pixels_of(path: Path) -> int:
+def pixels_of(path: Path, options: SampleOptions | None = None) -> int:
     """Return how many pixels a still's header claims; 0 where it cannot be read, as `read_picture` will tell."""
-    if not (path.is_file() and is_unicode(path)):
+    options = options or SampleOptions()
+    try:
+        with open_medium(path, options.largest_still) as file:
+            # A library that guesses at a format reads on and on: what is no picture is kept from it.
+            if path.suffix.lower() == ".png":
+                check_png(path, file, options)
+            oiio = _oiio(options)
+            source = oiio.ImageInput.open(str(path)) if is_unicode(path) else None
+    except MediaError:
         return 0
-    source = _oiio().ImageInput.open(str(path))
     if source is None:
-        _words(_oiio())  # taken away, or the next to ask would be given it
+        _words(oiio)  # taken away, or the next to ask would be given it
         return 0
     spec = source.spec()
     source.close()

@@ -33,7 +33,7 @@ def is_media(path: Path) -> bool:
 def is_large(angle: Angle, options: SampleOptions) -> bool:
     """Tell by its header whether an angle's first still takes so much memory that none is to be read beside it."""
     path = angle.media[0]
-    return is_still(path) and pixels_of(path) > options.large_megapixels * 1e6
+    return is_still(path) and pixels_of(path, options) > options.large_megapixels * 1e6
 
 
 def sample_angle(
