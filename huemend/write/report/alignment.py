@@ -29,6 +29,8 @@ FEWEST = 5
 _MOST, _REACH = 24, 1.6
 # Pairs agree on a map that misses them by less than this share of the square's side.
 _AGREE = 0.07
+# Two pairs' own scale, over what the features measured: beyond this, one of the two is wrong.
+_SHRUNK, _GROWN = 0.6, 1.7
 # An affine map may differ in scale between its directions by this much: a surface seen at 60 degrees.
 _SLANT = 2.0
 
@@ -83,13 +85,13 @@ def align(hero_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: fl
     plain = _shift(here, there, weight, size, tolerance)
     agreeing = _misses(plain, here, there) < 2.5 * tolerance
     best = plain, _misses(plain, here, there) < tolerance
-    for one, other in _couples(here, side):
-        found = _similarity(here[[one, other]], there[[one, other]])
-        if found is None or not 0.6 < np.linalg.det(found[:, :2]) ** 0.5 / size < 1.7:
-            continue
+    found = _similarities(here, there, size, side)
+    if len(found):
         agree = _misses(found, here, there) < tolerance
-        if weight[agree].sum() > weight[best[1]].sum() + 1e-9:
-            best = found, agree
+        behind = agree @ weight
+        most = int(np.argmax(behind))
+        if behind[most] > weight[best[1]].sum() + 1e-9:
+            best = found[most], agree[most]
     support = int(best[1].sum())
     if support < FEWEST:
         return Alignment(plain, int(agreeing.sum()), affine=False)
@@ -100,20 +102,32 @@ def align(hero_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: fl
     return Alignment(affine, support, affine=True)
 
 
-def _couples(here: Float, side: float) -> list[tuple[int, int]]:
-    """Return every two pairs that lie far enough apart to say something of scale and turn."""
-    return [
-        (i, j)
-        for i in range(len(here))
-        for j in range(i + 1, len(here))
-        if np.hypot(*(here[i] - here[j])) > 0.15 * side
-    ]
+def _similarities(here: Float, there: Float, size: float, side: float) -> NDArray[np.float64]:
+    """Return the scale, turn and shift, (k, 2, 3), that each two pairs say, of those that can say one.
+
+    They must lie far enough apart to say something of scale and turn, and not turn the place over; a scale far
+    from ``size``, the pairs' own, comes of a wrong pair.
+    """
+    first, second = np.triu_indices(len(here), 1)
+    one, other = here[second] - here[first], there[second] - there[first]
+    length = (one**2).sum(axis=1)
+    apart = length > (0.15 * side) ** 2
+    first, second, one, other, length = (each[apart] for each in (first, second, one, other, length))
+    a = (one * other).sum(axis=1) / length
+    b = (one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]) / length
+    grown = np.hypot(a, b) / size
+    sound = (a > 0) & (grown > _SHRUNK) & (grown < _GROWN)
+    first, second, a, b = (each[sound] for each in (first, second, a, b))
+    turned = np.stack([np.stack([a, -b], axis=1), np.stack([b, a], axis=1)], axis=1)
+    middle = (here[first] + here[second]) / 2
+    shift = (there[first] + there[second]) / 2 - np.einsum("kij,kj->ki", turned, middle)
+    return np.concatenate([turned, shift[:, :, None]], axis=2)
 
 
 def _misses(to_angle: Float, here: Float, there: Float) -> NDArray[np.float64]:
-    """Return by how many of the angle's pixels a map misses each pair."""
-    off = here @ to_angle[:, :2].T + to_angle[:, 2] - there
-    return np.asarray(np.hypot(off[:, 0], off[:, 1]), float)
+    """Return by how many of the angle's pixels a map, or each of several (k, 2, 3), misses each pair."""
+    off = here @ np.swapaxes(to_angle[..., :2], -1, -2) + to_angle[..., None, :, 2] - there
+    return np.asarray(np.hypot(off[..., 0], off[..., 1]), float)
 
 
 def _shift(here: Float, there: Float, weight: Float, scale: float, tolerance: float) -> NDArray[np.float64]:
@@ -123,18 +137,6 @@ def _shift(here: Float, there: Float, weight: Float, scale: float, tolerance: fl
     chosen = np.hypot(*(shifts - shifts[int(np.argmax(agree))]).T) < 2 * tolerance
     shift = np.average(shifts[chosen], axis=0, weights=weight[chosen])
     return np.array([[scale, 0.0, shift[0]], [0.0, scale, shift[1]]])
-
-
-def _similarity(here: Float, there: Float) -> NDArray[np.float64] | None:
-    """Return the scale, turn and shift that take two places to two places; None where they turn it over."""
-    one, other = here[1] - here[0], there[1] - there[0]
-    length = float(one @ one)
-    a = float(one @ other) / length
-    b = float(one[0] * other[1] - one[1] * other[0]) / length
-    if a <= 0:
-        return None
-    turned = np.array([[a, -b], [b, a]])
-    return np.column_stack([turned, there.mean(axis=0) - turned @ here.mean(axis=0)])
 
 
 def _affine(here: Float, there: Float, weight: Float, near: Float, side: float) -> NDArray[np.float64]:
