@@ -34,7 +34,7 @@ from huemend.base.text import shown
 from huemend.cli.streams import fenced
 from huemend.errors import HuemendError
 
-__all__ = ["Interrupted", "run"]
+__all__ = ["Interrupted", "heed_signals", "run"]
 
 _FAILURE, _INPUT, _INTERRUPTED, _PIPE, _TERMINATED = 1, 3, 130, 141, 143
 _AGAIN = 0.05  # seconds
@@ -140,6 +140,19 @@ def _tell(text: str, code: int, *, before: str = "") -> int:
     return code
 
 
+#: What signals have raised so far in this run.
+_raised: list[type[BaseException]] = []
+
+
+def heed_signals() -> None:
+    """Raise again what a signal has raised: a library whose import or callback it hit may have swallowed it.
+
+    Asked at every step of the work, which would not come to another one otherwise.
+    """
+    if _raised and threading.current_thread() is threading.main_thread():
+        raise _raised[0]
+
+
 @contextmanager
 def _signals() -> Iterator[None]:
     """Turn SIGTERM and Ctrl-C into exceptions while the block runs; what a callback swallows comes again."""
@@ -147,7 +160,12 @@ def _signals() -> Iterator[None]:
     def terminate(number: int, frame: FrameType | None) -> None:
         # A second one ends at once, should the unwinding hang on a dead disk.
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        _raised.append(_Terminated)
         raise _Terminated
+
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        _raised.append(KeyboardInterrupt)
+        raise KeyboardInterrupt
 
     def swallowed(hook: Any) -> None:
         # Raised inside a destructor or a weak reference's callback, an exception ends there and nowhere else.
@@ -162,13 +180,16 @@ def _signals() -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield  # signals never arrive here
         return
-    before = sys.unraisablehook
+    before, of_interrupts = sys.unraisablehook, signal.getsignal(signal.SIGINT)
     sys.unraisablehook = swallowed
     signal.signal(signal.SIGTERM, terminate)
     # A shell's background jobs ignore Ctrl-C, which is meant for others.
-    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
-        signal.signal(signal.SIGINT, signal.default_int_handler)
+    if of_interrupts is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, interrupt)
+    _raised.clear()
     try:
         yield
     finally:
         sys.unraisablehook = before
+        if of_interrupts is not None:  # set by who embeds Python, it cannot be set from here
+            signal.signal(signal.SIGINT, of_interrupts)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from huemend.base.text import shown
+from huemend.cli.boundary import heed_signals
 
 if TYPE_CHECKING:
     from huemend.model import Event, OnEvent
@@ -41,6 +42,7 @@ def progress(*, quiet: bool, log_json: bool = False, time_left: bool = False) ->
 
     def tell(event: Event) -> None:
         nonlocal last
+        heed_signals()
         if quiet or not (event.angle or event.text):
             return
         count = f" ({event.done + 1}/{event.total})" if event.total else ""
@@ -84,5 +86,6 @@ def _left(event: Event, seconds: float) -> str:
 
 
 def _tell_json(event: Event) -> None:
+    heed_signals()
     moment = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
     click.echo(json.dumps({"time": moment, **dataclasses.asdict(event)}), err=True)

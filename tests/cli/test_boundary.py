@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import signal
@@ -15,6 +16,7 @@ import click
 import pytest
 
 from huemend.cli import boundary
+from huemend.cli.progress import progress
 from huemend.errors import (
     EncodingError,
     HuemendError,
@@ -24,6 +26,7 @@ from huemend.errors import (
     OutputError,
     SetupFileError,
 )
+from huemend.model import Event
 
 
 def run_raising(error: BaseException | type[BaseException], *args: str) -> int:
@@ -166,6 +169,30 @@ def test_interrupted_for_real(setup_file: Path, number: signal.Signals, code: in
     assert err.splitlines()[-1].startswith("huemend: ")
     left = [path.name for path in out.rglob("*") if path.is_file()] if out.exists() else []
     assert [name for name in left if "part" in name or "tmp" in name or "lock" in name] == []
+
+
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+def test_a_signal_that_a_library_swallows_ends_the_next_step(number: signal.Signals, code: int) -> None:
+    """What is raised while a library loads or calls back may be caught there, and nobody would know."""
+    steps = []
+
+    @click.group()
+    def group() -> None:
+        pass
+
+    @group.command()
+    def work() -> None:
+        with progress(quiet=True) as on_event:
+            for step in range(3):
+                on_event(Event(stage="match", text=str(step)))
+                steps.append(step)
+                with contextlib.suppress(BaseException):
+                    os.kill(os.getpid(), number)
+                    time.sleep(5)
+
+    before = signal.getsignal(signal.SIGTERM)
+    assert (boundary.run(group, ["work"]), steps) == (code, [0])
+    signal.signal(signal.SIGTERM, before)
 
 
 def test_a_closed_pipe_is_quiet() -> None:
