@@ -48,9 +48,9 @@ def test_readme_shows_a_setup_file_that_loads(tmp_path: Path) -> None:
     (tmp_path / "setup.toml").write_text(block, encoding="utf-8")
     setup = load_setup(tmp_path / "setup.toml")
     assert setup.hero == "wide" and setup["left"].range == "legal"
-    from huemend.flow.match import find_encodings
+    from huemend.encodings.registry import encodings_of
 
-    assert set(find_encodings(setup)) == {"wide", "left"}
+    assert set(encodings_of(setup)) == {"wide", "left"}
 
 
 def test_readme_lists_every_exit_code() -> None:

@@ -99,17 +99,16 @@ def match(
     """Read the options, and run the command."""
     calm_libraries(threads)
     from huemend.base.folders import check_no_link
+    from huemend.encodings.registry import encodings_of, find_working_encoding
     from huemend.flow.again import solved_before
     from huemend.flow.deliver import (
         default_out,
-        find_working_encoding,
         guard_of,
         look_of,
         match_and_write,
         output_folder,
         write_setup,
     )
-    from huemend.flow.match import find_encodings
     from huemend.options import MatchOptions
 
     options = MatchOptions()
@@ -120,8 +119,8 @@ def match(
     options = replace(options, solve=replace(options.solve, roots=model == "auto"))
     options = replace(options, colours=replace(options.colours, ask=by_colours))
     loaded = read_setup(setup, options.sample)
-    find_encodings(loaded)
-    find_working_encoding(options)
+    encodings_of(loaded)
+    find_working_encoding(options.write.working_encoding)
     look_of(loaded, options)
     timeline = timeline_of(given, [angle.name for angle in loaded.angles])
     folder = out or default_out(loaded)

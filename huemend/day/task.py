@@ -25,9 +25,9 @@ from huemend.day.state import (
     with_carried,
     write_state,
 )
+from huemend.encodings.registry import encodings_of, find_working_encoding
 from huemend.errors import HuemendError, OutputError
-from huemend.flow.deliver import find_working_encoding, guard_of, match_and_write, output_folder
-from huemend.flow.match import find_encodings
+from huemend.flow.deliver import guard_of, match_and_write, output_folder
 from huemend.model import Setup, SetupResult
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
@@ -130,8 +130,8 @@ def load_day_setup(setup: DaySetup, options: MatchOptions) -> Setup:
         The setup file, a name of an encoding or a medium is at fault.
     """
     loaded = load_setup(setup.path, options.sample, defaults=setup.defaults)
-    find_encodings(loaded)
-    find_working_encoding(options)
+    encodings_of(loaded)
+    find_working_encoding(options.write.working_encoding)
     return loaded
 
 

@@ -19,9 +19,9 @@ from huemend.encodings.forms import Linear
 from huemend.encodings.gamuts import GAMUTS, Gamut, matrix_to_acescg
 from huemend.encodings.lookup import decode_fast
 from huemend.errors import EncodingError
-from huemend.model import EncodingSpec
+from huemend.model import EncodingSpec, Setup
 
-__all__ = ["RANGES", "Encoding", "all_encodings", "find_encoding"]
+__all__ = ["RANGES", "Encoding", "all_encodings", "encodings_of", "find_encoding", "find_working_encoding"]
 
 FloatArray = NDArray[np.floating[Any]]
 
@@ -262,6 +262,37 @@ def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[Enco
             f"LogC3 is not published for exposure index {exposure_index}", todo=f"use one of {published}"
         )
     return replace(found, curve=replace(found.curve, form=logc3(exposure_index)))
+
+
+def encodings_of(setup: Setup) -> dict[str, Encoding]:
+    """Look up the encoding of every angle of a setup, by the angle's name.
+
+    Raises
+    ------
+    EncodingError
+        As `find_encoding`.
+    """
+    return {
+        angle.name: find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+        for angle in setup.angles
+    }
+
+
+def find_working_encoding(name: str) -> Encoding:
+    """Look up the log space that working LUTs lead to and CDLs are stated in.
+
+    Raises
+    ------
+    EncodingError
+        The name is not known, or is that of linear light.
+    """
+    encoding = find_encoding(name)
+    if encoding.is_linear:
+        raise EncodingError(
+            f"{encoding.name} is scene-linear, and a LUT or a CDL cannot hold its highlights",
+            todo="name a log space, such as ACEScct",
+        )
+    return encoding
 
 
 def _advice(wanted: str, names: list[str]) -> str:

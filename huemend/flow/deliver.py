@@ -7,9 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from huemend.base.guard import Guard
-from huemend.encodings.registry import Encoding, find_encoding
-from huemend.errors import EncodingError
-from huemend.flow.match import find_encodings, match_setup
+from huemend.flow.match import match_setup
 from huemend.model import OnEvent, Setup, SetupResult
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
@@ -17,29 +15,16 @@ from huemend.options import MatchOptions
 if TYPE_CHECKING:
     from huemend.write.folder import OutputFolder
     from huemend.write.report.look import Look
-    from huemend.write.results import ColourTools
     from huemend.write.timeline.clips import Timeline
 
 __all__ = [
     "default_out",
-    "find_working_encoding",
     "guard_of",
     "look_of",
     "match_and_write",
     "output_folder",
     "write_setup",
 ]
-
-
-def find_working_encoding(options: MatchOptions) -> Encoding:
-    """Look up the log space that working LUTs lead to and CDLs work in, before any picture is read."""
-    encoding = find_encoding(options.write.working_encoding)
-    if encoding.is_linear:
-        raise EncodingError(
-            f"{encoding.name} is scene-linear, and a LUT or a CDL cannot hold its highlights",
-            todo="name a log space, such as ACEScct",
-        )
-    return encoding
 
 
 def look_of(setup: Setup, options: MatchOptions) -> Look | None:
@@ -74,19 +59,6 @@ def match_and_write(
     return result, write_setup(result, out, options, timeline, on_event)
 
 
-def _colour_tools(setup: Setup, options: MatchOptions) -> ColourTools:
-    """Return what turns a setup's codes into light and back, for those that write."""
-    from huemend.encodings.ocio import decode_transform, encode_transform
-    from huemend.write.results import ColourTools
-
-    return ColourTools(
-        encodings=find_encodings(setup),
-        working=find_working_encoding(options),
-        decode_transform=decode_transform,
-        encode_transform=encode_transform,
-    )
-
-
 def write_setup(
     result: SetupResult,
     out: OutputFolder,
@@ -119,11 +91,7 @@ def write_setup(
     from huemend.write.solved import SOLVED, pack
 
     options = options or MatchOptions()
-    tools = _colour_tools(result.setup, options)
-    rolled = {
-        angle.name: shoulder_of(angle.name, result, tools.encodings, options.write)
-        for angle in result.setup.angles
-    }
+    rolled = {angle.name: shoulder_of(angle.name, result, options.write) for angle in result.setup.angles}
     shown = result.angles if options.report.pictures else ()
     surfaces = {angle.angle.name: surfaces_of(angle, result) for angle in shown}
     gallery = Gallery(
@@ -138,7 +106,6 @@ def write_setup(
     return write_results(
         result,
         out,
-        tools=tools,
         options=options,
         report=lambda luts: {
             **render_report(result, luts=luts, options=options.report, gallery=gallery),

@@ -16,7 +16,7 @@ from huemend.correspond.hero_surfaces import hero_pictures, hero_surfaces
 from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
 from huemend.correspond.stances import picture_id
-from huemend.encodings.registry import Encoding, find_encoding
+from huemend.encodings.registry import Encoding, encodings_of
 from huemend.errors import MediaError
 from huemend.flow.angles import Scene, heed_marks, link_step, match_angle, pair_step
 from huemend.flow.read import Reading, read_angle
@@ -43,7 +43,7 @@ from huemend.validate.hero_balance import suggest_balance
 from huemend.validate.track import Track, follow
 from huemend.view import view_exposure_stops
 
-__all__ = ["detect", "find_encodings", "match_setup", "read_setup_pictures"]
+__all__ = ["detect", "match_setup", "read_setup_pictures"]
 
 
 def match_setup(
@@ -82,7 +82,7 @@ def match_setup(
     """
     options = options or MatchOptions()
     on_event = on_event or unheard
-    encodings = find_encodings(setup)
+    encodings = encodings_of(setup)
 
     plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=on_event)
     if plan is not None and (span is not None or avoid):
@@ -133,7 +133,7 @@ def read_setup_pictures(
     """Read and decode the pictures that a match of a setup rests on, as `match_setup` does."""
     on_event = on_event or unheard
     plan = plan_clips(setup, options.sample, on_event=on_event)
-    return _read(setup, find_encodings(setup), options, plan, on_event)
+    return _read(setup, encodings_of(setup), options, plan, on_event)
 
 
 def _read(
@@ -190,14 +190,6 @@ def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> 
         charts={picture_id(still): find_chart(still, charts) for still in dict.fromkeys(with_chart)},
         stances=stances,
     )
-
-
-def find_encodings(setup: Setup) -> dict[str, Encoding]:
-    """Look up every angle's encoding, before any picture is read."""
-    return {
-        angle.name: find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
-        for angle in setup.angles
-    }
 
 
 def follow_cameras(

@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from huemend.flow.deliver import default_out, find_working_encoding, output_folder, write_setup
+from huemend.encodings.registry import find_working_encoding
+from huemend.flow.deliver import default_out, output_folder, write_setup
 from huemend.flow.deliver import match_and_write as _match_and_write
 from huemend.model import OnEvent, Setup, SetupResult
 from huemend.options import MatchOptions
@@ -40,7 +41,7 @@ def match_and_write(
         A medium or an encoding cannot be read or understood, or the folder cannot be written.
     """
     options = options or MatchOptions()
-    find_working_encoding(options)
+    find_working_encoding(options.write.working_encoding)
     with output_folder(setup, default_out(setup) if out is None else Path(out), options) as folder:
         result, _ = _match_and_write(setup, folder, options, on_event=on_event)
     return result
@@ -71,7 +72,7 @@ def write_match(
         The folder cannot be written.
     """
     options = options or MatchOptions()
-    find_working_encoding(options)
+    find_working_encoding(options.write.working_encoding)
     where = default_out(result.setup) if out is None else Path(out)
     with output_folder(result.setup, where, options) as folder:
         write_setup(result, folder, options, on_event=on_event)

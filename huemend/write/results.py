@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import chain, islice
 from typing import Any
@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.tasks import over
+from huemend.encodings.ocio import decode_transform, encode_transform
+from huemend.encodings.registry import encodings_of, find_working_encoding
 from huemend.model import AngleResult, Event, Match, OnEvent, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
 from huemend.view import delta_e2000, measurement_lab
@@ -31,32 +33,12 @@ from huemend.write.luts.kinds import (
     shoulder_of,
     target_note,
 )
-from huemend.write.luts.protocols import EncodingLike
 from huemend.write.record import make_record
 from huemend.write.timeline.clips import Timeline, timeline_files, timeline_names
 
-__all__ = ["ColourTools", "Product", "Report", "expected_names", "products_of", "write_results"]
+__all__ = ["Product", "Report", "expected_names", "products_of", "write_results"]
 
 Float = NDArray[np.floating[Any]]
-
-
-@dataclass(frozen=True, kw_only=True)
-class ColourTools:
-    """What the pipeline hands over so that LUTs can be made.
-
-    Attributes
-    ----------
-    encodings : mapping of angle name to encoding
-    working : EncodingLike
-        A published log space: where the working LUT leads, and what the CDLs are stated in.
-    decode_transform, encode_transform : callable
-        An encoding and a range to an OpenColorIO transform, into ACEScg and out of it.
-    """
-
-    encodings: Mapping[str, EncodingLike]
-    working: EncodingLike
-    decode_transform: Callable[[Any, str], Any]
-    encode_transform: Callable[[Any, str], Any]
 
 
 _NO_SHOULDER = "without the neutral highlights, which a chain of formulas cannot hold: use the .cube for those"
@@ -72,7 +54,6 @@ def write_results(
     result: SetupResult,
     out: OutputFolder,
     *,
-    tools: ColourTools,
     options: MatchOptions,
     report: Report | None = None,
     timeline: Timeline | None = None,
@@ -85,7 +66,6 @@ def write_results(
     result : SetupResult
     out : OutputFolder
         Held under its lock.
-    tools : ColourTools
     options : MatchOptions
     report : callable, optional
         Renders the report, once it is known which LUTs there are.
@@ -107,7 +87,7 @@ def write_results(
     stems = _stems(setup)
     luts: dict[str, tuple[LutFile, ...]] = {name: () for name in stems}
     cdls: dict[str, CdlEntry] = {}
-    works = {name: products_of(name, result, tools, options) for name in stems}
+    works = {name: products_of(name, result, options) for name in stems}
     with closing(over(chain.from_iterable(works.values()), lambda work: work())) as made:
         for done, name in enumerate(stems):
             if on_event is not None:
@@ -154,9 +134,7 @@ def expected_names(setup: Setup, options: MatchOptions, timeline: Timeline | Non
     return names + (timeline_names(timeline, file_name(setup.name)) if timeline is not None else [])
 
 
-def products_of(
-    name: str, result: SetupResult, tools: ColourTools, options: MatchOptions
-) -> list[Callable[[], list[Product]]]:
+def products_of(name: str, result: SetupResult, options: MatchOptions) -> list[Callable[[], list[Product]]]:
     """Return the works that make an angle's LUTs, and its CDL where it has a match and one is asked for.
 
     Of other angles the result need not hold anything yet.
@@ -168,28 +146,29 @@ def products_of(
         placed = replace(file, path=f"luts/{stem}_{file.kind}.cube")
         files: list[Product] = [(placed, write_cube(cube))]
         if file.kind == "match" and options.write.clf:
-            files.append(_clf(placed, cube.title, stem, name, result, tools, options))
+            files.append(_clf(placed, cube.title, stem, name, result, options))
         return files
 
-    makers = lut_makers(name, result, encodings=tools.encodings, working=tools.working, options=options.write)
+    makers = lut_makers(name, result, options.write)
     works: list[Callable[[], list[Product]]] = [partial(lut, make) for make in makers]
     match = match_of_angle(name, result)
     if match is not None and options.write.cdl:
-        works.append(lambda: [_cdl(result[name], match, stem, result, tools, options)])
+        works.append(lambda: [_cdl(result[name], match, stem, result, options)])
     return works
 
 
 def _clf(
-    cube: LutFile, title: str, stem: str, name: str, result: SetupResult, tools: ColourTools, options: MatchOptions
+    cube: LutFile, title: str, stem: str, name: str, result: SetupResult, options: MatchOptions
 ) -> tuple[LutFile, str]:
     """Chain what the match LUT samples, and measure the chain as OpenColorIO runs it."""
-    shot = tools.encodings[name]
-    target = tools.encodings[result.setup.hero if options.write.target == "hero" else name]
+    encodings = encodings_of(result.setup)
+    shot = encodings[name]
+    target = encodings[result.setup.hero if options.write.target == "hero" else name]
     whole = match_of_angle(name, result) or Match()
     held = colours_held(result.stills.get(name, ()), options.write.colours)
     match = nearest_matrix(whole, held)
     formulas = exact_chain(
-        tools.decode_transform(shot, cube.input_range), match, tools.encode_transform(target, cube.output_range)
+        decode_transform(shot, cube.input_range), match, encode_transform(target, cube.output_range)
     )
     text = write_clf(
         formulas,
@@ -201,7 +180,7 @@ def _clf(
     codes = shot.encode(held, range=cube.input_range).astype(np.float32).astype(float)
     wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
     error = chain_error(run_chain(formulas, codes), wanted)
-    rolled = shoulder_of(name, result, tools.encodings, options.write) is not None
+    rolled = shoulder_of(name, result, options.write) is not None
     missed = _without_hues(whole, match, held, result.view_exposure_stops)
     notes = (target_note(shot, target), _NO_SHOULDER if rolled else "", missed)
     note = "; ".join(note for note in notes if note)
@@ -221,11 +200,9 @@ def _without_hues(whole: Match, match: Match, colours: Float, view_exposure_stop
     )
 
 
-def _cdl(
-    found: AngleResult, match: Match, stem: str, result: SetupResult, tools: ColourTools, options: MatchOptions
-) -> CdlEntry:
+def _cdl(found: AngleResult, match: Match, stem: str, result: SetupResult, options: MatchOptions) -> CdlEntry:
     """Fit the closest CDL in the working space to what the match does to this angle's own colours."""
-    working = tools.working
+    working = find_working_encoding(options.write.working_encoding)
     name = found.angle.name
     half = options.write.cdl_colours // 2
     shared = found.pairs.angle_rgb[found.used]
@@ -242,7 +219,7 @@ def _cdl(
     left = difference(apply_cdl(cdl, before), after)
     left = left[np.isfinite(left)]
     mark = "REVIEW before use: " if found.verdict is Verdict.REVIEW else ""
-    rolled = shoulder_of(name, result, tools.encodings, options.write) is not None
+    rolled = shoulder_of(name, result, options.write) is not None
     lacks = "; no neutral highlights" if rolled else ""
     mean, p95 = (float(left.mean()), float(np.percentile(left, 95))) if len(left) else (0.0, 0.0)
     return CdlEntry(

@@ -37,7 +37,7 @@ from huemend.write.luts.cube import Cube, apply_cube, make_cube
 from huemend.write.luts.cube_file import write_cube
 from huemend.write.results import write_results
 from tests.clipmaker import moving_planes, probe_clip, write_clip
-from tests.write.small_setup import ENCODINGS, a_result, some_tools
+from tests.write.small_setup import ENCODINGS, a_result
 
 pytestmark = pytest.mark.slow
 
@@ -477,7 +477,7 @@ def matched(tmp_path: Path) -> Path:
     result = a_result(folder, name="show", range="legal")
     with OutputFolder(folder / "match", Guard()) as out:
         options = MatchOptions(write=WriteOptions(lut_size=33, cdl=False))
-        write_results(result, out, tools=some_tools(result), options=options)
+        write_results(result, out, options=options)
     return setup
 
 

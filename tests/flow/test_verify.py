@@ -18,7 +18,7 @@ from huemend.model import Match, SetupResult, Verdict
 from huemend.options import MatchOptions, WriteOptions
 from huemend.write.folder import OutputFolder
 from huemend.write.results import write_results
-from tests.write.small_setup import a_result, some_tools
+from tests.write.small_setup import a_result
 
 pytestmark = pytest.mark.slow
 
@@ -29,7 +29,7 @@ def delivered(tmp_path: Path) -> Path:
     result = a_result(tmp_path)
     options = MatchOptions(write=WriteOptions(lut_size=33, cdl=False))
     with OutputFolder(out, Guard()) as folder:
-        write_results(result, folder, tools=some_tools(result), options=options)
+        write_results(result, folder, options=options)
     return out
 
 

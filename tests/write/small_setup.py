@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from huemend.encodings.ocio import decode_transform, encode_transform
-from huemend.encodings.registry import find_encoding
 from huemend.model import (
     Angle,
     AngleResult,
@@ -26,7 +23,6 @@ from huemend.model import (
     Uncertainty,
     Verdict,
 )
-from huemend.write.results import ColourTools
 
 MATCH = Match.from_matrix(1.3 * np.array([[1.05, -0.05, 0.01], [0.02, 0.95, 0.03], [-0.01, 0.04, 1.08]]))
 ENCODINGS = {
@@ -139,11 +135,3 @@ def a_result(
             for angle in angles
         ),
     )
-
-
-def some_tools(result: SetupResult, working: str = "ACEScct") -> ColourTools:
-    tools: dict[str, Any] = {
-        "encodings": {angle.name: find_encoding(angle.encoding) for angle in result.setup.angles},
-        "working": find_encoding(working),
-    }
-    return ColourTools(decode_transform=decode_transform, encode_transform=encode_transform, **tools)

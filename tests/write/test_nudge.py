@@ -14,6 +14,7 @@ import pytest
 import huemend.flow.verify
 from huemend.base.guard import Guard
 from huemend.base.units import AP1_LUMINANCE
+from huemend.encodings.registry import encodings_of, find_working_encoding
 from huemend.errors import SetupFileError
 from huemend.model import Match, Nudge, SetupResult, Verdict
 from huemend.options import MatchOptions, WriteOptions
@@ -24,7 +25,7 @@ from huemend.write.record import match_of
 from huemend.write.report.terminal import terminal_table
 from huemend.write.report.words import nudge_words
 from huemend.write.results import write_results
-from tests.write.small_setup import MATCH, a_result, some_tools
+from tests.write.small_setup import MATCH, a_result
 
 pytestmark = pytest.mark.slow
 
@@ -42,7 +43,7 @@ def nudged_result(folder: Path, nudge: Nudge = NUDGE) -> SetupResult:
 def written(result: SetupResult, out: Path) -> dict:
     options = MatchOptions(write=WriteOptions(lut_size=65))
     with OutputFolder(out, Guard()) as folder:
-        write_results(result, folder, tools=some_tools(result), options=options)
+        write_results(result, folder, options=options)
     return json.loads((out / "report.json").read_text("utf-8"))
 
 
@@ -72,8 +73,7 @@ def test_no_nudge_changes_no_bit() -> None:
 def test_cube_clf_and_cdl_carry_it(tmp_path: Path) -> None:
     result, plain = nudged_result(tmp_path), a_result(tmp_path)
     record = written(result, tmp_path / "out")
-    tools = some_tools(result)
-    shot = tools.encodings["left"]
+    shot = encodings_of(result.setup)["left"]
     # Nodes of the cube, so that no interpolation stands between: codes of 20 to 45 sixty-fourths.
     codes = np.ascontiguousarray(np.random.default_rng(1).integers(20, 45, (200, 3)) / 64, np.float32)
     wanted = shot.encode(plain["left"].match.nudged(NUDGE).apply(shot.decode(codes, range="full")), range="full")
@@ -90,7 +90,7 @@ def test_cube_clf_and_cdl_carry_it(tmp_path: Path) -> None:
     slope = next(node.text for node in tree.iter() if node.tag.endswith("Slope") and node.text)
     assert [float(v) for v in slope.split()] == entry["slope"]
     held = plain["left"].pairs.angle_rgb
-    working = tools.working
+    working = find_working_encoding("ACEScct")
     transform = ocio.CDLTransform(
         slope=entry["slope"], offset=entry["offset"], power=entry["power"], sat=entry["saturation"]
     )

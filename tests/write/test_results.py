@@ -27,7 +27,7 @@ from huemend.write.luts.cube_file import read_cube
 from huemend.write.luts.kinds import highlight_loss
 from huemend.write.record import match_of
 from huemend.write.results import write_results
-from tests.write.small_setup import ENCODINGS, MATCH, a_result, some_tools
+from tests.write.small_setup import ENCODINGS, MATCH, a_result
 
 pytestmark = pytest.mark.slow
 
@@ -35,14 +35,13 @@ SCHEMA = record_schema()
 QUICK = {"lut_size": 9, "colours": 500, "cdl_colours": 100}
 
 
-def write(folder: Path, result: Any = None, working: str = "ACEScct", **options: Any) -> dict[str, Any]:
+def write(folder: Path, result: Any = None, **options: Any) -> dict[str, Any]:
     result = result or a_result(folder)
     told = MatchOptions(write=WriteOptions(**{**QUICK, **options}))
     with OutputFolder(folder / "out", Guard()) as out:
         return write_results(
             result,
             out,
-            tools=some_tools(result, working),
             options=told,
             report=lambda luts: {"report.html": f"{sum(map(len, luts.values()))} LUTs".encode()},
         )
@@ -243,7 +242,7 @@ def test_the_other_views(tmp_path: Path, view: str, rendering: Any) -> None:
 
 
 def test_another_working_space(tmp_path: Path) -> None:
-    record = write(tmp_path, working="LogC4/AWG4")
+    record = write(tmp_path, working_encoding="LogC4/AWG4")
     luts = {lut["kind"]: lut for lut in record["angles"]["left"]["luts"]}
     assert luts["working"]["output"] == "LogC4/AWG4"
     assert record["angles"]["left"]["cdl"]["input"] == "LogC4/AWG4, full range"

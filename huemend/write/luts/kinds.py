@@ -8,7 +8,7 @@ their titles say so.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend import view
+from huemend.encodings.registry import Encoding, encodings_of, find_working_encoding
 from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
 from huemend.write.luts.cube import CodeFunction, Cube, CubeError, size_by_error
 from huemend.write.luts.hues import apply_hues
-from huemend.write.luts.protocols import EncodingLike, Rendering
 from huemend.write.luts.shoulder import NeutralShoulder
 
 __all__ = [
@@ -120,16 +120,14 @@ def match_of_angle(name: str, result: SetupResult) -> Match | None:
     return None if found is None or found.verdict is Verdict.UNSOLVED else found.delivered
 
 
-def shoulder_of(
-    name: str, result: SetupResult, encodings: Mapping[str, EncodingLike], options: WriteOptions
-) -> NeutralShoulder | None:
+def shoulder_of(name: str, result: SetupResult, options: WriteOptions) -> NeutralShoulder | None:
     """Return the shoulder of an angle's matched LUTs: None where nobody asked, or the match tints no neutral."""
     match = match_of_angle(name, result)
     if not options.neutral_highlights or match is None or bool((match.matrix == np.eye(3)).all()):
         return None
     return NeutralShoulder.of(
         result.stills.get(name, ()),
-        encodings[name],
+        encodings_of(result.setup)[name],
         range=range_of(name, result, options),
         stops=options.neutral_stops,
     )
@@ -157,23 +155,14 @@ def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool =
     return np.concatenate(picked).astype(float) if picked else np.zeros((0, 3))
 
 
-def lut_makers(
-    name: str,
-    result: SetupResult,
-    *,
-    encodings: Mapping[str, EncodingLike],
-    working: EncodingLike,
-    options: WriteOptions,
-) -> list[Callable[[], tuple[Cube, LutFile]]]:
+def lut_makers(name: str, result: SetupResult, options: WriteOptions) -> list[Callable[[], tuple[Cube, LutFile]]]:
     """Return what makes the LUTs of one angle, the hero included; they can be made in any order, and at one time.
 
     Parameters
     ----------
     name : str
         The angle.
-    encodings : mapping of angle name to encoding
-    working : EncodingLike
-        Where the working LUT leads.
+    result : SetupResult
     options : WriteOptions
 
     Returns
@@ -181,11 +170,10 @@ def lut_makers(
     list of callables that return (Cube, LutFile)
         ``LutFile.path`` is still empty; whoever writes the file knows it.
     """
-    shot = encodings[name]
+    shot = encodings_of(result.setup)[name]
     camera_range = range_of(name, result, options)
     found = None if name == result.setup.hero else result[name]
-    match = match_of_angle(name, result)
-    shoulder = shoulder_of(name, result, encodings, options)
+    shoulder = shoulder_of(name, result, options)
     held = colours_held(result.stills.get(name, ()), options.colours, clipped=shoulder is not None)
     codes = shot.encode(held, range=camera_range)
 
@@ -205,20 +193,17 @@ def lut_makers(
             note="; ".join(note for note in (recipe.note, _LINEAR if shot.is_linear else "") if note),
         )
 
-    recipes = _recipes(name, result, match, encodings, working, options, shoulder)
+    recipes = _recipes(name, result, options, shoulder)
     return [partial(make, recipe) for recipe in recipes]
 
 
 def _recipes(
-    name: str,
-    result: SetupResult,
-    match: Match | None,
-    encodings: Mapping[str, EncodingLike],
-    working: EncodingLike,
-    options: WriteOptions,
-    shoulder: NeutralShoulder | None,
+    name: str, result: SetupResult, options: WriteOptions, shoulder: NeutralShoulder | None
 ) -> list[_Recipe]:
     setup = result.setup
+    encodings = encodings_of(setup)
+    match = match_of_angle(name, result)
+    working = find_working_encoding(options.working_encoding)
     shot = encodings[name]
     camera_range = range_of(name, result, options)
     into_hero = options.target == "hero"
@@ -283,9 +268,7 @@ def _recipes(
     return recipes
 
 
-def _apart(
-    match: Match, shot: EncodingLike, target: EncodingLike, camera_range: str, target_range: str
-) -> list[_Recipe]:
+def _apart(match: Match, shot: Encoding, target: Encoding, camera_range: str, target_range: str) -> list[_Recipe]:
     """Return a match that bends hues as two LUTs, so that the second can be dialled down or left out."""
     matrix = match.without_roots
 
@@ -314,7 +297,7 @@ def _apart(
     ]
 
 
-def view_rendering(name: str, view_exposure_stops: float) -> tuple[Rendering, str]:
+def view_rendering(name: str, view_exposure_stops: float) -> tuple[Callable[[Float], Float], str]:
     """Return a rendering for a monitor, and what titles and the record call it.
 
     Parameters
@@ -374,14 +357,14 @@ def _short(name: str) -> str:
     return name if len(name) <= 32 else f"{name[:29]}..."
 
 
-def highlight_loss(shot: EncodingLike, target: EncodingLike) -> float:
+def highlight_loss(shot: Encoding, target: Encoding) -> float:
     """Return how many stops of highlight one encoding holds less than another, at the top code; 0 if none."""
     top = np.ones((1, 3))
     own, theirs = (float(np.max(encoding.decode(top, range="full"))) for encoding in (shot, target))
     return max(0.0, float(np.log2(own / theirs))) if own > 0 and theirs > 0 else 0.0
 
 
-def target_note(shot: EncodingLike, target: EncodingLike) -> str:
+def target_note(shot: Encoding, target: Encoding) -> str:
     """Return what is lost where one encoding's highlights go into another; empty if nothing."""
     loss = highlight_loss(shot, target)
     if loss < 0.05:

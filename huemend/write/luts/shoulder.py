@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE, stops_to_gain
+from huemend.encodings.registry import Encoding
 from huemend.model import LinearStill
-from huemend.write.luts.protocols import EncodingLike
 
 __all__ = ["NeutralShoulder"]
 
@@ -29,7 +29,7 @@ class NeutralShoulder:
 
     Attributes
     ----------
-    shot : EncodingLike
+    shot : Encoding
         The camera's encoding.
     range : str
         Range of the codes, ``full`` or ``legal``.
@@ -39,7 +39,7 @@ class NeutralShoulder:
         True if the stills show where the camera clips; False if the top is the largest code.
     """
 
-    shot: EncodingLike
+    shot: Encoding
     range: str
     knee: tuple[float, float, float]
     top: tuple[float, float, float]
@@ -47,7 +47,7 @@ class NeutralShoulder:
 
     @classmethod
     def of(
-        cls, stills: Sequence[LinearStill], shot: EncodingLike, *, range: str, stops: float
+        cls, stills: Sequence[LinearStill], shot: Encoding, *, range: str, stops: float
     ) -> NeutralShoulder | None:
         """Place the shoulder where an angle's stills clip, or under the largest code where they do not.
 
@@ -55,7 +55,7 @@ class NeutralShoulder:
         ----------
         stills : sequence of LinearStill
             Of one angle.
-        shot : EncodingLike
+        shot : Encoding
         range : str
             Of the codes that the shoulder will be given.
         stops : float

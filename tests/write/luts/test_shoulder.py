@@ -26,7 +26,7 @@ from huemend.write.luts.cube_file import read_cube
 from huemend.write.luts.kinds import shoulder_of
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.results import write_results
-from tests.write.small_setup import ENCODINGS, MATCH, a_result, some_tools
+from tests.write.small_setup import ENCODINGS, MATCH, a_result
 
 SLOG3 = find_encoding("S-Log3/S-Gamut3.Cine")
 SCHEMA = record_schema()
@@ -160,7 +160,7 @@ def strong(folder: Path) -> SetupResult:
 def write(folder: Path, result: SetupResult, **told: Any) -> dict[str, Any]:
     options = MatchOptions(write=WriteOptions(**told))
     with OutputFolder(folder, Guard()) as out:
-        return write_results(result, out, tools=some_tools(result), options=options)
+        return write_results(result, out, options=options)
 
 
 @pytest.fixture(scope="module")
@@ -247,12 +247,12 @@ def test_a_match_that_tints_nothing_has_no_shoulder(tmp_path: Path) -> None:
     result = a_result(tmp_path)
     exposure = replace(result["left"], match=Match(exposure_stops=0.5))
     result = replace(result, angles=(exposure, *result.angles[1:]))
-    tools, options = some_tools(result), WriteOptions(neutral_highlights=True)
-    assert shoulder_of("left", result, tools.encodings, options) is None
-    assert shoulder_of("right", result, tools.encodings, options) is not None
-    assert shoulder_of("top", result, tools.encodings, options) is None  # unsolved
-    assert shoulder_of("wide", result, tools.encodings, options) is None  # the hero
-    assert shoulder_of("right", result, tools.encodings, WriteOptions()) is None
+    options = WriteOptions(neutral_highlights=True)
+    assert shoulder_of("left", result, options) is None
+    assert shoulder_of("right", result, options) is not None
+    assert shoulder_of("top", result, options) is None  # unsolved
+    assert shoulder_of("wide", result, options) is None  # the hero
+    assert shoulder_of("right", result, WriteOptions()) is None
     assert ENCODINGS["left"] == SLOG3.name and MATCH.matrix is not None
 
 
