@@ -9,6 +9,7 @@ import click
 
 from huemend.base.text import shown
 from huemend.cli.params import PATH
+from huemend.options.files import EDL_RATES
 
 if TYPE_CHECKING:
     from huemend.options import WriteOptions
@@ -76,6 +77,13 @@ _TIMELINE_OPTIONS = (
         type=PATH,
         metavar="FILE",
         help="CMX3600 EDL or OpenTimelineIO file: list each clip's LUTs, and write it again with its CDLs.",
+    ),
+    click.option(
+        "--edl-rate",
+        type=click.Choice(list(EDL_RATES)),
+        metavar="RATE",
+        help="Frames a second of an EDL, which does not state them: it is then written as OpenTimelineIO too, "
+        f"each clip with its LUTs and CDL. One of {', '.join(EDL_RATES)}.",
     ),
     click.option(
         "--clip",
@@ -148,7 +156,7 @@ def timeline_of(given: dict[str, Any], angles: list[str]) -> Any:
     Raises
     ------
     click.UsageError
-        If ``--clip`` names no angle or comes without ``--edl``.
+        If ``--clip`` names no angle or comes without ``--edl``, or a rate is stated for what is no EDL.
     """
     patterns: dict[str, list[str]] = {}
     for clip in given["clips"]:
@@ -159,10 +167,15 @@ def timeline_of(given: dict[str, Any], angles: list[str]) -> Any:
     if given["edl"] is None:
         if patterns:
             raise click.UsageError("--clip needs --edl")
+        if given["edl_rate"] is not None:
+            raise click.UsageError("--edl-rate needs --edl")
         return None
     from huemend.write.timeline.clips import read_timeline
+    from huemend.write.timeline.otio import OTIO_ENDINGS
 
-    return read_timeline(given["edl"], patterns)
+    if given["edl_rate"] is not None and given["edl"].suffix.lower() in OTIO_ENDINGS:
+        raise click.UsageError("--edl-rate is for EDLs; an OpenTimelineIO file states its rate")
+    return read_timeline(given["edl"], patterns, given["edl_rate"])
 
 
 def lut_notes(record: Mapping[str, Any]) -> Iterator[str]:

@@ -4,7 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["FileOptions"]
+__all__ = ["EDL_RATES", "FileOptions"]
+
+#: Rates that an EDL's timecode can count, in frames a second, by the names that people call them: those of SMPTE
+#: ST 12-1 and ST 12-3, from memory, and in thousandths their neighbours over 1.001.
+EDL_RATES = {
+    "23.976": 24000 / 1001,
+    "24": 24.0,
+    "25": 25.0,
+    "29.97": 30000 / 1001,
+    "30": 30.0,
+    "47.952": 48000 / 1001,
+    "48": 48.0,
+    "50": 50.0,
+    "59.94": 60000 / 1001,
+    "60": 60.0,
+}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -51,6 +51,8 @@ def test_luts_as_told_and_a_timeline(run: Run, setup_file: Path) -> None:
     ("options", "code", "words"),
     [
         (("--clip", "left=A*"), 2, "--clip needs --edl"),
+        (("--edl-rate", "24"), 2, "--edl-rate needs --edl"),
+        (("--edl", "cut.otio", "--edl-rate", "24"), 2, "states its rate"),
         (("--edl", "cut.edl", "--clip", "nobody=A*"), 2, "ANGLE=PATTERN, with one of wide, left"),
         (("--edl", "cut.edl", "--clip", "left"), 2, "ANGLE=PATTERN"),
         (("--edl", "nowhere.edl"), 3, "nowhere.edl: there is no such EDL"),

@@ -2,7 +2,7 @@
 
 Events are matched to the angles of a setup by the names they carry. The result is a CSV, one event a line, and the
 timeline again: a CMX3600 EDL with the CDL of each event's angle in its comments, an OpenTimelineIO file with LUTs
-and CDL in its clips' metadata.
+and CDL in its clips' metadata. An EDL whose rate is stated goes out as both.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from typing import Any
 from huemend.base.text import csv_cell
 from huemend.model import Angle
 from huemend.write.luts.cdl import Cdl
-from huemend.write.timeline.edl import Edl, EdlEvent, read_edl, with_cdls
-from huemend.write.timeline.otio import OTIO_ENDINGS, otio_events, read_otio, with_metadata
+from huemend.write.timeline.edl import Edl, EdlEvent, edl_bytes, parse_edl, with_cdls
+from huemend.write.timeline.otio import OTIO_ENDINGS, otio_events, otio_of_edl, read_otio, with_metadata
 
 __all__ = [
     "EventMatch",
@@ -53,7 +53,7 @@ class Timeline:
     edl : Edl or None
         The list itself, if it is an EDL.
     otio : Any
-        The timeline itself, if it is an OpenTimelineIO file; else None.
+        The timeline itself as OpenTimelineIO has it, if it is such a file, or an EDL whose rate is stated.
     patterns : mapping of angle name to patterns
         Wildcards (``A001*``) for clip names and reels, which come before what names say by themselves.
     """
@@ -86,7 +86,10 @@ def timeline_files(
     if timeline.edl is not None:
         files[f"{stem}_cdl.edl"] = graded_edl(timeline.edl, matches, record)
     if timeline.otio is not None:
-        places = {id(event): place for place, event in enumerate(timeline.events)}
+        # Its own events: of a dissolve, an EDL has one event more.
+        events = otio_events(timeline.otio)
+        places = {id(event): place for place, event in enumerate(events)}
+        matches = match_events(events, angles, timeline.patterns)
         facts = {places[id(match.event)]: _facts(match.angle, record) for match in matches if match.angle}
         files[f"{stem}_luts.otio"] = with_metadata(timeline.otio, facts)
     return files
@@ -111,13 +114,17 @@ def timeline_names(timeline: Timeline, stem: str) -> list[str]:
     return names + ([f"{stem}_luts.otio"] if timeline.otio is not None else [])
 
 
-def read_timeline(path: Path, patterns: Mapping[str, Sequence[str]] | None = None) -> Timeline:
+def read_timeline(
+    path: Path, patterns: Mapping[str, Sequence[str]] | None = None, rate: str | None = None
+) -> Timeline:
     """Read a CMX3600 EDL or an OpenTimelineIO file.
 
     Parameters
     ----------
     path : Path
     patterns : mapping of angle name to patterns, optional
+    rate : str, optional
+        Of an EDL, one of `EDL_RATES`: it then goes out as OTIO as well.
 
     Raises
     ------
@@ -129,8 +136,10 @@ def read_timeline(path: Path, patterns: Mapping[str, Sequence[str]] | None = Non
     if path.suffix.lower() in OTIO_ENDINGS:
         timeline = read_otio(path)
         return Timeline(events=otio_events(timeline), otio=timeline, patterns=patterns or {})
-    edl = read_edl(path)
-    return Timeline(events=edl.events, edl=edl, patterns=patterns or {})
+    data = edl_bytes(path)
+    edl = parse_edl(data, str(path))
+    otio = None if rate is None else otio_of_edl(data, rate, path)
+    return Timeline(events=edl.events, edl=edl, otio=otio, patterns=patterns or {})
 
 
 def match_events(

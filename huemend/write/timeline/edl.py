@@ -17,7 +17,7 @@ from huemend.errors import TimelineError
 from huemend.options import FileOptions
 from huemend.write.luts.cdl import Cdl, edl_comments
 
-__all__ = ["Edl", "EdlEvent", "parse_edl", "read_edl", "with_cdls"]
+__all__ = ["Edl", "EdlEvent", "edl_bytes", "parse_edl", "read_edl", "with_cdls"]
 
 _TIMECODE = r"\d{2}:\d{2}:\d{2}[:;.]\d{2,3}"
 _EVENT = re.compile(
@@ -106,9 +106,12 @@ def read_edl(path: Path) -> Edl:
     TimelineError
         With file and line, if the file is not a list, or a line begins like an event and is none.
     """
-    most = FileOptions().edl
-    data = read_input(path, most, kind=TimelineError, what="EDL", todo="check --edl")
-    return parse_edl(data, str(path))
+    return parse_edl(edl_bytes(path), str(path))
+
+
+def edl_bytes(path: Path) -> bytes:
+    """Return the bytes of an EDL, within bounds; raises TimelineError where there is none."""
+    return read_input(path, FileOptions().edl, kind=TimelineError, what="EDL", todo="check --edl")
 
 
 def parse_edl(data: bytes, where: str) -> Edl:

@@ -11,10 +11,10 @@ from typing import Any
 
 from huemend.base.reading import open_regular, read_input
 from huemend.errors import MissingLibraryError, TimelineError
-from huemend.options import FileOptions
+from huemend.options.files import EDL_RATES, FileOptions
 from huemend.write.timeline.edl import EdlEvent
 
-__all__ = ["OTIO_ENDINGS", "otio_events", "read_otio", "with_metadata"]
+__all__ = ["OTIO_ENDINGS", "otio_events", "otio_of_edl", "read_otio", "with_metadata"]
 
 #: Endings of files that OpenTimelineIO reads by itself.
 OTIO_ENDINGS = (".otio", ".otioz", ".otiod")
@@ -46,6 +46,64 @@ def read_otio(path: Path) -> Any:
         raise TimelineError(f"OpenTimelineIO cannot read this file ({error})", where=path) from error
     if not events:
         raise TimelineError("there is no picture clip in this timeline", where=path)
+    return timeline
+
+
+def otio_of_edl(data: bytes, rate: str, where: Path) -> Any:
+    """Make an OpenTimelineIO timeline of the bytes of a CMX3600 EDL, which `parse_edl` has read before.
+
+    Parameters
+    ----------
+    data : bytes
+    rate : str
+        One of `EDL_RATES`: an EDL does not state what its timecode counts.
+    where : Path
+        Names the list in errors.
+
+    Raises
+    ------
+    MissingLibraryError
+        OpenTimelineIO or its reader of EDLs is not installed.
+    TimelineError
+        It cannot make one: times that the rate does not have, for example.
+    """
+    try:
+        import opentimelineio as otio
+        import otio_cmx3600_adapter  # noqa: F401 - found by its name below
+    except ImportError as error:
+        raise MissingLibraryError(
+            "what makes OTIO of an EDL is not installed",
+            where=where,
+            todo='install it with: pip install "huemend[timeline]", or leave --edl-rate out',
+        ) from error
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("latin-1")
+    try:
+        made = otio.adapters.read_from_string(text, adapter_name="cmx_3600", rate=EDL_RATES[rate])
+        return _from_its_start(otio, made)
+    except Exception as error:  # its own, ValueError, KeyError, AttributeError ... on a bad list
+        raise TimelineError(
+            f"OpenTimelineIO cannot make a timeline of this EDL at {rate} frames a second ({error})",
+            where=where,
+            todo="check --edl-rate, or leave it out",
+        ) from error
+
+
+def _from_its_start(otio: Any, timeline: Any) -> Any:
+    """Begin a timeline where its first track does, and say at which timecode that is.
+
+    The reader of EDLs lets every track begin at its own first event, the timecode before that being negative.
+    """
+    begins = [-(track.source_range or track.available_range()).start_time for track in timeline.tracks]
+    first = min(begins)
+    for track, begin in zip(timeline.tracks, begins, strict=True):
+        track.source_range = None
+        if begin > first:
+            rest = otio.opentime.TimeRange(otio.opentime.RationalTime(0, first.rate), begin - first)
+            track.insert(0, otio.schema.Gap(source_range=rest))
+    timeline.global_start_time = first
     return timeline
 
 

@@ -144,6 +144,39 @@ def test_opentimelineio_finds_the_cdls() -> None:
         assert float(cdl["asc_sat"]) == pytest.approx(MILD.saturation)
 
 
+def test_an_edl_whose_rate_is_stated_goes_out_as_otio_too(tmp_path: Path) -> None:
+    # Times as OpenTimelineIO computes them from its own timeline, against the timecodes of the list.
+    otio = pytest.importorskip("opentimelineio")
+    pytest.importorskip("otio_cmx3600_adapter")
+    path = tmp_path / "cut.edl"
+    path.write_text(LIST)
+    timeline = read_timeline(path, rate="24")
+    files = timeline_files(timeline, ANGLES, RECORD, "glaze")
+    assert (
+        list(files) == ["glaze_clips.csv", "glaze_cdl.edl", "glaze_luts.otio"] == timeline_names(timeline, "glaze")
+    )
+    plain = timeline_files(read_timeline(path), ANGLES, RECORD, "glaze")
+    assert plain == {name: files[name] for name in plain}
+    out = otio.adapters.read_from_string(files["glaze_luts.otio"].decode(), "otio_json")
+    listed = [event for event in timeline.events if "V" in event.channels and event.source_in != event.source_out]
+    clips = [clip for track in out.video_tracks() for clip in track.find_clips()]
+    assert len(clips) == len(listed) == 6
+    for clip, event in zip(clips, listed, strict=True):
+        place = clip.transformed_time_range(clip.trimmed_range(), out.tracks)
+        start = place.start_time + out.global_start_time
+        assert otio.opentime.to_timecode(clip.source_range.start_time) == event.source_in
+        assert otio.opentime.to_timecode(start) == event.record_in
+        assert otio.opentime.to_timecode(start + place.duration) == event.record_out
+    tight = [clip for clip in clips if clip.name.startswith("B001")]
+    assert [clip.metadata["huemend"]["luts"]["match"] for clip in tight] == ["luts/glaze_tight_match.cube"] * 3
+    slopes = [list(clip.metadata["cdl"]["asc_sop"]["slope"]) for clip in tight]
+    # The last one carried a CDL already.
+    assert slopes == [list(MILD.slope), list(MILD.slope), [1.0, 1.0, 1.0]]
+    with pytest.raises(TimelineError, match="at 24 frames a second"):
+        path.write_text(LIST.replace("01:00:14:12", "01:00:14:29"))
+        read_timeline(path, rate="24")
+
+
 @pytest.mark.parametrize(
     ("text", "line", "words"),
     [
