@@ -18,10 +18,11 @@ from huemend.solve.evidence import against, by_hand_alone, is_strange, strange_m
 from huemend.solve.folds import spatial_folds
 from huemend.solve.hues import unfolded
 from huemend.solve.joint import Message
-from huemend.solve.ladder import FREE, LADDER, WITH_CONTRAST, Climb, climb, to_match
+from huemend.solve.ladder import LADDER, WITH_CONTRAST, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate
+from huemend.solve.trials import FREE, Trials
 from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
 
@@ -86,19 +87,18 @@ def fit(
     strange = _strange_rungs(full, at, prior, ladder)
     fold = spatial_folds(pairs, options)
     proof = _thin(len(samples), options.fold_pairs)
-    climbed = climb(
-        samples.take(proof),
-        pairs.reference_rgb[proof],
-        fold[proof],
-        known,
-        options,
-        rungs=ladder,
-        strange=strange,
-        message=density,
-        view_exposure_stops=view_exposure_stops,
+    trials = Trials(
+        samples=samples.take(proof),
+        reference_rgb=pairs.reference_rgb[proof],
+        fold=fold[proof],
+        known=known,
+        options=options,
         flare_unit=flare_unit,
+        view_exposure_stops=view_exposure_stops,
+        message=density,
         skin=np.char.startswith(pairs.label[proof].astype(str), "skin"),
     )
+    climbed = climb(trials, ladder, strange)
     rung, explained = climbed.rung, climbed.explained
     if alone and Rung.MATRIX not in strange:
         # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.

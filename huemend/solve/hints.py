@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
-from huemend.solve.ladder import FREE
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, variances
+from huemend.solve.trials import FREE
 
 __all__ = ["without_contradictions"]
 

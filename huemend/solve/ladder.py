@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import NO_LIGHT, Match, Rung
+from huemend.model import Match, Rung
 from huemend.options import SolveOptions
-from huemend.solve.hues import unfolded
-from huemend.solve.prior import CameraPairPrior, theta_to_matrix
-from huemend.solve.residuals import CONTRAST, FLARE, ROOTS, Samples, roots_of
-from huemend.solve.robust import Estimate, estimate
-from huemend.view import delta_e2000, ease_light, measurement_lab
+from huemend.solve.prior import theta_to_matrix
+from huemend.solve.residuals import CONTRAST, FLARE, Samples, roots_of
+from huemend.solve.robust import Estimate
+from huemend.solve.trials import Trials
 
-__all__ = ["FREE", "LADDER", "WITH_CONTRAST", "Climb", "climb", "to_match"]
+__all__ = ["LADDER", "WITH_CONTRAST", "Climb", "climb", "to_match"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -25,20 +24,6 @@ LADDER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE, Rung.MATRIX, Rung.FLARE)
 
 #: Only where the slope of luminance gives cause: between cameras that were decoded rightly it is one.
 WITH_CONTRAST = (*LADDER, Rung.CONTRAST)
-
-#: Which parameters a rung frees.
-FREE: dict[Rung, NDArray[np.int64]] = {
-    Rung.NONE: np.arange(0),
-    Rung.EXPOSURE: np.arange(1),
-    Rung.BALANCE: np.arange(3),
-    Rung.MATRIX: np.arange(9),
-    Rung.FLARE: np.arange(12),
-    Rung.CONTRAST: np.r_[np.arange(9), CONTRAST],
-    Rung.ROOTS: np.r_[np.arange(9), np.arange(ROOTS.start, ROOTS.stop)],
-}
-
-# A pair that is off by more than this is a wrong pair on every rung; it must not decide between rungs.
-_CAP = 10.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,67 +63,22 @@ def to_match(theta: Float, rung: Rung) -> Match:
     )
 
 
-def climb(
-    samples: Samples,
-    reference_rgb: Float,
-    fold: NDArray[np.integer[Any]],
-    prior: CameraPairPrior,
-    options: SolveOptions,
-    *,
-    rungs: tuple[Rung, ...] = LADDER,
-    strange: frozenset[Rung] = frozenset(),
-    message: tuple[Float, Float] | None = None,
-    view_exposure_stops: float,
-    flare_unit: float,
-    skin: NDArray[np.bool_] | None = None,
-) -> Climb:
-    """Fit every rung without each fold, judge it on that fold, and choose (docs/maths.md, section 5).
+def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[Rung] = frozenset()) -> Climb:
+    """Hold every fold out on every rung, and choose (docs/maths.md, section 5).
 
-    Pairs of fold -1 are fitted to and never judged on. Rungs that are ``strange`` must gain more than others.
-    ``skin`` marks pairs that may not lose where hues are bent.
+    Parameters
+    ----------
+    trials : Trials
+    rungs : tuple of Rung
+        From the simplest on.
+    strange : set of Rung
+        Those whose mix no two cameras have: they must gain more than others.
     """
-    target = measurement_lab(reference_rgb, view_exposure_stops)
-    proven = fold >= 0
-    # What says nothing of exposure is judged by its colour alone.
-    unlit = np.where(samples.light_spread < NO_LIGHT, 0.0, samples.light_spread)
-    # Two areas drawn by hand agree less than found pairs do, on any rung: where enough was found, that chooses.
-    found = proven & ~samples.by_hand
-    judges = found if len(np.unique(samples.group[found])) >= options.fewest_groups else proven
-    judged = samples.take(judges)
-    numbers = np.unique(fold[proven])
+    options, judged = trials.options, trials.judged
     per_rung: dict[Rung, tuple[Estimate, ...]] = {}
     errors: dict[Rung, Float] = {}
-
-    def left(theta: Float, which: NDArray[np.bool_]) -> Float:
-        eased = ease_light(samples.take(which).predict(theta), reference_rgb[which], unlit[which])
-        return np.minimum(delta_e2000(measurement_lab(eased, view_exposure_stops), target[which]), _CAP)
-
-    def hold_out(rung: Rung) -> None:
-        held = np.zeros(len(samples))
-        estimates = []
-        for number in numbers:
-            out = fold == number
-            fitted = estimate(
-                samples.take(~out), FREE[rung], prior, options, message=message, flare_unit=flare_unit
-            )
-            fitted = replace(fitted, theta=unfolded(fitted.theta))
-            held[out] = left(fitted.theta, out)
-            estimates.append(fitted)
-        per_rung[rung] = tuple(estimates)
-        errors[rung] = held[judges]
-
-    def promises() -> bool:
-        # What does not gain on the samples that it is fitted to won't on others, and costs a fifth to find out.
-        if _colours(judged.rgb) < options.roots_colours:
-            return False
-        errors_of = []
-        for rung in (Rung.MATRIX, Rung.ROOTS):
-            fitted = estimate(judged, FREE[rung], prior, options, message=message, flare_unit=flare_unit)
-            errors_of.append(np.average(left(unfolded(fitted.theta), judges), weights=judged.weight))
-        return bool(errors_of[0] - errors_of[1] > options.gain_roots)
-
     for rung in rungs:
-        hold_out(rung)
+        per_rung[rung], errors[rung] = trials.hold_out(rung)
     mean = {rung: float(np.average(value, weights=judged.weight)) for rung, value in errors.items()}
     chosen, steps = rungs[0], []
     for rung in rungs[1:]:
@@ -159,12 +99,12 @@ def climb(
                 chosen = rung
                 break
         beyond = [rung for rung in rungs if rungs.index(rung) > rungs.index(chosen)]
-    if chosen is Rung.MATRIX and chosen not in strange and options.roots and promises():
-        hold_out(Rung.ROOTS)
+    if chosen is Rung.MATRIX and chosen not in strange and options.roots and trials.promises_hues():
+        per_rung[Rung.ROOTS], errors[Rung.ROOTS] = trials.hold_out(Rung.ROOTS)
         gain, chance = _paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)
         on_skin = errors[Rung.ROOTS] - errors[Rung.MATRIX]
         if gain > max(options.roots_slack * chance, options.gain_roots) and not _worse(
-            on_skin, judged, None if skin is None else skin[judges]
+            on_skin, judged, trials.judged_skin
         ):
             mean[Rung.ROOTS] = mean[Rung.MATRIX] - gain
             steps.append(f"bending hues lowers it by another {gain:.2f}")
@@ -173,12 +113,6 @@ def climb(
         best = min(beyond, key=lambda rung: mean[rung])
         steps.append(f"{best} would lower it by {max(0.0, mean[chosen] - mean[best]):.2f} only")
     return Climb(rung=chosen, error=mean, folds=per_rung, explained="; ".join(steps))
-
-
-def _colours(rgb: Float) -> int:
-    """Return how many hues and saturations there are, a quarter of a stop of red and blue over green apart."""
-    ratios = np.log2(np.maximum(rgb[:, ::2], 1e-4) / np.maximum(rgb[:, 1:2], 1e-4))
-    return len(np.unique(np.rint(4 * ratios).astype(int), axis=0))
 
 
 def _worse(loss: Float, samples: Samples, which: NDArray[np.bool_] | None) -> bool:

@@ -22,10 +22,10 @@ from huemend.model.reasons import Code
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
 from huemend.solve.joint import Message
-from huemend.solve.ladder import FREE
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
+from huemend.solve.trials import FREE
 
 __all__ = ["fit_carried", "pool"]
 

@@ -9,9 +9,10 @@ from numpy.testing import assert_allclose, assert_array_equal
 from huemend.model import Rung, pivot_contrast
 from huemend.options import SolveOptions
 from huemend.solve.folds import spatial_folds
-from huemend.solve.ladder import FREE, LADDER, WITH_CONTRAST, Climb, climb, to_match
+from huemend.solve.ladder import LADDER, WITH_CONTRAST, Climb, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import PARAMETER_COUNT, Samples
+from huemend.solve.trials import FREE, Trials
 from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces
 
 RGB = surfaces(160)
@@ -26,17 +27,16 @@ def climbed(
 ) -> Climb:
     options = SolveOptions(**said)  # type: ignore[arg-type]
     pairs = make_pairs(reference, angle)
-    return climb(
-        Samples.of(pairs, options),
-        pairs.reference_rgb,
-        spatial_folds(pairs, options),
-        CAMERA_PAIR,
-        options,
-        rungs=rungs,
-        strange=strange,
-        view_exposure_stops=0.0,
+    trials = Trials(
+        samples=Samples.of(pairs, options),
+        reference_rgb=pairs.reference_rgb,
+        fold=spatial_folds(pairs, options),
+        known=CAMERA_PAIR,
+        options=options,
         flare_unit=0.18,
+        view_exposure_stops=0.0,
     )
+    return climb(trials, rungs, strange)
 
 
 @pytest.mark.parametrize(

@@ -9,10 +9,11 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.options import SolveOptions
-from huemend.solve.ladder import FREE, Rung
+from huemend.solve.ladder import Rung
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, first_guess, weighted_median
+from huemend.solve.trials import FREE
 from tests.solve.made_pairs import make_pairs, surfaces
 
 OPTIONS = SolveOptions()

@@ -21,6 +21,7 @@ from huemend.solve.ladder import LADDER, Climb, _paired, climb
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
+from huemend.solve.trials import Trials
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
 
 pytestmark = pytest.mark.slow
@@ -28,16 +29,16 @@ pytestmark = pytest.mark.slow
 
 def climbed(pairs: PairedColours, rungs: tuple[Rung, ...] = LADDER) -> Climb:
     options = SolveOptions()
-    return climb(
-        Samples.of(pairs, options),
-        pairs.reference_rgb,
-        spatial_folds(pairs, options),
-        CAMERA_PAIR,
-        options,
-        rungs=rungs,
-        view_exposure_stops=0.0,
+    trials = Trials(
+        samples=Samples.of(pairs, options),
+        reference_rgb=pairs.reference_rgb,
+        fold=spatial_folds(pairs, options),
+        known=CAMERA_PAIR,
+        options=options,
         flare_unit=0.18,
+        view_exposure_stops=0.0,
     )
+    return climb(trials, rungs)
 
 
 def patchy_light(groups: int, seed: int) -> PairedColours:

@@ -1,0 +1,148 @@
+"""Trying rungs on pairs: each is fitted without each fold, and judged on that fold (docs/maths.md, section 5)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.model import NO_LIGHT, Rung
+from huemend.options import SolveOptions
+from huemend.solve.hues import unfolded
+from huemend.solve.prior import CameraPairPrior
+from huemend.solve.residuals import CONTRAST, ROOTS, Samples
+from huemend.solve.robust import Estimate, estimate
+from huemend.view import delta_e2000, ease_light, measurement_lab
+
+__all__ = ["FREE", "Trials"]
+
+Float = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
+
+#: Which parameters a rung frees.
+FREE: dict[Rung, NDArray[np.int64]] = {
+    Rung.NONE: np.arange(0),
+    Rung.EXPOSURE: np.arange(1),
+    Rung.BALANCE: np.arange(3),
+    Rung.MATRIX: np.arange(9),
+    Rung.FLARE: np.arange(12),
+    Rung.CONTRAST: np.r_[np.arange(9), CONTRAST],
+    Rung.ROOTS: np.r_[np.arange(9), np.arange(ROOTS.start, ROOTS.stop)],
+}
+
+# A pair that is off by more than this is a wrong pair on every rung; it must not decide between rungs.
+_CAP = 10.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Trials:
+    """Pairs that rungs are tried on.
+
+    Attributes
+    ----------
+    samples : Samples
+    reference_rgb : (n, 3) array, scene-linear ACEScg
+        What they are to agree with.
+    fold : (n,) array of int
+        Pairs of fold -1 are fitted to and never judged on.
+    known : CameraPairPrior
+        What is known of the two cameras without these pairs.
+    options : SolveOptions
+    flare_unit : float
+        Scene-linear light that flare is counted in.
+    view_exposure_stops : float
+        Gain of the measurement view, in which errors are told.
+    message : (information, pull), optional
+        What the setup's other angles say.
+    skin : (n,) array of bool, optional
+        Pairs that may not lose where hues are bent.
+    """
+
+    samples: Samples
+    reference_rgb: Float
+    fold: NDArray[np.integer[Any]]
+    known: CameraPairPrior
+    options: SolveOptions
+    flare_unit: float
+    view_exposure_stops: float
+    message: tuple[Float, Float] | None = None
+    skin: Bool | None = None
+
+    @cached_property
+    def judges(self) -> Bool:
+        """The pairs that choose between rungs, (n,)."""
+        proven = np.asarray(self.fold >= 0)
+        # Two areas drawn by hand agree less than found pairs do, on any rung: where enough was found, they don't
+        # choose.
+        found = proven & ~self.samples.by_hand
+        enough = len(np.unique(self.samples.group[found])) >= self.options.fewest_groups
+        return found if enough else proven
+
+    @cached_property
+    def judged(self) -> Samples:
+        """Those pairs."""
+        return self.samples.take(self.judges)
+
+    @cached_property
+    def judged_skin(self) -> Bool | None:
+        """Which of those are skin."""
+        return None if self.skin is None else self.skin[self.judges]
+
+    @cached_property
+    def _target(self) -> Float:
+        return measurement_lab(self.reference_rgb, self.view_exposure_stops)
+
+    @cached_property
+    def _unlit(self) -> Float:
+        # What says nothing of exposure is judged by its colour alone.
+        spread = self.samples.light_spread
+        return np.where(spread < NO_LIGHT, 0.0, spread)
+
+    def fitted(self, rung: Rung, which: Bool) -> Estimate:
+        """Fit a rung to some of the pairs."""
+        found = estimate(
+            self.samples.take(which),
+            FREE[rung],
+            self.known,
+            self.options,
+            message=self.message,
+            flare_unit=self.flare_unit,
+        )
+        return replace(found, theta=unfolded(found.theta))
+
+    def errors(self, theta: Float, which: Bool) -> Float:
+        """Return the CIEDE2000 that parameters leave on some of the pairs, wrong pairs capped."""
+        eased = ease_light(self.samples.take(which).predict(theta), self.reference_rgb[which], self._unlit[which])
+        return np.minimum(delta_e2000(measurement_lab(eased, self.view_exposure_stops), self._target[which]), _CAP)
+
+    def hold_out(self, rung: Rung) -> tuple[tuple[Estimate, ...], Float]:
+        """Return what each fold's absence gives, and the error of every judge on the fit without its own fold."""
+        held = np.zeros(len(self.samples))
+        estimates = []
+        for number in np.unique(self.fold[self.fold >= 0]):
+            out = np.asarray(self.fold == number)
+            estimates.append(self.fitted(rung, ~out))
+            held[out] = self.errors(estimates[-1].theta, out)
+        return tuple(estimates), held[self.judges]
+
+    def promises_hues(self) -> bool:
+        """Tell whether bending hues gains on the very pairs that it is fitted to.
+
+        What does not won't gain on others either, and costs a fifth as much to find out.
+        """
+        if _colours(self.judged.rgb) < self.options.roots_colours:
+            return False
+        plain, bent = (
+            np.average(self.errors(self.fitted(rung, self.judges).theta, self.judges), weights=self.judged.weight)
+            for rung in (Rung.MATRIX, Rung.ROOTS)
+        )
+        return bool(plain - bent > self.options.gain_roots)
+
+
+def _colours(rgb: Float) -> int:
+    """Return how many hues and saturations there are, a quarter of a stop of red and blue over green apart."""
+    ratios = np.log2(np.maximum(rgb[:, ::2], 1e-4) / np.maximum(rgb[:, 1:2], 1e-4))
+    return len(np.unique(np.rint(4 * ratios).astype(int), axis=0))
