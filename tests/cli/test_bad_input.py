@@ -103,7 +103,7 @@ def test_bad_input(run: Any, setup_file: Path, what: str) -> None:
     spoil(setup_file.parent)
     before = sorted(setup_file.parent.rglob("*"))
     out = setup_file.parent / "results"
-    code, stdout, stderr = run("match", setup_file, "--out", out, "--quiet")
+    code, stdout, stderr = run("match", setup_file, "--out", out, "--quiet", "--no-pictures")
     assert code == 3, stderr
     assert stdout == ""
     assert stderr.count("\n") == 1 and stderr.startswith("huemend: ")
@@ -115,19 +115,21 @@ def test_bad_input(run: Any, setup_file: Path, what: str) -> None:
 @pytest.mark.slow
 def test_an_earlier_result_survives_bad_input(run: Any, setup_file: Path) -> None:
     out = setup_file.parent / "results"
-    code, _, _ = run("match", setup_file, "--out", out, "--quiet", "--fail-on", "never")
+    code, _, _ = run("match", setup_file, "--out", out, "--quiet", "--no-pictures", "--fail-on", "never")
     assert code == 0
     before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
     assert out / "report.json" in before
     cut_short(setup_file.parent)
-    assert run("match", setup_file, "--out", out, "--quiet")[0] == 3
+    assert run("match", setup_file, "--out", out, "--quiet", "--no-pictures")[0] == 3
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
 
 
 def test_an_output_folder_that_cannot_be_written(run: Any, setup_file: Path) -> None:
     """A file in its way, which stops root too; the footage is not even read."""
     (setup_file.parent / "taken").write_text("notes")
-    code, stdout, stderr = run("match", setup_file, "--out", setup_file.parent / "taken" / "results", "--quiet")
+    code, stdout, stderr = run(
+        "match", setup_file, "--out", setup_file.parent / "taken" / "results", "--quiet", "--no-pictures"
+    )
     assert (code, stdout) == (3, "")
     assert stderr.count("\n") == 1 and "taken" in stderr
     assert (setup_file.parent / "taken").read_text() == "notes"

@@ -31,9 +31,11 @@ def test_it_suggests_and_changes_no_lut(run: Any, setup_file: Path) -> None:
     write_picture(setup_file.parent / "wide.png", codes, 16)
     setup_file.write_text(setup_file.read_text() + GREY)
     plain, asked = setup_file.parent / "plain", setup_file.parent / "asked"
-    code, shown, _ = run("match", setup_file, "--out", plain, "--quiet", "--fail-on", "never")
+    code, shown, _ = run("match", setup_file, "--out", plain, "--quiet", "--no-pictures", "--fail-on", "never")
     assert code == 0 and "Hero itself" not in shown
-    code, shown, _ = run("match", setup_file, "--out", asked, "--quiet", "--fail-on", "never", "--balance-hero")
+    code, shown, _ = run(
+        "match", setup_file, "--out", asked, "--quiet", "--no-pictures", "--fail-on", "never", "--balance-hero"
+    )
     assert code == 0
     assert files(plain) and files(plain) == files(asked)
     records = [json.loads((folder / "report.json").read_text()) for folder in (plain, asked)]
@@ -54,7 +56,9 @@ def test_it_suggests_and_changes_no_lut(run: Any, setup_file: Path) -> None:
 
 def test_without_a_neutral_and_without_skin_it_says_so(run: Any, setup_file: Path) -> None:
     out = setup_file.parent / "out"
-    code, shown, _ = run("match", setup_file, "--out", out, "--quiet", "--fail-on", "never", "--balance-hero")
+    code, shown, _ = run(
+        "match", setup_file, "--out", out, "--quiet", "--no-pictures", "--fail-on", "never", "--balance-hero"
+    )
     found = json.loads((out / "report.json").read_text())["hero_balance"]
     assert code == 0
     assert found["exposure"] is found["red_green"] is found["blue_green"] is None
@@ -64,5 +68,5 @@ def test_without_a_neutral_and_without_skin_it_says_so(run: Any, setup_file: Pat
 
 def test_a_reflectance_that_makes_no_sense_gets_its_line(run: Any, setup_file: Path) -> None:
     setup_file.write_text(setup_file.read_text() + GREY.replace("0.36", "18"))
-    code, _, said = run("match", setup_file, "--quiet")
+    code, _, said = run("match", setup_file, "--quiet", "--no-pictures")
     assert code == 3 and said.count("\n") == 1 and "neutral[1].reflectance: cannot be 18" in said

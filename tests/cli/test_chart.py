@@ -25,7 +25,9 @@ def found(
         write_picture(folder / f"{still.angle}.png", acescct_encode(still.rgb), 16)
     lines = "".join(f'[angle.{n}]\nmedia = ["{n}.png"]\nencoding = "ACEScct"\n' for n in ("wide", "close"))
     (folder / "setup.toml").write_text(f'[setup]\nname = "chart"\nhero = "wide"\nchart = true\n{lines}')
-    code, _, _ = run("match", folder / "setup.toml", "--marks-only", "--quiet", "--out", folder / "out")
+    code, _, _ = run(
+        "match", folder / "setup.toml", "--marks-only", "--quiet", "--no-pictures", "--out", folder / "out"
+    )
     return code, json.loads((folder / "out" / "report.json").read_text())["angles"]["close"]
 
 

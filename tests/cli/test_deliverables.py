@@ -77,7 +77,7 @@ def test_what_makes_no_sense_is_told_before_the_work(
 def test_verify(run: Run, setup_file: Path) -> None:
     code, _, err = run("verify", setup_file)
     assert code == 3 and "run huemend match first" in err
-    matched, _, _ = run("match", setup_file, "--quiet", "--no-pictures", "--fail-on", "never")
+    matched, _, _ = run("match", setup_file, "--quiet", "--no-pictures", "--no-pictures", "--fail-on", "never")
     assert matched == 0
     before = {path: path.read_bytes() for path in (setup_file.parent / "match").rglob("*") if path.is_file()}
     code, out, err = run("verify", setup_file, "--json")

@@ -51,7 +51,7 @@ def test_marks_only_rests_on_the_pairs_and_nothing_else(run: Any, marked: Path) 
         marked,
         "".join(f'[[pair]]\nname = "p{k}"\nhero = {area(*s)}\nleft = {area(*s)}\n' for k, s in enumerate(SPOTS)),
     )
-    code, _, _ = run("match", marked, "--quiet", "--marks-only", "--out", marked.parent / "out")
+    code, _, _ = run("match", marked, "--quiet", "--no-pictures", "--marks-only", "--out", marked.parent / "out")
     found = json.loads((marked.parent / "out" / "report.json").read_text())["angles"]["left"]
     assert code == 4 and found["verdict"] == "review"
     assert (found["samples"]["source"], found["samples"]["pairs"]) == ("areas", 4)
@@ -60,7 +60,7 @@ def test_marks_only_rests_on_the_pairs_and_nothing_else(run: Any, marked: Path) 
 
 
 def test_marks_only_without_marks_solves_nothing(run: Any, setup_file: Path) -> None:
-    code, shown, _ = run("match", setup_file, "--quiet", "--marks-only")
+    code, shown, _ = run("match", setup_file, "--quiet", "--no-pictures", "--marks-only")
     assert code == 5 and "UNSOLVED" in shown
 
 
@@ -83,7 +83,7 @@ SHAPES = {
 
 def refused(run: Any, setup: Path, said: str) -> None:
     out = setup.parent / "out"
-    code, stdout, stderr = run("match", setup, "--quiet", "--out", out)
+    code, stdout, stderr = run("match", setup, "--quiet", "--no-pictures", "--out", out)
     assert (code, stdout) == (3, ""), stderr
     assert stderr.count("\n") == 1 and stderr.startswith("huemend: ") and said in stderr, stderr
     assert not out.exists() or list(out.iterdir()) == []
@@ -135,7 +135,7 @@ def test_frames_beyond_the_stills(run: Any, marked: Path, kind: str) -> None:
 
 def test_an_ignored_frame_leaves_nothing_to_match(run: Any, setup_file: Path) -> None:
     lines(setup_file, '[[ignore]]\nangle = "left"\narea = [0, 0, 1, 1]\n')
-    code, shown, _ = run("match", setup_file, "--quiet")
+    code, shown, _ = run("match", setup_file, "--quiet", "--no-pictures")
     assert code == 5 and "UNSOLVED" in shown
 
 
@@ -148,7 +148,7 @@ def test_what_is_ignored_moves_nothing(run: Any, setup_file: Path) -> None:
     for said in ("", '[[ignore]]\nangle = "left"\narea = [0.34, 0, 1, 1]\n'):
         lines(setup_file, said)
         out = setup_file.parent / f"out{len(balance)}"
-        run("match", setup_file, "--quiet", "--out", out)
+        run("match", setup_file, "--quiet", "--no-pictures", "--out", out)
         found = json.loads((out / "report.json").read_text())["angles"]["left"]
         matrix = np.array(found["matrix"] or found["candidate"]["matrix"])
         red, green, blue = np.log2(matrix.sum(1))
