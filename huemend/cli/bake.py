@@ -63,6 +63,7 @@ def bake(
     from huemend.flow.bake import bake_angle
     from huemend.flow.deliver import default_out
     from huemend.media.encode import FORMATS
+    from huemend.options import BakeOptions
 
     if format_ is not None and format_ not in FORMATS:
         raise click.BadParameter(f"'{shown(format_)}' is none of {', '.join(FORMATS)}", param_hint="--format")
@@ -70,14 +71,15 @@ def bake(
     names = [each.name for each in loaded.angles]
     if angle not in names:
         raise click.BadParameter(f"'{shown(angle)}' is none of {', '.join(names)}", param_hint="ANGLE")
+    options = BakeOptions() if format_ is None else BakeOptions(clip_format=format_, picture_format=format_)
     with progress(quiet=quiet) as on_event:
         done = bake_angle(
             loaded,
             angle,
             delivered or default_out(loaded),
             out,
-            format=format_,
             overwrite=overwrite,
+            options=options,
             on_event=on_event,
         )
     where = done.paths[0] if len(done.paths) == 1 else done.paths[0].parent

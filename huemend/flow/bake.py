@@ -68,7 +68,6 @@ def bake_angle(
     delivered: Path,
     out: Path | None = None,
     *,
-    format: str | None = None,
     overwrite: bool = False,
     options: BakeOptions | None = None,
     on_event: OnEvent | None = None,
@@ -84,11 +83,10 @@ def bake_angle(
         Output folder of the match.
     out : Path, optional
         A file for a clip, a folder for pictures; inside ``baked`` beside the setup file if not given.
-    format : str, optional
-        A key of `huemend.media.encode.FORMATS`.
     overwrite : bool
         Replace what an earlier bake left there. Nothing else is ever written over.
     options : BakeOptions, optional
+        The format among them.
     on_event : callable, optional
 
     Raises
@@ -98,7 +96,7 @@ def bake_angle(
     """
     options = options or BakeOptions()
     angle = setup[name]
-    chosen = format or default_format(angle, options)
+    chosen = default_format(angle, options)
     kind = FORMATS[chosen]
     lut = delivered_lut(delivered, setup, name)
     if out is None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from huemend.errors import HuemendError, MediaError, MissingLibraryError
-from huemend.media.signal import Signal, signal_of
+from huemend.media.signal import Signal, Tags, signal_of
 from huemend.media.timecode import Timecode
 
 if TYPE_CHECKING:
@@ -203,9 +203,7 @@ def describe(
     signal = signal_of(
         first.format.name,
         size,
-        colorspace=tags["colorspace"],
-        color_range=tags["color_range"],
-        primaries=tags["color_primaries"],
+        Tags(tags["colorspace"], tags["color_range"], tags["color_primaries"]),
         matrix=matrix,
         range=range,
     )

@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ __all__ = [
     "LUMA_WEIGHTS",
     "REPACK",
     "Signal",
+    "Tags",
     "decode_matrix",
     "encode_matrix",
     "scales",
@@ -122,13 +124,30 @@ class Signal:
     assumed: tuple[str, ...] = ()
 
 
+class Tags(NamedTuple):
+    """What a stream says of its numbers: code points of ITU-T H.273.
+
+    Attributes
+    ----------
+    colorspace, primaries : int
+    color_range : int
+        As libavutil has it: 1 legal, 2 full, 0 unsaid.
+    """
+
+    colorspace: int = _UNTAGGED
+    color_range: int = 0
+    primaries: int = _UNTAGGED
+
+
+#: Of a stream that says nothing.
+UNTAGGED = Tags()
+
+
 def signal_of(
     pix_fmt: str,
     size: tuple[int, int],
+    tags: Tags = UNTAGGED,
     *,
-    colorspace: int = _UNTAGGED,
-    color_range: int = 0,
-    primaries: int = _UNTAGGED,
     matrix: str | None = None,
     range: str | None = None,
     siting: str | None = None,
@@ -143,8 +162,7 @@ def signal_of(
     pix_fmt : str
         Layout as libavutil names it.
     size : (height, width)
-    colorspace, color_range, primaries : int
-        H.273 code points; ``color_range`` as libavutil has it (1 legal, 2 full).
+    tags : Tags
 
     Raises
     ------
@@ -173,14 +191,14 @@ def signal_of(
     if kind != "yuv":
         matrix = "rgb"
     elif matrix is None:
-        matrix = _tagged_matrix(colorspace, primaries, size, assumed)
+        matrix = _tagged_matrix(tags, size, assumed)
     elif matrix not in LUMA_WEIGHTS:
         known = ", ".join(LUMA_WEIGHTS)
         raise MediaError(f"the colour matrix '{matrix}' is not known", todo=f"use one of {known}")
     if range is None:
-        if jpeg or color_range == 2:
+        if jpeg or tags.color_range == 2:
             range = "full"
-        elif color_range == 1:
+        elif tags.color_range == 1:
             range = "legal"
         else:
             range = "full" if kind == "rgb" or floating else "legal"
@@ -202,10 +220,11 @@ def signal_of(
     )
 
 
-def _tagged_matrix(code: int, primaries: int, size: tuple[int, int], assumed: list[str]) -> str:
+def _tagged_matrix(tags: Tags, size: tuple[int, int], assumed: list[str]) -> str:
+    code = tags.colorspace
     if code == _UNTAGGED or code == 0:  # 0 says R'G'B', which Y'CbCr planes cannot be
         large = size[0] >= 720 or size[1] >= 1280
-        name = "bt2020" if primaries == _BT2020_PRIMARIES else "bt709" if large else "bt601"
+        name = "bt2020" if tags.primaries == _BT2020_PRIMARIES else "bt709" if large else "bt601"
         assumed.append(f"matrix {name}")
         return name
     if code not in _MATRIX_CODES:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from huemend.errors import MediaError
 from huemend.media.planes import fill_frame, frame_to_planes, frame_to_rgb, luma_plane, small_rgb
-from huemend.media.signal import LUMA_WEIGHTS, Signal, decode_matrix, encode_matrix, signal_of
+from huemend.media.signal import LUMA_WEIGHTS, Signal, Tags, decode_matrix, encode_matrix, signal_of
 from tests.clipmaker import moving_planes
 
 SIZE = (46, 62)
@@ -127,7 +127,7 @@ LAYOUTS = [
 @pytest.mark.parametrize("layout", LAYOUTS)
 def test_every_pixel_of_every_layout(layout: str, siting: str, size: tuple[int, int]) -> None:
     frame = random_frame(layout, size)
-    signal = signal_of(layout, size, colorspace=9, siting=siting)
+    signal = signal_of(layout, size, Tags(colorspace=9), siting=siting)
     y, cb, cr = planes_of(frame)[:3]
     bits = signal.bits
     kr, kb = 0.2627, 0.0593  # BT.2020-2, table 4
@@ -156,7 +156,7 @@ def test_rgb_planes_are_exact_to_the_code(layout: str, bits: int) -> None:
 
 def test_grey_gives_three_equal_channels() -> None:
     frame = random_frame("gray10le", SIZE)
-    rgb = frame_to_rgb(frame, signal_of("gray10le", SIZE, color_range=1))
+    rgb = frame_to_rgb(frame, signal_of("gray10le", SIZE, Tags(color_range=1)))
     assert np.array_equal(rgb[..., 0], rgb[..., 1]) and np.array_equal(rgb[..., 0], rgb[..., 2])
     assert rgb[..., 1] == pytest.approx((planes_of(frame)[0] - 64) / 876, abs=1e-6)
 
@@ -164,7 +164,9 @@ def test_grey_gives_three_equal_channels() -> None:
 def test_superwhites_and_sub_blacks_survive() -> None:
     codes = [np.full((2, 4), value) for value in (1019, 512, 512)]
     codes[0][0] = 4
-    rgb = frame_to_rgb(frame_of("yuv444p10le", codes, (2, 4)), signal_of("yuv444p10le", (2, 4), colorspace=1))
+    rgb = frame_to_rgb(
+        frame_of("yuv444p10le", codes, (2, 4)), signal_of("yuv444p10le", (2, 4), Tags(colorspace=1))
+    )
     assert rgb[1] == pytest.approx((1019 - 64) / 876, abs=1e-6)
     assert rgb[0] == pytest.approx((4 - 64) / 876, abs=1e-6)
 
@@ -193,7 +195,7 @@ def test_encoding_undoes_decoding(layout: str, range_: str, size: tuple[int, int
 @pytest.mark.parametrize("size", [SIZE, ODD])
 def test_a_chroma_slope_keeps_its_place(siting: str, size: tuple[int, int]) -> None:
     # Linear chroma is what linear interpolation and symmetrical averaging leave alone, if the siting is right.
-    signal = signal_of("yuv420p12le", size, colorspace=1, siting=siting)
+    signal = signal_of("yuv420p12le", size, Tags(colorspace=1), siting=siting)
     y, x = np.mgrid[: size[0], : size[1]]
     slope = 0.2 * x / size[1] + 0.1 * y / size[0]
     rgb = [np.full(size, 0.4) + 0.2 * slope, np.full(size, 0.5), np.full(size, 0.4) + slope]
@@ -207,7 +209,7 @@ def test_a_chroma_slope_keeps_its_place(siting: str, size: tuple[int, int]) -> N
 
 def test_gain_and_offset_reach_sixteen_bits() -> None:
     frame = random_frame("yuv422p10le", SIZE)
-    signal = signal_of("yuv422p10le", SIZE, colorspace=1)
+    signal = signal_of("yuv422p10le", SIZE, Tags(colorspace=1))
     plain = frame_to_rgb(frame, signal)
     out = [np.empty(SIZE, np.uint16) for _ in range(3)]
     frame_to_planes(frame, signal, out, gain=876 / 1023, offset=64 / 1023)
@@ -217,7 +219,7 @@ def test_gain_and_offset_reach_sixteen_bits() -> None:
 
 def test_gain_and_offset_on_the_way_back() -> None:
     size = SIZE
-    signal = signal_of("yuv444p10le", size, colorspace=1)
+    signal = signal_of("yuv444p10le", size, Tags(colorspace=1))
     frame = random_frame("yuv444p10le", size)
     codes = [c.clip(4, 1019) for c in planes_of(frame)]
     frame = frame_of("yuv444p10le", codes, size)
@@ -246,7 +248,7 @@ def test_packed_layouts_are_only_shuffled(layout: str) -> None:
         rows = rows[: plane.buffer_size // plane.line_size]
         raw.append(rows)
         plane.update(np.resize(rows, plane.buffer_size // kind().itemsize).tobytes())
-    signal = signal_of(layout, SIZE, colorspace=1)
+    signal = signal_of(layout, SIZE, Tags(colorspace=1))
     rgb = frame_to_rgb(frame, signal)
     if layout in ("yuyv422", "uyvy422", "nv12", "p010le"):
         if layout in ("nv12", "p010le"):
@@ -272,11 +274,13 @@ def test_packed_layouts_are_only_shuffled(layout: str) -> None:
 def test_tags_and_assumptions() -> None:
     assert signal_of("yuv420p", (1080, 1920)).assumed == ("matrix bt709", "range legal", "chroma siting left")
     assert signal_of("yuv420p", (576, 720)).matrix == "bt601"
-    assert signal_of("yuv420p10le", (2160, 3840), primaries=9).matrix == "bt2020"
-    tagged = signal_of("yuv422p10le", (576, 720), colorspace=1, color_range=2)
+    assert signal_of("yuv420p10le", (2160, 3840), Tags(primaries=9)).matrix == "bt2020"
+    tagged = signal_of("yuv422p10le", (576, 720), Tags(colorspace=1, color_range=2))
     assert (tagged.matrix, tagged.range, tagged.assumed) == ("bt709", "full", ())
     assert signal_of("yuvj422p", (576, 720)).range == "full"
-    stated = signal_of("yuv422p10le", (576, 720), colorspace=1, color_range=2, matrix="bt2020", range="legal")
+    stated = signal_of(
+        "yuv422p10le", (576, 720), Tags(colorspace=1, color_range=2), matrix="bt2020", range="legal"
+    )
     assert (stated.matrix, stated.range) == ("bt2020", "legal")
 
 
@@ -285,7 +289,7 @@ def test_tags_and_assumptions() -> None:
     [
         ("bayer_rggb16le", {}, "pixel layout bayer_rggb16le"),
         ("pal8", {}, "pixel layout pal8"),
-        ("yuv420p", {"colorspace": 10}, "tagged 10"),
+        ("yuv420p", {"tags": Tags(colorspace=10)}, "tagged 10"),
         ("yuv420p", {"matrix": "bt708"}, "'bt708' is not known"),
         ("gbrpf16le", {}, "32-bit float"),
     ],
