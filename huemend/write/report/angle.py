@@ -21,6 +21,7 @@ from huemend.write.report.same_thing import same_thing, skin_table
 from huemend.write.report.samples import Views, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
+from huemend.write.report.surfaces import FEWEST
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
 
@@ -64,12 +65,13 @@ def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> View
     return Views(reference=reference, before=before, after=after[0] if after else None)
 
 
-def _pictures(views: Views, hero: str, name: str, link: str, *, crops: bool) -> Markup:
-    """Show the whole pictures: folded away, unless there are no crops to look at in their place."""
+def _pictures(views: Views, hero: str, name: str, link: str, crops: int) -> Markup:
+    """Show the whole pictures: folded away where there are crops to look at in their place, unfolded if few."""
     checks = element("div", wipe(views, name), cut_check(views, hero, name), class_="checks")
     whole = side_by_side(views, hero, name, link)
     if crops:
-        return element("details", element("summary", "Whole pictures, wipe and cut"), whole, checks, class_="fold")
+        head = element("summary", "Whole pictures, wipe and cut")
+        return element("details", head, whole, checks, class_="fold", open=crops < FEWEST)
     return fragment(whole, element("details", element("summary", "As a cut"), checks, class_="fold"))
 
 
@@ -188,7 +190,7 @@ def angle_section(
         else fragment(element("p", "Pictures were left out of this report.", class_="fine"), skin_table(result)),
         marks_section(result, setup, gallery),
         limits_section(result, setup, gallery),
-        _pictures(views, hero, name, link, crops=bool(crops)) if views is not None else None,
+        _pictures(views, hero, name, link, len(crops)) if views is not None else None,
         _moments(result, setup, stills, gallery),
         _fold("Samples, and where it still differs", samples, _differences(result, sample_views, stills, options)),
         _fold("Scopes", scopes_section(result, series, view_stops)),

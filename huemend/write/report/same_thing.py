@@ -12,7 +12,7 @@ from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.numbers import table
 from huemend.write.report.pictures import viewport
 from huemend.write.report.scopes import turn_degrees
-from huemend.write.report.surfaces import Kind
+from huemend.write.report.surfaces import FEWEST, Kind
 from huemend.write.report.words import NOTHING_SHARED, signed
 
 __all__ = ["crop_id", "crop_name", "left_words", "same_thing", "skin_table"]
@@ -176,6 +176,15 @@ def skin_table(result: AngleResult) -> Markup | None:
     return table(caption, ["", "stop", "hue", "saturation", "difference"], rows)
 
 
+def _few_words(count: int) -> str:
+    """Say why an angle shows so few strips."""
+    shown = "one strip is" if count == 1 else f"{count} strips are"
+    return (
+        f"Only {shown} shown: elsewhere too little is shared, or what looks alike (an edge, books, bricks) may "
+        "lie in another place. Judge the rest from the whole pictures below."
+    )
+
+
 def same_thing(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:
     """Lay out what an angle shares with the hero; without a surface, say so."""
     reference = result.pairs.reference
@@ -187,12 +196,13 @@ def same_thing(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], l
     order = ", ".join(crops[0].states)
     hero = "" if reference == setup.setup.hero else f" The hero's place is taken by {reference}, which is matched."
     note = element("p", f"Each strip, left to right: {order}. Places are the hero's.{hero}", class_="fine order")
+    few = element("p", _few_words(len(crops)), class_="fine") if len(crops) < FEWEST else None
     closer = element("div", _stage(crops[0], names[0], link), skin_table(result), class_="closer")
     return element(
         "div",
         closer,
         fragment(
-            element("div", note, element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states)))
+            element("div", note, few, element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states)))
         ),
         class_="same",
     )

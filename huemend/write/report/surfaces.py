@@ -18,7 +18,8 @@ from huemend.model import AngleResult, LinearStill, PairedColours
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import still_at
-from huemend.write.report.samples import kept_samples
+from huemend.write.report.sameness import stands_out
+from huemend.write.report.samples import difference_stops, kept_samples
 
 __all__ = ["Kind", "Surface", "choose_surfaces"]
 
@@ -48,8 +49,6 @@ class Surface:
         x, y in pixels of the hero's still.
     side : float
         In pixels of the hero's still.
-    error : float
-        CIEDE2000 that the match leaves on the pairs in it, NaN where nothing can be said.
     """
 
     kind: Kind
@@ -58,10 +57,9 @@ class Surface:
     centre: Float
     side: float
     alignment: Alignment
-    error: float
 
 
-#: How many surfaces are shown of one angle: at least, as a rule, and where many people are seen.
+#: How many surfaces are shown of one angle: with fewer it is said why; as a rule; and where many people are seen.
 FEWEST, USUAL, MOST = 4, 6, 8
 # Side of a square as a share of the hero's width, and of a face in radii of its skin patches.
 _SIDE, _FACE = 1 / 12, 20.0
@@ -69,8 +67,14 @@ _SIDE, _FACE = 1 / 12, 20.0
 _APART = 0.85
 # Squares are tried at these shares of the usual side: what stands before a wall shifts against it.
 _SHARES = (1.0, 0.65, 0.42)
-# Detail that agrees less than this is not believed to be the same thing; under the second it is no use to look at.
-_ALIKE, _UNLIKE = 0.5, 0.3
+# Detail that agrees less than this is not believed to be the same thing, nor what stands out less from its shifts.
+_ALIKE, _OUT = 0.5, 0.1
+# Around a place, so much of the share of pairs that the proof counts elsewhere must agree on where it lies.
+_HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
+# Side of the square about plain ground in which something must stand out, in sides of its own.
+_AROUND = 2.0
+# How many of the places that seem to differ most are measured.
+_MEASURED = 6
 # What is said to differ most must be the same thing beyond a doubt.
 _SURE = 0.6
 # What is darker than this share of white is hard to judge.
@@ -109,6 +113,7 @@ class _Finder:
         self.shown = shot if result.match is None else np.asarray(result.match.apply(shot), float)
         here, there = np.maximum(np.asarray(self.pairs.radius, float), 1e-6).T
         self.scale = there / here
+        self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.shown)
         self.side = _SIDE * heroes[0].rgb.shape[1]
 
     def at(
@@ -138,12 +143,6 @@ class _Finder:
             return None
         one = cut_square(hero.rgb, UNMOVED, centre, side, _PIXELS)
         other = cut_square(angle.rgb, alignment.to_angle, centre, side, _PIXELS)
-        within = (np.abs(np.asarray(self.pairs.reference_xy, float) - centre) < side / 2).all(axis=1)
-        within &= self.pairs.moment == moment
-        there = np.asarray(self.pairs.reference_rgb, float)
-        # Only where it may become the place that differs most: this takes longer than all the rest.
-        known = kind is Kind.PLACE and within.sum() >= FEWEST
-        error = left_over(there[within], self.shown[within], self.exposure).error if known else float("nan")
         surface = Surface(
             kind=kind,
             name=name,
@@ -151,7 +150,6 @@ class _Finder:
             centre=centre,
             side=side,
             alignment=alignment,
-            error=error,
         )
         light = np.maximum(one.mean(axis=2), 1e-4)
         detail = float(np.log2(light).std())
@@ -167,6 +165,43 @@ class _Finder:
             if best is not None and best.alike >= _ALIKE:
                 break
         return best
+
+    def error(self, one: _Candidate, *, guess: bool = False) -> float:
+        """Return the CIEDE2000 that the match leaves on the pairs in a square, as the page prints it.
+
+        NaN where nothing can be said. A guess takes a fraction of the time and tells in no unit which are large.
+        """
+        surface = one.surface
+        within = (np.abs(np.asarray(self.pairs.reference_xy, float) - surface.centre) < surface.side / 2).all(
+            axis=1
+        )
+        within &= self.pairs.moment == surface.moment
+        if within.sum() < FEWEST:
+            return float("nan")
+        if guess:
+            return float(np.linalg.norm(np.median(self.off[within], axis=0)))
+        there = np.asarray(self.pairs.reference_rgb, float)
+        return left_over(there[within], self.shown[within], self.exposure).error
+
+    def believed(self, one: _Candidate, *, plain: bool = False) -> bool:
+        """Say whether a square shows one place in both views, and not one that only looks like it.
+
+        Repeated things give pairs that agree among themselves and not with the rest, so the pairs around it must
+        be heard; and its detail must stand out. Plain ground has none, so what lies around it must.
+        """
+        surface = one.surface
+        to_angle = surface.alignment.to_angle
+        places = np.asarray(self.pairs.reference_xy, float)
+        now = self.pairs.moment == surface.moment
+        near = np.flatnonzero(now & (np.hypot(*(places - surface.centre).T) < _NEARBY * surface.side))
+        missed = places[near] @ to_angle[:, :2].T + to_angle[:, 2] - np.asarray(self.pairs.angle_xy, float)[near]
+        size = surface.side * float(np.sqrt(abs(np.linalg.det(to_angle[:, :2]))))
+        heard = self.kept[near] & (np.hypot(*missed.T) < _AGREE * size)
+        if not len(near) or heard.mean() < _HEARD * self.kept[now].mean():
+            return False
+        hero, angle = (still_at(stills, surface.moment).rgb for stills in (self.heroes, self.angles))
+        side = surface.side * (_AROUND if plain else 1.0)
+        return stands_out(hero, angle, to_angle, surface.centre, side) >= _OUT
 
     def labelled(self) -> Iterator[tuple[str, int, NDArray[np.intp]]]:
         """Yield every label, the moment that shows it most, and its pairs there."""
@@ -223,17 +258,13 @@ def choose_surfaces(
     finder = _Finder(result, stills[pairs.reference], stills[result.angle.name], exposure)
     chosen = list(_people(finder))
     chosen += _named(finder, chosen)
-    everywhere = finder.everywhere(moment)
-    chosen += _clothes(chosen, everywhere)
+    everywhere = [one for one in finder.everywhere(moment) if one.alike >= _ALIKE or one.detail < _PLAIN]
     good = [one for one in everywhere if one.alike >= _ALIKE]
-    chosen += _ground(chosen, everywhere)
-    off = _most_off(chosen, good)
+    chosen += _clothes(finder, chosen, good)
+    chosen += _ground(finder, chosen, everywhere)
+    off = _most_off(finder, chosen, good)
     usual = max(USUAL, min(MOST, len(chosen) + 2)) - len(off)
-    chosen += _spread([*chosen, *off], good, usual - len(chosen))
-    if len(chosen) + len(off) < FEWEST:
-        # Better a square whose detail does not agree than none: the eye will say.
-        rest = [one for one in everywhere if one.alike >= _UNLIKE]
-        chosen += _spread([*chosen, *off], rest, FEWEST - len(chosen) - len(off))
+    chosen += _spread(finder, [*chosen, *off], good, usual - len(chosen))
     return [*(one.surface for one in chosen[: MOST - len(off)]), *(one.surface for one in off)]
 
 
@@ -266,7 +297,7 @@ def _named(finder: _Finder, chosen: Sequence[_Candidate]) -> list[_Candidate]:
     return out[:3]
 
 
-def _clothes(people: Sequence[_Candidate], everywhere: Sequence[_Candidate]) -> list[_Candidate]:
+def _clothes(finder: _Finder, people: Sequence[_Candidate], good: Sequence[_Candidate]) -> list[_Candidate]:
     """Find what is worn below each face, and agrees best in its detail."""
     out: list[_Candidate] = []
     for person in people:
@@ -274,39 +305,50 @@ def _clothes(people: Sequence[_Candidate], everywhere: Sequence[_Candidate]) -> 
             continue
         size = person.surface.side
         below = []
-        for one in everywhere:
+        for one in good:
             off = one.surface.centre - person.surface.centre
-            if abs(off[0]) < 0.9 * size and 0.6 * size < off[1] < 2.4 * size and one.alike >= _UNLIKE:
+            if abs(off[0]) < 0.9 * size and 0.6 * size < off[1] < 2.4 * size:
                 below.append(one)
         below = [one for one in below if _apart(one, [*people, *out])]
-        if below:
-            out.append(_as(Kind.CLOTHES, max(below, key=_worth), person.surface.name))
+        found = next((one for one in sorted(below, key=_worth, reverse=True) if finder.believed(one)), None)
+        if found is not None:
+            out.append(_as(Kind.CLOTHES, found, person.surface.name))
     return out
 
 
-def _ground(chosen: Sequence[_Candidate], everywhere: Sequence[_Candidate]) -> list[_Candidate]:
+def _ground(finder: _Finder, chosen: Sequence[_Candidate], everywhere: Sequence[_Candidate]) -> list[_Candidate]:
     """Find the plainest square that pairs agree on: a wall, a backdrop, a curtain."""
-    plain = [one for one in everywhere if one.surface.alignment.affine and _apart(one, chosen)]
-    if not plain:
-        return []
-    best = min(plain, key=lambda one: one.detail / min(1.0, one.light / _DIM + 0.1))
-    return [_as(Kind.GROUND, best)] if best.detail < _PLAIN else []
+    plain = [one for one in everywhere if one.detail < _PLAIN]
+    plain = [one for one in plain if one.surface.alignment.affine and _apart(one, chosen)]
+    plain.sort(key=lambda one: one.detail / min(1.0, one.light / _DIM + 0.1))
+    found = next((one for one in plain if finder.believed(one, plain=True)), None)
+    return [] if found is None else [_as(Kind.GROUND, found)]
 
 
-def _most_off(chosen: Sequence[_Candidate], good: Sequence[_Candidate]) -> list[_Candidate]:
-    known = [one for one in good if np.isfinite(one.surface.error) and one.alike >= _SURE and _apart(one, chosen)]
-    return [_as(Kind.OFF, max(known, key=lambda one: one.surface.error))] if known else []
+def _most_off(finder: _Finder, chosen: Sequence[_Candidate], good: Sequence[_Candidate]) -> list[_Candidate]:
+    sure = [one for one in good if one.alike >= _SURE and _apart(one, chosen)]
+    guesses = [(finder.error(one, guess=True), one) for one in sure]
+    guesses = sorted((each for each in guesses if np.isfinite(each[0])), key=lambda each: -each[0])
+    known = [(finder.error(one), one) for _, one in guesses[:_MEASURED] if finder.believed(one)]
+    known = [each for each in known if np.isfinite(each[0])]
+    return [_as(Kind.OFF, max(known, key=lambda each: each[0])[1])] if known else []
 
 
-def _spread(chosen: Sequence[_Candidate], good: Sequence[_Candidate], count: int) -> list[_Candidate]:
+def _spread(
+    finder: _Finder, chosen: Sequence[_Candidate], good: Sequence[_Candidate], count: int
+) -> list[_Candidate]:
     """Take the squares that lie furthest from all that are taken, those first whose detail agrees best."""
     out: list[_Candidate] = []
+    left = list(good)
     while len(out) < count:
         taken = [*chosen, *out]
-        left = [one for one in good if _apart(one, taken)]
+        left = [one for one in left if _apart(one, taken)]
         if not left:
             break
-        out.append(max(left, key=lambda one: _distance(one, taken) ** 0.5 * _worth(one)))
+        best = max(left, key=lambda one: _distance(one, taken) ** 0.5 * _worth(one))
+        left.remove(best)
+        if finder.believed(best):
+            out.append(best)
     return out
 
 

@@ -134,7 +134,7 @@ LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of
 
 FRESH_EYES = "To look at with fresh eyes"
 
-NOTHING_SHARED = "No surface was found that both views show under the same light: here are the whole pictures."
+NOTHING_SHARED = "No place was found that both views show beyond doubt: here are the whole pictures."
 
 SAME_THING = (
     "Strips show the same surface in both views at one scale, the angle laid over the hero by the samples there: "

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -20,7 +21,8 @@ from huemend.write.report.crops import crops_of, worst_of
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.same_thing import crop_name, left_words
+from huemend.write.report.same_thing import crop_name, left_words, same_thing
+from huemend.write.report.sameness import stands_out
 from huemend.write.report.surfaces import FEWEST, MOST, Kind, choose_surfaces
 
 from .factory import MATCHES, make_result, photograph
@@ -82,6 +84,23 @@ def test_likeness_knows_the_same_place_whatever_the_exposure() -> None:
     assert likeness(one, 2.3 * one * np.array([1.1, 1.0, 0.8], np.float32)) > 0.95
     assert likeness(one, other) < 0.4
     assert abs(likeness(np.full((80, 80, 3), 0.2, np.float32), other)) < 0.2
+
+
+def test_a_place_stands_out_where_it_lies_and_a_repeated_one_nowhere() -> None:
+    picture = photograph().astype(np.float32)
+    turned = np.array([[0.9, -0.2, 90.0], [0.2, 0.9, 20.0]])
+    size = (picture.shape[1], picture.shape[0])
+    other = cv2.warpAffine(picture, turned, size)
+    place = np.array([220.0, 120.0])
+    assert stands_out(picture, 1.7 * other, turned, place, 60.0) > 0.2
+    beside = np.add(turned, [[0.0, 0.0, 25.0], [0.0, 0.0, 0.0]])
+    assert stands_out(picture, other, beside, place, 60.0) < 0
+    # The same column over and over, as of an edge, and the same tile over and over: as alike, and anywhere.
+    edge = np.repeat(picture[:, 220:221], size[0], axis=1)
+    tiles = np.tile(picture[100:118, 200:218], (28, 28, 1))
+    for repeated in (edge, tiles):
+        assert likeness(*[cut_square(repeated, UNMOVED, place, 60.0, 40)] * 2) > 0.99
+        assert stands_out(repeated, repeated, UNMOVED, place, 60.0) < 0.05
 
 
 def test_strips_show_one_place_of_the_photograph(result: SetupResult) -> None:
@@ -170,6 +189,13 @@ def test_an_unsolved_angle_shows_what_there_was(result: SetupResult) -> None:
     shown, _ = crops(replace(result, angles=(found, result["right"])))
     assert len(shown) >= FEWEST
     assert all(crop.states == ("as shot", "hero") and crop.after is None for crop in shown)
+
+
+def test_too_few_strips_are_explained(result: SetupResult) -> None:
+    shown, _ = crops(result)
+    for count, said in ((len(shown), ""), (2, "Only 2 strips are shown"), (1, "Only one strip is shown")):
+        page = str(same_thing(result["left"], result, shown[:count], "left"))
+        assert said in page and ("Only" in page) == bool(said)
 
 
 def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
