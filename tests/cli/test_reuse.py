@@ -14,6 +14,8 @@ from huemend.cli.boundary import run as run_group
 from tests.cli.conftest import Run
 from tests.correspond.test_areas import pair_line, write_views
 
+pytestmark = pytest.mark.slow
+
 NUDGE = "nudge = {exposure = 0.05, blue = -0.02}\n"
 
 

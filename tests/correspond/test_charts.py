@@ -28,6 +28,8 @@ from tests.correspond.made_views import light, noisy, still_of
 from tests.correspond.sources import all_sources, chart_source
 from tests.solve.made_pairs import MIX
 
+pytestmark = pytest.mark.slow
+
 OPTIONS = ChartOptions()
 ALL = np.ones(24, bool)
 SQUARE = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)], float)

@@ -31,6 +31,8 @@ from tests.correspond.made_views import (
 from tests.correspond.sources import feature_source
 from tests.solve.made_pairs import make_pairs, surfaces
 
+pytestmark = pytest.mark.slow
+
 OPTIONS = CorrespondOptions()
 
 

@@ -48,7 +48,6 @@ def square(x: float, y: float, side: float) -> Surface:
         centre=np.array([x, y]),
         side=side,
         alignment=Alignment(UNMOVED, 9, affine=True),
-        error=1.0,
     )
 
 

@@ -89,6 +89,7 @@ def test_a_label_names_one_frame(frame: int, case: tuple[Fraction, bool]) -> Non
 
 
 @pytest.mark.parametrize("fps", [NTSC, 2 * NTSC])
+@pytest.mark.slow
 def test_a_day_of_drop_frame_labels_is_that_of_opentimelineio(fps: Fraction) -> None:
     """Labels and frames of a whole day by OpenTimelineIO (Academy Software Foundation): every tenth frame, and all
     of the frames about each minute, where labels are left out."""

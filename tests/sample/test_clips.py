@@ -22,6 +22,8 @@ from huemend.sample.stills import sample_angle
 from huemend.validate.track import follow
 from tests.clipmaker import write_clip
 
+pytestmark = pytest.mark.slow
+
 SIZE = (90, 160)
 LOG = find_encoding("S-Log3/S-Gamut3.Cine")
 

@@ -9,6 +9,8 @@ import skimage.data
 
 from huemend.sample.hero import propose_hero, scale_between
 
+pytestmark = pytest.mark.slow
+
 
 def cut(photo: np.ndarray, left: float, top: float, share: float, *, turn: float = 0.0) -> np.ndarray:
     """A closer view of a photograph: another framing, exposure and noise."""

@@ -150,6 +150,7 @@ def trial(seed: int) -> tuple[np.ndarray, np.ndarray, float]:
     return hero + 0.5 * rng.standard_normal(len(hero)), angle, shift / RATE
 
 
+@pytest.mark.slow
 def test_fifty_trials_to_within_half_a_frame() -> None:
     errors, confidences = [], []
     for seed in range(50):

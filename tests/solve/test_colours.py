@@ -13,6 +13,8 @@ from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.prior import theta_to_matrix
 from tests.solve.made_pairs import make_pairs, surfaces
 
+pytestmark = pytest.mark.slow
+
 #: Reflectances of a set: skin, wood, cloth, paint, leaf, greys. Invented.
 SET = np.array(
     [

@@ -19,6 +19,8 @@ from huemend.write.report.words import LIMITS_HEAD
 
 from .factory import make_result
 
+pytestmark = pytest.mark.slow
+
 CORNER = Reason(
     code="clips-early",
     text="3.0% of this angle is clipped <here>",

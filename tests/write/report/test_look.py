@@ -19,6 +19,8 @@ from huemend.write.report.pictures import Gallery
 
 from .factory import make_result
 
+pytestmark = pytest.mark.slow
+
 
 def write_cube(path: Path, size: int = 9) -> Path:
     """Write a look that bends and mixes: red fastest (Cube LUT Specification 1.0, 2013)."""

@@ -191,6 +191,7 @@ def test_several_moments_have_a_drift_plot(unsolved):
     assert "at each moment" not in Outline(render_report(unsolved)["report.html"].decode()).text
 
 
+@pytest.mark.slow
 def test_three_angles_at_full_size_fit_two_and_a_half_megabytes():
     result = make_result(width=1920, samples=2000, angle_names=("left", "right", "high"))
     start = time.process_time()
@@ -201,6 +202,7 @@ def test_three_angles_at_full_size_fit_two_and_a_half_megabytes():
     assert seconds < 15
 
 
+@pytest.mark.slow
 def test_many_angles_share_the_room():
     result = make_result(width=1280, samples=40)
     from dataclasses import replace

@@ -27,6 +27,8 @@ from huemend.write.report.surfaces import FEWEST, MOST, Kind, choose_surfaces
 
 from .factory import MATCHES, make_result, photograph
 
+pytestmark = pytest.mark.slow
+
 TURNED = np.array([[1.9, -0.35, 40.0], [0.3, 1.7, -25.0]])
 """A map as of a closer camera that is turned and stands to the side."""
 
