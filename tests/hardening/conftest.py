@@ -40,7 +40,7 @@ def matched(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("good") / "setup"
     file = make_setup(folder)
     told = ("match", file, "--out", folder / "results", "--quiet", "--fail-on", "never")
-    assert run_limited(*told, scratch=folder.parent).code == 0
+    assert run_limited(*told).code == 0
     return folder
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from queue import Empty, LifoQueue
 
 from huemend.base.tasks import usable_processors
 from huemend.write.folder import FolderState, check_folder
@@ -20,6 +23,7 @@ from tests.hardening.corpus import Case
 
 __all__ = ["Ended", "Played", "play_all", "run_limited"]
 
+_LAUNCH = Path(__file__).with_name("launch.py")
 #: By the clock: a match of two tiny stills takes about 6 s of a processor, and a busy machine can share it by ten.
 SECONDS = 300
 #: Address space (RLIMIT_AS), in bytes; libraries reserve much more than they touch.
@@ -39,17 +43,68 @@ class Ended:
     stderr: str
 
 
-def run_limited(*args: object, scratch: Path, env: dict[str, str] | None = None, file_size: int = 0) -> Ended:
-    """Run ``huemend`` with these arguments under limits; ``scratch`` takes the launcher's report."""
-    report = scratch / "took.json"
-    limits = {"seconds": SECONDS, "memory": MEMORY, "file_size": file_size, "report": str(report)}
-    launch = Path(__file__).with_name("launch.py")
-    command = [sys.executable, "-I", "-S", str(launch), json.dumps(limits), sys.executable, "-m", "huemend"]
-    variables = {**os.environ, "OPENBLAS_NUM_THREADS": "1", **(env or {})}
-    done = subprocess.run([*command, *map(str, args)], capture_output=True, env=variables, timeout=2 * SECONDS)
-    took = json.loads(report.read_text())
-    out, err = (text.decode("utf-8", "backslashreplace") for text in (done.stdout, done.stderr))
-    return Ended(stdout=out, stderr=err, **took)
+class _Server:
+    """A process that has huemend loaded and forks a process of its own for every command (see ``launch.py``)."""
+
+    def __init__(self) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-P", str(_LAUNCH), "--serve"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            env=_variables(),
+        )
+        atexit.register(self.close)
+
+    def ask(self, order: dict[str, object]) -> dict[str, float]:
+        """Have a command run, and return what it took."""
+        assert self._process.stdin is not None and self._process.stdout is not None
+        print(json.dumps(order), file=self._process.stdin, flush=True)
+        took: dict[str, float] = json.loads(self._process.stdout.readline())
+        return took
+
+    def close(self) -> None:
+        """End it; it reads on until nobody writes any more."""
+        with self._process:
+            pass
+
+
+#: Those that have nothing to do.
+_idle = LifoQueue[_Server]()
+
+
+def _variables() -> dict[str, str]:
+    return {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
+
+
+def run_limited(*args: object, env: Mapping[str, str] | None = None, file_size: int = 0) -> Ended:
+    """Run ``huemend`` with these arguments under limits, in a process of its own; with variables, in a new one."""
+    limits: dict[str, object] = {"seconds": SECONDS, "memory": MEMORY, "file_size": file_size}
+    with tempfile.TemporaryDirectory() as folder:
+        stdout, stderr, report = (Path(folder) / name for name in ("stdout", "stderr", "took.json"))
+        arguments = [str(arg) for arg in args]
+        if env:
+            limits["report"] = str(report)
+            launch = [sys.executable, "-I", "-S", str(_LAUNCH), json.dumps(limits)]
+            with stdout.open("wb") as out, stderr.open("wb") as err:
+                subprocess.run(
+                    [*launch, sys.executable, "-m", "huemend", *arguments],
+                    stdout=out,
+                    stderr=err,
+                    env=_variables() | dict(env),
+                    timeout=2 * SECONDS,
+                )
+            took = json.loads(report.read_text())
+        else:
+            try:
+                server = _idle.get_nowait()
+            except Empty:
+                server = _Server()
+            order = {"limits": limits, "arguments": arguments, "stdout": str(stdout), "stderr": str(stderr)}
+            took = server.ask(order)
+            _idle.put(server)
+        out_text, err_text = (path.read_bytes().decode("utf-8", "backslashreplace") for path in (stdout, stderr))
+    return Ended(stdout=out_text, stderr=err_text, **took)
 
 
 @dataclass(frozen=True)
@@ -78,10 +133,8 @@ def play(case: Case, folder: Path, matched: Path) -> Played:
     if case.command == "new":
         (setup / "setup.toml").unlink()
     before = _paths(folder)
-    env = dict(case.env)
-    told = (case.command, *arguments[case.command])
-    ended = run_limited(*told, scratch=folder, env=env, file_size=case.file_size)
-    return Played(folder, ended, _faults(case, ended, _paths(folder) - before - {"took.json"}, out))
+    ended = run_limited(case.command, *arguments[case.command], env=case.env, file_size=case.file_size)
+    return Played(folder, ended, _faults(case, ended, _paths(folder) - before, out))
 
 
 def _paths(folder: Path) -> set[str]:
@@ -95,7 +148,7 @@ def play_all(cases: Mapping[str, Case], folder: Path) -> dict[str, Played]:
     matched = make_setup(folder / "matched").parent
     if any(case.command == "bake" for case in cases.values()):
         told = ("match", matched / "setup.toml", "--out", matched / "results", "--quiet", "--fail-on", "never")
-        assert run_limited(*told, scratch=folder).code == 0
+        assert run_limited(*told).code == 0
     with ThreadPoolExecutor(usable_processors()) as pool:
         places = [folder / str(number) for number in range(len(cases))]
         played = pool.map(partial(play, matched=matched), cases.values(), places)

@@ -11,7 +11,7 @@ from tests.hardening.anything import draw_worlds
 
 pytestmark = pytest.mark.slow
 
-WORLDS = int(os.environ.get("HUEMEND_WORLDS", "24"))
+WORLDS = int(os.environ.get("HUEMEND_WORLDS", "12"))
 
 
 @pytest.fixture(autouse=True)

@@ -32,10 +32,10 @@ def test_bad_input_loses_nothing_of_an_earlier_result(name: str, tmp_path: Path)
     file = make_setup(tmp_path / "setup")
     out = file.parent / "results"
     arguments = ("match", file, "--out", out, "--quiet", "--fail-on", "never")
-    assert run_limited(*arguments, scratch=tmp_path).code == 0
+    assert run_limited(*arguments).code == 0
     before = files_of(out)
     CASES[name].spoil(file.parent)
-    assert run_limited(*arguments, scratch=tmp_path).code == 3
+    assert run_limited(*arguments).code == 3
     assert files_of(out) == before and check_folder(out) is FolderState.COMPLETE
 
 
@@ -56,12 +56,12 @@ def test_a_full_disk_is_told_and_the_folder_done_again(tmp_path: Path, small_dis
     file = make_setup(tmp_path / "setup")
     out = (small_disk or tmp_path) / "results"
     arguments = ("match", file, "--out", out, "--quiet", "--fail-on", "never")
-    ended = run_limited(*arguments, scratch=tmp_path, file_size=0 if small_disk else 200_000)
+    ended = run_limited(*arguments, file_size=0 if small_disk else 200_000)
     assert ended.code in (1, 3) and len(ended.stderr.splitlines()) == 1
     assert not small_disk or "the disk is full" in ended.stderr
     assert check_folder(out) is FolderState.INCOMPLETE
     assert not [name for name in files_of(out) if "-part-" in name]
     if small_disk:
         subprocess.run(["mount", "-o", "remount,size=50m", str(small_disk)], check=True)
-    assert run_limited(*arguments, scratch=tmp_path).code == 0
+    assert run_limited(*arguments).code == 0
     assert check_folder(out) is FolderState.COMPLETE

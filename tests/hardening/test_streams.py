@@ -20,6 +20,7 @@ import pytest
 from huemend.cli.streams import Fence
 from huemend.write.folder import FolderState, check_folder
 from tests.hardening.conftest import Trial
+from tests.hardening.run import run_limited
 from tests.hardening.test_readers import END, SIGNATURE, chunk, header
 
 pytestmark = pytest.mark.slow
@@ -131,11 +132,16 @@ def test_libpng_says_nothing(command: str, data: bytes, setup: Path) -> None:
     (setup / "B.png").write_bytes(data)
     if command == "new":
         (setup / "setup.toml").unlink()
-        done = shell(f'$H new "{setup}" --encoding ACEScct', code=0)
-        assert done.stderr.count("\n") == 3 and "B.png" in done.stderr and "libpng error" not in done.stderr
+        done = run_limited("new", setup, "--encoding", "ACEScct")
+        assert (
+            done.code == 0
+            and done.stderr.count("\n") == 3
+            and "B.png" in done.stderr
+            and "libpng error" not in done.stderr
+        )
         return
-    done = shell(f'$H match "{setup}/setup.toml" --out "{setup}/new" --quiet', code=3)
-    assert done.stderr.count("\n") == 1 and done.stderr.startswith(f"huemend: {setup}/B.png: ")
+    done = run_limited("match", setup / "setup.toml", "--out", setup / "new", "--quiet")
+    assert done.code == 3 and done.stderr.count("\n") == 1 and done.stderr.startswith(f"huemend: {setup}/B.png: ")
 
 
 SITE = """
