@@ -175,7 +175,7 @@ def try_bakes(
             usual[size] = out
         say(f"{bake.name}: undisturbed {seconds:.1f} s")
         killed = 0
-        for _ in range(3 * kills):
+        for _ in range(10 + 3 * kills):
             if killed == kills:
                 break
             killed += kill_one(bake, usual, seconds, draw, tally)

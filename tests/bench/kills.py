@@ -227,7 +227,7 @@ def try_job(
     say(f"{job.what}: undisturbed {[f'{p.writes:.1f} {p.ends:.1f} s' for p in usual.values()]}")
     job.finish(_SIZES[0])
     killed = 0
-    for number in range(3 * times["kills"]):
+    for number in range(10 + 3 * times["kills"]):
         if killed == times["kills"]:
             break
         killed += kill_one(job, usual, _SIZES[(number + 1) % 2], draw, tally)
