@@ -7,6 +7,8 @@ What the setup file marks already is drawn on the pictures.
 
 from __future__ import annotations
 
+import json
+
 from huemend.model import Angle, Area, Marks, Setup, SetupResult
 from huemend.write.report.angle import AngleStills
 from huemend.write.report.markup import Markup, element, fragment, number
@@ -89,6 +91,7 @@ def _already(setup: Setup) -> Markup | None:
     said = [f"pair {pair.name}" for pair in marks.pairs]
     said += [f"an area of {mark.angle} left out" for mark in marks.ignore]
     said += [f"a neutral of {mark.angle}" for mark in marks.neutral]
+    said += [f"{name} stays as shot" for name in marks.protect]
     if not said:
         return None
     return element("p", f"In the setup file already, drawn dashed: {', '.join(said)}.", class_="fine")
@@ -120,6 +123,7 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
         "div",
         kinds,
         element("label", "Name ", element("input", type="text", class_="pair-name", value="skin", maxlength=60)),
+        element("label", element("input", type="checkbox", class_="stays"), " stays as it was shot"),
         element("label", "Angle ", element("select", choices, class_="pick-angle")),
         class_="controls",
     )
@@ -127,6 +131,21 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
         "div",
         element("label", "Lines for the setup file", for_="toml"),
         element("textarea", "", id="toml", readonly=True, rows=6, spellcheck="false"),
+        element(
+            "div",
+            element("label", "Line below [setup], in the place of one that is there", for_="stay-line"),
+            element(
+                "textarea",
+                "",
+                id="stay-line",
+                readonly=True,
+                rows=1,
+                spellcheck="false",
+                data_names=json.dumps(list(setup.marks.protect)),
+            ),
+            class_="stay",
+            hidden=True,
+        ),
         element(
             "p",
             element("button", "Keep, and mark another", type="button", class_="keep"),

@@ -245,7 +245,12 @@ for (const name of ["report", "awkward"]) {
   await drag(page, pads.nth(0), [0.2, 0.3], [0.4, 0.6]);
   await drag(page, pads.nth(1), [0.2, 0.3], [0.4, 0.6]);
   const keep = picker.getByRole("button", { name: "Keep, and mark another" });
+  const stay = picker.locator("#stay-line");
+  out.stayBefore = await stay.isVisible();
+  await picker.getByLabel("stays as it was shot").check();
+  out.stay = await stay.inputValue();
   await keep.click();
+  out.stayKept = { line: await stay.inputValue(), seen: await stay.isVisible() };
   await picker.getByLabel("grey").check();
   await drag(page, pads.nth(0), [0.5, 0.5], [0.6, 0.7]);
   await keep.click();

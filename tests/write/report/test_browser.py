@@ -148,6 +148,14 @@ def test_picker_keeps_several_and_drops_the_last(browsed):
     assert len(tomllib.loads(out["fewer"])["neutral"]) == 1
 
 
+def test_picker_says_what_stays_as_shot(browsed):
+    out = browsed["picker report"]
+    assert out["stayBefore"] is False
+    (pair,) = tomllib.loads(out["several"])["pair"]
+    assert out["stayKept"] == {"line": out["stay"], "seen": True}
+    assert tomllib.loads(out["stay"]) == {"keep_as_shot": [pair["name"]]}
+
+
 def test_picker_comes_closer(browsed):
     out = browsed["picker report"]
     left, top, width, height = map(float, out["close"].split())

@@ -189,9 +189,17 @@ if (picker) {
     return `[[pair]]\nname = ${quoted(name.value)}\nhero = ${numbers(hero)}\n${key(other.name)} = ${numbers(other)}\n`;
   };
 
+  const stays = picker.querySelector(".stays");
+  const stayLine = picker.querySelector("#stay-line");
+  // What the setup file keeps as shot already stands in the line too: a key may stand in a table once.
+  const already = JSON.parse(stayLine.dataset.names);
   const write = () => {
-    name.disabled = kind() !== "pair";
+    name.disabled = stays.disabled = kind() !== "pair";
     const text = now();
+    const drawn = text && kind() === "pair" && stays.checked ? [name.value] : [];
+    const staying = [...new Set([...already, ...kept.flatMap((one) => one.staying), ...drawn])];
+    stayLine.value = staying.length > already.length ? `keep_as_shot = [${staying.map(quoted).join(", ")}]` : "";
+    stayLine.closest(".stay").hidden = !stayLine.value;
     lines.value = [...kept.map((one) => one.text), text].filter(Boolean).join("\n");
     const wanted = kind() === "pair" ? "Mark an area on both pictures." : "Mark an area on either picture.";
     said.textContent = text || kept.length ? `${kept.length} kept.` : wanted;
@@ -297,7 +305,8 @@ if (picker) {
       one.area = null;
       return box;
     });
-    kept.push({ text, drawn });
+    kept.push({ text, drawn, staying: kind() === "pair" && stays.checked ? [name.value] : [] });
+    stays.checked = false;
     for (const one of surfaces) draw(one);
   });
   picker.querySelector(".drop").addEventListener("click", () => {
@@ -307,6 +316,7 @@ if (picker) {
   });
   angle.addEventListener("change", choose);
   name.addEventListener("input", write);
+  stays.addEventListener("change", write);
   for (const radio of all("[name=kind]", picker)) radio.addEventListener("change", write);
   picker.querySelector(".copy").addEventListener("click", () => {
     lines.select();
