@@ -33,7 +33,7 @@ async function open(name, { width = 1280, height = 900, scheme = "light", motion
 }
 
 // Every page at three widths, light and dark: does it fit, and is it accessible?
-for (const name of ["report", "summary", "unsolved", "awkward", "plain", "three", "day"]) {
+for (const name of ["report", "look", "summary", "unsolved", "awkward", "plain", "three", "day"]) {
   for (const [width, scheme] of [[390, "light"], [820, "dark"], [1440, "light"]]) {
     const page = await open(name, { width, scheme });
     const over = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);

@@ -23,6 +23,8 @@ from huemend.model import Verdict
 from huemend.options import MatchOptions, ReportOptions
 from huemend.write.record import make_record
 from huemend.write.report import DayRow, render_day_index, render_report
+from huemend.write.report.look import find_look
+from huemend.write.report.pictures import Gallery
 
 from .factory import make_luts, make_result
 
@@ -71,8 +73,14 @@ def browsed(tmp_path_factory, result, files, unsolved):
         crop=(0.1, 0.0, 0.1, 0.2),
         tall=True,
     )
+    # A look that darkens: two nodes a side, red fastest.
+    nodes = "\n".join(f"{red} {green} {blue}" for blue in (0, 0.8) for green in (0, 0.8) for red in (0, 0.9))
+    (folder / "evening.cube").write_text(f"LUT_3D_SIZE 2\n{nodes}\n")
+    look = find_look(folder / "evening.cube", "hero", unsolved.setup)
+    under_look = Gallery(unsolved.setup, unsolved.stills, ReportOptions(), look)
     pages = {
         "report": files["report.html"],
+        "look": render_report(unsolved, gallery=under_look)["report.html"],
         "summary": files["summary.html"],
         "unsolved": render_report(unsolved, luts=make_luts(unsolved))["report.html"],
         "awkward": render_report(awkward)["report.html"],
