@@ -17,6 +17,7 @@ from huemend.cli.progress import log_json_option, progress
 from huemend.cli.streams import say, say_json
 from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option
+from huemend.options.day import DayOptions
 
 __all__ = ["day"]
 
@@ -37,6 +38,14 @@ eyes.
     "--scheduler",
     metavar="ADDRESS",
     help="Dask scheduler to run on instead, such as tls://host:8786. Trust it as you would a shell.",
+)
+@click.option(
+    "--await-workers",
+    type=click.IntRange(0),
+    metavar="SECONDS",
+    default=int(DayOptions.workerless_seconds),
+    show_default=True,
+    help="How long a cluster may have no worker until what waits is given up.",
 )
 @click.option("--tls-ca", type=PATH, metavar="FILE", help="Certificate of the cluster's authority, for tls://.")
 @click.option("--tls-cert", type=PATH, metavar="FILE", help="Own certificate, signed by that authority.")
@@ -105,7 +114,12 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
                 progress(quiet=given["quiet"] or as_json, log_json=given["log_json"], time_left=True)
             )
             outcomes = run_day(
-                tasks, lanes, carry_over=lenders, look_first=not given["scheduler"], on_event=on_event
+                tasks,
+                lanes,
+                carry_over=lenders,
+                options=DayOptions(workerless_seconds=given["await_workers"]),
+                look_first=not given["scheduler"],
+                on_event=on_event,
             )
         rows = (
             read_rows(target, [setup.name for setup in found.setups])

@@ -118,11 +118,10 @@ def run_day(
             chosen,
             run_setup,
             lanes,
-            tries=options.tries,
             give_up=failed,
             on_done=lambda outcome: note(outcome, stage, total),
             on_wait=lambda hindrance: tell(f"waits: {hindrance}", stage, total),
-            patience=options.patience_seconds,
+            options=options,
         )
 
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections import Counter, deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError, Future
@@ -29,11 +30,10 @@ def run_tasks(
     call: Callable[[Task], Outcome],
     lanes: Sequence[Lane],
     *,
-    tries: int,
     give_up: Callable[[Task, BaseException | str], Outcome],
     on_done: Callable[[Outcome], None],
     on_wait: Callable[[str], None] = lambda hindrance: None,
-    patience: float = DayOptions.patience_seconds,
+    options: DayOptions | None = None,
 ) -> list[Outcome]:
     """Run every task; return their outcomes in the order of the tasks.
 
@@ -49,16 +49,18 @@ def run_tasks(
         Runs one task in a worker.
     lanes : sequence of Lane
         Left open for more, but closed at once if this call is interrupted.
-    tries : int
     give_up : callable
         Makes the outcome of a task that cannot be run, or whose call raised.
     on_done : callable
         Is reported every outcome when it is known.
     on_wait : callable
         Is reported what keeps every task from going on, once each time that something new does.
-    patience : float
-        Seconds without an outcome until that is looked into.
+    options : DayOptions, optional
+        How often a task is begun, how long there is no outcome until that is looked into, and how long every task
+        may be kept from going on until all are given up.
     """
+    options = options or DayOptions()
+    tries = options.tries
     waiting, suspects = deque(tasks), deque[Task]()
     running: dict[Future[Outcome], tuple[int, Task]] = {}
     held = Counter[int]()
@@ -104,15 +106,21 @@ def run_tasks(
             bury(lanes[number], task, error)
 
     def next_ended() -> Future[Outcome]:
-        reported = ""
+        reported, since = "", time.monotonic()
         while True:
             try:
-                return ended.get(timeout=patience)
+                return ended.get(timeout=options.patience_seconds)
             except Empty:
                 hindrance = "; ".join(filter(None, (lane.hindrance() for lane in lanes)))
                 if hindrance not in ("", reported):
                     on_wait(hindrance)
+                    since = time.monotonic()
                 reported = hindrance
+                if hindrance and time.monotonic() - since >= options.workerless_seconds:
+                    raise HuemendError(
+                        f"{hindrance}, for {options.workerless_seconds:g} s now",
+                        todo="start some, or let it wait longer (--await-workers), and run again with --resume",
+                    ) from None
 
     def bury(lane: Lane, task: Task, error: BaseException) -> None:
         deaths[task.name] += 1
@@ -132,6 +140,9 @@ def run_tasks(
             except HuemendError as error:
                 lost = error
         if lost is not None:
+            for lane in lanes:
+                # What waits there waits for nothing.
+                lane.close(now=True)
             for task in tasks:
                 if task.name not in outcomes:
                     finish(task, give_up(task, lost))

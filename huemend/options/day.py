@@ -27,6 +27,9 @@ class DayOptions:
         Time to reach a scheduler.
     patience_seconds : float
         Time without a finished setup until it is asked whether there is a worker at all.
+    workerless_seconds : float
+        Time that a cluster may have no worker, while setups wait, until the rest of the day is given up: longer
+        than a machine takes to be ordered and started, and short of a night.
     thumbnails : int
         Setups up to which the index shows a thumbnail of each.
     most_setups_a_step : int
@@ -40,5 +43,6 @@ class DayOptions:
     grace_seconds: float = 10.0
     connect_seconds: float = 10.0
     patience_seconds: float = 10.0
+    workerless_seconds: float = 900.0
     thumbnails: int = 300
     most_setups_a_step: int = 1024

@@ -44,7 +44,7 @@ from huemend.day.runner import run_tasks
 from huemend.day.task import SetupTask, Status, run_setup
 from huemend.day.workers import Lane, cluster_lanes, process_lanes
 from huemend.media.pictures import write_picture
-from huemend.options import MatchOptions
+from huemend.options import DayOptions, MatchOptions
 from huemend.sample.setupfile import load_setup
 from huemend.write.folder import FolderState, check_folder
 from tests.day.days import shot
@@ -254,7 +254,7 @@ def do_nothing(task: Nothing) -> str:
 def timed(tasks: Sequence[Any], call: Callable[[Any], Any], lanes: Sequence[Lane]) -> float:
     """Return the seconds that tasks take in lanes that are warm."""
     begun = time.monotonic()
-    run_tasks(tasks, call, lanes, tries=1, give_up=_give_up, on_done=lambda outcome: None)
+    run_tasks(tasks, call, lanes, give_up=_give_up, on_done=lambda outcome: None, options=DayOptions(tries=1))
     return time.monotonic() - begun
 
 

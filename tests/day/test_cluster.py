@@ -60,7 +60,7 @@ def run(address: str, calls: list[Call], tries: int = 2) -> list[str]:
             calls,
             act,
             lanes,
-            tries=tries,
+            options=DayOptions(tries=tries),
             give_up=lambda call, error: f"gave up {call.name}: {error}",
             on_done=lambda outcome: None,
         )
@@ -135,15 +135,33 @@ def test_a_cluster_without_workers_says_so_and_goes_on_when_one_comes(tmp_path: 
             [Call("0", tmp_path)],
             act,
             lanes,
-            tries=2,
             give_up=lambda call, error: f"gave up {call.name}: {error}",
             on_done=lambda outcome: None,
             on_wait=hear,
-            patience=0.5,
+            options=DayOptions(tries=2, patience_seconds=0.5),
         )
         for lane in lanes:
             lane.close()
     assert (outcomes, heard) == (["done 0"], ["the cluster has no workers"])
+
+
+def test_a_cluster_that_gets_no_workers_is_given_up(matched_day: Ran, tmp_path: Path) -> None:
+    """Each setup says why it was not run; nothing of it is left with the scheduler."""
+    with distributed.LocalCluster(n_workers=0, silence_logs=60, **LOOPBACK) as empty:
+        lanes = cluster_lanes(empty.scheduler_address)
+        heard: list[str] = []
+        outcomes = run_tasks(
+            [Call("0", tmp_path), Call("1", tmp_path)],
+            act,
+            lanes,
+            give_up=lambda call, error: f"gave up {call.name}: {error}",
+            on_done=lambda outcome: None,
+            on_wait=heard.append,
+            options=DayOptions(patience_seconds=0.1, workerless_seconds=0.5),
+        )
+    why = "the cluster has no workers, for 0.5 s now; start some, or let it wait longer (--await-workers), and run"
+    assert [outcome.partition(" again")[0] for outcome in outcomes] == [f"gave up {n}: {why}" for n in "01"]
+    assert heard == ["the cluster has no workers"] and not list(tmp_path.iterdir())
 
 
 def test_a_scheduler_that_goes_away_ends_the_run(tmp_path: Path) -> None:
@@ -165,9 +183,7 @@ def test_a_scheduler_that_goes_away_ends_the_run(tmp_path: Path) -> None:
                 doomed.close()
 
         calls = [Call("0", tmp_path), Call("1", tmp_path, "sleep"), Call("2", tmp_path)]
-        outcomes = run_tasks(
-            calls, act, lanes, tries=3, give_up=lambda c, e: f"gave up {c.name}: {e}", on_done=stop
-        )
+        outcomes = run_tasks(calls, act, lanes, give_up=lambda c, e: f"gave up {c.name}: {e}", on_done=stop)
         for lane in lanes:
             lane.close(now=True)
     assert outcomes[0] == "done 0" and len(heard) == 3

@@ -12,6 +12,7 @@ import pytest
 
 from huemend.day.runner import run_tasks
 from huemend.errors import HuemendError
+from huemend.options import DayOptions
 
 TRIES = 3
 
@@ -85,7 +86,7 @@ def run(work: Work, lanes: list[ThreadLane], count: int = 12) -> tuple[list[str]
         [Named(f"{number:02}") for number in range(count)],
         work,
         lanes,
-        tries=TRIES,
+        options=DayOptions(tries=TRIES),
         give_up=lambda task, error: f"gave up {task.name}: {error}",
         on_done=heard.append,
     )
@@ -150,7 +151,7 @@ def test_an_interruption_closes_every_lane_at_once() -> None:
 
     lanes = [ThreadLane(), ThreadLane()]
     with pytest.raises(KeyboardInterrupt):
-        run_tasks([Named("a")], Work(), lanes, tries=TRIES, give_up=lambda t, e: "", on_done=stop)
+        run_tasks([Named("a")], Work(), lanes, give_up=lambda t, e: "", on_done=stop)
     assert all(lane.closed_now for lane in lanes)
 
 
@@ -179,10 +180,34 @@ def test_what_keeps_all_tasks_waiting_is_told_once_each_time() -> None:
         [Named("a")],
         act,
         [lane],
-        tries=TRIES,
         give_up=lambda task, error: f"gave up {task.name}: {error}",
         on_done=lambda outcome: None,
         on_wait=hear,
-        patience=0.01,
+        options=DayOptions(tries=TRIES, patience_seconds=0.01),
     )
     assert (outcomes, heard) == (["a"], ["no workers", "no workers"])
+
+
+def test_what_keeps_all_tasks_waiting_is_not_waited_for_without_end() -> None:
+    """A wait that was interrupted by an outcome, or by a worker that came, begins anew."""
+    lane = ThreadLane()
+    lane.hindrances = ["no workers"] * 3 + [""] + ["no workers"] * 10_000
+    heard: list[str] = []
+    released = threading.Event()
+    try:
+        outcomes = run_tasks(
+            [Named("a"), Named("b")],
+            lambda task: str(released.wait(10)),
+            [lane],
+            give_up=lambda task, error: f"gave up {task.name}: {error}",
+            on_done=lambda outcome: None,
+            on_wait=heard.append,
+            options=DayOptions(patience_seconds=0.01, workerless_seconds=0.1),
+        )
+    finally:
+        released.set()
+    assert heard == ["no workers", "no workers"] and lane.closed_now
+    assert [outcome.partition(",")[0] for outcome in outcomes] == [
+        "gave up a: no workers",
+        "gave up b: no workers",
+    ]

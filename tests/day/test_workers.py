@@ -34,7 +34,7 @@ def run(lanes: list[Lane], calls: list[Call]) -> list[str]:
         calls,
         act,
         lanes,
-        tries=2,
+        options=DayOptions(tries=2),
         give_up=lambda call, error: f"gave up {call.name}",
         on_done=lambda outcome: None,
     )
@@ -83,7 +83,7 @@ def test_no_worker_outlives_its_parent(tmp_path: Path, number: signal.Signals) -
         if __name__ == "__main__":
             signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
             call = Call("sleeper", Path(sys.argv[1]), "sleep")
-            run_tasks([call], act, process_lanes(1), tries=1, give_up=lambda t, e: None, on_done=lambda o: None)
+            run_tasks([call], act, process_lanes(1), give_up=lambda t, e: None, on_done=lambda o: None)
         """)
     )
     root = str(Path(__file__).parents[2])
