@@ -65,6 +65,8 @@ FEWEST, USUAL, MOST = 4, 6, 8
 _SIDE, _FACE = 1 / 12, 20.0
 # Centres of two squares lie this much of a side apart.
 _APART = 0.85
+# Squares are tried at one place of every so many sides.
+_CELL = 0.75
 # Squares are tried at these shares of the usual side: what stands before a wall shifts against it.
 _SHARES = (1.0, 0.65, 0.42)
 # Detail that agrees less than this is not believed to be the same thing, nor what stands out less from its shifts.
@@ -216,7 +218,7 @@ class _Finder:
         places = np.asarray(self.pairs.reference_xy, float)
         cells: dict[tuple[int, ...], list[int]] = {}
         for index in np.flatnonzero((self.pairs.moment == moment) & self.kept):
-            cells.setdefault(tuple((places[index] // (self.side / 2)).astype(int)), []).append(int(index))
+            cells.setdefault(tuple((places[index] // (_CELL * self.side)).astype(int)), []).append(int(index))
         tried = (self.largest(np.median(places[own], axis=0), moment) for _, own in sorted(cells.items()))
         return [one for one in tried if one is not None]
 
