@@ -95,6 +95,17 @@ def test_imports_point_downwards() -> None:
             assert floor_of(part) > floor_of(own), f"{name_of(path)}:{line}: {own} must not import {part}"
 
 
+def test_no_function_takes_more_than_seven_parameters() -> None:
+    """Those of a command are its options."""
+    for path in MODULES:
+        for node in ast.walk(parse(path)):
+            if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+                given = [arg.arg for arg in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)]
+                count = len([arg for arg in given if arg not in ("self", "cls")])
+                command = any("click" in ast.unparse(each) for each in node.decorator_list)
+                assert count <= 7 or command, f"{name_of(path)}:{node.lineno}: {node.name} has {count}"
+
+
 def test_only_the_command_line_talks_to_the_terminal() -> None:
     for path in MODULES:
         if part_of(path) in ("cli", "__main__"):

@@ -25,7 +25,7 @@ from huemend.write.report.surfaces import FEWEST
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
 
-__all__ = ["AngleStills", "angle_section", "pictured", "views_of"]
+__all__ = ["AngleParts", "AngleStills", "angle_section", "pictured", "views_of"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,28 +137,32 @@ def _fold(head: str, *children: Markup | None) -> Markup | None:
     return element("details", element("summary", head), inside, class_="fold") if inside else None
 
 
-def angle_section(
-    result: AngleResult,
-    setup: SetupResult,
-    gallery: Gallery | None,
-    link: str,
-    luts: Sequence[LutFile],
-    options: ReportOptions,
-    *,
-    crops: Sequence[Crop] = (),
-    shoulder: NeutralShoulder | None = None,
-) -> Markup:
-    """Return the section of one angle.
+@dataclass(frozen=True, kw_only=True)
+class AngleParts:
+    """What a page has of one angle beside its result.
 
-    Parameters
+    Attributes
     ----------
-    gallery : Gallery or None
-        None without pictures.
     link : str
         Its id on the page.
+    luts : sequence of LutFile
     crops : sequence of Crop
         The surfaces that it shares with the hero, as `crops_of` cut them into the gallery.
+    shoulder : NeutralShoulder, optional
+        Of its matched LUTs.
     """
+
+    link: str
+    luts: Sequence[LutFile] = ()
+    crops: Sequence[Crop] = ()
+    shoulder: NeutralShoulder | None = None
+
+
+def angle_section(
+    result: AngleResult, setup: SetupResult, gallery: Gallery | None, parts: AngleParts, options: ReportOptions
+) -> Markup:
+    """Return the section of one angle; ``gallery`` is None without pictures."""
+    link, luts, crops = parts.link, parts.luts, parts.crops
     hero, name = setup.setup.hero, result.angle.name
     stills = AngleStills.of(result, setup)
     views = sample_views = None
@@ -174,7 +178,7 @@ def angle_section(
         samples = fragment(element("h3", "Samples that both views show"), shown)
     verdict = element("small", f" {VERDICTS[result.verdict].lower()}. {match_words(result)}")
     view_stops = setup.view_exposure_stops
-    series = series_of(result, stills.hero, stills.angle, view_stops, shoulder)
+    series = series_of(result, stills.hero, stills.angle, view_stops, parts.shoulder)
     return element(
         "article",
         element("h2", verdict_mark(result.verdict), name, verdict),

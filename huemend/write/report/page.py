@@ -13,7 +13,7 @@ from huemend.model import AngleResult, SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
-from huemend.write.report.angle import angle_section
+from huemend.write.report.angle import AngleParts, angle_section
 from huemend.write.report.crops import Crop, crops_of, worst_of
 from huemend.write.report.hero import hero_section
 from huemend.write.report.look import Look
@@ -84,11 +84,8 @@ def report_page(
             angle,
             result,
             gallery,
-            links[name],
-            luts.get(name, ()),
+            AngleParts(link=links[name], luts=luts.get(name, ()), crops=crops[name], shoulder=shoulders.get(name)),
             options,
-            crops=crops[name],
-            shoulder=shoulders.get(name),
         )
 
     crops = {name: cut(angle) for name, angle in zip(links, result, strict=True)}
