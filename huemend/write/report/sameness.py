@@ -28,7 +28,7 @@ _PLAIN = 0.1
 
 
 def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: float) -> float:
-    """Return by how much a place agrees better where it is said to lie than at any shift of up to half its side.
+    """Return by how much a place agrees better where it is said to lie than at any shift of up to its side.
 
     Parameters
     ----------
@@ -46,10 +46,10 @@ def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     """
     cv2 = import_cv2()
     one = _detail(cut_square(hero, UNMOVED, centre, side, _PIXELS))
-    # As wide again, so that the place can be shifted by half its side in every direction.
-    around = _detail(cut_square(angle, to_angle, centre, 2 * side, 2 * _PIXELS))
+    # So wide that the place can be shifted by its side in every direction: tiles repeat no sooner.
+    around = _detail(cut_square(angle, to_angle, centre, 3 * side, 3 * _PIXELS))
     agreed = cv2.matchTemplate(around, one, cv2.TM_CCORR_NORMED)
-    middle = _PIXELS // 2
+    middle = _PIXELS
     here = slice(middle - _SLACK, middle + _SLACK + 1), slice(middle - _SLACK, middle + _SLACK + 1)
     best = float(agreed[here].max())
     agreed[middle - _ELSEWHERE + 1 : middle + _ELSEWHERE, middle - _ELSEWHERE + 1 : middle + _ELSEWHERE] = -1.0

@@ -70,7 +70,7 @@ _CELL = 0.75
 # Squares are tried at these shares of the usual side: what stands before a wall shifts against it.
 _SHARES = (1.0, 0.65, 0.42)
 # Detail that agrees less than this is not believed to be the same thing, nor what stands out less from its shifts.
-_ALIKE, _OUT = 0.5, 0.1
+_ALIKE, _OUT = 0.5, 0.08
 # Around a place, so much of the share of pairs that the proof counts elsewhere must agree on where it lies.
 _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
 # Side of the square about plain ground in which something must stand out, in sides of its own.
@@ -78,11 +78,11 @@ _AROUND = 2.0
 # How many of the places that seem to differ most are measured.
 _MEASURED = 6
 # What is said to differ most must be the same thing beyond a doubt.
-_SURE = 0.6
+_SURE, _SURELY_OUT = 0.6, 0.15
 # What is darker than this share of white is hard to judge.
 _DIM = 0.06
 # What varies by less than this standard deviation, in stops, is plain.
-_PLAIN = 0.5
+_PLAIN = 0.35
 _PIXELS = 40
 
 
@@ -185,7 +185,7 @@ class _Finder:
         there = np.asarray(self.pairs.reference_rgb, float)
         return left_over(there[within], self.shown[within], self.exposure).error
 
-    def believed(self, one: _Candidate, *, plain: bool = False) -> bool:
+    def believed(self, one: _Candidate, *, plain: bool = False, out: float = _OUT) -> bool:
         """Say whether a square shows one place in both views, and not one that only looks like it.
 
         Repeated things give pairs that agree among themselves and not with the rest, so the pairs around it must
@@ -203,7 +203,7 @@ class _Finder:
             return False
         hero, angle = (still_at(stills, surface.moment).rgb for stills in (self.heroes, self.angles))
         side = surface.side * (_AROUND if plain else 1.0)
-        return stands_out(hero, angle, to_angle, surface.centre, side) >= _OUT
+        return stands_out(hero, angle, to_angle, surface.centre, side) >= out
 
     def labelled(self) -> Iterator[tuple[str, int, NDArray[np.intp]]]:
         """Yield every label, the moment that shows it most, and its pairs there."""
@@ -331,7 +331,7 @@ def _most_off(finder: _Finder, chosen: Sequence[_Candidate], good: Sequence[_Can
     sure = [one for one in good if one.alike >= _SURE and _apart(one, chosen)]
     guesses = [(finder.error(one, guess=True), one) for one in sure]
     guesses = sorted((each for each in guesses if np.isfinite(each[0])), key=lambda each: -each[0])
-    known = [(finder.error(one), one) for _, one in guesses[:_MEASURED] if finder.believed(one)]
+    known = [(finder.error(one), one) for _, one in guesses[:_MEASURED] if finder.believed(one, out=_SURELY_OUT)]
     known = [each for each in known if np.isfinite(each[0])]
     return [_as(Kind.OFF, max(known, key=lambda each: each[0])[1])] if known else []
 
