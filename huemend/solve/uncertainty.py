@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Interval, Uncertainty
+from huemend.model.surfaces import NEUTRALS, SATURATED, patches
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.residuals import FLARE
@@ -23,21 +24,8 @@ _NINETY = 1.6448536269514722
 _DRAWS = 64
 _TOLD = 12
 
-# Typical surfaces in scene-linear ACEScg under the hero's light: averages of the light and dark skin, the four
-# mid neutrals and the six most saturated patches of the 24-patch chart (BabelColor averages as carried by
-# colour-science, D50 adapted to the ACES white with CAT02).
-_SKIN = np.array([[0.470, 0.318, 0.222], [0.143, 0.093, 0.062]])
-_NEUTRAL = np.array([[0.585, 0.585, 0.585], [0.358, 0.358, 0.358], [0.19, 0.19, 0.19], [0.09, 0.09, 0.09]])
-_SATURATED = np.array(
-    [
-        [0.080, 0.067, 0.263],
-        [0.110, 0.219, 0.078],
-        [0.303, 0.074, 0.048],
-        [0.637, 0.517, 0.080],
-        [0.364, 0.119, 0.266],
-        [0.117, 0.224, 0.353],
-    ]
-)
+# Told under the hero's light.
+_SKIN, _NEUTRAL, _SATURATED = patches("light skin", "dark skin"), patches(*NEUTRALS), patches(*SATURATED)
 
 NO_UNCERTAINTY = Uncertainty(
     exposure_stops=Interval(low=0.0, high=0.0),

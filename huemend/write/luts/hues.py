@@ -12,19 +12,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import Match
+from huemend.model.surfaces import patches
 from huemend.view import delta_e2000, measurement_lab
 
 __all__ = ["SURFACES", "apply_hues", "beyond_matrix", "nearest_matrix"]
 
 Float = NDArray[np.floating[Any]]
 
-#: Typical surfaces in scene-linear ACEScg: patches of the 24-patch chart (BabelColor averages as carried by
-#: colour-science, D50 adapted to the ACES white with CAT02).
-SURFACES: dict[str, tuple[tuple[float, float, float], ...]] = {
-    "skin": ((0.470, 0.318, 0.222), (0.143, 0.093, 0.062)),
-    "foliage": ((0.110, 0.149, 0.058), (0.110, 0.219, 0.078)),
-    "blue": ((0.080, 0.067, 0.263), (0.117, 0.224, 0.353)),
-    "red": ((0.303, 0.074, 0.048), (0.364, 0.119, 0.266)),
+#: What a colorist asks after, and the patches of a chart that stand for it.
+SURFACES: dict[str, tuple[str, ...]] = {
+    "skin": ("light skin", "dark skin"),
+    "foliage": ("foliage", "green"),
+    "blue": ("blue", "cyan"),
+    "red": ("red", "magenta"),
 }
 
 
@@ -44,8 +44,8 @@ def beyond_matrix(match: Match) -> dict[str, float]:
         return {}
     # Moved by the match they would stand at another exposure; the matrix taken back, they stay typical.
     moved = {}
-    for name, rgb in SURFACES.items():
-        recorded = np.linalg.solve(match.combined, np.array(rgb).T).T
+    for name, known in SURFACES.items():
+        recorded = np.linalg.solve(match.combined, patches(*known).T).T
         labs = (measurement_lab(each.apply(recorded)) for each in (match.without_roots, match))
         moved[name] = float(np.mean(delta_e2000(*labs)))
     return moved
