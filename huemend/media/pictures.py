@@ -20,7 +20,18 @@ from numpy.typing import NDArray
 from huemend.base.text import is_unicode
 from huemend.errors import MediaError, MissingLibraryError
 from huemend.media.planes import LARGEST_HALF
-from huemend.media.strips import BLOCK, INTEGERS, STORED_BITS, frame_of, layout_of, place_strip, read_strip, strips
+from huemend.media.strips import (
+    BLOCK,
+    INTEGERS,
+    STORED_BITS,
+    Frame,
+    View,
+    frame_of,
+    layout_of,
+    place_strip,
+    read_strip,
+    strips,
+)
 from huemend.media.whole import AGAIN, check_png, open_medium
 from huemend.options import SampleOptions
 
@@ -48,18 +59,27 @@ class Picture:
         True if the file holds floating-point values.
     sha256 : str
         Hash of the file's bytes.
+    whole : (height, width)
+        Of the whole picture, upright, whatever part of it ``codes`` is.
     """
 
     codes: NDArray[np.float32]
     bit_depth: int
     floating: bool
     sha256: str
+    whole: tuple[int, int]
 
 
 # ---------------------------------------------------------------------------------------------- reading
 
 
-def read_picture(path: Path, options: SampleOptions | None = None, *, any_value: bool = False) -> Picture:
+def read_picture(
+    path: Path,
+    options: SampleOptions | None = None,
+    *,
+    any_value: bool = False,
+    place: View | None = None,
+) -> Picture:
     """Read a still: PNG (8, 16 bit), TIFF (8 to 16, 32 bit, float), OpenEXR, DPX or JPEG.
 
     Grey becomes three equal channels; alpha is dropped, not multiplied in. Where an OpenEXR's data window is
@@ -72,6 +92,8 @@ def read_picture(path: Path, options: SampleOptions | None = None, *, any_value:
         Bounds on the size of a picture, checked on the header before any memory is taken.
     any_value : bool
         Take NaN and infinities as they are, for who deals with them.
+    place : callable, optional
+        Turns, flips or cuts the upright picture, by views alone; only what it leaves is kept, and looked at.
 
     Raises
     ------
@@ -85,7 +107,7 @@ def read_picture(path: Path, options: SampleOptions | None = None, *, any_value:
         if path.suffix.lower() == ".png":
             check_png(path, file, options)
         try:
-            codes, kind, bits = _read_codes(path, options)
+            frame = _read_codes(path, options, place)
         except UnicodeDecodeError as error:
             # Names and messages that quote a broken header come out of the library as text that is none.
             raise MediaError("is damaged (its header is garbled)", where=path, todo=AGAIN) from error
@@ -94,14 +116,16 @@ def read_picture(path: Path, options: SampleOptions | None = None, *, any_value:
         # The library opened the file by its name: what it decoded must be what was hashed.
         if not (_unchanged(before, os.fstat(file.fileno())) and _unchanged(before, os.stat(path))):
             raise MediaError("changed while it was read", where=path, todo="run again when it is written whole")
+    kind, bits = frame.layout.kind, frame.layout.bits
     if not any_value and kind not in INTEGERS:
-        _check_finite(path, codes)
+        _check_finite(path, frame.codes)
     stored = STORED_BITS[kind]
     return Picture(
-        codes=codes,
+        codes=frame.codes,
         bit_depth=bits if 0 < bits < stored else stored,
         floating=kind in ("half", "float", "double"),
         sha256=digest,
+        whole=frame.whole,
     )
 
 
@@ -139,8 +163,8 @@ def _unchanged(before: os.stat_result, now: os.stat_result) -> bool:
     return all(getattr(before, fact) == getattr(now, fact) for fact in facts)
 
 
-def _read_codes(path: Path, options: SampleOptions) -> tuple[NDArray[np.float32], str, int]:
-    """Read a still upright, as codes, with the kind of value that it stores and their bits (0: all of them).
+def _read_codes(path: Path, options: SampleOptions, place: View | None) -> Frame:
+    """Read a still upright and placed, as codes.
 
     Strip by strip into the one array that is handed on: the largest stills take most of what memory there is.
     """
@@ -159,18 +183,19 @@ def _read_codes(path: Path, options: SampleOptions) -> tuple[NDArray[np.float32]
         spec = source.spec()
         _check_header(path, source.format_name(), spec, options)
         layout = layout_of(path, spec, source.format_name())
-        codes, stored = frame_of(layout, spec.get_int_attribute("Orientation", 1))
+        frame = frame_of(layout, spec.get_int_attribute("Orientation", 1), place)
+        layout = frame.layout
         for first, last in strips(spec):
             raw = read_strip(source, spec, first, last, oiio.FLOAT)
             # Asked for even after a success: a JPEG that is cut short comes back whole, its end made up.
             message = _words(source)
             if raw is None or message:
                 raise MediaError(f"is damaged or cut short ({_short(message)})", where=path, todo=AGAIN)
-            place_strip(raw, layout, (first - layout.top, spec.x - layout.left), stored)
+            place_strip(raw, layout, (first - layout.top, spec.x - layout.left), frame.stored)
     finally:
         source.close()
-    codes.setflags(write=False)
-    return codes, layout.kind, layout.bits
+    frame.codes.setflags(write=False)
+    return frame
 
 
 def _oiio(options: SampleOptions | None = None) -> Any:

@@ -7,7 +7,7 @@ converted as a whole afterwards.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +20,18 @@ __all__ = [
     "BLOCK",
     "INTEGERS",
     "STORED_BITS",
+    "Frame",
     "Layout",
+    "View",
     "frame_of",
     "layout_of",
     "place_strip",
     "read_strip",
     "strips",
 ]
+
+#: Turns, flips or cuts an array of rows and columns without a copy.
+View = Callable[[NDArray[Any]], NDArray[Any]]
 
 STORED_BITS: Mapping[str, int] = {"uint8": 8, "uint16": 16, "uint": 32, "half": 16, "float": 32, "double": 32}
 INTEGERS = frozenset({"uint8", "uint16"})
@@ -79,17 +84,57 @@ def layout_of(path: Path, spec: Any, format_name: str) -> Layout:
     )
 
 
-def frame_of(layout: Layout, orientation: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return the upright picture, and the same memory seen as the file stores rows and columns.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Frame:
+    """An array to be filled with a picture, or with a part of it, as it is to be seen.
 
-    Filled through the second, so that nothing has to be turned, and copied, afterwards.
+    Attributes
+    ----------
+    codes : (height, width, 3) float32
+        As it is to be seen: contiguous.
+    stored : (rows, columns, 3) float32
+        The same memory, as the file stores rows and columns: filled through this, nothing has to be turned or cut,
+        and copied, afterwards.
+    layout : Layout
+        Of the part of the file that is wanted.
+    whole : (height, width)
+        Of the whole picture, upright.
     """
+
+    codes: NDArray[np.float32]
+    stored: NDArray[np.float32]
+    layout: Layout
+    whole: tuple[int, int]
+
+
+def frame_of(layout: Layout, orientation: int, place: View | None = None) -> Frame:
+    """Return memory for a picture that is turned upright, and then placed by views alone: turned, flipped, cut."""
+    # Where each pixel is stored: two small arrays that are seen through the same views as the picture would be.
     size = (layout.height, layout.width)
-    codes = np.empty((*(size[::-1] if orientation in _SIDEWAYS else size), 3), np.float32)
+    rows: NDArray[Any] = np.broadcast_to(np.arange(size[0])[:, None], size)
+    columns: NDArray[Any] = np.broadcast_to(np.arange(size[1]), size)
+    if orientation in _TURNS:
+        rows, columns = _TURNS[orientation](rows), _TURNS[orientation](columns)
+    whole = (rows.shape[0], rows.shape[1])
+    if place is not None:
+        rows, columns = place(rows), place(columns)
+    codes = np.empty((*rows.shape, 3), np.float32)
     if not layout.filled:
         codes[...] = 0.0
-    turn = _TURNS.get(_BACK.get(orientation, orientation))
-    return codes, codes if turn is None else turn(codes)
+    if not rows.size:
+        return Frame(codes=codes, stored=codes, layout=replace(layout, height=0, width=0), whole=whole)
+    # A stored row lies along what does not change its number.
+    stored = codes.swapaxes(0, 1) if rows.strides[0] == 0 else codes
+    (top, bottom), (left, right) = (sorted((int(at[0, 0]), int(at[-1, -1]))) for at in (rows, columns))
+    stored = stored[:: 1 if rows[0, 0] == top else -1, :: 1 if columns[0, 0] == left else -1]
+    wanted = replace(
+        layout,
+        top=layout.top + top,
+        left=layout.left + left,
+        height=bottom - top + 1,
+        width=right - left + 1,
+    )
+    return Frame(codes=codes, stored=stored, layout=wanted, whole=whole)
 
 
 def strips(spec: Any) -> Iterator[tuple[int, int]]:
@@ -156,7 +201,7 @@ def _to_codes(raw: NDArray[Any], kind: str, bits: int, out: NDArray[np.float32])
 
 
 # Exif 2.32, tag 274 (Orientation): how to turn the stored rows and columns upright.
-_TURNS: Mapping[int, Callable[[NDArray[np.float32]], NDArray[np.float32]]] = {
+_TURNS: Mapping[int, View] = {
     2: lambda a: a[:, ::-1],
     3: lambda a: a[::-1, ::-1],
     4: lambda a: a[::-1],
@@ -165,8 +210,3 @@ _TURNS: Mapping[int, Callable[[NDArray[np.float32]], NDArray[np.float32]]] = {
     7: lambda a: a.swapaxes(0, 1)[::-1, ::-1],
     8: lambda a: np.rot90(a, 1),
 }
-
-
-# Turned back by the turn of another number, and with rows and columns exchanged.
-_BACK: Mapping[int, int] = {6: 8, 8: 6}
-_SIDEWAYS = frozenset({5, 6, 7, 8})

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import Angle
 
-__all__ = ["place"]
+__all__ = ["place", "placed"]
 
 
-def place(codes: NDArray[np.float32], angle: Angle) -> NDArray[np.float32]:
-    """Turn a picture upright, then flip and crop it, as the setup file says.
+def placed(codes: NDArray[Any], angle: Angle) -> NDArray[Any]:
+    """Turn a picture upright, then flip and crop it, as the setup file says, without a copy.
 
     Parameters
     ----------
-    codes : (height, width, 3) float32
+    codes : (height, width, ...) array
 
     Returns
     -------
-    (height, width, 3) float32
-        Read-only and contiguous; the input itself where nothing is to be done.
+    (height, width, ...) array
+        A view.
     """
     # np.rot90 turns counter-clockwise, the setup file clockwise.
     codes = np.rot90(codes, -(angle.rotate // 90)) if angle.rotate else codes
@@ -30,10 +32,16 @@ def place(codes: NDArray[np.float32], angle: Angle) -> NDArray[np.float32]:
         codes = codes[::-1]
     height, width = codes.shape[:2]
     left, top, right, bottom = angle.crop
-    # Not sliced where nothing is cut off: a slice would be copied below.
+    # Not sliced where nothing is cut off: a slice would be copied by who needs it contiguous.
     if any(angle.crop):
         codes = codes[round(top * height) : height - round(bottom * height)]
         codes = codes[:, round(left * width) : width - round(right * width)]
+    return codes
+
+
+def place(codes: NDArray[np.float32], angle: Angle) -> NDArray[np.float32]:
+    """Place a picture as `placed` does; read-only and contiguous, the input itself where nothing is to be done."""
+    codes = placed(codes, angle)
     if not (codes.flags.c_contiguous and codes.flags.owndata):
         codes = np.array(codes, order="C")
     codes.setflags(write=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +16,9 @@ from huemend.media.pictures import STILL_SUFFIXES, pixels_of, read_picture
 from huemend.model import Angle, Still
 from huemend.options import SampleOptions
 from huemend.sample.clips import ClipPlan, clip_stills, is_clip
-from huemend.sample.place import place
+from huemend.sample.place import placed
 
-__all__ = ["is_large", "is_media", "is_still", "place", "sample_again", "sample_angle"]
+__all__ = ["is_large", "is_media", "is_still", "sample_again", "sample_angle"]
 
 
 def is_still(path: Path) -> bool:
@@ -69,8 +70,8 @@ def sample_angle(
                 where=path,
                 todo="give stills (PNG, TIFF, OpenEXR, DPX, JPEG) or one clip an angle",
             )
-        picture = read_picture(path, options)
-        size = (picture.codes.shape[0], picture.codes.shape[1])
+        picture = read_picture(path, options, place=partial(placed, angle=angle))
+        codes, size = picture.codes, picture.whole
         if first is None:
             first = size
         if size != first:
@@ -79,7 +80,6 @@ def sample_angle(
                 where=path,
                 todo="export all stills of an angle at one size",
             )
-        codes = place(picture.codes, angle)
         _check_shows_something(path, codes, options)
         yield Still(
             codes=codes,
@@ -104,9 +104,9 @@ def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions | 
     if is_clip(angle.media, options):
         return
     for moment in sorted(set(moments)):
-        picture = read_picture(angle.media[moment], options)
+        picture = read_picture(angle.media[moment], options, place=partial(placed, angle=angle))
         yield Still(
-            codes=place(picture.codes, angle),
+            codes=picture.codes,
             angle=angle.name,
             moment=moment,
             source=angle.media[moment].name,

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import tracemalloc
+from functools import partial
 from pathlib import Path
 
 import numpy as np
+import OpenImageIO as oiio
 import pytest
+from PIL import Image
 
 from huemend.errors import MediaError
-from huemend.media.pictures import write_picture
+from huemend.media.pictures import read_picture, write_picture
 from huemend.model import Angle
-from huemend.sample.stills import is_still, place, sample_angle
+from huemend.sample.place import place, placed
+from huemend.sample.stills import is_still, sample_angle
 
 HEIGHT, WIDTH = 40, 60
 
@@ -115,3 +119,35 @@ def test_memory_does_not_grow_with_the_number_of_stills(tmp_path: Path) -> None:
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert peak < 4.5 * one
+
+
+@pytest.mark.parametrize("orientation", [1, 2, 5, 6])
+def test_a_part_is_read_as_it_would_be_cut_from_the_whole(tmp_path: Path, orientation: int) -> None:
+    """Turned, flipped and cropped while it is read: the same values, in one array of its own."""
+    path = tmp_path / "a.tif"
+    exif = Image.Exif()
+    exif[274] = orientation
+    pixels = np.random.default_rng(3).integers(0, 255, (40, 56, 3), np.uint8)
+    Image.fromarray(pixels).save(path, exif=exif)
+    whole = read_picture(path)
+    for rotate in (0, 90, 180, 270):
+        for flip in ("none", "horizontal", "vertical"):
+            for crop in ((0.0, 0.0, 0.0, 0.0), (0.1, 0.0, 0.3, 0.2)):
+                angle = angle_of(path, rotate=rotate, flip=flip, crop=crop)
+                part = read_picture(path, place=partial(placed, angle=angle))
+                assert np.array_equal(part.codes, place(whole.codes, angle)) and part.whole == whole.whole
+                assert part.codes.flags.c_contiguous and part.codes.flags.owndata
+
+
+def test_of_a_picture_without_values_for_some_pixels_a_part_is_read(tmp_path: Path) -> None:
+    """An OpenEXR whose data window is smaller than what it shows: the rest is 0, wherever it comes to lie."""
+    path = tmp_path / "a.exr"
+    spec = oiio.ImageSpec(40, 36, 3, oiio.FLOAT)
+    spec.x, spec.y, spec.full_width, spec.full_height = 8, 4, 64, 48
+    output = oiio.ImageOutput.create(str(path))
+    assert output.open(str(path), spec) and output.write_image(np.full((36, 40, 3), 0.5, np.float32))
+    output.close()
+    whole = read_picture(path).codes
+    angle = angle_of(path, rotate=90, crop=(0.0, 0.1, 0.2, 0.0))
+    part = read_picture(path, place=partial(placed, angle=angle)).codes
+    assert np.array_equal(part, place(whole, angle)) and 0 < (part == 0).mean() < 1
