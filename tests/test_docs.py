@@ -10,6 +10,8 @@ from pathlib import Path
 import click
 import pytest
 
+from huemend.options import SolveOptions
+
 ROOT = Path(__file__).parent.parent
 DOCUMENTS = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md"), *(ROOT / "tests").rglob("*.md")])
 
@@ -66,6 +68,25 @@ def test_the_references_of_the_maths_are_numbered_once_and_all_cited() -> None:
     numbers = [int(number) for number in re.findall(r"^(\d+)\. ", listed, re.MULTILINE)]
     assert numbers == list(range(1, len(numbers) + 1))
     assert {int(number) for number in re.findall(r"\[(\d+)\]", text)} == set(numbers)
+
+
+def test_the_maths_gives_the_values_that_the_solve_begins_with() -> None:
+    text = " ".join((ROOT / "docs" / "maths.md").read_text(encoding="utf-8").split())
+    options = SolveOptions()
+    low, high = options.shading_bounds
+    for said in (
+        f"weights are scaled down to a sum of at most {options.most_effective:g},",
+        f"(1 - a) · {options.shading_start:g}²",
+        f"a = places / (places + {options.scale_places:g})",
+        f"Shading is held within {low:g} and {high:g},",
+        f"misfit² · ({options.misfit:g}² + 2 n)",
+        f"({options.read_noise:g} / Y)²",
+        f"moves the shared colours by less than {options.unseen:g} CIEDE2000",
+        f"moves them by less than {options.barely_seen:g} must",
+        f"must gain {options.gain_strange:g}:",
+        f"At most {options.fold_pairs:,} pairs,",
+    ):
+        assert said in text, said
 
 
 def test_commands_that_the_documents_name_exist() -> None:
