@@ -22,7 +22,7 @@ from huemend.model import LinearStill
 from huemend.options import FaceOptions
 from huemend.view import measurement_picture
 
-__all__ = ["Face", "find_faces", "model_file"]
+__all__ = ["Face", "find_faces", "forget_network", "model_file"]
 
 Float = NDArray[np.floating[Any]]
 
@@ -123,6 +123,11 @@ def _shown(still: LinearStill) -> NDArray[np.uint8]:
 @lru_cache(maxsize=1)
 def _network(path: str) -> Any:
     return import_cv2().dnn.readNetFromONNX(path)
+
+
+def forget_network() -> None:
+    """Let go of the network, which holds a few hundred megabytes once it has seen a large picture."""
+    _network.cache_clear()
 
 
 class _Sized:

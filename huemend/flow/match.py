@@ -12,6 +12,7 @@ from huemend.base.cv import import_chart_finder
 from huemend.base.tasks import over
 from huemend.correspond.chart_finder import find_chart
 from huemend.correspond.detect import Detected, detect_view, pairings_of, pictures_of, views_of
+from huemend.correspond.face_finder import forget_network
 from huemend.correspond.hero_surfaces import hero_pictures, hero_surfaces
 from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
@@ -174,7 +175,6 @@ def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> 
     by_id = {picture_id(still): still for angle in stills.values() for still in angle}
     stances = {key: stance for reading in read.values() for key, stance in reading.stances.items()}
     views = views_of(pairings, stills, stances, options.correspond) if options.correspond.features else ()
-    features = over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond))
     hero = hero_pictures(stills[setup.hero], options.hero) if options.hero.balance else []
     faces, charts = options.correspond.features and options.faces.look, options.correspond.chart
     with_faces = [*pictures_of(pairings, stills, options.faces.moments), *hero] if faces else []
@@ -184,6 +184,9 @@ def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> 
         if picture_id(still) not in people:
             # The network that finds faces uses every thread itself.
             people[picture_id(still)] = find_people(still, options.faces)
+    # Looking for features takes much memory itself.
+    forget_network()
+    features = over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond))
     return Detected(
         features=dict(zip(views, features, strict=True)),
         people=people,

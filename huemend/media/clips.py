@@ -8,7 +8,7 @@ of a clip, only a few frames are held at a time.
 from __future__ import annotations
 
 import bisect
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
@@ -101,17 +101,17 @@ class Clip:
         for index, frame in self.frames(indices):
             yield index, upright(luma_plane(frame, self.info.signal, step=step), self.info.rotation)
 
-    def glances(self, indices: Iterable[int], step: int, pixels: int) -> Iterator[tuple[int, Float32, Float32]]:
-        """Yield ``(index, luma, small)``: luma as in `read_luma`, and R'G'B' averaged to about so many pixels."""
+    def glances(
+        self, indices: Iterable[int], step: int, pixels: int, small: Collection[int]
+    ) -> Iterator[tuple[int, Float32, Float32 | None]]:
+        """Yield ``(index, luma, picture)``: luma as in `read_luma`, and R'G'B' averaged to about so many pixels.
+
+        The latter is None but for the indices in ``small``.
+        """
+        signal, turn = self.info.signal, self.info.rotation
         for index, frame in self.frames(indices):
-            luma, small = (
-                upright(picture, self.info.rotation)
-                for picture in (
-                    luma_plane(frame, self.info.signal, step=step),
-                    small_rgb(frame, self.info.signal, pixels),
-                )
-            )
-            yield index, luma, small
+            luma = upright(luma_plane(frame, signal, step=step), turn)
+            yield index, luma, upright(small_rgb(frame, signal, pixels), turn) if index in small else None
 
     def shown_at(self, frame: av.VideoFrame) -> Fraction:
         """Seconds from the first frame to a decoded one."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
@@ -95,14 +95,17 @@ class PictureSequence:
         for index, codes in self.read_frames(indices):
             yield index, codes[::step, ::step] @ _LUMA
 
-    def glances(self, indices: Iterable[int], step: int, pixels: int) -> Iterator[tuple[int, Float32, Float32]]:
-        """Yield ``(index, luma, small)`` in rising order, as `Clip.glances` does."""
+    def glances(
+        self, indices: Iterable[int], step: int, pixels: int, small: Collection[int]
+    ) -> Iterator[tuple[int, Float32, Float32 | None]]:
+        """Yield ``(index, luma, picture)`` in rising order, as `Clip.glances` does."""
         cv2 = import_cv2()
         for index, codes in self.read_frames(indices):
             height, width = codes.shape[:2]
             times = max(1, round((height * width / pixels) ** 0.5))
             size = max(1, width // times), max(1, height // times)
-            yield index, codes[::step, ::step] @ _LUMA, cv2.resize(codes, size, interpolation=cv2.INTER_AREA)
+            picture = cv2.resize(codes, size, interpolation=cv2.INTER_AREA) if index in small else None
+            yield index, codes[::step, ::step] @ _LUMA, picture
 
 
 Footage = Clip | PictureSequence

@@ -345,14 +345,16 @@ def _measure_moments(
     stats: dict[int, MomentStats] = {}
     small: dict[int, NDArray[np.float16]] = {}
     waiting = sorted(set(wanted))
-    for index, full, tiny in footage.glances(asked, _luma_step(footage), _FOLLOWED_PIXELS):
-        luma[index], small[index] = full, tiny.astype(np.float16)
+    for index, full, tiny in footage.glances(asked, _luma_step(footage), _FOLLOWED_PIXELS, set(also)):
+        luma[index] = full
+        if tiny is not None:
+            small[index] = tiny.astype(np.float16)
         while waiting and min(waiting[0] + reach, last) <= index:
             at = waiting.pop(0)
             beside = [luma.get(at + step) if reach else None for step in (-1, 1)]
             stats[at] = measure_moment(beside[0], luma[at], beside[1], options.clips)
         luma = {at: picture for at, picture in luma.items() if waiting and at >= waiting[0] - reach}
-    return [stats[index] for index in wanted], {index: small[index] for index in also}
+    return [stats[index] for index in wanted], small
 
 
 def _choose(
