@@ -75,22 +75,23 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     path = model_file()
     if path is None:
         return ()
-    picture, network = _shown(still), _network(str(path))
+    picture, network = _shown(still, None if options.closer else max(options.sides)), _network(str(path))
+    full = still.rgb.shape[:2]
     found: list[Face] = []
     # A face as tall as the frame and one of twenty pixels both occur; each suits another size of the input.
     for side in options.sides:
-        seen = _detect(network, _Sized(picture, side), options)
+        seen = _detect(network, _Sized(picture, side, full), options)
         found += seen
         # Faces that are this tall at one size are not found better at the next, which costs twice as much.
-        small = [face for face in seen if _height(face) * side / max(picture.shape[:2]) < options.tall_enough]
+        small = [face for face in seen if _height(face) * side / max(full) < options.tall_enough]
         if seen and not small:
             break
     else:
         # Enlarging once more finds other faces only where none was found, but places the points of small ones
         # better, and so pairs skin better: what is around them is enough for that.
         if options.closer:
-            found += _look_closer(network, _Sized(picture, options.closer), seen, small, options)
-    height, width = still.clipped.shape
+            found += _look_closer(network, _Sized(picture, options.closer, full), seen, small, options)
+    height, width = full
     kept: list[Face] = []
     for face in sorted(found, key=lambda face: -face.sure):
         points = np.vstack([face.eyes, face.mouth])
@@ -111,10 +112,20 @@ def _look_closer(
     return found
 
 
-def _shown(still: LinearStill) -> NDArray[np.uint8]:
-    """Return a picture as a detector expects one: middle tones in the middle, highlights rolled off."""
-    rgb = np.maximum(np.asarray(still.rgb, np.float32), 0)
-    use = still.valid if still.valid.any() else np.ones(still.valid.shape, bool)
+def _shown(still: LinearStill, side: int | None) -> NDArray[np.uint8]:
+    """Return a picture as a detector expects one: middle tones in the middle, highlights rolled off.
+
+    ``side`` is how long its longer side is at most; None leaves it as large as it is.
+    """
+    rgb, use = np.maximum(np.asarray(still.rgb, np.float32), 0), still.valid
+    scale = 1.0 if side is None else side / max(use.shape)
+    if scale < 1:
+        cv2 = import_cv2()
+        size = round(use.shape[1] * scale), round(use.shape[0] * scale)
+        rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+        use = cv2.resize(use.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    if not use.any():
+        use = np.ones(use.shape, bool)
     gain = np.float32(_MIDDLE / np.exp(np.log(rgb[use] @ AP1_LUMINANCE + 1e-3).mean()))
     lit = gain * rgb
     return measurement_picture(lit * np.float32(1 + _SHOULDER) / (lit + np.float32(_SHOULDER)))
@@ -131,16 +142,19 @@ def forget_network() -> None:
 
 
 class _Sized:
-    """A picture as large as a network is to see it, stretched a little to whole multiples."""
+    """A picture as large as a network is to see it, stretched a little to whole multiples.
 
-    def __init__(self, picture: NDArray[np.uint8], side: int) -> None:
+    Places go back to the (height, width) of the whole picture.
+    """
+
+    def __init__(self, picture: NDArray[np.uint8], side: int, full: tuple[int, ...]) -> None:
         cv2 = import_cv2()
         height, width = picture.shape[:2]
         scale = side / max(height, width)
         size = tuple(int(np.ceil(n * scale / _MULTIPLE) * _MULTIPLE) for n in (width, height))
         way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
         self.rgb: NDArray[np.uint8] = cv2.resize(picture, size, interpolation=way)
-        self.back = np.array([width / size[0], height / size[1]])
+        self.back = np.array([full[1] / size[0], full[0] / size[1]])
 
 
 def _height(face: Face) -> float:

@@ -184,9 +184,12 @@ def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> 
         if picture_id(still) not in people:
             # The network that finds faces uses every thread itself.
             people[picture_id(still)] = find_people(still, options.faces)
-    # Looking for features takes much memory itself.
+    # Looking for features takes much memory itself: where later moments are held too, one picture has to do.
     forget_network()
-    features = over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond))
+    together = len(by_id) == len(stills)
+    features = list(
+        over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond), together=together)
+    )
     return Detected(
         features=dict(zip(views, features, strict=True)),
         people=people,
