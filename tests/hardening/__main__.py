@@ -47,10 +47,10 @@ can answer earlier. It shows a traceback then; nothing has begun.
 **Text from outside has one function for each place that it goes to** (`huemend.base.text`): terminal, shell, JSON,
 CSV, XML, TOML. What `new` drafts reads back as what was meant and nothing more.
 
-**Memory**: one still of 120 megapixels is baked in 2.0 GB; a flat one is refused at 1.5 GB, and 400 GB of nothing
-beside a sound one at 1.8 GB, before they are read. A turn and a crop are made while a still is read, without a copy
-of it. Two that are matched take 1.9 GB with `--no-pictures`, and 4.0 GB where the report shows them closely (measured
-on the peak resident size).
+**Memory**: one still of 120 megapixels is baked in 2.0 GB; a flat one is refused at 1.5 GB, and 400 GB of
+nothing beside a sound one at 1.8 GB, before they are read. A turn and a crop are made while a still is read,
+without a copy of it. Two that are matched take 1.9 GB with `--no-pictures`, and 4.0 GB where the report shows
+them closely (measured on the peak resident size).
 
 What is not held: somebody who can change a folder between a look and the write that follows it; and one who
 forges huemend's own notes beside a file of another setup, with its right hash and under a name that is written
@@ -63,8 +63,9 @@ before and after; `python -m tests.bench.kill_bakes --kills 50` and `tests.bench
 
 ## What bad files do
 Made by `python -m tests.hardening > docs/hardening.md`. Every case is a good setup of two tiny stills with one
-thing spoilt, matched (or drafted by `new`, or baked) by the real command in a process of its own, forked from one
-that has the libraries loaded. Seconds (by the clock) leave that loading out, memory (peak resident size) has it in.
+thing spoilt, matched (or drafted by `new`, or baked) by the real command in a process of its own, forked from
+one that has the libraries loaded. Seconds (by the clock) leave that loading out, memory (peak resident size)
+has it in.
 
 | case | exit code | message | seconds | peak MB |
 |:--|--:|:--|--:|--:|"""
