@@ -64,6 +64,8 @@ def close_ups(
         try:
             for still in sample_again(result.setup[view], moments, options.sample):
                 found |= {key: _close_up(result, still, corners) for key, corners in moments[still.moment]}
+                # Let go before the next one is read: of the largest, two at a time are more than may be taken.
+                del still
         except MediaError:
             # The match stands without it: a file that is gone by now costs the report its sharpness only.
             continue

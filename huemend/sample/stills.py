@@ -104,16 +104,21 @@ def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions | 
     if is_clip(angle.media, options):
         return
     for moment in sorted(set(moments)):
-        picture = read_picture(angle.media[moment], options, place=partial(placed, angle=angle))
-        yield Still(
-            codes=picture.codes,
-            angle=angle.name,
-            moment=moment,
-            source=angle.media[moment].name,
-            bit_depth=picture.bit_depth,
-            floating=picture.floating,
-            sha256=picture.sha256,
-        )
+        # No name here holds a picture on while the next one is read.
+        yield _again(angle, moment, options)
+
+
+def _again(angle: Angle, moment: int, options: SampleOptions) -> Still:
+    picture = read_picture(angle.media[moment], options, place=partial(placed, angle=angle))
+    return Still(
+        codes=picture.codes,
+        angle=angle.name,
+        moment=moment,
+        source=angle.media[moment].name,
+        bit_depth=picture.bit_depth,
+        floating=picture.floating,
+        sha256=picture.sha256,
+    )
 
 
 def _check_shows_something(path: Path, codes: NDArray[np.float32], options: SampleOptions) -> None:
