@@ -41,6 +41,9 @@ class SolveOptions:
         feign that much. Flare and contrast, which stray light feigns best, must prove most.
     gain_strange : float
         And a rung whose channel mix is implausible this much at least.
+    strange_slack : float
+        Standard errors by which a rung without a strange mix may explain less than the one with it, and still is
+        the likelier of the two.
     roots : bool
         Offer root terms, which bend hues, beyond a 3x3 that was taken.
     gain_roots, roots_slack : float
@@ -106,6 +109,7 @@ class SolveOptions:
     gain_flare: float = 0.3
     gain_contrast: float = 0.3
     gain_strange: float = 0.3
+    strange_slack: float = 2.0
     roots: bool = True
     gain_roots: float = 0.1
     roots_slack: float = 2.0

@@ -94,7 +94,7 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
         # A veil may be what feigns a mix that no two cameras have: of two that explain as much, the likelier.
         for rung in beyond:
             gain, chance = _paired(errors[chosen] - errors[rung], judged)
-            if rung not in strange and gain > -options.rung_slack * chance:
+            if rung not in strange and gain > -options.strange_slack * chance:
                 steps.append(f"{rung} explains as much without a strange mix")
                 chosen = rung
                 break
