@@ -17,6 +17,8 @@ from huemend.write.solved import SOLVED, portable_inputs, unpack
 
 __all__ = ["solved_before"]
 
+#: Options of these parts say what is written and shown of a match, which is the same whatever they say.
+_HANDED_OVER = ("report", "write")
 _TODO = "match without --reuse"
 
 
@@ -62,7 +64,11 @@ def _changed(record: Mapping[str, Any], options: MatchOptions) -> str:
         then = record.get("huemend") if name == "huemend" else libraries.get(name)
         if then != version:
             return f"{name} {then}, and this is {version}"
-    return _first_other(record.get("options", {}), options_record(options), "")
+    then, now = (
+        {part: said for part, said in each.items() if part not in _HANDED_OVER}
+        for each in (record.get("options", {}), options_record(options))
+    )
+    return _first_other(then, now, "")
 
 
 def _first_other(then: Any, now: Any, name: str) -> str:

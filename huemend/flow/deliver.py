@@ -82,7 +82,7 @@ def write_setup(
     OutputError
         The folder cannot be written.
     """
-    from huemend.flow.closer import close_ups
+    from huemend.flow.close_ups import close_ups
     from huemend.write.luts.kinds import shoulder_of
     from huemend.write.report import render_report
     from huemend.write.report.crops import surfaces_of

@@ -29,7 +29,7 @@ from huemend.media.clipinfo import (
     video_stream,
 )
 from huemend.media.planes import frame_to_rgb, luma_plane, small_rgb
-from huemend.media.whole import open_medium
+from huemend.media.soundness import open_medium
 
 if TYPE_CHECKING:
     import av

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from huemend.base.text import is_unicode
 from huemend.errors import MediaError, MissingLibraryError
 from huemend.media.planes import LARGEST_HALF
+from huemend.media.soundness import AGAIN, check_png, open_medium
 from huemend.media.strips import (
     BLOCK,
     INTEGERS,
@@ -32,7 +33,6 @@ from huemend.media.strips import (
     read_strip,
     strips,
 )
-from huemend.media.whole import AGAIN, check_png, open_medium
 from huemend.options import SampleOptions
 
 __all__ = ["STILL_SUFFIXES", "Picture", "pixels_of", "read_picture", "write_picture"]

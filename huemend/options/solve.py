@@ -72,7 +72,7 @@ class SolveOptions:
         The effective number of pairs is bounded: what no 3x3 explains (metamerism, gloss) is common to many pairs
         and does not average out however many there are.
     protect_limit : float
-        How far a match may move what the setup file protects (mean CIEDE2000), unless it says so itself.
+        How far a match may move what the setup file keeps as shot (mean CIEDE2000), unless it says so itself.
     systematic : (exposure, red_green, blue_green)
         Standard deviations, in stops, of errors that all pairs of a setup share, so that their scatter does not
         tell. Found by the calibration trials of tests/bench/accuracy (synthetic pairs of measured cameras, true

@@ -20,8 +20,8 @@ from huemend.model import Angle, Event, OnEvent, Setup, Still
 from huemend.options import SampleOptions
 from huemend.sample.marked_frames import check_frames, marked_times
 from huemend.sample.moments import Choice, MomentStats, choose_moments, measure_moment, steady_mean
-from huemend.sample.place import place
 from huemend.sample.sync import Sync, synchronise
+from huemend.sample.upright import place
 
 __all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "is_clip_file", "plan_clips"]
 

@@ -34,7 +34,7 @@ _ERRORS = 4.0
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MomentStats:
-    """What one angle stats like at one candidate moment.
+    """What one angle looks like at one candidate moment.
 
     Attributes
     ----------

@@ -16,7 +16,7 @@ from huemend.media.pictures import STILL_SUFFIXES, pixels_of, read_picture
 from huemend.model import Angle, Still
 from huemend.options import SampleOptions
 from huemend.sample.clips import ClipPlan, clip_stills, is_clip
-from huemend.sample.place import placed
+from huemend.sample.upright import placed
 
 __all__ = ["is_large", "is_media", "is_still", "sample_again", "sample_angle"]
 

@@ -73,7 +73,7 @@ def protect(
             fitted,
             match=faded(fitted.match, share),
             fold_matches=tuple(faded(match, share) for match in fitted.fold_matches),
-            explained=f"{fitted.explained}; {share:.0%} of it, for what the setup file protects",
+            explained=f"{fitted.explained}; {share:.0%} of it, for what the setup file keeps as shot",
         )
     return replace(fitted, doubts=(*fitted.doubts, *doubts)) if doubts else fitted
 

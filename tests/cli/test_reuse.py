@@ -104,7 +104,15 @@ def test_another_picture_is_named(copied: Path, run: Run) -> None:
 
 
 def test_another_option_is_named(copied: Path, run: Run) -> None:
-    assert "lut_size was None, and now is 17" in refused(run, copied, "--lut-size", "17")
+    assert "solve.roots was True, and now is False" in refused(run, copied, "--model", "matrix")
+
+
+def test_what_is_handed_over_may_be_of_another_kind(copied: Path, run: Run) -> None:
+    """What is written and shown of a match does not change it."""
+    assert run(*arguments(copied, "--reuse", "--lut-size", "17", "--no-pictures"))[0] == 0
+    record = json.loads((copied.parent / "match/report.json").read_text("utf-8"))
+    assert {lut["size"] for lut in record["angles"]["close"]["luts"] if lut["kind"] != "clf"} == {17}
+    assert "Pictures were left out of this report" in (copied.parent / "match/report.html").read_text("utf-8")
 
 
 def test_another_version_is_named(copied: Path, run: Run) -> None:

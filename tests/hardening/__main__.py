@@ -49,7 +49,7 @@ CSV, XML, TOML. What `new` drafts reads back as what was meant and nothing more.
 
 **Memory**: one still of 120 megapixels is baked in 2.0 GB; a flat one is refused at 1.5 GB, and 400 GB of
 nothing beside a sound one at 1.8 GB, before they are read. A turn and a crop are made while a still is read,
-without a copy of it. Two that are matched take 1.9 GB with `--no-pictures`, and 4.0 GB where the report shows
+without a copy of it. Two that are matched take 1.9 GB with `--no-pictures`, and 2.2 GB where the report shows
 them closely (measured on the peak resident size).
 
 What is not held: somebody who can change a folder between a look and the write that follows it; and one who

@@ -14,8 +14,8 @@ from PIL import Image
 from huemend.errors import MediaError
 from huemend.media.pictures import read_picture, write_picture
 from huemend.model import Angle
-from huemend.sample.place import place, placed
 from huemend.sample.stills import is_still, sample_angle
+from huemend.sample.upright import place, placed
 
 HEIGHT, WIDTH = 40, 60
 

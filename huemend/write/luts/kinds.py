@@ -1,9 +1,9 @@
 """Which LUTs an angle gets, and what each one says of itself.
 
-Three kinds: ``match`` (camera log in, the same camera log out, so that every later conversion still holds),
+Three kinds of cube: ``match`` (camera log in and out, so that every later conversion still holds),
 ``working`` (camera log in, a published log space out, with the match in it) and ``view`` (camera log in, a
 monitor's code values out, with the match in it). An angle without a match gets the two conversions alone, and
-their titles say so.
+their titles say so. A match that bends hues can be had as two cubes as well, ``matrix`` and ``hues``.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from huemend.encodings.registry import find_encoding
-from huemend.flow.closer import close_ups
+from huemend.flow.close_ups import close_ups
 from huemend.media.pictures import write_picture
 from huemend.model import Angle, LinearStill, Setup, SetupResult
 from huemend.options import MatchOptions
