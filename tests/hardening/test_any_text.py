@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import shutil
 import string
 from pathlib import Path
 from typing import Any
@@ -11,6 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from huemend.base.guard import Guard
 from huemend.day.lending import lend
 from huemend.day.state import STATE, read_state
 from huemend.errors import HuemendError, LutError, TimelineError
@@ -18,8 +21,10 @@ from huemend.options import CarryOptions, SampleOptions
 from huemend.sample.encoding_table import parse_encoding_spec
 from huemend.sample.setupfile import load_setup
 from huemend.sample.tomlfile import read_toml
+from huemend.write.folder import JOURNAL, OutputFolder
 from huemend.write.luts.cube import Cube
 from huemend.write.luts.cube_file import parse_cube, read_cube
+from huemend.write.record import SCHEMA
 from huemend.write.timeline.clips import read_timeline
 from huemend.write.timeline.edl import parse_edl
 
@@ -129,6 +134,40 @@ def test_any_json_as_a_state(folder: Path, said: Any, ours: bool) -> None:
     if state is not None:
         assert isinstance(state.done, bool) and isinstance(state.error, str)
         assert list(lend([("a", folder)], CarryOptions())) is not None
+
+
+_DIGESTS = st.sampled_from(["0" * 64, hashlib.sha256(b"somebody's\n").hexdigest(), "f" * 63, ""])
+_PATHS = st.one_of(
+    st.sampled_from(["theirs.txt", "../outside.txt", "luts", "luts/a", "", ".", "luts/../..", "a\0b", "/", "~"]),
+    st.text(max_size=8),
+    st.just("\ud800"),
+    st.just("n" * 300),
+)
+_NOTES = st.one_of(
+    st.tuples(_DIGESTS, st.just(""), _PATHS).map(json.dumps), JSON.map(json.dumps), st.text(max_size=40)
+)
+
+
+@settings(
+    max_examples=200, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(st.lists(_NOTES, max_size=4), st.sampled_from(["huemend-written/1", "huemend-written/2", ""]))
+def test_any_text_as_a_journal(folder: Path, notes: list[str], header: str) -> None:
+    """Only what lies inside and has the noted hash is ever removed, and no note ends in anything but one line."""
+    out = folder / "out"
+    shutil.rmtree(out, ignore_errors=True)
+    (out / "luts").mkdir(parents=True)
+    (out / "theirs.txt").write_text("not what was noted\n")
+    (folder / "outside.txt").write_text("somebody's\n")
+    (out / JOURNAL).write_bytes("\n".join([header, *notes]).encode("utf-8", "surrogatepass"))
+    try:
+        with OutputFolder(out, Guard()) as held:
+            held.write_text("new.txt", "new\n")
+            held.finish({"schema": SCHEMA})
+    except HuemendError as error:
+        assert one_line(error)
+    assert (out / "theirs.txt").read_text() == "not what was noted\n"
+    assert (folder / "outside.txt").read_text() == "somebody's\n"
 
 
 OTIO = {"OTIO_SCHEMA": "Timeline.1", "tracks": {"OTIO_SCHEMA": "Stack.1", "children": []}}
