@@ -9,7 +9,8 @@ import pytest
 
 from huemend.cli import huemend as group
 
-_ROOT = click.Context(group, info_name="huemend", auto_envvar_prefix="HUEMEND")
+# With the names of the help option, which a command keeps from the first context that asks.
+_ROOT = click.Context(group, info_name="huemend", **group.context_settings)
 
 
 def commands() -> dict[str, click.Command]:
@@ -43,7 +44,7 @@ def parsed(name: str, args: list[str]) -> click.Context:
     """Parse a command line, without running the command."""
     command = COMMANDS[name]
     places = [str(param.name) for param in command.params if isinstance(param, click.Argument)]
-    with click.Context(group, info_name="huemend", auto_envvar_prefix="HUEMEND", obj={}) as root:
+    with click.Context(group, info_name="huemend", obj={}, **group.context_settings) as root:
         return command.make_context(name, [*places, *args], parent=root)
 
 

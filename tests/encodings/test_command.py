@@ -6,12 +6,12 @@ import json
 
 from click.testing import CliRunner
 
-from huemend.cli.encodings import encodings
+from huemend.cli import huemend
 from huemend.encodings.registry import all_encodings, find_encoding
 
 
 def test_lists_every_encoding_with_its_mid_grey_code() -> None:
-    result = CliRunner().invoke(encodings, [])
+    result = CliRunner().invoke(huemend, ["encodings"], obj={}, standalone_mode=False)
     assert result.exit_code == 0
     lines = result.stdout.splitlines()
     assert len(lines) == len(all_encodings()) + 1
@@ -22,7 +22,7 @@ def test_lists_every_encoding_with_its_mid_grey_code() -> None:
 
 
 def test_json_names_can_be_used_as_they_stand() -> None:
-    record = json.loads(CliRunner().invoke(encodings, ["--json"]).stdout)
+    record = json.loads(CliRunner().invoke(huemend, ["encodings", "--json"], obj={}, standalone_mode=False).stdout)
     assert record["schema"] == "huemend-encodings/1"
     for row in record["encodings"]:
         encoding = find_encoding(row["name"])
