@@ -11,19 +11,12 @@ from pathlib import Path
 import pytest
 
 import huemend
-from huemend.base.tasks import usable_processors
 
 
 def pytest_configure() -> None:
     """Give Ctrl-C its meaning back: a shell's background jobs, and the commands that they start, ignore it."""
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
-
-
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers() -> int:
-    """One worker more than processors: some tests wait for a browser, a cluster or a process to die."""
-    return usable_processors() + 1
 
 
 #: No test may take longer than that many seconds: what waits for other processes may wait for ever.
