@@ -7,6 +7,11 @@ from functools import cache
 import numpy as np
 
 from huemend.model import PairedColours
+from huemend.options import SolveOptions
+from huemend.solve.folds import spatial_folds
+from huemend.solve.prior import CAMERA_PAIR
+from huemend.solve.residuals import Samples
+from huemend.solve.trials import Trials
 
 #: A believable difference between two cameras; rows sum to one, so that greys keep their colour.
 MIX = np.array([[1.06, -0.05, -0.01], [0.02, 0.95, 0.03], [-0.02, 0.05, 0.97]])
@@ -93,3 +98,16 @@ def two_cameras() -> tuple[np.ndarray, np.ndarray]:
         free, *_ = np.linalg.lstsq(raw[:, :2] - raw[:, 2:], truth - raw, rcond=None)
         out.append(raw + (raw[:, :2] - raw[:, 2:]) @ free)
     return out[0], out[1]
+
+
+def trials_of(pairs: PairedColours, options: SolveOptions) -> Trials:
+    """Return pairs as rungs are tried on them, in the plain measurement view."""
+    return Trials(
+        samples=Samples.of(pairs, options),
+        reference_rgb=pairs.reference_rgb,
+        fold=spatial_folds(pairs, options),
+        known=CAMERA_PAIR,
+        options=options,
+        flare_unit=0.18,
+        view_exposure_stops=0.0,
+    )

@@ -8,12 +8,10 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.model import Rung, pivot_contrast
 from huemend.options import SolveOptions
-from huemend.solve.folds import spatial_folds
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, Climb, climb, to_match
-from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import PARAMETER_COUNT, Samples
-from huemend.solve.trials import FREE, Trials
-from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces
+from huemend.solve.residuals import PARAMETER_COUNT
+from huemend.solve.trials import FREE
+from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces, trials_of
 
 RGB = surfaces(160)
 
@@ -27,16 +25,7 @@ def climbed(
 ) -> Climb:
     options = SolveOptions(**said)  # type: ignore[arg-type]
     pairs = make_pairs(reference, angle)
-    trials = Trials(
-        samples=Samples.of(pairs, options),
-        reference_rgb=pairs.reference_rgb,
-        fold=spatial_folds(pairs, options),
-        known=CAMERA_PAIR,
-        options=options,
-        flare_unit=0.18,
-        view_exposure_stops=0.0,
-    )
-    return climb(trials, rungs, strange)
+    return climb(trials_of(pairs, options), rungs, strange)
 
 
 @pytest.mark.parametrize(

@@ -16,29 +16,18 @@ from scipy import stats
 from huemend.model import NoFit, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.fit import fit
-from huemend.solve.folds import spatial_folds
 from huemend.solve.ladder import LADDER, Climb, _paired, climb
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
-from huemend.solve.trials import Trials
-from tests.solve.made_pairs import make_pairs, shaken, surfaces
+from tests.solve.made_pairs import make_pairs, shaken, surfaces, trials_of
 
 pytestmark = pytest.mark.slow
 
 
 def climbed(pairs: PairedColours, rungs: tuple[Rung, ...] = LADDER) -> Climb:
     options = SolveOptions()
-    trials = Trials(
-        samples=Samples.of(pairs, options),
-        reference_rgb=pairs.reference_rgb,
-        fold=spatial_folds(pairs, options),
-        known=CAMERA_PAIR,
-        options=options,
-        flare_unit=0.18,
-        view_exposure_stops=0.0,
-    )
-    return climb(trials, rungs)
+    return climb(trials_of(pairs, options), rungs)
 
 
 def patchy_light(groups: int, seed: int) -> PairedColours:
