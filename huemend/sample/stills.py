@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from huemend.base.text import shown
 from huemend.errors import MediaError
 from huemend.media.clips import CLIP_SUFFIXES
-from huemend.media.pictures import STILL_SUFFIXES, pixels_of, read_picture
+from huemend.media.pictures import STILL_SUFFIXES, Picture, pixels_of, read_picture
 from huemend.model import Angle, Still
 from huemend.options import SampleOptions
 from huemend.sample.clips import ClipPlan, clip_stills, is_clip
@@ -81,15 +81,7 @@ def sample_angle(
                 todo="export all stills of an angle at one size",
             )
         _check_shows_something(path, codes, options)
-        yield Still(
-            codes=codes,
-            angle=angle.name,
-            moment=moment,
-            source=shown(path.name),
-            bit_depth=picture.bit_depth,
-            floating=picture.floating,
-            sha256=picture.sha256,
-        )
+        yield _still(angle, moment, picture)
 
 
 def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions | None = None) -> Iterator[Still]:
@@ -109,12 +101,15 @@ def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions | 
 
 
 def _again(angle: Angle, moment: int, options: SampleOptions) -> Still:
-    picture = read_picture(angle.media[moment], options, place=partial(placed, angle=angle))
+    return _still(angle, moment, read_picture(angle.media[moment], options, place=partial(placed, angle=angle)))
+
+
+def _still(angle: Angle, moment: int, picture: Picture) -> Still:
     return Still(
         codes=picture.codes,
         angle=angle.name,
         moment=moment,
-        source=angle.media[moment].name,
+        source=shown(angle.media[moment].name),
         bit_depth=picture.bit_depth,
         floating=picture.floating,
         sha256=picture.sha256,
