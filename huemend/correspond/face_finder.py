@@ -79,7 +79,8 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     full = still.rgb.shape[:2]
     found: list[Face] = []
     # A face as tall as the frame and one of twenty pixels both occur; each suits another size of the input.
-    for side in options.sides:
+    largest = options.enlarged * max(full)
+    for side in sorted({min(side, largest) for side in options.sides}):
         seen = _detect(network, _Sized(picture, side, full), options)
         found += seen
         # Faces that are this tall at one size are not found better at the next, which costs twice as much.
@@ -89,8 +90,10 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     else:
         # Enlarging once more finds other faces only where none was found, but places the points of small ones
         # better, and so pairs skin better: what is around them is enough for that.
-        if options.closer:
-            found += _look_closer(network, _Sized(picture, options.closer, full), seen, small, options)
+        if options.closer and largest > options.sides[-1]:
+            found += _look_closer(
+                network, _Sized(picture, min(options.closer, largest), full), seen, small, options
+            )
     height, width = full
     kept: list[Face] = []
     for face in sorted(found, key=lambda face: -face.sure):
@@ -147,7 +150,7 @@ class _Sized:
     Places go back to the (height, width) of the whole picture.
     """
 
-    def __init__(self, picture: NDArray[np.uint8], side: int, full: tuple[int, ...]) -> None:
+    def __init__(self, picture: NDArray[np.uint8], side: float, full: tuple[int, ...]) -> None:
         cv2 = import_cv2()
         height, width = picture.shape[:2]
         scale = side / max(height, width)

@@ -233,6 +233,9 @@ class FaceOptions:
         The same of a picture that it sees around small faces only, or where it found none; 0 for no such picture.
     tall_enough : float
         No larger picture is looked at once every face found is this tall in the present one, pixels.
+    enlarged : float
+        A small picture is enlarged at most so much: a face that then is less than ``tall_enough`` has too few
+        pixels of its own for a patch of skin.
     least_sure : float
         Least confidence of a detection.
     overlap : float
@@ -272,6 +275,7 @@ class FaceOptions:
     sides: tuple[int, ...] = (512, 960)
     closer: int = 1440
     tall_enough: float = 48.0
+    enlarged: float = 2.4
     least_sure: float = 0.55
     overlap: float = 0.3
     moments: int = 4
