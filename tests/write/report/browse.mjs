@@ -33,30 +33,32 @@ async function open(name, { width = 1280, height = 900, scheme = "light", motion
 }
 
 // Every page at three widths, light and dark: does it fit, and is it accessible?
-for (const name of ["report", "look", "summary", "unsolved", "awkward", "plain", "three", "day"]) {
-  for (const [width, scheme] of [[390, "light"], [820, "dark"], [1440, "light"]]) {
-    const page = await open(name, { width, scheme });
-    const over = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
-    const broken = await page.evaluate(() =>
-      Array.from(document.querySelectorAll("use")).filter((use) => !document.querySelector(use.getAttribute("href"))).length);
-    const height = await page.evaluate(() => document.documentElement.scrollHeight);
-    seen.layout.push({ name, width, scheme, over, broken, height });
-    if (width !== 1440) {
-      // Folded away, a fault would stay unseen.
-      await page.evaluate(() => { for (const fold of document.querySelectorAll("details")) fold.open = true; });
-      // The page's own policy forbids scripts, and rightly so; the browser's debugging channel stands above it.
-      await page.evaluate(axe);
-      const found = await page.evaluate(() => window.axe.run());
-      for (const { id, impact, nodes } of found.violations) {
-        seen.axe.push({ name, width, scheme, id, impact, where: nodes.slice(0, 3).map((node) => node.html.slice(0, 160)) });
+async function layout() {
+  for (const name of ["report", "look", "summary", "unsolved", "awkward", "plain", "three", "day"]) {
+    for (const [width, scheme] of [[390, "light"], [820, "dark"], [1440, "light"]]) {
+      const page = await open(name, { width, scheme });
+      const over = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+      const broken = await page.evaluate(() =>
+        Array.from(document.querySelectorAll("use")).filter((use) => !document.querySelector(use.getAttribute("href"))).length);
+      const height = await page.evaluate(() => document.documentElement.scrollHeight);
+      seen.layout.push({ name, width, scheme, over, broken, height });
+      if (width !== 1440) {
+        // Folded away, a fault would stay unseen.
+        await page.evaluate(() => { for (const fold of document.querySelectorAll("details")) fold.open = true; });
+        // The page's own policy forbids scripts, and rightly so; the browser's debugging channel stands above it.
+        await page.evaluate(axe);
+        const found = await page.evaluate(() => window.axe.run());
+        for (const { id, impact, nodes } of found.violations) {
+          seen.axe.push({ name, width, scheme, id, impact, where: nodes.slice(0, 3).map((node) => node.html.slice(0, 160)) });
+        }
       }
+      await page.done();
     }
-    await page.done();
   }
 }
 
 // The top: what one screen holds, how long the page is as it opens, and one click to what to look at again.
-{
+async function top() {
   const page = await open("report", { height: 800 });
   const tiles = page.locator(".tiles li");
   const box = await tiles.first().locator(".tile").boundingBox();
@@ -79,7 +81,7 @@ for (const name of ["report", "look", "summary", "unsolved", "awkward", "plain",
 }
 
 // The same thing in both: by keyboard alone, a strip comes under the wipe; a flip shows the hero, then the match.
-{
+async function sameThing() {
   const page = await open("report");
   const same = page.locator(".same").first();
   const stage = same.locator(".stage");
@@ -122,7 +124,7 @@ const unfold = (page) => page.evaluate(() => {
 });
 
 // The wipe, by pointer and keyboard.
-{
+async function wipeAndCuts() {
   const page = await open("report");
   seen.folded = await page.locator("details[open]").count();
   await unfold(page);
@@ -189,7 +191,7 @@ const unfold = (page) => page.evaluate(() => {
   };
   await page.done();
 }
-{
+async function reducedMotion() {
   const page = await open("report", { motion: "reduce" });
   await unfold(page);
   seen.reduced = {
@@ -209,72 +211,74 @@ async function drag(page, pad, from, to) {
   await page.mouse.move(box.x + box.width * to[0], box.y + box.height * to[1], { steps: 3 });
   await page.mouse.up();
 }
-for (const name of ["report", "awkward"]) {
-  const page = await open(name, { height: 1400 });
-  await unfold(page);
-  const picker = page.locator(".picker");
-  const lines = picker.locator("#toml");
-  const pads = picker.locator(".surface:visible .pad");
-  const out = { names: await picker.locator(".surface").evaluateAll((all) => all.map((one) => one.dataset.name)) };
-  out.empty = await lines.inputValue();
-  await drag(page, pads.nth(0), [0.2, 0.3], [0.4, 0.6]);
-  out.half = await lines.inputValue();
-  await drag(page, pads.nth(1), [0.7, 0.8], [0.1, 0.25]);
-  await picker.locator(".pair-name").fill('skin "Ada" \\ 1');
-  out.mouse = await lines.inputValue();
-  await picker.getByLabel("areas to leave out").check();
-  out.ignore = await lines.inputValue();
-  await picker.getByLabel("the same surface on both").check();
+async function picker() {
+  for (const name of ["report", "awkward"]) {
+    const page = await open(name, { height: 1400 });
+    await unfold(page);
+    const picker = page.locator(".picker");
+    const lines = picker.locator("#toml");
+    const pads = picker.locator(".surface:visible .pad");
+    const out = { names: await picker.locator(".surface").evaluateAll((all) => all.map((one) => one.dataset.name)) };
+    out.empty = await lines.inputValue();
+    await drag(page, pads.nth(0), [0.2, 0.3], [0.4, 0.6]);
+    out.half = await lines.inputValue();
+    await drag(page, pads.nth(1), [0.7, 0.8], [0.1, 0.25]);
+    await picker.locator(".pair-name").fill('skin "Ada" \\ 1');
+    out.mouse = await lines.inputValue();
+    await picker.getByLabel("areas to leave out").check();
+    out.ignore = await lines.inputValue();
+    await picker.getByLabel("the same surface on both").check();
 
-  // With the keyboard alone: clear, place, move, resize.
-  await pads.nth(0).focus();
-  await page.keyboard.press("Delete");
-  out.cleared = await lines.inputValue();
-  for (const key of ["ArrowRight", "ArrowDown", "Shift+ArrowRight", "Shift+ArrowUp"]) await page.keyboard.press(key);
-  out.keyboard = await lines.inputValue();
-  const numbers = picker.locator(".surface:visible").nth(1).getByRole("spinbutton");
-  for (const [n, value] of ["10", "20", "30.5", "40"].entries()) await numbers.nth(n).fill(value);
-  out.numbers = await lines.inputValue();
-  await picker.locator(".pick-angle").selectOption("right");
-  out.other = { lines: await lines.inputValue(), shown: await picker.locator(".surface:visible").evaluateAll((all) => all.map((one) => one.dataset.name)) };
-  await pads.nth(1).click();
-  out.click = await lines.inputValue();
+    // With the keyboard alone: clear, place, move, resize.
+    await pads.nth(0).focus();
+    await page.keyboard.press("Delete");
+    out.cleared = await lines.inputValue();
+    for (const key of ["ArrowRight", "ArrowDown", "Shift+ArrowRight", "Shift+ArrowUp"]) await page.keyboard.press(key);
+    out.keyboard = await lines.inputValue();
+    const numbers = picker.locator(".surface:visible").nth(1).getByRole("spinbutton");
+    for (const [n, value] of ["10", "20", "30.5", "40"].entries()) await numbers.nth(n).fill(value);
+    out.numbers = await lines.inputValue();
+    await picker.locator(".pick-angle").selectOption("right");
+    out.other = { lines: await lines.inputValue(), shown: await picker.locator(".surface:visible").evaluateAll((all) => all.map((one) => one.dataset.name)) };
+    await pads.nth(1).click();
+    out.click = await lines.inputValue();
 
-  // Several of each: kept one after another, the last one dropped again; closer by button and by key.
-  await picker.locator(".pick-angle").selectOption({ index: 0 });
-  await drag(page, pads.nth(0), [0.2, 0.3], [0.4, 0.6]);
-  await drag(page, pads.nth(1), [0.2, 0.3], [0.4, 0.6]);
-  const keep = picker.getByRole("button", { name: "Keep, and mark another" });
-  const stay = picker.locator("#stay-line");
-  out.stayBefore = await stay.isVisible();
-  await picker.getByLabel("stays as it was shot").check();
-  out.stay = await stay.inputValue();
-  await keep.click();
-  out.stayKept = { line: await stay.inputValue(), seen: await stay.isVisible() };
-  await picker.getByLabel("grey").check();
-  await drag(page, pads.nth(0), [0.5, 0.5], [0.6, 0.7]);
-  await keep.click();
-  await drag(page, pads.nth(1), [0.1, 0.1], [0.2, 0.2]);
-  await keep.click();
-  out.several = await lines.inputValue();
-  out.drawn = await picker.locator(".added .known").count();
-  await picker.getByRole("button", { name: "Drop the last" }).click();
-  out.fewer = await lines.inputValue();
-  await pads.nth(0).locator("svg").click({ position: { x: 5, y: 5 } });
-  await picker.getByRole("button", { name: "Closer on wide" }).click();
-  await pads.nth(0).focus();
-  await page.keyboard.press("+");
-  out.close = await pads.nth(0).locator("svg").getAttribute("viewBox");
-  await drag(page, pads.nth(0), [0.2, 0.4], [0.4, 0.8]);
-  out.small = await lines.inputValue();
-  await picker.getByRole("button", { name: "Whole picture of wide" }).click();
-  out.whole = await pads.nth(0).locator("svg").getAttribute("viewBox");
-  seen[`picker ${name}`] = out;
-  await page.done();
+    // Several of each: kept one after another, the last one dropped again; closer by button and by key.
+    await picker.locator(".pick-angle").selectOption({ index: 0 });
+    await drag(page, pads.nth(0), [0.2, 0.3], [0.4, 0.6]);
+    await drag(page, pads.nth(1), [0.2, 0.3], [0.4, 0.6]);
+    const keep = picker.getByRole("button", { name: "Keep, and mark another" });
+    const stay = picker.locator("#stay-line");
+    out.stayBefore = await stay.isVisible();
+    await picker.getByLabel("stays as it was shot").check();
+    out.stay = await stay.inputValue();
+    await keep.click();
+    out.stayKept = { line: await stay.inputValue(), seen: await stay.isVisible() };
+    await picker.getByLabel("grey").check();
+    await drag(page, pads.nth(0), [0.5, 0.5], [0.6, 0.7]);
+    await keep.click();
+    await drag(page, pads.nth(1), [0.1, 0.1], [0.2, 0.2]);
+    await keep.click();
+    out.several = await lines.inputValue();
+    out.drawn = await picker.locator(".added .known").count();
+    await picker.getByRole("button", { name: "Drop the last" }).click();
+    out.fewer = await lines.inputValue();
+    await pads.nth(0).locator("svg").click({ position: { x: 5, y: 5 } });
+    await picker.getByRole("button", { name: "Closer on wide" }).click();
+    await pads.nth(0).focus();
+    await page.keyboard.press("+");
+    out.close = await pads.nth(0).locator("svg").getAttribute("viewBox");
+    await drag(page, pads.nth(0), [0.2, 0.4], [0.4, 0.8]);
+    out.small = await lines.inputValue();
+    await picker.getByRole("button", { name: "Whole picture of wide" }).click();
+    out.whole = await pads.nth(0).locator("svg").getAttribute("viewBox");
+    seen[`picker ${name}`] = out;
+    await page.done();
+  }
 }
 
 // On a phone the picker follows a finger.
-{
+async function phone() {
   const context = await browser.newContext({ viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true });
   const page = await context.newPage();
   await page.goto(`file://${join(folder, "report.html")}`);
@@ -287,7 +291,7 @@ for (const name of ["report", "awkward"]) {
 }
 
 // Without JavaScript the pictures stay and the controls that would do nothing are away.
-{
+async function withoutScript() {
   const page = await open("report", { script: false });
   seen.noScript = {
     pictures: await page.locator(".row .picture").count(),
@@ -298,12 +302,18 @@ for (const name of ["report", "awkward"]) {
   await page.done();
 }
 
-// Paper.
-for (const name of ["report", "summary", "unfolded"]) {
-  const page = await open(name === "unfolded" ? "report" : name);
-  if (name === "unfolded") await unfold(page);
-  await page.pdf({ path: join(folder, `${name}.pdf`), preferCSSPageSize: true, printBackground: true });
-  await page.done();
+async function paper() {
+  for (const name of ["report", "summary", "unfolded"]) {
+    const page = await open(name === "unfolded" ? "report" : name);
+    if (name === "unfolded") await unfold(page);
+    await page.pdf({ path: join(folder, `${name}.pdf`), preferCSSPageSize: true, printBackground: true });
+    await page.done();
+  }
 }
+
+// What waits for a timer waits beside what works.
+await Promise.all([wipeAndCuts(), picker(), sameThing().then(top).then(reducedMotion).then(phone).then(withoutScript)]);
+await layout();
+await paper();
 await browser.close();
 console.log(JSON.stringify(seen));
