@@ -24,10 +24,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from huemend.media.pictures import read_picture, write_picture
-from tests.bench.kills import Tally
 from tests.clipmaker import moving_planes, write_clip
 from tests.day.days import files_of
 from tests.hardening.places import made, match
+from tests.tally import Tally
 
 _HUEMEND = str(Path(sys.executable).with_name("huemend"))
 _PATIENCE = 300.0
@@ -202,10 +202,7 @@ def main() -> int:
             kinds=options.kind,
             say=lambda text: print(text, file=sys.stderr, flush=True),
         )
-    for what, count in sorted(tally.seen.items()):
-        print(f"{what}: {count}")
-    print("nothing wrong" if not tally.wrong else "\n".join(["wrong:", *tally.wrong]))
-    return 1 if tally.wrong else 0
+    return tally.report()
 
 
 if __name__ == "__main__":

@@ -24,9 +24,8 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from huemend.base.kept import LEDGER
@@ -34,25 +33,13 @@ from huemend.day.state import STATE
 from huemend.write.folder import JOURNAL, FolderState, check_folder
 from tests.bench.many import make_many
 from tests.day.days import files_of
+from tests.tally import Tally
 
 Files = Mapping[str, bytes]
 
 _HUEMEND = str(Path(sys.executable).with_name("huemend"))
 _SIZES = (9, 17)
 _PATIENCE = 300.0
-
-
-@dataclass
-class Tally:
-    """What was seen, and what went wrong."""
-
-    seen: Counter[str] = field(default_factory=Counter)
-    wrong: list[str] = field(default_factory=list)
-
-    def check(self, good: bool, what: str) -> None:
-        """Note what is not as it must be."""
-        if not good:
-            self.wrong.append(what)
 
 
 @dataclass(frozen=True)
@@ -279,10 +266,7 @@ def main() -> int:
         )
     finally:
         shutil.rmtree(place, ignore_errors=True)
-    for what, count in sorted(tally.seen.items()):
-        print(f"{what}: {count}")
-    print("nothing wrong" if not tally.wrong else "\n".join(["wrong:", *tally.wrong]))
-    return 1 if tally.wrong else 0
+    return tally.report()
 
 
 if __name__ == "__main__":

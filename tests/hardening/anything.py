@@ -21,10 +21,8 @@ import shutil
 import signal
 import sys
 import tempfile
-from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from huemend.base.kept import LEDGER
@@ -34,6 +32,7 @@ from huemend.errors import HuemendError
 from huemend.sample.setupfile import load_setup
 from huemend.write.folder import JOURNAL, RECORD
 from tests.hardening.places import QUICK, Said, changes, command, made, snapshot
+from tests.tally import Tally
 
 #: Seconds that a command may take on a busy machine.
 PATIENCE = 240
@@ -59,14 +58,6 @@ FOLDERS = (
 )
 
 MARKED = (RECORD, JOURNAL, LOCK, LEDGER, STATE)
-
-
-@dataclass
-class Tally:
-    """What was done, and what went wrong."""
-
-    seen: Counter[str] = field(default_factory=Counter)
-    wrong: list[str] = field(default_factory=list)
 
 
 class World:
@@ -317,10 +308,7 @@ def main() -> int:
             seed=options.seed,
             say=lambda text: print(text, file=sys.stderr, flush=True),
         )
-    for what, count in sorted(tally.seen.items()):
-        print(f"{what}: {count}")
-    print("nothing wrong" if not tally.wrong else "\n".join(["wrong:", *tally.wrong]))
-    return 1 if tally.wrong else 0
+    return tally.report()
 
 
 if __name__ == "__main__":
