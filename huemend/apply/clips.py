@@ -6,20 +6,17 @@ busy where one would wait. Only a few frames are held, whatever the length.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.apply.job import Baked, Job, Pace, tamed_note
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
-from huemend.apply.target import Target, tamed_note
-from huemend.base.guard import Guard
 from huemend.base.kept import Kept
 from huemend.base.tasks import in_own_thread
 from huemend.errors import MediaError
@@ -27,71 +24,11 @@ from huemend.media.clipinfo import import_av
 from huemend.media.clips import Clip, open_clip
 from huemend.media.encode import ClipWriter, write_clip
 from huemend.media.planes import Tamed, fill_frame, float_planes, frame_to_planes
-from huemend.model import Angle, Event, OnEvent
-from huemend.options import BakeOptions
 
 if TYPE_CHECKING:
     from av import VideoFrame
 
-__all__ = ["Baked", "Pace", "bake_clip", "keep_outside", "stream_frames"]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Baked:
-    """What was written.
-
-    Attributes
-    ----------
-    paths : tuple of Path
-    frames : int
-        Frames or pictures written in this run.
-    skipped : int
-        Pictures that an earlier run had finished.
-    fps : float
-        Frames a second.
-    range : str
-        ``full`` or ``legal``: of what was written.
-    notes : tuple of str
-        What the user should know.
-    """
-
-    paths: tuple[Path, ...]
-    frames: int
-    skipped: int = 0
-    fps: float = 0.0
-    range: str = "full"
-    notes: tuple[str, ...] = ()
-
-
-class Pace:
-    """Tells how far a job is, now and then."""
-
-    def __init__(self, angle: str, total: int, options: BakeOptions, on_event: OnEvent | None) -> None:
-        self._angle, self._total, self._options, self._on_event = angle, total, options, on_event
-        self._start = self._told = time.perf_counter()
-        self.done = 0
-
-    @property
-    def fps(self) -> float:
-        """Frames a second so far."""
-        return self.done / max(time.perf_counter() - self._start, 1e-9)
-
-    def step(self) -> None:
-        """One more frame is written."""
-        self.done += 1
-        now = time.perf_counter()
-        if self._on_event and (now - self._told >= self._options.report_every or self.done == self._total):
-            self._told = now
-            # Events count what is being done, from nought.
-            self._on_event(
-                Event(
-                    stage="bake",
-                    angle=self._angle,
-                    text=f"{self.fps:.1f} frames/s",
-                    done=max(self.done - 1, 0),
-                    total=self._total,
-                )
-            )
+__all__ = ["bake_clip", "keep_outside", "stream_frames"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,15 +47,7 @@ class _Item:
         return self.result
 
 
-def bake_clip(
-    source: Path,
-    angle: Angle,
-    lut: DeliveredLut,
-    target: Target,
-    *,
-    options: BakeOptions | None = None,
-    on_event: OnEvent | None = None,
-) -> Baked:
+def bake_clip(job: Job) -> Baked:
     """Write a clip with the match in it; it appears under its name when it is whole.
 
     R'G'B' of the clip is brought to the range of the LUT, looked up with tetrahedral interpolation in float, and
@@ -127,14 +56,8 @@ def bake_clip(
 
     Parameters
     ----------
-    source : Path
-    angle : Angle
-        Says which matrix and range to believe.
-    lut : DeliveredLut
-    target : Target
-        A file, and a format that is a clip.
-    options : BakeOptions, optional
-    on_event : callable, optional
+    job : Job
+        One clip, to a file, in a format that is a clip.
 
     Raises
     ------
@@ -145,26 +68,24 @@ def bake_clip(
     OutputError
         The file is there already, or is a source, or cannot be written.
     """
-    options = options or BakeOptions()
+    (source,), lut, target = job.media, job.lut, job.target
     out, format = target.path, target.kind
-    stated = angle.range if angle.range_stated else None
-    with open_clip(source, matrix=angle.matrix, range=stated) as clip:
+    with open_clip(source, matrix=job.angle.matrix, range=job.stated_range) as clip:
         info = clip.info
         if info.interlaced:
             what = "is interlaced: both fields of a frame would be mixed in chroma"
             raise MediaError(what, where=source, todo="deinterlace it first, or use the LUT in the grade")
         into = line_between(info.signal.range, lut.input_range)
         back = line_between(lut.output_range, info.signal.range)
-        pace = Pace(angle.name, info.frames, options, on_event)
+        pace = Pace(job, info.frames)
         tamed = Tamed()
         look_up = LutFilter(lut.path, info.size, lut.sha256)
-        guard = target.guard | Guard.over([source])
-        with Kept(out.parent, guard, [out.name], alone=False) as place:
+        with Kept(out.parent, job.guard, [out.name], alone=False) as place:
             with (
                 place.writing(out.name, overwrite=target.overwrite) as part,
                 write_clip(part, format, info) as writer,
             ):
-                with stream_frames(clip, into, look_up, options.queue, tamed=tamed) as items:
+                with stream_frames(clip, into, look_up, job.options.queue, tamed=tamed) as items:
                     for item in items:
                         _encode(writer, item, lut, back)
                         pace.step()

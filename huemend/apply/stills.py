@@ -12,19 +12,16 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.apply.clips import Baked, Pace, keep_outside, stream_frames
+from huemend.apply.clips import keep_outside, stream_frames
+from huemend.apply.job import Baked, Job, Pace, Target, tamed_note
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
-from huemend.apply.target import Target, tamed_note
 from huemend.base.files import hash_regular
-from huemend.base.guard import Guard
 from huemend.base.kept import Kept
 from huemend.errors import OutputError
 from huemend.media.clipinfo import import_av
 from huemend.media.clips import open_clip, upright
 from huemend.media.pictures import read_picture, write_picture
 from huemend.media.planes import Tamed, float_planes
-from huemend.model import Angle, OnEvent
-from huemend.options import BakeOptions
 
 __all__ = ["bake_clip_to_pictures", "bake_pictures"]
 
@@ -32,7 +29,7 @@ Float32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Job:
+class _Pictures:
     """Pictures to be written into a folder that is held, and which of them an earlier run of this job finished."""
 
     place: Kept
@@ -62,28 +59,14 @@ class _Job:
         )
 
 
-def bake_pictures(
-    media: Sequence[Path],
-    angle: Angle,
-    lut: DeliveredLut,
-    target: Target,
-    *,
-    options: BakeOptions | None = None,
-    on_event: OnEvent | None = None,
-) -> Baked:
+def bake_pictures(job: Job) -> Baked:
     """Write stills with the match in them, under their own names, in the range in which they came.
 
     Parameters
     ----------
-    media : sequence of Path
-    angle : Angle
-        Says the range of the stills; turn and crop are left alone.
-    lut : DeliveredLut
-    target : Target
-        A folder, which is made if need be, and ``tiff`` or ``exr``. Pictures that an earlier run of the same job
-        finished are left as they are.
-    options : BakeOptions, optional
-    on_event : callable, optional
+    job : Job
+        Stills, to a folder, which is made if need be, as ``tiff`` or ``exr``. Pictures that an earlier run of the
+        same job finished are left as they are.
 
     Raises
     ------
@@ -91,66 +74,56 @@ def bake_pictures(
     OutputError
         The folder holds pictures of another job, or others' pictures of these names, or cannot be written.
     """
-    options = options or BakeOptions()
-    names = _own_names([path.stem for path in media], target.kind.suffix)
-    into = line_between(angle.range, lut.input_range)
-    back = line_between(lut.output_range, angle.range)
+    media, range, lut = job.media, job.angle.range, job.lut
+    names = _own_names([path.stem for path in media], job.target.kind.suffix)
+    into = line_between(range, lut.input_range)
+    back = line_between(lut.output_range, range)
     filters: dict[tuple[int, int], LutFilter] = {}
     tamed = Tamed()
-    with _open_job(target, names, media, _fingerprint(media, lut, target.format, angle.range)) as job:
-        pace = Pace(angle.name, len(job.missing), options, on_event)
-        for index in job.missing:
+    with _hold_folder(job, names, range) as pictures:
+        pace = Pace(job, len(pictures.missing))
+        for index in pictures.missing:
             picture = read_picture(media[index], any_value=True)
             # Changed in place, strip by strip: the largest stills take half of what memory may be used.
             codes, floating = picture.codes, picture.floating
             del picture
             codes.setflags(write=True)
-            for rows in _strips(codes.shape[0], codes.shape[1], options.strip_pixels):
+            for rows in _strips(codes.shape[0], codes.shape[1], job.options.strip_pixels):
                 part = tamed(codes[rows]) if floating else codes[rows]
                 size = (part.shape[0], part.shape[1])
                 if size not in filters:
                     filters[size] = LutFilter(lut.path, size, lut.sha256)
                 codes[rows] = _through(part, filters[size], lut, into, back)
-            job.write(index, codes)
+            pictures.write(index, codes)
             pace.step()
-        return job.done(pace, angle.range, tamed_note(tamed))
+        return pictures.done(pace, range, tamed_note(tamed))
 
 
-def bake_clip_to_pictures(
-    source: Path,
-    angle: Angle,
-    lut: DeliveredLut,
-    target: Target,
-    *,
-    options: BakeOptions | None = None,
-    on_event: OnEvent | None = None,
-) -> Baked:
+def bake_clip_to_pictures(job: Job) -> Baked:
     """Write a clip's frames as numbered pictures with the match in them, upright and in full range.
 
-    Full range, since an integer picture in legal range could not hold superwhites. Parameters and errors are those
-    of `bake_pictures`.
+    Full range, since an integer picture in legal range could not hold superwhites. Else as `bake_pictures`.
     """
-    options = options or BakeOptions()
-    stated = angle.range if angle.range_stated else None
-    with open_clip(source, matrix=angle.matrix, range=stated) as clip:
+    (source,), lut = job.media, job.lut
+    with open_clip(source, matrix=job.angle.matrix, range=job.stated_range) as clip:
         info = clip.info
-        names = tuple(f"{source.stem}.{index:07d}{target.kind.suffix}" for index in range(info.frames))
+        names = tuple(f"{source.stem}.{index:07d}{job.target.kind.suffix}" for index in range(info.frames))
         into = line_between(info.signal.range, lut.input_range)
         back = line_between(lut.output_range, "full")
         look_up = LutFilter(lut.path, info.size, lut.sha256)
         tamed = Tamed()
-        key = _fingerprint([source], lut, target.format, info.signal.range)
-        with _open_job(target, names, [source], key) as job:
-            pace = Pace(angle.name, len(job.missing), options, on_event)
-            with stream_frames(clip, into, look_up, options.queue, indices=job.missing, tamed=tamed) as items:
-                for index, item in zip(job.missing, items, strict=False):
+        with _hold_folder(job, names, info.signal.range) as pictures:
+            missing = pictures.missing
+            pace = Pace(job, len(missing))
+            with stream_frames(clip, into, look_up, job.options.queue, indices=missing, tamed=tamed) as items:
+                for index, item in zip(missing, items, strict=False):
                     after = float_planes(item.through)
                     keep_outside(float_planes(item.frame), after, lut)
                     codes = np.stack(after, axis=-1) * np.float32(back[0]) + np.float32(back[1])
-                    job.write(index, upright(codes, info.rotation))
+                    pictures.write(index, upright(codes, info.rotation))
                     pace.step()
             notes = ('pictures hold full-range codes: state range = "full" for them', *tamed_note(tamed))
-            return job.done(pace, "full", notes)
+            return pictures.done(pace, "full", notes)
 
 
 def _strips(height: int, width: int, most: int) -> Iterator[slice]:
@@ -194,9 +167,11 @@ def _fingerprint(media: Sequence[Path], lut: DeliveredLut, format: str, range: s
 
 
 @contextmanager
-def _open_job(target: Target, names: tuple[str, ...], sources: Sequence[Path], key: str) -> Iterator[_Job]:
+def _hold_folder(job: Job, names: tuple[str, ...], range: str) -> Iterator[_Pictures]:
     """Hold the folder, and find out what of the job is done already and whether the rest may be written."""
-    with Kept(target.path, target.guard | Guard.over(sources), names) as place:
+    target = job.target
+    key = _fingerprint(job.media, job.lut, target.format, range)
+    with Kept(target.path, job.guard, names) as place:
         there = [name for name in names if os.path.lexists(target.path / name)]
         finished, others = set(), []
         for name in there:
@@ -210,4 +185,4 @@ def _open_job(target: Target, names: tuple[str, ...], sources: Sequence[Path], k
             raise OutputError(what, where=target.path, todo="choose another --out, or --overwrite")
         for name in others:
             place.check(name)
-        yield _Job(place=place, target=target, names=names, key=key, finished=frozenset(finished))
+        yield _Pictures(place=place, target=target, names=names, key=key, finished=frozenset(finished))

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from huemend.apply.clips import Baked, bake_clip
+from huemend.apply.clips import bake_clip
+from huemend.apply.job import Baked, Job, Target
 from huemend.apply.lut import DeliveredLut
 from huemend.apply.stills import bake_clip_to_pictures, bake_pictures
-from huemend.apply.target import Target
 from huemend.base.guard import Guard
 from huemend.errors import OutputError
 from huemend.flow.delivered import delivered_record, match_lut
@@ -105,11 +105,17 @@ def bake_angle(
             out = out.with_name(out.name + kind.suffix)
     if kind.is_clip and not _is_clip(angle):
         raise OutputError(f"{name} is stills, {chosen} is a clip", where=out, todo="choose tiff or exr")
-    target = Target(path=out, format=chosen, overwrite=overwrite, guard=Guard.over(setup.files))
+    job = Job(
+        media=angle.media,
+        angle=angle,
+        lut=lut,
+        target=Target(path=out, format=chosen, overwrite=overwrite, guard=Guard.over(setup.files)),
+        options=options,
+        on_event=on_event,
+    )
     if not _is_clip(angle):
-        return bake_pictures(angle.media, angle, lut, target, options=options, on_event=on_event)
-    write = bake_clip if kind.is_clip else bake_clip_to_pictures
-    return write(angle.media[0], angle, lut, target, options=options, on_event=on_event)
+        return bake_pictures(job)
+    return bake_clip(job) if kind.is_clip else bake_clip_to_pictures(job)
 
 
 def _is_clip(angle: Angle) -> bool:

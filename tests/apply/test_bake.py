@@ -9,7 +9,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
@@ -21,9 +21,8 @@ import pytest
 
 from huemend.apply import clips
 from huemend.apply import stills as pictures
-from huemend.apply.clips import Baked
+from huemend.apply.job import Baked, Job, Target
 from huemend.apply.lut import DeliveredLut, line_between
-from huemend.apply.target import Target
 from huemend.base.guard import Guard
 from huemend.base.kept import LEDGER
 from huemend.errors import LutError, MediaError, OutputError
@@ -66,11 +65,17 @@ def delivered(cube: Cube, path: Path, range_: str = "legal") -> DeliveredLut:
 
 
 def bake(
-    work: Callable[..., Baked], source: object, angle: Angle, lut: DeliveredLut, out: Path, **told: Any
+    work: Callable[[Job], Baked],
+    source: Path | Sequence[Path],
+    angle: Angle,
+    lut: DeliveredLut,
+    out: Path,
+    **options: Any,
 ) -> Baked:
-    """Bake as a target says it: a format, and whether to overwrite."""
-    target = Target(path=out, **{key: told.pop(key) for key in ("format", "overwrite") if key in told})
-    return work(source, angle, lut, target, **told)
+    """Bake to a target: a format, and whether to overwrite."""
+    target = Target(path=out, **{key: options.pop(key) for key in ("format", "overwrite") if key in options})
+    media = (source,) if isinstance(source, Path) else tuple(source)
+    return work(Job(media=media, angle=angle, lut=lut, target=target, **options))
 
 
 bake_clip = partial(bake, clips.bake_clip)
@@ -328,15 +333,16 @@ def test_ctrl_c_leaves_no_half_file(lut: DeliveredLut, tmp_path: Path) -> None:
 import time
 from pathlib import Path
 from huemend.apply.clips import bake_clip
+from huemend.apply.job import Job, Target
 from huemend.apply.lut import DeliveredLut
-from huemend.apply.target import Target
 from huemend.model import Angle
 from huemend.options import BakeOptions
 source = Path({str(source)!r})
-bake_clip(source, Angle(name="a", media=(source,), encoding="x"),
-          DeliveredLut(path=Path({str(lut.path)!r}), input_range="legal", output_range="legal"),
-          Target(path=Path({str(out / "b.mkv")!r}), format="ffv1"), options=BakeOptions(report_every=0.0),
-          on_event=lambda event: (print(event.done, flush=True), time.sleep(0.1)))
+bake_clip(Job(media=(source,), angle=Angle(name="a", media=(source,), encoding="x"),
+              lut=DeliveredLut(path=Path({str(lut.path)!r}), input_range="legal", output_range="legal"),
+              target=Target(path=Path({str(out / "b.mkv")!r}), format="ffv1"),
+              options=BakeOptions(report_every=0.0),
+              on_event=lambda event: (print(event.done, flush=True), time.sleep(0.1))))
 """
     process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert process.stdout is not None
@@ -532,13 +538,13 @@ def test_memory_stays_flat(lut: DeliveredLut, tmp_path: Path) -> None:
 import resource
 from pathlib import Path
 from huemend.apply.clips import bake_clip
+from huemend.apply.job import Job, Target
 from huemend.apply.lut import DeliveredLut
-from huemend.apply.target import Target
 from huemend.model import Angle
 source = Path({str(source)!r})
-bake_clip(source, Angle(name="a", media=(source,), encoding="x"),
-          DeliveredLut(path=Path({str(lut.path)!r}), input_range="legal", output_range="legal"),
-          Target(path=Path({str(tmp_path / f"out{frames}.mkv")!r}), format="ffv1"))
+bake_clip(Job(media=(source,), angle=Angle(name="a", media=(source,), encoding="x"),
+              lut=DeliveredLut(path=Path({str(lut.path)!r}), input_range="legal", output_range="legal"),
+              target=Target(path=Path({str(tmp_path / f"out{frames}.mkv")!r}), format="ffv1")))
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
         done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -554,14 +560,14 @@ def test_leftovers_of_a_killed_run_are_hidden(lut: DeliveredLut, tmp_path: Path)
     code = f"""
 from pathlib import Path
 from huemend.apply.clips import bake_clip
+from huemend.apply.job import Job, Target
 from huemend.apply.lut import DeliveredLut
-from huemend.apply.target import Target
 from huemend.model import Angle
 source = Path({str(source)!r})
 print("ready", flush=True)
-bake_clip(source, Angle(name="a", media=(source,), encoding="x"),
-          DeliveredLut(path=Path({str(tmp_path / "k.cube")!r}), input_range="legal", output_range="legal"),
-          Target(path=Path({str(out / "b.mkv")!r}), format="ffv1"))
+bake_clip(Job(media=(source,), angle=Angle(name="a", media=(source,), encoding="x"),
+              lut=DeliveredLut(path=Path({str(tmp_path / "k.cube")!r}), input_range="legal", output_range="legal"),
+              target=Target(path=Path({str(out / "b.mkv")!r}), format="ffv1")))
 """
     process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE)
     assert process.stdout is not None

@@ -27,6 +27,7 @@ import av
 import numpy as np
 
 from huemend.apply.clips import bake_clip
+from huemend.apply.job import Job, Target
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter
 from huemend.media.clips import open_clip
 from huemend.media.encode import FORMATS, Format, output_signal
@@ -119,7 +120,8 @@ def scaler(source: Path, out: Path, lut: DeliveredLut, format_: Format) -> int:
 
 def ours(source: Path, out: Path, lut: DeliveredLut, name: str) -> int:
     angle = Angle(name="left", media=(source,), encoding="S-Log3/S-Gamut3.Cine")
-    return bake_clip(source, angle, lut, out, format=name, overwrite=True).frames
+    target = Target(path=out, format=name, overwrite=True)
+    return bake_clip(Job(media=(source,), angle=angle, lut=lut, target=target)).frames
 
 
 def peak_memory(source: Path, lut: DeliveredLut, out: Path, name: str) -> float:
