@@ -50,8 +50,8 @@ def visible(text: str) -> str:
 def _escape(character: str) -> str:
     code = ord(character)
     # PEP 383: a byte that is no UTF-8 stands at this distance.
-    shown = chr(code - 0xDC00) if 0xDC80 <= code <= 0xDCFF else character
-    return shown.encode("unicode_escape").decode("ascii")
+    original = chr(code - 0xDC00) if 0xDC80 <= code <= 0xDCFF else character
+    return original.encode("unicode_escape").decode("ascii")
 
 
 class HuemendError(Exception):

@@ -98,8 +98,8 @@ def measurement_lab(rgb: Float, exposure_stops: float = 0.0) -> Float:
     """
     light = np.clip(_display_light(rgb, exposure_stops), 0.0, 1.0)
     ratio = matrix_times(_709_TO_XYZ_OVER_WHITE, light)
-    bent = np.cbrt(ratio)
-    f = np.where(ratio > _LAB_BREAK, bent, _LAB_SLOPE * ratio + 4 / 29).astype(light.dtype)
+    root = np.cbrt(ratio)
+    f = np.where(ratio > _LAB_BREAK, root, _LAB_SLOPE * ratio + 4 / 29).astype(light.dtype)
     lab = np.empty_like(f)
     lab[..., 0] = 116 * f[..., 1] - 16
     lab[..., 1] = 500 * (f[..., 0] - f[..., 1])

@@ -33,8 +33,8 @@ class FrozenArrays:
 
     def __repr__(self) -> str:
         """Return the fields in a line for notebooks and tracebacks: pictures and lists of pairs by their shape."""
-        told = (f"{item.name}={_short(getattr(self, item.name))}" for item in fields(self))  # type: ignore[arg-type]
-        return f"{type(self).__name__}({', '.join(told)})"
+        parts = (f"{item.name}={_short(getattr(self, item.name))}" for item in fields(self))  # type: ignore[arg-type]
+        return f"{type(self).__name__}({', '.join(parts)})"
 
 
 def _short(value: object) -> str:

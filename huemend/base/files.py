@@ -30,18 +30,18 @@ __all__ = [
     "creating",
     "hash_regular",
     "new_part",
+    "output_errors",
     "put",
     "read_regular",
     "remove",
     "replace_text",
     "replacing",
     "short_tag",
-    "told",
     "write_part",
     "writing_problem",
 ]
 
-_TOLD = {
+_PROBLEMS = {
     errno.ENOSPC: ("the disk is full", "free some space or choose another folder"),
     errno.EDQUOT: ("the disk quota is used up", "free some space or choose another folder"),
     errno.EACCES: ("no permission to write here", "choose another folder"),
@@ -73,12 +73,12 @@ def writing_problem(error: OSError, path: Path) -> OutputError:
     """Tell in one line why a file or a folder could not be written."""
     reason = (error.strerror or str(error)).lower()
     other = (f"cannot be written ({reason})", "check the folder, its permissions and the disk")
-    what, todo = _TOLD.get(error.errno or 0, other)
+    what, todo = _PROBLEMS.get(error.errno or 0, other)
     return OutputError(what, where=path, todo=todo)
 
 
 @contextmanager
-def told(where: Path) -> Iterator[None]:
+def output_errors(where: Path) -> Iterator[None]:
     """Turn what the operating system says into one line of ours."""
     try:
         yield
@@ -266,7 +266,7 @@ def clear_parts(folder: Path, names: Iterable[str] | None = None) -> None:
 
 @contextmanager
 def _through_part(path: Path) -> Iterator[Path]:
-    with told(path):
+    with output_errors(path):
         part = new_part(path)
         try:
             yield part

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
-from huemend.base.files import PART, told
+from huemend.base.files import PART, output_errors
 from huemend.base.guard import stands_on_links
 from huemend.errors import OutputError
 
@@ -33,7 +33,7 @@ def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
     if within is not None:
         check_no_link(within, folder.relative_to(within))
     made: list[Path] = []
-    with told(folder):
+    with output_errors(folder):
         made += [place for place in (folder, *folder.parents) if not place.exists()]
         folder.mkdir(parents=True, exist_ok=True)
     return made
@@ -82,7 +82,7 @@ def place_folder(source: Path, folder: Path, leave_out: str) -> None:
     OutputError
         Something is there already, or it cannot be written.
     """
-    with told(folder):
+    with output_errors(folder):
         empty = folder.is_dir() and not folder.is_symlink() and not any(folder.iterdir())
         if os.path.lexists(folder) and not empty:
             raise OutputError("is there already", where=folder, todo="name a folder that is new or empty")

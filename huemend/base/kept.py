@@ -12,7 +12,15 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from huemend.base.files import check_replaceable, clear_parts, hash_regular, new_part, put, short_tag, told
+from huemend.base.files import (
+    check_replaceable,
+    clear_parts,
+    hash_regular,
+    new_part,
+    output_errors,
+    put,
+    short_tag,
+)
 from huemend.base.folders import check_no_link, make_folders, remove_empty
 from huemend.base.guard import Guard
 from huemend.base.ledger import Ledger
@@ -57,7 +65,7 @@ class Kept:
     def __enter__(self) -> Self:
         self._made = make_folders(self.folder)
         try:
-            with told(self.folder):
+            with output_errors(self.folder):
                 self._lock.take()
                 # Whoever wrote parts of this and did not end is dead: the lock is ours.
                 clear_parts(self.folder, [*self._names, self._ledger_name])
@@ -146,7 +154,7 @@ class Kept:
         """
         self.check(name, overwrite=overwrite)
         path = self.folder / name
-        with told(path):
+        with output_errors(path):
             part = new_part(path)
             try:
                 yield part

@@ -13,7 +13,7 @@ import stat
 from collections.abc import Mapping
 from pathlib import Path
 
-from huemend.base.files import PLAINLY, hash_regular, read_regular, remove, replace_text, told
+from huemend.base.files import PLAINLY, hash_regular, output_errors, read_regular, remove, replace_text
 from huemend.base.guard import Guard, stands_on_links
 from huemend.errors import OutputError
 
@@ -79,7 +79,7 @@ class Ledger:
         lines = [_line(name, digest, job) for name in self.names for digest, job in self._notes[name].items()]
         replace_text(self._path, "".join([f"{_HEADER}\n", *lines]), self._guard, own=lambda _: self.stood)
         self.stood = True
-        with told(self._path):
+        with output_errors(self._path):
             self._handle = os.open(self._path, os.O_WRONLY | os.O_APPEND | PLAINLY)
 
     def note(self, name: str, digest: str, job: str = "") -> None:
@@ -87,7 +87,7 @@ class Ledger:
         self.open()
         self._notes.setdefault(name, {})[digest] = job
         if self._handle is not None:
-            with told(self._path):
+            with output_errors(self._path):
                 os.write(self._handle, _line(name, digest, job).encode("ascii"))
 
     def close(self) -> None:
@@ -118,7 +118,7 @@ class Ledger:
             facts = os.lstat(self._path)
         except (FileNotFoundError, NotADirectoryError):
             return False
-        with told(self._path):
+        with output_errors(self._path):
             if not stat.S_ISREG(facts.st_mode) or facts.st_size > _LARGEST:
                 raise _foreign(self._path)
             text = self._path.read_text(encoding="ascii", errors="replace")

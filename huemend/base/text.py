@@ -19,8 +19,8 @@ __all__ = [
     "csv_cell",
     "is_unicode",
     "json_text",
+    "printable",
     "shell_word",
-    "shown",
     "toml_comment",
     "toml_key",
     "toml_string",
@@ -44,12 +44,12 @@ def is_unicode(name: str | os.PathLike[str]) -> bool:
     return not any("\ud800" <= character <= "\udfff" for character in os.fspath(name))
 
 
-def shown(name: str | os.PathLike[str]) -> str:
+def printable(name: str | os.PathLike[str]) -> str:
     r"""Return a name as one printable line: for messages, pages and records, not to open a file by.
 
-    >>> shown("take 2.png")
+    >>> printable("take 2.png")
     'take 2.png'
-    >>> print(shown("\x1b[2Ja\nb\u202e"), shown("caf\udce9"))  # the last is Latin-1 on a disk
+    >>> print(printable("\x1b[2Ja\nb\u202e"), printable("caf\udce9"))  # the last is Latin-1 on a disk
     \x1b[2Ja\nb\u202e caf\xe9
     """
     return visible(os.fspath(name))
@@ -153,4 +153,4 @@ def toml_comment(text: str) -> str:
     >>> print(toml_comment("a guess: x\nencoding = 1"))
     # a guess: x\nencoding = 1
     """
-    return f"# {shown(text)}"
+    return f"# {printable(text)}"

@@ -13,7 +13,7 @@ import click
 
 from huemend import __version__
 from huemend.base.tasks import ONE_THREAD
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.cli.boundary import Interrupted, run
 from huemend.cli.streams import fill_closed, hush_libraries
 
@@ -68,7 +68,7 @@ class _LazyGroup(click.Group):
 
             close = get_close_matches(args[0], list(_COMMANDS), n=1)
             hint = f"did you mean {close[0]}?" if close else f"there are {', '.join(_COMMANDS)}"
-            raise click.UsageError(f"no such command '{shown(args[0])}'; {hint}", ctx)
+            raise click.UsageError(f"no such command '{printable(args[0])}'; {hint}", ctx)
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

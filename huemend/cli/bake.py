@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.cli.params import PATH
 from huemend.cli.progress import progress
 from huemend.cli.setup_argument import read_setup, setup_argument
@@ -66,11 +66,11 @@ def bake(
     from huemend.options import BakeOptions
 
     if format_ is not None and format_ not in FORMATS:
-        raise click.BadParameter(f"'{shown(format_)}' is none of {', '.join(FORMATS)}", param_hint="--format")
+        raise click.BadParameter(f"'{printable(format_)}' is none of {', '.join(FORMATS)}", param_hint="--format")
     loaded = read_setup(setup)
     names = [each.name for each in loaded.angles]
     if angle not in names:
-        raise click.BadParameter(f"'{shown(angle)}' is none of {', '.join(names)}", param_hint="ANGLE")
+        raise click.BadParameter(f"'{printable(angle)}' is none of {', '.join(names)}", param_hint="ANGLE")
     options = BakeOptions() if format_ is None else BakeOptions(clip_format=format_, picture_format=format_)
     with progress(quiet=quiet) as on_event:
         done = bake_angle(
@@ -84,6 +84,6 @@ def bake(
         )
     where = done.paths[0] if len(done.paths) == 1 else done.paths[0].parent
     earlier = f", {done.skipped} were there from an earlier run" if done.skipped else ""
-    say(f"{shown(where)}: {done.frames} frames, {done.fps:.1f} frames/s{earlier}")
+    say(f"{printable(where)}: {done.frames} frames, {done.fps:.1f} frames/s{earlier}")
     for note in done.notes:
         click.echo(f"huemend: {note}", err=True)

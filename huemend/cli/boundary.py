@@ -30,7 +30,7 @@ from typing import Any
 
 import click
 
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.cli.streams import fenced
 from huemend.errors import HuemendError
 
@@ -88,7 +88,7 @@ def _call(group: click.Group, args: Sequence[str] | None, state: dict[str, bool]
         )
         return code if isinstance(code, int) else 0
     except click.exceptions.Abort:
-        return _tell("interrupted", _INTERRUPTED)
+        return _print_error("interrupted", _INTERRUPTED)
     except click.ClickException as error:
         error.show()
         return error.exit_code
@@ -107,35 +107,35 @@ def _lost(failure: OSError, code: int) -> int:
     if isinstance(failure, BrokenPipeError):
         return _PIPE
     reason = (failure.strerror or str(failure)).lower()
-    return _tell(f"stdout: {reason}; what was to be shown is lost", _FAILURE)
+    return _print_error(f"stdout: {reason}; what was to be shown is lost", _FAILURE)
 
 
 def _explain(error: BaseException) -> int:
     match error:
         case HuemendError():
-            return _tell(str(error), error.exit_code)
+            return _print_error(str(error), error.exit_code)
         case KeyboardInterrupt() | Interrupted():
             # A terminal shows ^C and stays on that line.
-            return _tell("interrupted", _INTERRUPTED, before="\n" if sys.stderr.isatty() else "")
+            return _print_error("interrupted", _INTERRUPTED, before="\n" if sys.stderr.isatty() else "")
         case _Terminated():
-            return _tell("ended by SIGTERM", _TERMINATED)
+            return _print_error("ended by SIGTERM", _TERMINATED)
         case MemoryError():
-            return _tell("not enough memory; give smaller pictures or fewer of them", _FAILURE)
+            return _print_error("not enough memory; give smaller pictures or fewer of them", _FAILURE)
         case OSError():
-            where = f"{shown(os.fsdecode(error.filename))}: " if error.filename else ""
+            where = f"{printable(os.fsdecode(error.filename))}: " if error.filename else ""
             reason = (error.strerror or str(error) or type(error).__name__).lower()
             code = _INPUT if error.errno in _PATH_AT_FAULT else _FAILURE
-            return _tell(f"{where}{reason}; --debug shows where this happened", code)
+            return _print_error(f"{where}{reason}; --debug shows where this happened", code)
         case _:
             text = " ".join(f"{type(error).__name__}: {error}".split())
-            return _tell(
+            return _print_error(
                 f"a fault in huemend, not in your footage ({text}); "
                 "run again with --debug and send us what it prints",
                 _FAILURE,
             )
 
 
-def _tell(text: str, code: int, *, before: str = "") -> int:
+def _print_error(text: str, code: int, *, before: str = "") -> int:
     click.echo(f"{before}huemend: {text}", err=True)
     return code
 

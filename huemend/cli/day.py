@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
 from huemend.cli.deliverables import lut_options, model_option, write_options
 from huemend.cli.params import COUNT, PATH
@@ -132,7 +132,7 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     else:
         say(day_table(record))
         if not given["only"]:
-            say(f"\nIndex: {shown(target / 'index.html')}")
+            say(f"\nIndex: {printable(target / 'index.html')}")
     ctx.exit(day_exit_code(record, outcomes, fail_on))
 
 

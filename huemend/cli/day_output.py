@@ -48,12 +48,12 @@ def day_table(record: Mapping[str, Any]) -> str:
     for name, said in record["setups"].items():
         counts = Counter(said["angles"].values())
         total += counts
-        words = [f"{counts[verdict]} {shown}" for verdict, shown in _VERDICTS.items() if counts[verdict]]
+        words = [f"{counts[verdict]} {label}" for verdict, label in _VERDICTS.items() if counts[verdict]]
         if said["status"] == "failed":
             total["failed"] += 1
             words = [f"FAILED: {said['error']}"]
         lines.append(f"{name}: {', '.join(words) or 'no other angle'}")
-    words = [f"{total[verdict]} {shown}" for verdict, shown in _VERDICTS.items()]
+    words = [f"{total[verdict]} {label}" for verdict, label in _VERDICTS.items()]
     return "\n".join([*lines, "", f"{len(lines)} setups, {total['failed']} failed; angles: {', '.join(words)}"])
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.cli.params import PATH
 from huemend.options.files import EDL_RATES
 
@@ -162,7 +162,7 @@ def timeline_of(given: dict[str, Any], angles: list[str]) -> Any:
     for clip in given["clips"]:
         angle, equals, pattern = clip.partition("=")
         if not equals or not pattern or angle not in angles:
-            raise click.UsageError(f"--clip {shown(clip)}: say ANGLE=PATTERN, with one of {', '.join(angles)}")
+            raise click.UsageError(f"--clip {printable(clip)}: say ANGLE=PATTERN, with one of {', '.join(angles)}")
         patterns.setdefault(angle, []).append(pattern)
     if given["edl"] is None:
         if patterns:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from huemend.base.text import shell_word, shown
+from huemend.base.text import printable, shell_word
 from huemend.cli.params import PATH
 from huemend.cli.streams import say
 
@@ -24,5 +24,5 @@ def demo(folder: Path) -> None:
     from huemend.sample.demo import copy_demo
 
     setup_file = copy_demo(folder)
-    say(f"{shown(setup_file)}: the demo setup")
+    say(f"{printable(setup_file)}: the demo setup")
     click.echo(f"Next:\n  huemend match {shell_word(setup_file)}", err=True)

@@ -9,7 +9,7 @@ from typing import Any
 import click
 from click.core import ParameterSource
 
-from huemend.base.text import shell_word, shown
+from huemend.base.text import printable, shell_word
 from huemend.cli.deliverables import lut_options
 from huemend.cli.params import PATH
 from huemend.cli.streams import say
@@ -55,7 +55,7 @@ def farm_template_command(
         click.echo(text, nl=False)
         return
     replace_text(out, text, day_guard(found), own=is_template)
-    say(f"{shown(out)}: {len(names)} setups")
+    say(f"{printable(out)}: {len(names)} setups")
     told_paths = {} if beside else {"Day": folder.absolute(), "Out": (folder / "match").absolute()}
     words = ["openjd", "run", shell_word(out)]
     for name, path in told_paths.items():

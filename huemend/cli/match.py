@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.cli.deliverables import (
     deliverable_options,
     look_options,
@@ -145,7 +145,7 @@ def match(
     if as_json:
         say_json(record)
     else:
-        say(f"{terminal_table(record)}\n\nReport: {shown(folder / 'report.html')}")
+        say(f"{terminal_table(record)}\n\nReport: {printable(folder / 'report.html')}")
     for note in lut_notes(record):
         click.echo(f"huemend: {note}", err=True)
     verdicts = [angle["verdict"] for angle in record["angles"].values()]
@@ -177,7 +177,7 @@ def _show_plan(setup: Setup, folder: Path, *, as_json: bool) -> None:
     for angle in setup.angles:
         role = "hero" if angle.name == setup.hero else f"to {to[angle.name]}"
         click.echo(f"{angle.name}: {role}; {len(angle.media)} media, {angle.encoding}, {angle.range} range")
-    click.echo(f"Would write to {shown(folder)}")
+    click.echo(f"Would write to {printable(folder)}")
 
 
 def _segments_folder(folder: Path) -> Path:
@@ -222,7 +222,7 @@ def _match_apart(
                 record = write_setup(segment.result, output, options, on_event=on_event)
             verdicts += [angle["verdict"] for angle in record["angles"].values()]
             if show:
-                say(f"\n{terminal_table(record)}\n\nReport: {shown(where / 'report.html')}")
+                say(f"\n{terminal_table(record)}\n\nReport: {printable(where / 'report.html')}")
     if show and not verdicts:
         say(f"\n{_not_apart(result)}")
     return verdicts

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from huemend.base.files import create_text
-from huemend.base.text import shell_word, shown
+from huemend.base.text import printable, shell_word
 from huemend.cli.params import PATH
 from huemend.cli.streams import say
 
@@ -40,7 +40,7 @@ def new(folder: Path, encoding: str | None, hero: str | None) -> None:
     create_text(target, draft.text)
     for wrong in draft.unread:
         click.echo(f"huemend: {wrong}", err=True)
-    say(f"{shown(target)}: {len(draft.angles)} angles, hero {draft.hero} ({draft.why})")
+    say(f"{printable(target)}: {len(draft.angles)} angles, hero {draft.hero} ({draft.why})")
     if encoding is None:
         click.echo("Next: fill in each encoding (huemend encodings lists them), then run", err=True)
     else:

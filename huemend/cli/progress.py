@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.cli.boundary import heed_signals
 
 if TYPE_CHECKING:
@@ -34,13 +34,13 @@ def progress(*, quiet: bool, log_json: bool = False, time_left: bool = False) ->
     ``quiet`` silences what people read, never ``log_json``; ``time_left`` estimates it from the steps behind.
     """
     if log_json:
-        yield _tell_json
+        yield _print_json
         return
     rewrite = sys.stderr.isatty()
     last = ""
-    begun: dict[str, float] = {}
+    started: dict[str, float] = {}
 
-    def tell(event: Event) -> None:
+    def print_step(event: Event) -> None:
         nonlocal last
         heed_signals()
         if quiet or not (event.angle or event.text):
@@ -48,9 +48,9 @@ def progress(*, quiet: bool, log_json: bool = False, time_left: bool = False) ->
         count = f" ({event.done + 1}/{event.total})" if event.total else ""
         words = " ".join(part for part in (_STAGES.get(event.stage, event.stage), event.angle, event.text) if part)
         left = (
-            _left(event, time.monotonic() - begun.setdefault(event.stage, time.monotonic())) if time_left else ""
+            _left(event, time.monotonic() - started.setdefault(event.stage, time.monotonic())) if time_left else ""
         )
-        text = shown(words) + count + left
+        text = printable(words) + count + left
         if rewrite:
             click.echo("\r" + text.ljust(len(last)), nl=False, err=True)
             last = text
@@ -58,7 +58,7 @@ def progress(*, quiet: bool, log_json: bool = False, time_left: bool = False) ->
             click.echo(text, err=True)
 
     try:
-        yield tell
+        yield print_step
     finally:
         if last:
             click.echo("\r" + " " * len(last) + "\r", nl=False, err=True)
@@ -85,7 +85,7 @@ def _left(event: Event, seconds: float) -> str:
     return f", about {minutes / 60:.1f} h left"
 
 
-def _tell_json(event: Event) -> None:
+def _print_json(event: Event) -> None:
     heed_signals()
     moment = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
     click.echo(json.dumps({"time": moment, **dataclasses.asdict(event)}), err=True)

@@ -155,8 +155,8 @@ class _Sized:
         height, width = picture.shape[:2]
         scale = side / max(height, width)
         size = tuple(int(np.ceil(n * scale / _MULTIPLE) * _MULTIPLE) for n in (width, height))
-        way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-        self.rgb: NDArray[np.uint8] = cv2.resize(picture, size, interpolation=way)
+        method = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+        self.rgb: NDArray[np.uint8] = cv2.resize(picture, size, interpolation=method)
         self.back = np.array([full[1] / size[0], full[0] / size[1]])
 
 
@@ -164,12 +164,12 @@ def _height(face: Face) -> float:
     return float(face.box[3] - face.box[1])
 
 
-def _detect(network: Any, shown: _Sized, options: FaceOptions, around: Float | None = None) -> list[Face]:
+def _detect(network: Any, sized: _Sized, options: FaceOptions, around: Float | None = None) -> list[Face]:
     """Run the network over a picture, or over what is around one box of it; places are the still's."""
     cv2 = import_cv2()
-    rgb, first = shown.rgb, np.zeros(2, np.int64)
+    rgb, first = sized.rgb, np.zeros(2, np.int64)
     if around is not None:
-        first, last = _window(around.reshape(2, 2) / shown.back, rgb.shape[1::-1])
+        first, last = _window(around.reshape(2, 2) / sized.back, rgb.shape[1::-1])
         rgb = np.ascontiguousarray(rgb[first[1] : last[1], first[0] : last[0]])
     # Angles are read in threads, and a network holds the picture that it is shown.
     with _ONE_AT_A_TIME:
@@ -183,8 +183,8 @@ def _detect(network: Any, shown: _Sized, options: FaceOptions, around: Float | N
         centre = (np.array([column, row]) + offset[::-1, row, column] + 0.5) * _CELL + first
         corner = centre - extent / 2
         # Pixel centres at whole numbers.
-        five = (corner + points[:, row, column].reshape(5, 2)[:, ::-1] * extent) * shown.back - 0.5
-        box = np.concatenate([corner * shown.back, (corner + extent) * shown.back]) - 0.5
+        five = (corner + points[:, row, column].reshape(5, 2)[:, ::-1] * extent) * sized.back - 0.5
+        box = np.concatenate([corner * sized.back, (corner + extent) * sized.back]) - 0.5
         found.append(
             Face(
                 box=box,

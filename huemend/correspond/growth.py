@@ -112,7 +112,7 @@ def grow(
     return search.accepted(tried)
 
 
-class _Shown(NamedTuple):
+class _Template(NamedTuple):
     """What the reference shows at n places: log luminance less its mean, its variance, and that of noise."""
 
     centred: Float
@@ -120,10 +120,10 @@ class _Shown(NamedTuple):
     noise: Float
 
 
-def _shown(patches: Float, reference: MatchPicture) -> _Shown:
+def _template(patches: Float, reference: MatchPicture) -> _Template:
     mean = patches @ _WEIGHT
     centred = patches - mean[:, None]
-    return _Shown(centred, np.square(centred) @ _WEIGHT, reference.noise_at(mean) ** 2)
+    return _Template(centred, np.square(centred) @ _WEIGHT, reference.noise_at(mean) ** 2)
 
 
 def _window(pyramid: Pyramid, place: Float, affine: Float, scale: Float) -> NDArray[np.float32]:
@@ -132,17 +132,17 @@ def _window(pyramid: Pyramid, place: Float, affine: Float, scale: Float) -> NDAr
 
 
 def _unexplained(
-    shown: _Shown, values: NDArray[np.float32], angle: MatchPicture, scale: Float, mismatch: float
+    template: _Template, values: NDArray[np.float32], angle: MatchPicture, scale: Float, mismatch: float
 ) -> Float:
     """Return the cost of equation 17 for patches of the angle, infinite outside of its picture."""
     mean = values @ _WEIGHT
     inside = np.isfinite(mean)
     values[~inside] = mean[~inside] = 0
     values -= mean[:, None]
-    structure = np.sqrt(shown.variance * (np.square(values) @ _WEIGHT))
+    structure = np.sqrt(template.variance * (np.square(values) @ _WEIGHT))
     # The angle is blurred to the reference's pixels, which averages its own noise away with the scale.
-    noise = shown.noise + angle.noise_at(mean) ** 2 / np.maximum(scale, 1) ** 2
-    difference = np.square(values - shown.centred) @ _WEIGHT
+    noise = template.noise + angle.noise_at(mean) ** 2 / np.maximum(scale, 1) ** 2
+    difference = np.square(values - template.centred) @ _WEIGHT
     cost: Float = np.where(inside, difference / (1.6 * noise + mismatch * structure), np.inf)
     return cost
 
@@ -163,7 +163,7 @@ def cost_again(reference: MatchPicture, angle: MatchPicture, grown: Grown, misma
     ours[outside] = 0
     scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
     theirs = _window(Pyramid.of(angle.log, _LEVELS), grown.angle, grown.affine, scale)
-    cost = _unexplained(_shown(ours, reference), theirs, angle, scale, mismatch)
+    cost = _unexplained(_template(ours, reference), theirs, angle, scale, mismatch)
     return np.where(outside, np.inf, cost)
 
 
@@ -208,7 +208,7 @@ class _Search:
             (self.grid[:, 1:].astype(int) + _WINDOW[:, 1].astype(int)),
             (self.grid[:, :1].astype(int) + _WINDOW[:, 0].astype(int)),
         ]
-        self.centred, self.variance, self.noise = _shown(self.patches, reference)
+        self.centred, self.variance, self.noise = _template(self.patches, reference)
         self.mismatch = options.mismatch
         self.angle = angle
         self.pyramid = Pyramid.of(angle.log, _LEVELS)
@@ -223,8 +223,8 @@ class _Search:
             return
         scale = np.sqrt(np.abs(np.linalg.det(affine)))
         values = _window(self.pyramid, place, affine, scale)
-        shown = _Shown(self.centred[at], self.variance[at], self.noise[at])
-        cost = _unexplained(shown, values, self.angle, scale, self.mismatch)
+        template = _Template(self.centred[at], self.variance[at], self.noise[at])
+        cost = _unexplained(template, values, self.angle, scale, self.mismatch)
         better = cost < self.cost[at]
         won = at[better]
         self.cost[won], self.place[won] = cost[better], place[better]
@@ -235,8 +235,8 @@ class _Search:
         at = np.nonzero(self.cost < 4)[0]
         scale = np.sqrt(np.abs(np.linalg.det(self.affine[at])))
         place = self.place[at] + rng.normal(size=(len(at), 2)) * reach * scale[:, None]
-        bent = self.affine[at] @ (np.eye(2) + 0.06 * rng.normal(size=(len(at), 2, 2)))
-        self.offer(at, place, bent, self.cluster[at])
+        varied = self.affine[at] @ (np.eye(2) + 0.06 * rng.normal(size=(len(at), 2, 2)))
+        self.offer(at, place, varied, self.cluster[at])
 
     def propagate(self) -> None:
         """Offer every accepted map to the four neighbours."""

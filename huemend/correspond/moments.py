@@ -37,13 +37,13 @@ class Sighting:
     ----------
     moment : int
     patches : Patches
-    shown : (n,) bool
+    usable : (n,) bool
         Both views show the patch there, alike, and its colours can be used.
     """
 
     moment: int
     patches: Patches
-    shown: Bool
+    usable: Bool
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -90,7 +90,7 @@ def sight(
     there = grown.carried(*framings)
     patches = measure_patches(ours, theirs, there, options)
     cost = cost_again(ours, theirs, there, options.mismatch)
-    return Sighting(moment=ours.still.moment, patches=patches, shown=patches.usable & (cost < 1))
+    return Sighting(moment=ours.still.moment, patches=patches, usable=patches.usable & (cost < 1))
 
 
 def as_shown(sighting: Sighting) -> Steady:
@@ -100,7 +100,7 @@ def as_shown(sighting: Sighting) -> Steady:
         reference_rgb=patches.reference_rgb,
         angle_rgb=patches.angle_rgb,
         noise=patches.noise,
-        moments=sighting.shown.astype(np.int64),
+        moments=sighting.usable.astype(np.int64),
         moment=sighting.moment,
     )
 
@@ -122,15 +122,15 @@ def steady_colours(sightings: Sequence[Sighting], taken: Sequence[int], toleranc
         How far the ratio of the two views may be off the middle one beyond three standard deviations of noise,
         natural logarithm.
     """
-    shown = np.array([sighting.shown for sighting in sightings])
+    usable = np.array([sighting.usable for sighting in sightings])
     ratio = np.array([_ratio(sighting.patches) for sighting in sightings])
     noise = np.array([sighting.patches.noise for sighting in sightings])
-    middle = _middle(ratio, shown)
+    middle = _middle(ratio, usable)
     slack = tolerance + 3 * np.sqrt(np.square(noise).sum(-1))
-    alike = shown & (np.abs(ratio - middle).max(-1) <= slack)
+    alike = usable & (np.abs(ratio - middle).max(-1) <= slack)
     # Of two moments that disagree the middle is neither: then the first that is shown stands.
-    none = shown.any(0) & ~alike.any(0)
-    alike[shown.argmax(0)[none], np.flatnonzero(none)] = True
+    none = usable.any(0) & ~alike.any(0)
+    alike[usable.argmax(0)[none], np.flatnonzero(none)] = True
     use = alike[list(taken)]
     count = use.sum(0)
     share = use / np.maximum(count, 1)
@@ -157,13 +157,13 @@ def _ratio(patches: Patches) -> Float:
     return np.asarray(logs[0] - logs[1], float)
 
 
-def _middle(ratio: Float, shown: Bool) -> Float:
+def _middle(ratio: Float, usable: Bool) -> Float:
     """Return the median over the moments at which each patch is shown, (n, 3); the lower one of an even number.
 
     The lower one is a moment's own: between two states of a light there is nothing to be near to.
     """
-    hidden = np.where(shown[..., None], ratio, np.inf)
+    hidden = np.where(usable[..., None], ratio, np.inf)
     ordered = np.sort(hidden, axis=0)
-    at = np.maximum(shown.sum(0) - 1, 0) // 2
+    at = np.maximum(usable.sum(0) - 1, 0) // 2
     middle = np.take_along_axis(ordered, at[None, :, None], axis=0)[0]
     return np.where(np.isfinite(middle), middle, 0.0)

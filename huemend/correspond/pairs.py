@@ -122,7 +122,7 @@ class FeatureSource:
             "dark": int((seen.clean & ~seen.lit).sum()),
         }
         counts = {"found": seeds.believed.found, "matched": len(seeds.believed), "rejected": rejected}
-        sightings = [Sighting(moment=ours.still.moment, patches=seen, shown=seen.usable)]
+        sightings = [Sighting(moment=ours.still.moment, patches=seen, usable=seen.usable)]
         if len(moments) == 1:
             return [_paired((ours, theirs), grown, as_shown(sightings[0]), options, counts)]
         for later in moments[1:]:

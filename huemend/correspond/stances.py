@@ -54,17 +54,17 @@ class Follower:
     def __init__(self, options: CorrespondOptions) -> None:
         self.options = options
         self.stances: dict[PictureId, Stance] = {}
-        self._begun: MatchPicture | None = None
+        self._first: MatchPicture | None = None
 
     def see(self, still: LinearStill) -> Stance:
         """Return since when the camera has stood as it does in its next picture."""
         options = self.options
-        later, begun = make_picture(still, options.width), self._begun
-        framing = None if begun is None else follow_framing(begun, later, options.framing)
-        if begun is None or framing is None or not held(framing, options.framing):
-            self._begun = begun = later
+        later, first = make_picture(still, options.width), self._first
+        framing = None if first is None else follow_framing(first, later, options.framing)
+        if first is None or framing is None or not held(framing, options.framing):
+            self._first = first = later
             framing = SAME
-        stance = Stance(picture_id(begun.still), framing)
+        stance = Stance(picture_id(first.still), framing)
         self.stances[picture_id(still)] = stance
         return stance
 

@@ -72,8 +72,8 @@ def _row(folder: Path, name: str, *, thumbnail: bool) -> DayRow:
         # One record that an older version or another program left must not cost the day its index.
         return DayRow(name=name, error=str(error))
     if record is None or (folder / JOURNAL).exists():
-        begun = (folder / JOURNAL).exists()
-        return DayRow(name=name, error="was interrupted; run the day again" if begun else "was not run yet")
+        interrupted = (folder / JOURNAL).exists()
+        return DayRow(name=name, error="was interrupted; run the day again" if interrupted else "was not run yet")
     angles = record.get("angles", {})
     return DayRow(
         name=name,

@@ -105,12 +105,12 @@ def run_day(
     options = options or DayOptions()
     known: dict[str, SetupOutcome] = {}
 
-    def tell(text: str, stage: str, total: int) -> None:
+    def report(text: str, stage: str, total: int) -> None:
         if on_event is not None:
             on_event(Event(stage=stage, text=text, done=len(known), total=total))
 
-    def note(outcome: SetupOutcome, stage: str, total: int) -> None:
-        tell(_words(outcome), stage, total)
+    def keep(outcome: SetupOutcome, stage: str, total: int) -> None:
+        report(_words(outcome), stage, total)
         known[outcome.name] = outcome
 
     def run(chosen: Sequence[SetupTask], stage: str, total: int) -> None:
@@ -119,15 +119,15 @@ def run_day(
             run_setup,
             lanes,
             give_up=failed,
-            on_done=lambda outcome: note(outcome, stage, total),
-            on_wait=lambda hindrance: tell(f"waits: {hindrance}", stage, total),
+            on_done=lambda outcome: keep(outcome, stage, total),
+            on_wait=lambda hindrance: report(f"waits: {hindrance}", stage, total),
             options=options,
         )
 
     try:
         if look_first:
             for outcome in _current([task for task in tasks if task.resume]):
-                note(outcome, "day", len(tasks))
+                keep(outcome, "day", len(tasks))
         rest = [replace(task, resume=task.resume and not look_first) for task in tasks if task.name not in known]
         run(rest, "day", len(tasks))
         alone = dict(known)

@@ -112,7 +112,7 @@ class SetupOutcome:
 
 def failed(task: SetupTask, error: BaseException | str) -> SetupOutcome:
     """Return the outcome of a setup that failed, told in one line, and keep it beside its results."""
-    text, code = _told(error)
+    text, code = _line_and_code(error)
     # The index is made from what lies on the disk; a disk that cannot take this has told already.
     with suppress(OSError, HuemendError):
         before = read_state(task.out) or RunState(done=False)
@@ -197,7 +197,7 @@ def _same_files(result: SetupResult, hashes: Mapping[Path, str], options: MatchO
     )
 
 
-def _told(error: BaseException | str) -> tuple[str, int]:
+def _line_and_code(error: BaseException | str) -> tuple[str, int]:
     match error:
         case str():
             text, code = error, FAILURE

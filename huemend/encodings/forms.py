@@ -93,22 +93,22 @@ class CameraLog:
     def join_gap(self) -> float:
         """How far the logarithm lies above the line where they meet, in code; makers print rounded numbers."""
         x = self.lin_side_break
-        bent = self.log_side_slope * log(self.lin_side_slope * x + self.lin_side_offset, self.base)
-        return bent + self.log_side_offset - (self.linear_slope * x + self.linear_offset)
+        curved = self.log_side_slope * log(self.lin_side_slope * x + self.lin_side_offset, self.base)
+        return curved + self.log_side_offset - (self.linear_slope * x + self.linear_offset)
 
     def encode(self, light: FloatArray) -> Exact:
         x = _exact(light)
         above = np.maximum(x, self.lin_side_break)
-        bent = self.log_side_slope / log(self.base) * np.log(self.lin_side_slope * above + self.lin_side_offset)
+        curved = self.log_side_slope / log(self.base) * np.log(self.lin_side_slope * above + self.lin_side_offset)
         straight = self.linear_slope * x + self.linear_offset
-        return np.where(x > self.lin_side_break, bent + self.log_side_offset, straight)
+        return np.where(x > self.lin_side_break, curved + self.log_side_offset, straight)
 
     def decode(self, code: FloatArray) -> Exact:
         v = _codes(code)
         cut = self.linear_slope * self.lin_side_break + self.linear_offset
         power = np.exp((v - self.log_side_offset) * (log(self.base) / self.log_side_slope))
-        bent = (power - self.lin_side_offset) / self.lin_side_slope
-        return np.where(v > cut, bent, (v - self.linear_offset) / self.linear_slope)
+        curved = (power - self.lin_side_offset) / self.lin_side_slope
+        return np.where(v > cut, curved, (v - self.linear_offset) / self.linear_slope)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,8 +138,8 @@ class AcesCc:
 
     def encode(self, light: FloatArray) -> Exact:
         x = np.maximum(_exact(light), 0.0)
-        bent = np.where(x < 2.0**-15, 2.0**-16 + x / 2, np.maximum(x, 2.0**-15))
-        return (np.log2(bent) + 9.72) / 17.52
+        curved = np.where(x < 2.0**-15, 2.0**-16 + x / 2, np.maximum(x, 2.0**-15))
+        return (np.log2(curved) + 9.72) / 17.52
 
     def decode(self, code: FloatArray) -> Exact:
         power = np.exp2(_codes(code) * 17.52 - 9.72)
@@ -163,13 +163,13 @@ class MirroredLog:
 
     def encode(self, light: FloatArray) -> Exact:
         x = _exact(light) / self.white_light
-        bent = self.slope * np.log10(1 + self.gain * np.abs(x)) + self.step
-        return self.offset + np.where(np.abs(x) > self.break_, np.sign(x) * bent, self.linear_slope * x)
+        curved = self.slope * np.log10(1 + self.gain * np.abs(x)) + self.step
+        return self.offset + np.where(np.abs(x) > self.break_, np.sign(x) * curved, self.linear_slope * x)
 
     def decode(self, code: FloatArray) -> Exact:
         v = _codes(code) - self.offset
-        bent = (10 ** ((np.abs(v) - self.step) / self.slope) - 1) / self.gain
-        x = np.where(np.abs(v) > self.linear_slope * self.break_, np.sign(v) * bent, v / self.linear_slope)
+        curved = (10 ** ((np.abs(v) - self.step) / self.slope) - 1) / self.gain
+        x = np.where(np.abs(v) > self.linear_slope * self.break_, np.sign(v) * curved, v / self.linear_slope)
         return x * self.white_light
 
 
@@ -186,14 +186,14 @@ class QuadraticToeLog:
 
     def encode(self, light: FloatArray) -> Exact:
         x = np.maximum(_exact(light), self.darkest)
-        bent = self.gamma * np.log2(np.maximum(x, self.break_) + self.beta) + self.delta
-        return np.where(x >= self.break_, bent, self.sigma * (x - self.darkest) ** 2)
+        curved = self.gamma * np.log2(np.maximum(x, self.break_) + self.beta) + self.delta
+        return np.where(x >= self.break_, curved, self.sigma * (x - self.darkest) ** 2)
 
     def decode(self, code: FloatArray) -> Exact:
         v = _codes(code)
         cut = self.sigma * (self.break_ - self.darkest) ** 2
-        bent = np.exp2((v - self.delta) / self.gamma) - self.beta
-        return np.where(v >= cut, bent, np.sqrt(np.maximum(v, 0.0) / self.sigma) + self.darkest)
+        curved = np.exp2((v - self.delta) / self.gamma) - self.beta
+        return np.where(v >= cut, curved, np.sqrt(np.maximum(v, 0.0) / self.sigma) + self.darkest)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -208,14 +208,14 @@ class CubeRootLog:
 
     def encode(self, light: FloatArray) -> Exact:
         x = _exact(light)
-        bent = self.log_gain * np.log(np.maximum(x, self.break_)) + self.log_offset
-        return np.where(x < self.break_, self.root_gain * np.cbrt(x + self.root_offset), bent)
+        curved = self.log_gain * np.log(np.maximum(x, self.break_)) + self.log_offset
+        return np.where(x < self.break_, self.root_gain * np.cbrt(x + self.root_offset), curved)
 
     def decode(self, code: FloatArray) -> Exact:
         v = _codes(code)
         cut = self.root_gain * np.cbrt(self.break_ + self.root_offset)
-        bent = np.exp((v - self.log_offset) / self.log_gain)
-        return np.where(v < cut, (v / self.root_gain) ** 3 - self.root_offset, bent)
+        curved = np.exp((v - self.log_offset) / self.log_gain)
+        return np.where(v < cut, (v / self.root_gain) ** 3 - self.root_offset, curved)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -229,14 +229,14 @@ class ToedPower:
 
     def encode(self, light: FloatArray) -> Exact:
         x = _exact(light)
-        bent = (1 + self.offset) * np.maximum(x, self.break_) ** self.exponent - self.offset
-        return np.where(x > self.break_, bent, self.slope * x)
+        curved = (1 + self.offset) * np.maximum(x, self.break_) ** self.exponent - self.offset
+        return np.where(x > self.break_, curved, self.slope * x)
 
     def decode(self, code: FloatArray) -> Exact:
         v = _codes(code)
         cut = self.slope * self.break_
-        bent = ((np.maximum(v, cut) + self.offset) / (1 + self.offset)) ** (1 / self.exponent)
-        return np.where(v > cut, bent, v / self.slope)
+        curved = ((np.maximum(v, cut) + self.offset) / (1 + self.offset)) ** (1 / self.exponent)
+        return np.where(v > cut, curved, v / self.slope)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -268,14 +268,14 @@ class HybridLogGamma:
     def encode(self, light: FloatArray) -> Exact:
         x = _exact(light) * self.white
         b, c = self._bc()
-        bent = self.a * np.log(12 * np.maximum(x, 1 / 12) - b) + c
-        return np.where(x > 1 / 12, bent, np.sign(x) * np.sqrt(3 * np.abs(x)))
+        curved = self.a * np.log(12 * np.maximum(x, 1 / 12) - b) + c
+        return np.where(x > 1 / 12, curved, np.sign(x) * np.sqrt(3 * np.abs(x)))
 
     def decode(self, code: FloatArray) -> Exact:
         v = _codes(code)
         b, c = self._bc()
-        bent = (np.exp((v - c) / self.a) + b) / 12
-        return np.where(v > 0.5, bent, np.sign(v) * v * v / 3) / self.white
+        curved = (np.exp((v - c) / self.a) + b) / 12
+        return np.where(v > 0.5, curved, np.sign(v) * v * v / 3) / self.white
 
 
 @dataclass(frozen=True, kw_only=True)

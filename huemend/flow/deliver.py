@@ -92,8 +92,8 @@ def write_setup(
 
     options = options or MatchOptions()
     rolled = {angle.name: shoulder_of(angle.name, result, options.write) for angle in result.setup.angles}
-    shown = result.angles if options.report.pictures else ()
-    surfaces = {angle.angle.name: surfaces_of(angle, result) for angle in shown}
+    pictured = result.angles if options.report.pictures else ()
+    surfaces = {angle.angle.name: surfaces_of(angle, result) for angle in pictured}
     gallery = Gallery(
         result.setup,
         result.stills,

@@ -210,8 +210,8 @@ def describe(
     fps = _rate(path, stream)
     even = _is_even(path, fps)
     # A file that was trimmed without encoding it again still counts what it no longer shows.
-    shown = round((stream.duration or 0) * (stream.time_base or 0) * fps)
-    frames = stream.frames if even and 0 < stream.frames == shown else _count(path, fps, even)
+    played = round((stream.duration or 0) * (stream.time_base or 0) * fps)
+    frames = stream.frames if even and 0 < stream.frames == played else _count(path, fps, even)
     if not even:
         notes.append(f"frames come at an uneven pace, {float(fps):.3f} a second on average")
     metadata = _metadata(container, stream)

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import CLIP_SUFFIXES
@@ -78,7 +78,7 @@ class ClipPlan:
         for name, info in self.infos.items():
             signal = info.signal
             angles[name] = {
-                "source": shown(info.path.name),
+                "source": printable(info.path.name),
                 "codec": info.codec,
                 "pixel_layout": info.pix_fmt,
                 "size": list(info.size),
@@ -255,7 +255,7 @@ def _still(angle: Angle, info: ClipInfo, codes: NDArray[np.float32], moment: int
         codes=place(codes, angle),
         angle=angle.name,
         moment=moment,
-        source=f"{shown(info.path.name)} #{frame}",
+        source=f"{printable(info.path.name)} #{frame}",
         bit_depth=signal.bits,
         floating=signal.floating,
         # Numbered pictures say nothing of their range: there the setup file decides, as for any still.

@@ -144,8 +144,8 @@ def _safe(table: Table, key: str, name: str) -> str:
     name = normal_name(name)
     why = unsafe(name)
     if why:
-        shown = ascii(name)[1:-1]
-        raise table.problem(f"the name {why}", key if key != name else shown, todo="choose a plain name")
+        escaped = ascii(name)[1:-1]
+        raise table.problem(f"the name {why}", key if key != name else escaped, todo="choose a plain name")
     return name
 
 

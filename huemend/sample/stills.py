@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.errors import MediaError
 from huemend.media.clips import CLIP_SUFFIXES
 from huemend.media.pictures import STILL_SUFFIXES, Picture, pixels_of, read_picture
@@ -109,7 +109,7 @@ def _still(angle: Angle, moment: int, picture: Picture) -> Still:
         codes=picture.codes,
         angle=angle.name,
         moment=moment,
-        source=shown(angle.media[moment].name),
+        source=printable(angle.media[moment].name),
         bit_depth=picture.bit_depth,
         floating=picture.floating,
         sha256=picture.sha256,

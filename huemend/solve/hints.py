@@ -103,8 +103,8 @@ def _held_against(
 
 def _asked(area: Samples, theta: Float, share: Float) -> NDArray[np.float64]:
     """Return what an area asks for beyond a match whose mix is kept: exposure, red and blue, in stops."""
-    wanted, shown = np.exp(area.target[:, :1]) * _rgb(area.target), area.predict(theta)
-    ratio = share @ np.log2(np.maximum(wanted, 1e-4) / np.maximum(shown, 1e-4))
+    wanted, given = np.exp(area.target[:, :1]) * _rgb(area.target), area.predict(theta)
+    ratio = share @ np.log2(np.maximum(wanted, 1e-4) / np.maximum(given, 1e-4))
     light = float(share @ area.residual(theta)[:, 0]) / np.log(2)
     return np.array([light, ratio[0] - ratio[1], ratio[2] - ratio[1]])
 

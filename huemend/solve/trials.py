@@ -135,11 +135,11 @@ class Trials:
         """
         if _colours(self.judged.rgb) < self.options.roots_colours:
             return False
-        plain, bent = (
+        plain, hues = (
             np.average(self.errors(self.fitted(rung, self.judges).theta, self.judges), weights=self.judged.weight)
             for rung in (Rung.MATRIX, Rung.ROOTS)
         )
-        return bool(plain - bent > self.options.gain_roots)
+        return bool(plain - hues > self.options.gain_roots)
 
 
 def _colours(rgb: Float) -> int:

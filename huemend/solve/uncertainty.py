@@ -79,13 +79,13 @@ def spread(
     for surfaces, off in ((_SKIN, own), (_NEUTRAL, 0.0), (_SATURATED, own)):
         # The surfaces are as the hero sees them; what the angle recorded of them follows from the match.
         recorded = surfaces @ np.linalg.inv(best).T + theta[FLARE]
-        shown = measurement_lab((recorded - taken[FLARE]) @ theta_to_matrix(taken[:9]).T)
+        matched = measurement_lab((recorded - taken[FLARE]) @ theta_to_matrix(taken[:9]).T)
         drawn = np.stack([(recorded - draw[FLARE]) @ theta_to_matrix(draw[:9]).T for draw in draws])
         drawn = _tinted(drawn, off * rng.normal(size=(*drawn.shape[:2], 2)))
         errors.append(
             float(
                 np.quantile(
-                    delta_e2000(measurement_lab(drawn), np.broadcast_to(shown, drawn.shape)).mean(-1), 0.95
+                    delta_e2000(measurement_lab(drawn), np.broadcast_to(matched, drawn.shape)).mean(-1), 0.95
                 )
             )
         )

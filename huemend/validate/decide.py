@@ -270,8 +270,8 @@ def _doubts(known: Evidence, fitted: Fit, held_out: HeldOut, options: ValidateOp
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
     for label, error in _areas_off(held_out, options):
-        shown, limit = above(error, options.matched_area)
-        doubts.append(Code.AREA.because(label=label, error=shown, limit=limit))
+        figure, limit = above(error, options.matched_area)
+        doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
     agreeing = float(np.average(fitted.used, weights=known.pairs.weight))
     if agreeing < options.least_agreeing:
         doubts.append(Code.DIVIDED.because(share=agreeing))
@@ -283,10 +283,10 @@ def _doubts(known: Evidence, fitted: Fit, held_out: HeldOut, options: ValidateOp
 def _loose(mean: float, upper: float, limit: float) -> Reason:
     """Say by how much colours differ that were held out: too much, or perhaps too much."""
     if mean > limit:
-        shown, passes = above(mean, limit)
-        return Code.LOOSE.because(after=shown, upper=upper, limit=passes)
-    shown, passes = above(upper, limit)
-    return Code.LOOSE.because("perhaps", after=mean, upper=shown, limit=passes)
+        figure, passes = above(mean, limit)
+        return Code.LOOSE.because(after=figure, upper=upper, limit=passes)
+    figure, passes = above(upper, limit)
+    return Code.LOOSE.because("perhaps", after=mean, upper=figure, limit=passes)
 
 
 def above(value: float, limit: float) -> tuple[str, str]:

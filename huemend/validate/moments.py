@@ -36,9 +36,9 @@ def left_by_moment(pairs: PairedColours, match: Match) -> tuple[NDArray[np.int64
         Their standard errors, one place counting once.
     """
     wanted = np.maximum(np.asarray(pairs.reference_rgb, float), 1e-4)
-    shown = np.maximum(match.apply(np.asarray(pairs.angle_rgb, float)), 1e-4)
-    change = np.log2(wanted / shown)
-    light = np.log2((wanted @ AP1_LUMINANCE) / (shown @ AP1_LUMINANCE))
+    matched = np.maximum(match.apply(np.asarray(pairs.angle_rgb, float)), 1e-4)
+    change = np.log2(wanted / matched)
+    light = np.log2((wanted @ AP1_LUMINANCE) / (matched @ AP1_LUMINANCE))
     off = np.stack([light, change[:, 0] - change[:, 1], change[:, 2] - change[:, 1]], axis=1)
     moments, left, error = [], [], []
     for moment in np.unique(pairs.moment).tolist():

@@ -127,13 +127,13 @@ def _members(colour: NDArray[np.int64]) -> NDArray[np.float64]:
 
 
 def _pooled_error(
-    reference: Float, shown: Float, weight: Float, members: Float, exposure: float
+    reference: Float, matched: Float, weight: Float, members: Float, exposure: float
 ) -> NDArray[np.float64]:
     """Return the CIEDE2000 of each colour's mean against the reference's mean, (..., colours).
 
     ``weight`` is (..., n): many weightings are measured at once.
     """
-    labs = (measurement_lab(_pool(value, weight, members), exposure) for value in (shown, reference))
+    labs = (measurement_lab(_pool(value, weight, members), exposure) for value in (matched, reference))
     return delta_e2000(*labs)
 
 

@@ -32,10 +32,10 @@ from huemend.base.files import (
     check_replaceable,
     clear_parts,
     hash_regular,
+    output_errors,
     put,
     read_regular,
     remove,
-    told,
     write_part,
 )
 from huemend.base.folders import check_no_link, make_folders, remove_empty, sync_folder
@@ -121,7 +121,7 @@ class OutputFolder:
             return
         self._made = make_folders(self.out, self._within)
         try:
-            with told(self.out):
+            with output_errors(self.out):
                 self._lock.take()
                 write_part(self.out / "probe", b"huemend\n")
                 clear_parts(self.out, ["probe"])
@@ -149,7 +149,7 @@ class OutputFolder:
         target = self.out / path
         digest = hashlib.sha256(data).hexdigest()
         self._check(path)
-        with told(target):
+        with output_errors(target):
             make_folders(target.parent, self.out)
             part = write_part(target, data)
             # Noted before the file appears: if this run dies, the next one knows what it may clear away.
@@ -185,11 +185,11 @@ class OutputFolder:
         journal = self._start()
         for folder in {(self.out / path).parent for path in self._written}:
             sync_folder(folder)
-        with told(self.out / RECORD):
+        with output_errors(self.out / RECORD):
             part = write_part(self.out / RECORD, text.encode("utf-8"))
             put(part, self.out / RECORD, self._guard, own=lambda _: False)
             sync_folder(self.out)
-        with told(self.out):
+        with output_errors(self.out):
             self._clear_earlier(journal)
             journal.drop()
         return whole
@@ -225,7 +225,7 @@ class OutputFolder:
         if self._started:
             return self._journal
         self._check(RECORD)
-        with told(self.out):
+        with output_errors(self.out):
             places = {(self.out / path).parent for path in (RECORD, *self._journal.names)}
             for folder in places:
                 if stands_on_links(self.out, folder.relative_to(self.out)) is None:

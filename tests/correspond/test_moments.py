@@ -74,10 +74,10 @@ def test_a_person_in_one_view_drops_out_at_that_moment_only(who: str) -> None:
     walked = sight(*map(lambda s: make_picture(s, 960), moment(2, person=who)), grown(), (SAME, SAME), QUICK)
     behind, away = behind_the_person(grown().reference, 6), ~behind_the_person(grown().reference, -10)
     assert behind.sum() > 30 and away.sum() > 30
-    assert calm.shown[behind].mean() > 0.9 and calm.shown[away].mean() > 0.9
-    assert walked.shown[away].mean() > 0.9
+    assert calm.usable[behind].mean() > 0.9 and calm.usable[away].mean() > 0.9
+    assert walked.usable[away].mean() > 0.9
     # A plain shirt before a plain piece of wall is explained; its colour is what tells it (below).
-    assert walked.shown[behind].mean() < 0.6
+    assert walked.usable[behind].mean() < 0.6
     first = sight(*map(lambda s: make_picture(s, 960), moment(0)), grown(), (SAME, SAME), QUICK)
     steady = steady_colours([first, calm, walked], [0, 1, 2], QUICK.steady)
     assert (steady.moments[behind] <= 2).mean() > 0.97
@@ -102,7 +102,7 @@ def patches(reference: np.ndarray, angle: np.ndarray, noise: float = 0.01) -> Pa
 
 def seen(number: int, angle_gain: float = 1.0, *, light: float = 1.0, n: int = 4) -> Sighting:
     rgb = light * np.random.default_rng(7).uniform(0.1, 0.8, (n, 3))
-    return Sighting(moment=number, patches=patches(rgb, angle_gain * rgb), shown=np.ones(n, bool))
+    return Sighting(moment=number, patches=patches(rgb, angle_gain * rgb), usable=np.ones(n, bool))
 
 
 def test_noise_goes_down_with_the_square_root_of_the_moments() -> None:
@@ -132,7 +132,7 @@ def test_halves_are_judged_by_the_middle_of_all() -> None:
 
 
 def test_a_patch_that_is_shown_at_no_moment_says_nothing() -> None:
-    hidden = replace(seen(0), shown=np.array([True, True, False, False]))
+    hidden = replace(seen(0), usable=np.array([True, True, False, False]))
     steady = steady_colours([hidden, replace(hidden, moment=1)], [0, 1], 0.15)
     assert steady.moments.tolist() == [2, 2, 0, 0]
     assert np.isfinite(steady.reference_rgb).all() and np.isfinite(steady.noise).all()

@@ -21,7 +21,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from huemend.base.text import csv_cell, json_text, shell_word, shown, toml_comment, toml_string, xml_text
+from huemend.base.text import csv_cell, json_text, printable, shell_word, toml_comment, toml_string, xml_text
 from huemend.sample import draft
 from huemend.sample.setupfile import load_setup
 from tests.cli.conftest import Run
@@ -301,7 +301,7 @@ def test_a_narrow_strip_is_told(width: int, height: int, setup: Path, trial: Tri
 @EXAMPLES
 @given(st.text())
 def test_anything_shown_is_one_printable_line_and_json_stays_json(text: str) -> None:
-    assert shown(text).isprintable()
+    assert printable(text).isprintable()
     assert json.loads(json_text({"a": text})) == {"a": text}
 
 

@@ -88,12 +88,12 @@ def _moments(
         return said
     rows = []
     for still in own:
-        shown: list[tuple[str, LinearStill, AngleResult | None]]
+        pictures: list[tuple[str, LinearStill, AngleResult | None]]
         hero = overview_at(setup.stills[setup.setup.hero], still.moment)
-        shown = [("hero", hero, None), ("as shot", still, None)]
+        pictures = [("hero", hero, None), ("as shot", still, None)]
         if result.match is not None:
-            shown.append(("matched", still, result))
-        for what, picture, match in shown:
+            pictures.append(("matched", still, result))
+        for what, picture, match in pictures:
             uri = thumbnail_uri(gallery.small(picture, match), 320)
             caption = element("figcaption", f"{still.source}, {what}")
             rows.append(element("figure", element("img", src=uri, alt=f"{still.source}, {what}"), caption))
@@ -174,8 +174,8 @@ def angle_section(
     }
     samples = None
     if len(result.pairs):
-        shown = samples_section(result, sample_views, sizes, stills.moment, options)
-        samples = fragment(element("h3", "Samples that both views show"), shown)
+        section = samples_section(result, sample_views, sizes, stills.moment, options)
+        samples = fragment(element("h3", "Samples that both views show"), section)
     verdict = element("small", f" {VERDICTS[result.verdict].lower()}. {match_words(result)}")
     view_stops = setup.view_exposure_stops
     series = series_of(result, stills.hero, stills.angle, view_stops, parts.shoulder)

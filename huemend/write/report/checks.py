@@ -11,16 +11,16 @@ __all__ = ["cut_check", "side_by_side", "wipe"]
 
 def side_by_side(views: Views, hero: str, name: str, link: str) -> Markup:
     """Show hero, angle as shot and, where there is a match, matched at one size, with a switch to luminance."""
-    shown = [("hero", hero, views.reference), ("as shot", name, views.before)]
+    pictures = [("hero", hero, views.reference), ("as shot", name, views.before)]
     if views.after is not None:
-        shown.append(("matched", name, views.after))
+        pictures.append(("matched", name, views.after))
     figures = [
         element(
             "figure",
             viewport(picture, picture.use(), label=f"{who}, {what}"),
             element("figcaption", element("b", what), f" {who}"),
         )
-        for what, who, picture in shown
+        for what, who, picture in pictures
     ]
     switch = element(
         "label",

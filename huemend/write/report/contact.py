@@ -28,8 +28,8 @@ def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
     """
     rows: list[Pixels] = [_words(f"{result.setup.name}, hero: {result.setup.hero}", 26, bold=True)]
     if not result.angles:
-        shown = gallery.show(result.stills[result.setup.hero][0])
-        rows.append(_strip([(shown, "hero")], gallery))
+        hero = gallery.show(result.stills[result.setup.hero][0])
+        rows.append(_strip([(hero, "hero")], gallery))
     for angle in result:
         rows.append(_words(_headline(angle), 20))
         rows.append(_strip(_shown(angle, result, gallery), gallery))
@@ -53,10 +53,10 @@ def _shown(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tu
     return out if views.after is None else [*out, (views.after, "matched")]
 
 
-def _strip(shown: list[tuple[Picture, str]], gallery: Gallery) -> Pixels:
+def _strip(pictures: list[tuple[Picture, str]], gallery: Gallery) -> Pixels:
     cv2 = import_cv2()
     tiles = []
-    for picture, words in shown:
+    for picture, words in pictures:
         pixels = gallery.pixels[picture.id]
         height, width = pixels.shape[:2]
         scale = _TILE / max(width, height)

@@ -21,14 +21,14 @@ def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None
         return None
     views, name = views_of(angle, AngleStills.of(angle, result), gallery), angle.angle.name
     second, what = (views.before, "as shot") if views.after is None else (views.after, "matched")
-    shown = [(views.reference, result.setup.hero, "hero"), (second, name, what)]
+    pictures = [(views.reference, result.setup.hero, "hero"), (second, name, what)]
     figures = [
         element(
             "figure",
             element("img", src=thumbnail_uri(gallery.pixels[picture.id], 420), alt=f"{who}, {what}"),
             element("figcaption", what),
         )
-        for picture, who, what in shown
+        for picture, who, what in pictures
     ]
     return element("div", figures, class_="thumbs")
 

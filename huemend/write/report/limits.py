@@ -38,11 +38,11 @@ def limits_section(result: AngleResult, setup: SetupResult, gallery: Gallery | N
 
 def _crops(result: AngleResult, setup: SetupResult, place: Place, gallery: Gallery) -> Markup:
     still = overview_at(setup.stills[result.angle.name], place.moment)
-    shown = [("as shot", gallery.show(still))]
+    pictures = [("as shot", gallery.show(still))]
     if result.match is not None:
-        shown.append(("matched", gallery.show(still, result)))
+        pictures.append(("matched", gallery.show(still, result)))
     figures = [
-        element("figure", _crop(picture, place, name), element("figcaption", name)) for name, picture in shown
+        element("figure", _crop(picture, place, name), element("figcaption", name)) for name, picture in pictures
     ]
     return element("div", figures, class_="crops crops-2")
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.reading import read_input
-from huemend.base.text import shown
+from huemend.base.text import printable
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import LutError
 from huemend.model import Setup
@@ -98,7 +98,7 @@ def find_look(path: Path, takes: str, setup: Setup) -> Look:
     processor.applyRGB(probe)
     if not np.isfinite(probe).all():
         raise LutError("holds values that are no numbers", where=path, todo="export it again")
-    return Look(shown(path.name), encoding, range_, processor)
+    return Look(printable(path.name), encoding, range_, processor)
 
 
 def _short(error: Exception) -> str:

@@ -207,12 +207,12 @@ class Gallery:
 
         # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement view,
         # which only keeps bright samples from clipping, would darken it for nothing.
-        shown = {"": rendered_picture(light)}
+        renderings = {"": rendered_picture(light)}
         if self.look is not None:
-            shown["-look"] = self.look.picture(light)
+            renderings["-look"] = self.look.picture(light)
         return {
             end: _Drawn(pixels, _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality)))
-            for end, pixels in shown.items()
+            for end, pixels in renderings.items()
         }
 
     def small(self, still: LinearStill, result: AngleResult | None = None, width: int = 320) -> Pixels:

@@ -178,9 +178,9 @@ def skin_table(result: AngleResult) -> Markup | None:
 
 def _few_words(count: int) -> str:
     """Say why an angle shows so few strips."""
-    shown = "one strip is" if count == 1 else f"{count} strips are"
+    strips = "one strip is" if count == 1 else f"{count} strips are"
     return (
-        f"Only {shown} shown: elsewhere too little is shared, or what looks alike (an edge, books, bricks) may "
+        f"Only {strips} shown: elsewhere too little is shared, or what looks alike (an edge, books, bricks) may "
         "lie in another place. Judge the rest from the whole pictures below."
     )
 

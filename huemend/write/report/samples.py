@@ -150,9 +150,9 @@ def samples_section(
     figures = []
     for side, name in (("reference", result.pairs.reference), ("angle", result.angle.name)):
         if views is not None:
-            shown = views.reference if side == "reference" else views.before
-            drawn = overlay(result, shown, side, moment, options)
-            picture = viewport(shown, shown.use(), drawn, label=f"Samples on {name}")
+            source = views.reference if side == "reference" else views.before
+            drawn = overlay(result, source, side, moment, options)
+            picture = viewport(source, source.use(), drawn, label=f"Samples on {name}")
         else:
             height, width = sizes[side]
             blank = Picture("", width, height, 1.0)

@@ -34,13 +34,13 @@ def reasons_list(result: AngleResult) -> Markup | None:
     if not result.reasons:
         return None
     ordered = by_gravity(result.reasons)
-    shown = element("ul", [element("li", sentence(reason.text)) for reason in ordered[:SAID]], class_="reasons")
+    gravest = element("ul", [element("li", sentence(reason.text)) for reason in ordered[:SAID]], class_="reasons")
     rest = ordered[SAID:]
     if not rest:
-        return shown
+        return gravest
     head = element("summary", f"{len(rest)} more {'reason' if len(rest) == 1 else 'reasons'}")
     items = [element("li", sentence(reason.text), " ", sentence(reason.todo)) for reason in rest]
-    return element("div", shown, element("details", head, element("ul", items, class_="reasons"), class_="fold"))
+    return element("div", gravest, element("details", head, element("ul", items, class_="reasons"), class_="fold"))
 
 
 def verdict_mark(verdict: Verdict) -> Markup:

@@ -112,10 +112,10 @@ class _Finder:
         self.kept = kept_samples(result)
         self.exposure = exposure
         shot = np.asarray(self.pairs.angle_rgb, float)
-        self.shown = shot if result.match is None else np.asarray(result.match.apply(shot), float)
+        self.matched = shot if result.match is None else np.asarray(result.match.apply(shot), float)
         here, there = np.maximum(np.asarray(self.pairs.radius, float), 1e-6).T
         self.scale = there / here
-        self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.shown)
+        self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.matched)
         self.side = _SIDE * heroes[0].rgb.shape[1]
 
     def at(
@@ -183,7 +183,7 @@ class _Finder:
         if guess:
             return float(np.linalg.norm(np.median(self.off[within], axis=0)))
         there = np.asarray(self.pairs.reference_rgb, float)
-        return left_over(there[within], self.shown[within], self.exposure).error
+        return left_over(there[within], self.matched[within], self.exposure).error
 
     def believed(self, one: _Candidate, *, plain: bool = False, out: float = _OUT) -> bool:
         """Say whether a square shows one place in both views, and not one that only looks like it.
