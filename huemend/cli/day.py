@@ -12,10 +12,10 @@ import click
 from huemend.base.text import printable
 from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
 from huemend.cli.deliverables import lut_options, model_option, write_options
+from huemend.cli.library_threads import calm_libraries, threads_option
 from huemend.cli.params import COUNT, PATH
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.streams import say, say_json
-from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option
 from huemend.options.day import DayOptions
 

@@ -17,11 +17,11 @@ from huemend.cli.deliverables import (
     timeline_of,
     write_options,
 )
+from huemend.cli.library_threads import calm_libraries, threads_option
 from huemend.cli.params import PATH
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.setup_argument import read_setup, setup_argument
 from huemend.cli.streams import say, say_json
-from huemend.cli.threads import calm_libraries, threads_option
 from huemend.cli.verdicts import by_colours_option, exit_code, fail_on_option
 
 if TYPE_CHECKING:

@@ -14,10 +14,10 @@ from huemend.correspond.clusters import believed
 from huemend.correspond.detect import View, squeezes
 from huemend.correspond.features import Candidates, Features, find_candidates, join_features
 from huemend.correspond.growth import Grown, grow
-from huemend.correspond.moments import Sighting, Steady, as_shown, sight, steady_colours
 from huemend.correspond.patches import measure_patches, patch_radius
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.correspond.stances import Moment, PictureId, Stance, first_of, moments_by_stance
+from huemend.correspond.steady_colours import Sighting, Steady, as_shown, sight, steady_colours
 from huemend.correspond.surfaces import find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions

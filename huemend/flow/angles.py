@@ -40,13 +40,13 @@ from huemend.solve.protect import protect
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
 from huemend.validate.drift import Drift, drift_reasons
+from huemend.validate.encoding_doubt import slope_reasons
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
-from huemend.validate.moments import moment_reasons
+from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
-from huemend.validate.suspicion import slope_reasons
 
 __all__ = ["Scene", "link_step", "match_angle", "pair_step"]
 

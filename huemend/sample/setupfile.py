@@ -14,7 +14,7 @@ from huemend.model import Angle, EncodingSpec, Nudge, Setup
 from huemend.options import SampleOptions
 from huemend.sample.areas import MARK_KEYS, parse_marks
 from huemend.sample.chains import checked_chains
-from huemend.sample.defaults import ENCODING_TO_FILL_IN, with_defaults
+from huemend.sample.day_defaults import ENCODING_TO_FILL_IN, with_defaults
 from huemend.sample.encoding_table import parse_encoding_spec
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media, is_still

@@ -9,7 +9,7 @@ import pytest
 
 from huemend.model import Match, PairedColours
 from huemend.options import DriftOptions
-from huemend.validate.moments import left_by_moment, moment_reasons
+from huemend.validate.moment_agreement import left_by_moment, moment_reasons
 from tests.solve.made_pairs import make_pairs
 
 OPTIONS = DriftOptions()

@@ -13,7 +13,7 @@ from huemend.encodings.alternatives import alternatives
 from huemend.encodings.registry import find_encoding
 from huemend.model import PairedColours, Reason
 from huemend.options import ValidateOptions
-from huemend.validate.suspicion import luminance_slope, slope_reasons
+from huemend.validate.encoding_doubt import luminance_slope, slope_reasons
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
 
 OPTIONS = ValidateOptions()

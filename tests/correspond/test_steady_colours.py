@@ -12,11 +12,11 @@ from numpy.testing import assert_allclose
 from huemend.correspond.detect import Pairing, detect_view, views_of
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.growth import Grown, cost_again, grow
-from huemend.correspond.moments import Sighting, sight, steady_colours
 from huemend.correspond.pairs import FeatureSource
 from huemend.correspond.patches import Patches
 from huemend.correspond.raster import make_picture
 from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
+from huemend.correspond.steady_colours import Sighting, sight, steady_colours
 from huemend.model import LinearStill, PairedColours
 from tests.correspond.made_views import (
     GAIN,
