@@ -9,7 +9,7 @@ import click
 from huemend.base.text import printable
 from huemend.cli.params import PATH
 from huemend.cli.progress import progress
-from huemend.cli.setup_argument import read_setup, setup_argument
+from huemend.cli.setup_argument import delivered_option, read_setup, setup_argument
 from huemend.cli.streams import say
 
 __all__ = ["bake"]
@@ -26,13 +26,7 @@ comes after it, and the LUT must not be applied to it again.
 @click.command(help=_HELP)
 @setup_argument
 @click.argument("angle")
-@click.option(
-    "--match",
-    "delivered",
-    type=PATH,
-    metavar="DIR",
-    help="Output folder of the match; `match` beside SETUP if not given.",
-)
+@delivered_option
 @click.option(
     "--out",
     type=PATH,

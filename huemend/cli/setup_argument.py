@@ -1,4 +1,4 @@
-"""The argument that names a setup file, or standard input in its place."""
+"""The argument that names a setup file, or standard input in its place; and the option that names its match."""
 
 from __future__ import annotations
 
@@ -8,18 +8,27 @@ from typing import TYPE_CHECKING
 
 import click
 
-from huemend.cli.params import PATH_OR_DASH
+from huemend.cli.params import PATH, PATH_OR_DASH
 
 if TYPE_CHECKING:
     from huemend.model import Setup
     from huemend.options import SampleOptions
 
-__all__ = ["read_setup", "setup_argument"]
+__all__ = ["delivered_option", "read_setup", "setup_argument"]
 
 _STANDARD_INPUT = Path("-")
 
 #: The command is given it as ``setup``.
 setup_argument = click.argument("setup", type=PATH_OR_DASH)
+
+#: Where an earlier match of that setup lies; the command is given it as ``delivered``.
+delivered_option = click.option(
+    "--match",
+    "delivered",
+    type=PATH,
+    metavar="DIR",
+    help="Output folder of the match; `match` beside SETUP if not given.",
+)
 
 
 def read_setup(path: Path, options: SampleOptions | None = None) -> Setup:

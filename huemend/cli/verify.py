@@ -6,9 +6,8 @@ from pathlib import Path
 
 import click
 
-from huemend.cli.params import PATH
 from huemend.cli.progress import progress
-from huemend.cli.setup_argument import read_setup, setup_argument
+from huemend.cli.setup_argument import delivered_option, read_setup, setup_argument
 from huemend.cli.streams import say_json
 from huemend.cli.verdicts import exit_code, fail_on_option
 
@@ -27,13 +26,7 @@ other stills or clips: another take, or the end of the day.
 
 @click.command(help=_HELP)
 @setup_argument
-@click.option(
-    "--match",
-    "delivered",
-    type=PATH,
-    metavar="DIR",
-    help="Output folder of the match; `match` beside SETUP if not given.",
-)
+@delivered_option
 @fail_on_option
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")

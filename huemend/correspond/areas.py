@@ -24,7 +24,27 @@ _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _NEUTRAL = "neutral"
 
 
-class AreaSource:
+class _Marked:
+    """What measures the areas that a setup file marks."""
+
+    def __init__(self, setup: Setup, options: CorrespondOptions) -> None:
+        self.setup = setup
+        self.options = options
+        self._crops = {angle.name: angle.crop for angle in setup.angles}
+
+    def _measure(self, area: Area, still: LinearStill) -> AreaColour | str:
+        """Return the colour of an area, or why it cannot be measured."""
+        return area_colour(still, area_mask(area, still.clipped.shape, self._crops[still.angle]), self.options)
+
+    def _no_moment(self, why: str, what: str, mark: str) -> MediaError:
+        """Return the error for an area that no moment shows: why not, or else none is among its frames."""
+        todo = f"mark a {mark} that is exposed, or leave that line out" if why else "widen its frames"
+        return MediaError(
+            why or f"none of the sampled frames is among the frames of {what}", where=self.setup.source, todo=todo
+        )
+
+
+class AreaSource(_Marked):
     """Pairs of areas that somebody marked: one pair for each area and moment.
 
     Parameters
@@ -34,11 +54,6 @@ class AreaSource:
     """
 
     name = "areas"
-
-    def __init__(self, setup: Setup, options: CorrespondOptions) -> None:
-        self.setup = setup
-        self.options = options
-        self._crops = {angle.name: angle.crop for angle in setup.angles}
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs of all moments that both angles have.
@@ -62,8 +77,7 @@ class AreaSource:
             for still in stills:
                 if still.angle not in pair.areas or not holds(pair.frames, still):
                     continue
-                mask = area_mask(pair.areas[still.angle], still.clipped.shape, self._crops[still.angle])
-                colour = area_colour(still, mask, self.options)
+                colour = self._measure(pair.areas[still.angle], still)
                 if not isinstance(colour, str):
                     found.append((pair.name, colour.rgb, colour.noise))
         return found
@@ -78,8 +92,7 @@ class AreaSource:
                 continue
             colours = []
             for still in (ours, theirs):
-                mask = area_mask(pair.areas[still.angle], still.clipped.shape, self._crops[still.angle])
-                colour = area_colour(still, mask, self.options)
+                colour = self._measure(pair.areas[still.angle], still)
                 if isinstance(colour, str):
                     why = why or f"the area {pair.name!r} on {still.angle} ({still.source}) {colour}"
                     break
@@ -87,13 +100,7 @@ class AreaSource:
             else:
                 found.append(_Row(ours=colours[0], theirs=colours[1], moment=ours.moment, group=group))
         if not found:
-            raise MediaError(
-                why or f"none of the sampled frames is among the frames of the pair {pair.name!r}",
-                where=self.setup.source,
-                todo="mark a piece of the surface that is exposed, or leave that line out"
-                if why
-                else "widen its frames",
-            )
+            raise self._no_moment(why, f"the pair {pair.name!r}", "piece of the surface")
         worth = self.options.area_weight * pair.weight / len(found)
         return [replace(row, weight=worth, label=pair.name) for row in found]
 
@@ -141,7 +148,7 @@ def _paired(
     )
 
 
-class NeutralSource:
+class NeutralSource(_Marked):
     """Areas of an angle that somebody called grey: they speak of balance, never of exposure.
 
     A grey of the angle is to come out as grey as the hero's own greys: those that are marked on the hero, or,
@@ -149,11 +156,6 @@ class NeutralSource:
     """
 
     name = "neutral"
-
-    def __init__(self, setup: Setup, options: CorrespondOptions) -> None:
-        self.setup = setup
-        self.options = options
-        self._crops = {angle.name: angle.crop for angle in setup.angles}
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return one pair for each grey area of the angle and moment.
@@ -222,18 +224,13 @@ class NeutralSource:
         for still in stills:
             if not holds(mark.frames, still):
                 continue
-            mask = area_mask(mark.area, still.clipped.shape, self._crops[still.angle])
-            colour = area_colour(still, mask, self.options)
+            colour = self._measure(mark.area, still)
             if isinstance(colour, str):
                 why = why or f"the neutral area on {still.angle} ({still.source}) {colour}"
             else:
                 found.append((still.moment, colour))
         if not found:
-            raise MediaError(
-                why or f"none of the sampled frames is among the frames of a neutral area on {mark.angle}",
-                where=self.setup.source,
-                todo="mark a grey that is exposed, or leave that line out" if why else "widen its frames",
-            )
+            raise self._no_moment(why, f"a neutral area on {mark.angle}", "grey")
         return found
 
 

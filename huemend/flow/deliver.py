@@ -51,10 +51,7 @@ def match_and_write(
     *,
     carried: Mapping[str, Carried] | None = None,
 ) -> tuple[SetupResult, dict[str, Any]]:
-    """Match a setup and write everything of it.
-
-    Takes and raises what `match_setup` and `write_setup` do; returns the result and the record.
-    """
+    """Match a setup (`match_setup`) and write everything of it (`write_setup`); return result and record."""
     result = match_setup(setup, options, on_event, carried=carried)
     return result, write_setup(result, out, options, timeline, on_event)
 
@@ -66,21 +63,9 @@ def write_setup(
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
 ) -> dict[str, Any]:
-    """Write LUTs, report and record of a result; return the record.
+    """Write LUTs, report and record of a result into a folder that is held; return the record.
 
-    Parameters
-    ----------
-    result : SetupResult
-    out : OutputFolder
-    options : MatchOptions, optional
-    timeline : Timeline, optional
-        Gets a list of its clips' LUTs.
-    on_event : callable, optional
-
-    Raises
-    ------
-    OutputError
-        The folder cannot be written.
+    A timeline gets a list of its clips' LUTs. Raises an `OutputError` if the folder cannot be written.
     """
     from huemend.flow.close_ups import close_ups
     from huemend.write.luts.kinds import shoulder_of

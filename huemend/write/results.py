@@ -28,6 +28,7 @@ from huemend.write.luts.kinds import (
     NEUTRAL_MARK,
     LutFile,
     colours_held,
+    endings,
     lut_makers,
     match_of_angle,
     shoulder_of,
@@ -59,29 +60,11 @@ def write_results(
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
 ) -> dict[str, Any]:
-    """Write everything that one setup hands on, the record last.
+    """Write everything that one setup hands on, the record last; return the record as written.
 
-    Parameters
-    ----------
-    result : SetupResult
-    out : OutputFolder
-        Held under its lock.
-    options : MatchOptions
-    report : callable, optional
-        Renders the report, once it is known which LUTs there are.
-    timeline : Timeline, optional
-        Gets a list of its clips' LUTs, and its CDLs if it is an EDL.
-    on_event : callable, optional
-
-    Returns
-    -------
-    dict
-        The record as written, with ``files``.
-
-    Raises
-    ------
-    OutputError
-        If a file cannot be written; the folder is then recognised as incomplete.
+    ``out`` is held under its lock. ``report`` renders the report once it is known which LUTs there are; a timeline
+    gets a list of its clips' LUTs, and an EDL its CDLs. If a file cannot be written (`OutputError`), the folder is
+    recognised as incomplete afterwards.
     """
     setup = result.setup
     stems = _stems(setup)
@@ -128,8 +111,7 @@ def _stems(setup: Setup) -> dict[str, str]:
 
 def expected_names(setup: Setup, options: MatchOptions, timeline: Timeline | None = None) -> list[str]:
     """Return the files that a match of a setup may write beside its report: paths inside the output folder."""
-    kinds = ["match.cube", "working.cube", "view.cube", *(["match.clf"] if options.write.clf else [])]
-    names = [f"luts/{stem}_{kind}" for stem in _stems(setup).values() for kind in kinds]
+    names = [f"luts/{stem}_{ending}" for stem in _stems(setup).values() for ending in endings(options.write)]
     names += [f"{file_name(setup.name)}.ccc"] if options.write.cdl else []
     return names + (timeline_names(timeline, file_name(setup.name)) if timeline is not None else [])
 

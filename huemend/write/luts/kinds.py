@@ -25,10 +25,13 @@ from huemend.write.luts.hues import apply_hues
 from huemend.write.luts.shoulder import NeutralShoulder
 
 __all__ = [
+    "CUBES",
     "NEUTRAL_MARK",
+    "PARTS",
     "VIEWS",
     "LutFile",
     "colours_held",
+    "endings",
     "highlight_loss",
     "lut_makers",
     "match_of_angle",
@@ -38,6 +41,10 @@ __all__ = [
     "target_note",
     "view_rendering",
 ]
+
+#: The cubes that an angle may get, and those of a match in two parts.
+CUBES = ("match", "working", "view")
+PARTS = ("matrix", "hues")
 
 #: What the title of a LUT says of its shoulder.
 NEUTRAL_MARK = ", neutral highlights"
@@ -102,6 +109,12 @@ class _Recipe:
     note: str = ""
     neutral: bool = False
     real: Callable[[Float], Bool] | None = None
+
+
+def endings(options: WriteOptions) -> list[str]:
+    """Return how the names of an angle's LUT files may end: ``match.cube`` and so on."""
+    cubes = (*CUBES, *(PARTS if options.hue_luts else ()))
+    return [*(f"{kind}.cube" for kind in cubes), *(["match.clf"] if options.clf else [])]
 
 
 def range_of(name: str, result: SetupResult, options: WriteOptions) -> str:
@@ -293,7 +306,7 @@ def _apart(match: Match, shot: Encoding, target: Encoding, camera_range: str, ta
             place=places[kind],
             note=note,
         )
-        for kind, function in (("matrix", first), ("hues", second))
+        for kind, function in zip(PARTS, (first, second), strict=True)
     ]
 
 

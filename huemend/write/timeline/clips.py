@@ -19,6 +19,7 @@ from typing import Any
 from huemend.base.text import csv_cell
 from huemend.model import Angle
 from huemend.write.luts.cdl import Cdl
+from huemend.write.luts.kinds import CUBES
 from huemend.write.timeline.edl import Edl, EdlEvent, edl_bytes, parse_edl, with_cdls
 from huemend.write.timeline.otio import OTIO_ENDINGS, otio_events, otio_of_edl, read_otio, with_metadata
 
@@ -216,7 +217,7 @@ def clip_csv(matches: Iterable[EventMatch], record: Mapping[str, Any]) -> str:
     """
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
-    kinds = ("match", "working", "view", "clf")
+    kinds = (*CUBES, "clf")
     table.writerow(
         ["event", "reel", "clip", "source_in", "source_out", "record_in", "record_out", "angle", "verdict"]
         + [f"{kind}_lut" for kind in kinds]

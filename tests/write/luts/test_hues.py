@@ -13,11 +13,13 @@ import pytest
 
 from huemend.encodings.registry import find_encoding
 from huemend.model import Match, Rung
+from huemend.options import MatchOptions, WriteOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.cube_file import read_cube
 from huemend.write.luts.hues import apply_hues, beyond_matrix, nearest_matrix
 from huemend.write.record import match_of
+from huemend.write.results import expected_names
 from tests.write.small_setup import ENCODINGS, MATCH, a_result
 from tests.write.test_results import SCHEMA, write
 
@@ -52,6 +54,9 @@ def test_two_luts_are_the_whole_one(written: tuple[Path, dict[str, Any], Any]) -
     kinds = {lut["kind"]: lut["path"] for lut in record["angles"]["left"]["luts"]}
     assert {"match", "matrix", "hues", "clf"} <= set(kinds)
     assert "hues" not in {lut["kind"] for lut in record["angles"]["right"]["luts"]}
+    # What stands in the way of a file is looked for before the work: under every name that it may get.
+    names = expected_names(result.setup, MatchOptions(write=WriteOptions(hue_luts=True)))
+    assert {lut["path"] for lut in record["angles"]["left"]["luts"]} <= set(names)
     shot = find_encoding(ENCODINGS["left"])
     light = result.stills["left"][0].rgb.reshape(-1, 3)[::7].astype(float)
     codes = shot.encode(light, range="full")
