@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from huemend.model.reasons import Code, Effect
+from huemend.model.reasons import Code
 
-_EFFECTS = {
-    Effect.UNSOLVED: "no match",
-    Effect.REVIEW: "review",
-    Effect.NOTE: "told beside the verdict",
-    Effect.PROOF: "speaks for the match",
-}
 _INTRO = """# Reasons
 Every verdict comes with reasons: in the terminal, in the report, and in `report.json` with a code that scripts can
-rely on. This is all of them, the gravest first, which is the order of the report. Figures stand in braces. What a
-reason does is what it does by itself; `huemend/validate/decide.py` says how they overrule one another.
+rely on. This is all of them, the gravest first, which is the order of the report. Figures stand in braces.
+
+The verdict is the gravest that any of an angle's reasons asks for, and `matched` takes one that speaks for the
+match; only a guess by colours is `review` beside the reasons why there is no match. Which reasons are given, and
+which overrule others, `huemend/validate/decide.py` says.
 
 | code | what it does | what is said | what to do |
 |:--|:--|:--|:--|
@@ -25,9 +22,7 @@ reason does is what it does by itself; `huemend/validate/decide.py` says how the
 def text() -> str:
     """Return the page."""
     rows = [
-        f"| `{code}` | {_EFFECTS[code.effect]} | {said} | {todo} |"
-        for code in Code
-        for said, todo in code.said.values()
+        f"| `{code}` | {code.effect} | {said} | {todo} |" for code in Code for said, todo in code.said.values()
     ]
     return _INTRO + "\n".join(rows) + "\n"
 

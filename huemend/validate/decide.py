@@ -16,7 +16,7 @@ from huemend.model import AngleResult, Fit, HeldOut, NoFit, PairedColours, Reaso
 from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Interval
-from huemend.model.reasons import Code
+from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
 
 __all__ = [
@@ -30,6 +30,7 @@ __all__ = [
     "whole_pictures_decide",
 ]
 
+_EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
 _THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}
 #: What is said of a match and of nothing else: once it is taken back, nobody wants to know.
@@ -118,52 +119,69 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
 
     # What the pairs ask for, and how it does on samples that it did not use.
     if through is not None and through.match is None:
-        verdict, reasons = Verdict.UNSOLVED, (Code.BROKEN_CHAIN.because(name=through.angle.name),)
+        reasons = (Code.BROKEN_CHAIN.because(name=through.angle.name),)
     elif isinstance(fitted, NoFit) or held_out is None:
-        verdict, reasons = Verdict.UNSOLVED, (*getattr(fitted, "reasons", ()), *known.slope)
+        reasons = (*getattr(fitted, "reasons", ()), *known.slope)
     elif no_gain := _no_gain(fitted, held_out, options):
-        verdict, reasons = Verdict.UNSOLVED, (*no_gain, *known.slope, *known.rendered, *known.limits)
-    elif doubts := (*_doubts(known, fitted, held_out, options), *known.slope, *known.rendered):
-        verdict, reasons = Verdict.REVIEW, (*doubts, *known.limits)
+        reasons = (*no_gain, *known.slope, *known.rendered, *known.limits)
     else:
-        verdict, reasons = Verdict.MATCHED, (_proven(fitted, held_out), *known.limits)
+        proven, doubts = _proven(fitted, held_out), _doubts(known, fitted, held_out, options)
+        reasons = (proven, *doubts, *known.slope, *known.rendered, *known.limits)
+        # Beside a doubt, what speaks for the match would only confuse.
+        reasons = reasons if _asked_for(reasons) is Verdict.MATCHED else reasons[1:]
     if known.lent is not None:
         reasons = (*reasons, _what_was_lent(known.lent))
 
     # A match that stands on little may be chance. An angle goes through another one where the hero shows little of
     # it, and is not asked for more.
     if through is None and isinstance(fitted, Fit) and (taken_back := _against_thin(known, fitted, reasons)):
-        basis, verdict = Basis.NOTHING, Verdict.UNSOLVED
+        basis = Basis.NOTHING
         reasons = (*taken_back, *(each for each in reasons if each.code not in _THIN | _OF_THE_MATCH))
 
     # Without a match, a guess by colours alone if somebody asked for it; with one, the error of a chain.
+    verdict = _asked_for(reasons)
     if verdict is Verdict.UNSOLVED and known.guess is not None:
         # What to do where nothing is shared offers the very guess that was asked for.
         reasons = tuple(replace(each, todo="") if each.code == Code.NOTHING_SHARED else each for each in reasons)
         if isinstance(known.guess, NoFit):
             reasons = (*reasons, *known.guess.reasons)
         else:
-            basis, verdict = Basis.COLOURS, Verdict.REVIEW
+            basis = Basis.COLOURS
             reasons = (Code.BY_COLOURS.because(share=known.guess.found), *reasons)
     elif through is not None and through.match is not None:
         trusted, said = _chained(known, through, options)
-        if verdict is Verdict.MATCHED and not trusted:
-            verdict, reasons = Verdict.REVIEW, ()
-        reasons = (*reasons, said)
+        # What spoke for the last step does not speak for a chain that is not trusted.
+        reasons = (said,) if verdict is Verdict.MATCHED and not trusted else (*reasons, said)
 
     reasons = (*reasons, *known.chart)
 
     # Somebody who marked an area that does not fit wants to know before anything else.
     if known.marks:
-        verdict = verdict if verdict is Verdict.UNSOLVED else Verdict.REVIEW
         reasons = (*known.marks, *(each for each in reasons if each.code != Code.PROVEN))
 
     # However well it fits where it was made, one match may not hold over the whole take.
-    if known.drift and verdict is Verdict.MATCHED:
-        # What spoke for the match stays out: beside a doubt it would only confuse.
-        verdict, reasons = Verdict.REVIEW, ()
+    if known.drift and _asked_for(reasons) is Verdict.MATCHED:
+        reasons = ()
     reasons = (*reasons, *known.drift)
+
+    # A guess stands beside the reasons why there is no match by pairs.
+    verdict = Verdict.REVIEW if basis is Basis.COLOURS else _asked_for(reasons)
     return Decision(verdict=verdict, reasons=reasons, basis=basis)
+
+
+def _asked_for(reasons: tuple[Reason, ...]) -> Verdict:
+    """Return the gravest verdict that any of the reasons asks for; without one that speaks for it, no match.
+
+    >>> _asked_for(())
+    <Verdict.UNSOLVED: 'unsolved'>
+    """
+    effects = {_EFFECTS[each.code] for each in reasons}
+    proven = Effect.PROOF in effects
+    if Effect.UNSOLVED in effects:
+        return Verdict.UNSOLVED
+    if Effect.REVIEW in effects or (Effect.UNLESS_PROVEN in effects and not proven):
+        return Verdict.REVIEW
+    return Verdict.MATCHED if proven else Verdict.UNSOLVED
 
 
 def decide_delivered(
@@ -182,7 +200,7 @@ def decide_delivered(
     if held_out is None:
         return Decision(verdict=Verdict.UNSOLVED, reasons=why_not or (Code.NO_LUT.because(),))
     before, after = held_out.before.mean, held_out.after
-    doubts = []
+    doubts: list[Reason] = []
     if after.n < options.fewest_surfaces:
         doubts.append(Code.FEW_SURFACES.because("delivered", count=after.n))
     if max(after.mean, held_out.upper) > options.matched_mean:
@@ -190,10 +208,8 @@ def decide_delivered(
         doubts.append(Code.LOOSE.because("delivered", after=after.mean, upper=upper, before=before, limit=limit))
     for label, error in _areas_off(held_out, options):
         doubts.append(Code.AREA.because("delivered", label=label, error=error))
-    if doubts:
-        return Decision(verdict=Verdict.REVIEW, reasons=tuple(doubts))
-    holds = Code.HOLDS.because(count=after.n, after=after.mean, before=before)
-    return Decision(verdict=Verdict.MATCHED, reasons=(holds,))
+    reasons = tuple(doubts) or (Code.HOLDS.because(count=after.n, after=after.mean, before=before),)
+    return Decision(verdict=_asked_for(reasons), reasons=reasons)
 
 
 def is_better(other: Evidence, own: Evidence, options: ValidateOptions) -> bool:

@@ -15,7 +15,8 @@ from huemend.model import Angle, AngleResult, Fit, HeldOut, Match, NoFit, Paired
 from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried
 from huemend.model.match import Interval
-from huemend.model.reasons import Code
+from huemend.model.reason_texts import TEXTS
+from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
 from huemend.solve.uncertainty import NO_UNCERTAINTY
 from huemend.validate.decide import (
@@ -128,6 +129,20 @@ def test_doubts_of_the_fit_itself_are_kept_and_all_are_told() -> None:
     verdict, reasons = judge(PAIRS, replace(FIT, doubts=(doubt,)), a_proof(after=2.0, upper=2.5, n=3), OPTIONS)
     assert verdict is Verdict.REVIEW
     assert codes(reasons) == ["strange-mix", "few-surfaces", "loose"]
+
+
+@pytest.mark.parametrize("code", list(Code))
+def test_every_reason_does_to_a_verdict_what_is_said_of_it(code: Code) -> None:
+    """The table of reasons in the docs is made of the same effects; chains have tests of their own below."""
+    asked = {Effect.UNSOLVED: Verdict.UNSOLVED, Effect.REVIEW: Verdict.REVIEW}.get(code.effect, Verdict.MATCHED)
+    fitted = replace(FIT, doubts=(Reason(code=code, text="made"),))
+    verdict, reasons = judge(PAIRS, fitted, a_proof(), OPTIONS)
+    assert verdict is asked and code in codes(reasons)
+    assert ("proven" in codes(reasons)) == (verdict is Verdict.MATCHED or code is Code.PROVEN)
+
+
+def test_no_text_is_left_without_a_reason() -> None:
+    assert set(TEXTS) == set(Code)
 
 
 def test_limits_are_the_options() -> None:

@@ -1,0 +1,248 @@
+"""What is said for each reason, and what to do about it, in a colorist's words; figures stand in braces.
+
+One text for each code of `huemend.model.reasons`, and for each case of those that know several.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+__all__ = ["TEXTS", "Said"]
+
+#: The sentence, and what to do about it (may be empty).
+Said = tuple[str, str]
+
+_LOOK = "compare it with the hero on a calibrated display"
+_OTHER_MOMENT = "choose another moment where both see the same things"
+_BY_HAND_OR_COLOURS = (
+    f"{_OTHER_MOMENT}, name a pair of areas by hand, or ask for a guess by colours alone (--by-colours)"
+)
+_COLOURS_ALONE = (
+    "colours alone do not say more: {why}",
+    f"{_OTHER_MOMENT}, or name areas by hand that show one surface on both",
+)
+_CHART = (
+    "choose a moment at which both show it, whole and wider than a tenth of the picture, or leave "
+    "chart out of the setup file"
+)
+
+_SAME_SURFACE = "mark the same surface under the same light on both, or leave that mark out"
+
+
+#: Of each code: what is said, or what is said in each case.
+TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
+    # What leaves no match, or makes it wrong.
+    "no-lut": ("no match LUT was delivered for this angle", ""),
+    "nothing-shared": {
+        "nothing": (
+            "no surface was found that this angle and the hero both show",
+            _BY_HAND_OR_COLOURS,
+        ),
+        "little": (
+            "this angle and the hero share only {places}, too few to pin a match",
+            _BY_HAND_OR_COLOURS,
+        ),
+        "by hand": (
+            "{areas} named by hand {are} too few to pin a match",
+            "name {fewest} or more, of different colours",
+        ),
+    },
+    "broken-chain": (
+        "it is to be matched through {name}, which was not matched itself",
+        "see to {name} first, or name another angle in through",
+    ),
+    "ruled-out": (
+        "the surfaces that seem to be shared ask for {stops:+.2f} stop, and the colours of the whole pictures "
+        "allow only {low:+.2f} to {high:+.2f}",
+        f"make sure that both look at one set; {_OTHER_MOMENT}, or name pairs of areas by hand",
+    ),
+    "contradictory": (
+        "only {share:.0%} of what the two views seem to share agrees on one match",
+        "check that hero and angle show the same moment and the same set",
+    ),
+    "divided": (
+        "only {share:.0%} of what the two views seem to share agrees with the match",
+        f"{_LOOK}; look for coloured light that reaches one view only",
+    ),
+    "implausible": {
+        "": (
+            "the match would need a balance that no two cameras under one light have between them",
+            "check the encoding, the range and the white balance of this angle and of the hero",
+        ),
+        "slope": (
+            "a stop of light in this angle would be {slope:.1f} stops in the hero, which neither haze "
+            "nor a look nor another curve explains",
+            "check that hero and angle show the same set, and the encoding and range of both",
+        ),
+    },
+    "strange-mix": {
+        "": (
+            "the shared surfaces ask for a channel mix that no two cameras have between them, and prove it",
+            "check the encoding and the range, and whether one camera recorded with a look",
+        ),
+        "not taken": (
+            "the shared surfaces ask for a channel mix that no two cameras have between them, and hardly "
+            "prove it, so that {matched} matched",
+            "check the encoding and the range, and whether one camera recorded with a look",
+        ),
+    },
+    "no-gain": (
+        "the best match does no better than the camera as shot ({after:.1f} against {before:.1f}) "
+        "on samples that it did not use",
+        "leave this angle as it is, or name pairs of areas by hand",
+    ),
+    "too-thin": (
+        "what seems to be shared is little, at odds with itself, and leaves room for error",
+        f"{_OTHER_MOMENT}, or name pairs of areas by hand",
+    ),
+    "slope": {
+        "suspects": (
+            "a stop of light in this angle is {slope:.2f} stops in the hero: its encoding or range may not "
+            "be {encoding}",
+            "check it against {suspects}, which the shared surfaces fit better",
+        ),
+        "": (
+            "a stop of light in this angle is {slope:.2f} stops in the hero, which no other encoding or range "
+            "is proven to explain better than {encoding}: a look in the recording, or haze or flare in one "
+            "view",
+            "look at shadows and highlights first when you compare it with the hero",
+        ),
+    },
+    "contrast": (
+        "the colours agree only with a contrast of {contrast:.2f} about mid-grey, which cameras "
+        "that are decoded rightly do not need",
+        "find the cause first: a wrong encoding or range, a look recorded in the camera, or haze in one view",
+    ),
+    "drift": {
+        "": (
+            "one match does not fit {ranges}: {what}",
+            "solve the ranges apart with --segments, or use the LUT outside of them only",
+        ),
+        "stills": (
+            "one match does not fit {which} of {angle}: against {reference} it is left with {what}",
+            "see what was changed there on {angle} or on {reference}, and match {which} as a setup of their own",
+        ),
+    },
+    "loose": {
+        "": (
+            "colours that the match did not use still differ by {after} CIEDE2000 "
+            "(up to {upper:.1f}), more than the {limit} that we let pass (a judgement)",
+            _LOOK,
+        ),
+        "perhaps": (
+            "colours that the match did not use agree to {after:.1f} CIEDE2000, but too few places say so to "
+            "rule out {upper}, more than the {limit} that we let pass (a judgement)",
+            _LOOK,
+        ),
+        "delivered": (
+            "through the LUT the views differ by {after:.1f} CIEDE2000 (up to {upper:.1f}), as "
+            "shot by {before:.1f}; we let {limit:.1f} pass (a judgement)",
+            "match these frames anew if camera or light changed since",
+        ),
+    },
+    "area": {
+        "": (
+            "{label} still differs by {error} CIEDE2000 after the match, more than the "
+            "{limit} that we let pass on an area (a judgement)",
+            "look at {label} first when you compare it on a calibrated display",
+        ),
+        "delivered": ("{label} differs by {error:.1f} CIEDE2000", "look at {label}"),
+    },
+    "few-colours": _COLOURS_ALONE,
+    "colours-apart": _COLOURS_ALONE,
+    "mark-contradicted": {
+        "": (
+            "the marked {label} was left out, because the other marks contradict it: "
+            "alone it would give {alone}, the rest gives {others}",
+            _SAME_SURFACE,
+        ),
+        "by pictures": (
+            "the marked {label} was left out, because everything found without help contradicts it: "
+            "alone it would give {alone}, the rest gives {others}",
+            f"{_SAME_SURFACE}; if it is right and the rest is not, match by marks alone (--marks-only)",
+        ),
+    },
+    # What limits where a match holds, or how far it can be trusted.
+    "uncovered": (
+        "{share:.0%} of this angle shows colours that it does not share with the hero "
+        "(coloured light, or surfaces that only it sees); there the match is a guess",
+        f"{_LOOK}; begin with what only this angle shows",
+    ),
+    "uncertain": (
+        "what the views share leaves room for error: {kinds} CIEDE2000",
+        f"{_LOOK}, or name pairs of areas that show those colours",
+    ),
+    "few-surfaces": {
+        "": (
+            "the match rests on only {count} colours that both views show",
+            f"{_LOOK}, or add a moment where they share more",
+        ),
+        "delivered": ("these frames show only {count} shared surfaces", ""),
+    },
+    "saturated-light": (
+        "{share:.1%} of this angle is {hue} light more saturated than a colour chart, such "
+        "as a lamp or neon; {what}",
+        "key that light and treat it apart, or compress the gamut ahead of the grade; judge the match on "
+        "skin and neutrals, not on it",
+    ),
+    "unprotected": (
+        "{name} is to stay as shot, and this angle shows none that is known",
+        "mark it: a [[pair]] named {name!r} with an area on this angle",
+    ),
+    "rendered": (
+        "this is a picture made for a display ({encoding}): the look and knee in it are not "
+        "known, and a match cannot undo them",
+        "compare skin and highlights with the hero on a calibrated display, or use the log recording",
+    ),
+    "clips-early": (
+        "{share:.1%} of this angle is clipped at a brightness that the hero still holds; a match may "
+        "tint those highlights, and cannot bring them back",
+        "look at windows and lamps first; roll its highlights off to neutral, in the grade or with "
+        "--neutral-highlights",
+    ),
+    "banding": ("light that pulses: {what}", "look at flat areas in motion"),
+    "by-colours": (
+        "exposure and balance are a guess from colours alone; {share:.0%} of this angle's colours are in the hero",
+        "make sure that both look at one set, and judge it by eye against the hero before you build on it; "
+        "another moment, or areas named by hand, would say more",
+    ),
+    "by-hand": (
+        "the match rests on {areas} named by hand",
+        "compare it with the hero on a calibrated display; every further area of another colour helps",
+    ),
+    "carried": (
+        "{kinds} between these two cameras lean on {setups} of the day ({names})",
+        "make sure that these are the same cameras with the same settings",
+    ),
+    "cameras-changed": ("what earlier setups learnt of these cameras does not hold here", ""),
+    "chained": {
+        "": (
+            "matched through {name}, not to the hero itself: its own error of up to {own:.1f} CIEDE2000 and "
+            "that of {name}, up to {before:.1f}, come to {both:.1f}",
+            "compare it with the hero, not only with that angle, on a calibrated display",
+        ),
+        "unproven": (
+            "matched through {name}, whose own match nothing has proven",
+            "compare both with the hero on a calibrated display",
+        ),
+    },
+    "protected": (
+        "the match would move {name} by {moved:.1f} CIEDE2000 and was faded to the {limit:.1f} that the "
+        "setup file allows",
+        "raise keep_limit, or leave {name} out of keep_as_shot, if the hero is to win; to have it match "
+        "best, mark it as a [[pair]]",
+    ),
+    "no-chart": {
+        "": ("no colour chart was found in the two views", _CHART),
+        "alone": ("a colour chart was found on {name} alone", _CHART),
+    },
+    # What speaks for it.
+    "proven": {
+        "": ("{count} colours that the match did not use agree to {after:.1f} CIEDE2000", _LOOK),
+        "as shot": ("the camera as shot already agrees with the hero to {after:.1f} CIEDE2000", _LOOK),
+    },
+    "holds": (
+        "on these frames {count} surfaces agree through the LUT to {after:.1f} CIEDE2000, as shot to {before:.1f}",
+        "",
+    ),
+}
