@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.units import balance_stops
+from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.plots import Frame, marks
-from huemend.write.report.words import signed
 
 __all__ = ["Camera", "cameras_of", "cameras_section", "stands_out"]
 

@@ -22,7 +22,6 @@ from huemend.write.report.left_over import LeftOver, left_over
 from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
 from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
-from huemend.write.report.words import match_shown
 
 __all__ = ["CloseUp", "Crop", "Side", "crops_of", "surfaces_of", "worst_of"]
 
@@ -98,7 +97,7 @@ def _cut(result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gal
         picture=picture,
         states=("as shot", "hero", "matched")[: len(squares)],
         before=before,
-        after=after if match_shown(result) is not None else None,
+        after=after if result.delivered is not None else None,
     )
 
 
@@ -115,10 +114,10 @@ def _squares(
     hero = still_at(setup.stills[reference], surface.moment).rgb
     angle = still_at(setup.stills[name], surface.moment).rgb
     one = _cut_square(hero, UNMOVED, surface, pixels, close.get(Side.HERO))
-    if reference != setup.setup.hero and (through := match_shown(setup[reference])) is not None:
+    if reference != setup.setup.hero and (through := setup[reference].delivered) is not None:
         one = np.asarray(matched_light(through, one, gallery.shoulders.get(reference)), np.float32)
     shot = _cut_square(angle, surface.alignment.to_angle, surface, pixels, close.get(Side.ANGLE))
-    match = match_shown(result)
+    match = result.delivered
     if match is None:
         return [shot, one]
     return [shot, one, np.asarray(matched_light(match, shot, gallery.shoulders.get(name)), np.float32)]
@@ -139,7 +138,7 @@ def _measured(
     result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery
 ) -> tuple[LeftOver, LeftOver]:
     """Measure a surface, as shot and as matched."""
-    exposure, match = setup.view_exposure_stops, match_shown(result)
+    exposure, match = setup.view_exposure_stops, result.delivered
     person = next((person for person in result.people if person.name == surface.name), None)
     if surface.kind is Kind.SKIN and person is not None:
         return _of_skin(person, person.before), _of_skin(person, person.after)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from huemend.model.hero import HeroBalance, Suggestion
+from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.numbers import table
-from huemend.write.report.words import sentence, signed
+from huemend.write.report.words import sentence
 
 __all__ = ["hero_section"]
 

@@ -7,10 +7,15 @@ import numpy as np
 from huemend.model import AngleResult, Place, SetupResult
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.pictures import Gallery, Picture, overview_at
-from huemend.write.report.words import LIMITS_HEAD, LIMITS_NOTE, sentence
+from huemend.write.report.words import sentence
 from huemend.write.report.worst import crop
 
 __all__ = ["limits_section"]
+
+LIMITS_HEAD = "What no match can mend"
+
+LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of it."
+
 
 # A crop shows what is around the place as well, or nobody would recognise it: so many radii, and at least this
 # share of the picture's width.

@@ -7,10 +7,15 @@ import numpy as np
 from huemend.model import AngleResult, Place, Reason, SetupResult
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.pictures import Gallery, still_at
-from huemend.write.report.words import MARKS_HEAD, MARKS_NOTE, sentence
+from huemend.write.report.words import sentence
 from huemend.write.report.worst import crop
 
 __all__ = ["marks_section"]
+
+MARKS_HEAD = "Marks that contradict the rest"
+
+MARKS_NOTE = "What each mark is on, as shot; it was left out of the match, which is to be looked at."
+
 
 # So many radii of an area are shown, and at least this share of the picture's width, or nobody would recognise it.
 _RADII, _LEAST = 5.0, 0.15

@@ -11,11 +11,12 @@ from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
 from huemend.write.record import versions
+from huemend.write.report.figures import interval_text, signed, stop_text
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import middle
-from huemend.write.report.words import interval_text, rung_text, signed, source_text, stop_text
+from huemend.write.report.words import rung_text, source_text
 
 __all__ = ["drift_plot", "inputs_table", "numbers_section", "table", "versions_line"]
 

@@ -23,12 +23,26 @@ from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.same_thing import crop_id, crop_name
 from huemend.write.report.summary import limits, summary
-from huemend.write.report.words import SAME_THING, TOP_NOTE, views_text
+from huemend.write.report.words import views_text
 
 #: How many of the worst places the top of the page leads to.
 FRESH = 3
 
 __all__ = ["asset", "document", "report_page"]
+
+SAME_THING = (
+    "Strips show the same surface in both views at one scale, the angle laid over the hero by the samples there: "
+    "faces first, then clothes, then the ground behind, then other places, and last what differs most. Numbers "
+    "are against the hero: the colour difference, the level in stops, hue and saturation in CIELAB, of greys red "
+    "and blue against green. They are measured on the samples in the strip, set aside or not, on the half that "
+    "agrees best; for skin on skin alone. Views differ in gloss and shading: a tenth of a stop means little."
+)
+
+TOP_NOTE = (
+    "Bands, and ranges in brackets, are 90 % intervals; red and blue are against green, in stops. Colour "
+    "difference is CIEDE2000 on surfaces that the match did not use, in the measurement view: as shot → matched; "
+    "1 is about just noticeable side by side."
+)
 
 
 @cache

@@ -13,9 +13,16 @@ from huemend.model import Angle, Area, Marks, Setup, SetupResult
 from huemend.write.report.angle import AngleStills
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Gallery, Picture, viewport
-from huemend.write.report.words import PICKER
 
 __all__ = ["picker_section"]
+
+PICKER = (
+    "Drag over a surface on the hero and over the same surface on the angle: skin, an apron, a shelf, under the "
+    "same light. Or mark what must never count (a screen, a coloured lamp, a window) or what is grey. Click on "
+    "something small and come closer. Keep what is marked to mark more; paste the lines into the setup file and "
+    "match again."
+)
+
 
 _EDGES = ("left", "top", "right", "bottom")
 

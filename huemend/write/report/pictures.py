@@ -23,7 +23,6 @@ from huemend.options import ReportOptions
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.look import Look
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
-from huemend.write.report.words import match_shown
 
 if TYPE_CHECKING:
     from huemend.write.report.crops import CloseUp, Side
@@ -198,7 +197,7 @@ class Gallery:
             self._shown[key] = self._add(key, drawn, scale)
 
     def _key(self, still: LinearStill, result: AngleResult | None) -> str:
-        matched = result is not None and match_shown(result) is not None
+        matched = result is not None and result.delivered is not None
         return f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
 
     def _rendered(self, light: Float) -> dict[str, _Drawn]:
@@ -233,7 +232,7 @@ class Gallery:
 
     def _light(self, still: LinearStill, result: AngleResult | None, width: int) -> Float:
         rgb = resized(still.rgb, width)
-        match = match_shown(result) if result is not None else None
+        match = result.delivered if result is not None else None
         if match is None:
             return rgb
         return matched_light(match, rgb, self.shoulders.get(still.angle))

@@ -7,15 +7,17 @@ from collections.abc import Sequence
 
 from huemend.model import AngleResult, SetupResult
 from huemend.write.report.crops import Crop
+from huemend.write.report.figures import signed
 from huemend.write.report.left_over import LeftOver
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.numbers import table
 from huemend.write.report.pictures import viewport
 from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import FEWEST, Kind
-from huemend.write.report.words import NOTHING_SHARED, signed
 
 __all__ = ["crop_id", "crop_name", "left_words", "same_thing", "skin_table"]
+
+NOTHING_SHARED = "No place was found that both views show beyond doubt: here are the whole pictures."
 
 
 def crop_id(link: str, number: int) -> str:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import AngleResult
 from huemend.options import ReportOptions
+from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
-from huemend.write.report.words import signed
 
 __all__ = [
     "Views",

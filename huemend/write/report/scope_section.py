@@ -10,14 +10,30 @@ from numpy.typing import NDArray
 from huemend.model import AngleResult, LinearStill
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report import scopes, traces
+from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.pictures import matched_light
 from huemend.write.report.plots import Frame, marks
 from huemend.write.report.samples import kept_samples, spread_text
 from huemend.write.report.traces import NAMES, Series
-from huemend.write.report.words import NO_SKIN, SCOPES, SKIN_GUIDE, match_shown, signed
 
 __all__ = ["scopes_section", "series_of"]
+
+SCOPES = (
+    "Pictures are averaged over patches, so noise does not widen a trace. Rails and lines are the shared samples: "
+    "bar, the middle half; notch, the middle; long line, the middle of the hero's. Frames show different parts of "
+    "the set, so compare the rails, not the outlines."
+)
+
+NO_SKIN = (
+    "No sample is known to be skin, so all shared samples are shown. Name a skin area in the setup file, as a "
+    "pair, to compare a person with themselves."
+)
+
+SKIN_GUIDE = (
+    "The dashed wedge is where skin tends to lie: a guide, never a target. What counts is that the marks lie "
+    "together."
+)
 
 
 def series_of(
@@ -28,7 +44,7 @@ def series_of(
     shoulder: NeutralShoulder | None = None,
 ) -> list[Series]:
     """Return hero, angle as shot and, where there is a match, angle matched, as its LUTs would make it."""
-    pairs, match, kept = result.pairs, match_shown(result), kept_samples(result)
+    pairs, match, kept = result.pairs, result.delivered, kept_samples(result)
     patches, shot = scopes.patch_average(angle.rgb), np.asarray(pairs.angle_rgb, float).reshape(-1, 3)[kept]
     there = np.asarray(pairs.reference_rgb, float).reshape(-1, 3)[kept]
     out = [

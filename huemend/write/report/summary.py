@@ -6,22 +6,36 @@ from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
 from huemend.write.luts.kinds import LutFile
+from huemend.write.report.figures import interval_text, signed
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.markup import Child, Markup, element, number
 from huemend.write.report.plots import Axis
-from huemend.write.report.words import (
-    FRESH_EYES,
-    LIMITS,
-    SAID,
-    VERDICTS,
-    difference_words,
-    interval_text,
-    overall,
-    sentence,
-    signed,
-)
+from huemend.write.report.words import SAID, VERDICTS, difference_words, overall, sentence
 
 __all__ = ["amounts", "limits", "match_lut", "reach_of", "reasons_list", "stop_rule", "summary", "verdict_mark"]
+
+#: What a reader must know of the limits of a match, in the order in which it is said.
+LIMITS = (
+    (
+        "Look before it goes out.",
+        "Put the matched angles next to the hero on a calibrated display. A measured match is a claim, your eye "
+        "is the proof.",
+    ),
+    (
+        "Relative to the hero.",
+        "The match makes an angle agree with the hero. It does not make the hero right: grade the hero first or "
+        "last, as you like, and every matched angle follows.",
+    ),
+    ("Originals untouched.", "The camera files were only read. Without the LUT an angle looks as it was shot."),
+    (
+        "How long it holds.",
+        "For these files and their timecodes. Match again after a change of light, iris, filter, white balance, "
+        "lens or base sensitivity.",
+    ),
+    ("What it leaves alone.", "Noise, sharpness, shutter, vignetting and distortion stay as they were shot."),
+)
+
+FRESH_EYES = "To look at with fresh eyes"
 
 
 def match_lut(luts: Sequence[LutFile]) -> str:

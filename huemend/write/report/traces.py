@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from huemend.base.units import AP1_LUMINANCE, MID_GREY
 from huemend.view import measurement_signal
 from huemend.write.report import scopes
+from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.plots import Axis, Frame, density_image, marks, spread, text
 from huemend.write.report.samples import difference_stops, spread_text
-from huemend.write.report.words import signed
 
 __all__ = [
     "NAMES",

@@ -1,12 +1,10 @@
 """Every sentence that the report says by itself, in a colorist's words.
 
-A verdict always comes with what to do next. Numbers are written the same way everywhere: stops with a sign
-and two decimals, colour differences with one.
+A verdict always comes with what to do next. What heads or explains one section stands with that section.
 """
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable
 from typing import Any
@@ -14,33 +12,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import AngleResult, ErrorSummary, Interval, Match, Rung, SetupResult, Verdict
+from huemend.model import AngleResult, ErrorSummary, Rung, SetupResult, Verdict
+from huemend.write.report.figures import signed, stop_text
 from huemend.write.report.gravity import by_gravity
 
 __all__ = [
-    "FRESH_EYES",
-    "HOLDS_FOR",
-    "LEFT_ALONE",
-    "LIMITS",
-    "MARKS_HEAD",
-    "MARKS_NOTE",
-    "NOTHING_SHARED",
-    "NO_SKIN",
-    "PICKER",
-    "SAFETY",
     "SAID",
-    "SAME_THING",
-    "SCOPES",
-    "SET_ASIDE",
-    "SKIN_GUIDE",
-    "TOP_NOTE",
     "VERDICTS",
-    "WORST",
     "balance_words",
     "difference_words",
     "exposure_words",
-    "interval_text",
-    "match_shown",
     "match_words",
     "next_step",
     "nudge_words",
@@ -49,9 +30,7 @@ __all__ = [
     "range_text",
     "rung_text",
     "sentence",
-    "signed",
     "source_text",
-    "stop_text",
     "views_text",
     "without_echo",
 ]
@@ -66,92 +45,6 @@ VERDICTS = {
     Verdict.UNSOLVED: "Unsolved",
 }
 
-SAFETY = (
-    (
-        "Look before it goes out.",
-        "Put the matched angles next to the hero on a calibrated display. A measured match is a claim, your eye "
-        "is the proof.",
-    ),
-    (
-        "Relative to the hero.",
-        "The match makes an angle agree with the hero. It does not make the hero right: grade the hero first or "
-        "last, as you like, and every matched angle follows.",
-    ),
-    ("Originals untouched.", "The camera files were only read. Without the LUT an angle looks as it was shot."),
-)
-
-HOLDS_FOR = (
-    "How long it holds.",
-    "For these files and their timecodes. Match again after a change of light, iris, filter, white balance, lens "
-    "or base sensitivity.",
-)
-
-LEFT_ALONE = (
-    "What it leaves alone.",
-    "Noise, sharpness, shutter, vignetting and distortion stay as they were shot.",
-)
-
-PICKER = (
-    "Drag over a surface on the hero and over the same surface on the angle: skin, an apron, a shelf, under the "
-    "same light. Or mark what must never count (a screen, a coloured lamp, a window) or what is grey. Click on "
-    "something small and come closer. Keep what is marked to mark more; paste the lines into the setup file and "
-    "match again."
-)
-
-SCOPES = (
-    "Pictures are averaged over patches, so noise does not widen a trace. Rails and lines are the shared samples: "
-    "bar, the middle half; notch, the middle; long line, the middle of the hero's. Frames show different parts of "
-    "the set, so compare the rails, not the outlines."
-)
-
-NO_SKIN = (
-    "No sample is known to be skin, so all shared samples are shown. Name a skin area in the setup file, as a "
-    "pair, to compare a person with themselves."
-)
-
-SKIN_GUIDE = (
-    "The dashed wedge is where skin tends to lie: a guide, never a target. What counts is that the marks lie "
-    "together."
-)
-
-WORST = (
-    "Colour difference of single samples, each held out of the match that it is judged by. One sample carries "
-    "noise, gloss and shading that a surface averages out, so these lie above the mean."
-)
-
-SET_ASIDE = (
-    "These pairs do not show the same surface, whatever the match; neither the match nor its proof counts them. "
-    "If one of them does show the same surface, the match is wrong there: look at the cut."
-)
-
-MARKS_HEAD = "Marks that contradict the rest"
-
-MARKS_NOTE = "What each mark is on, as shot; it was left out of the match, which is to be looked at."
-
-LIMITS_HEAD = "What no match can mend"
-
-LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of it."
-
-FRESH_EYES = "To look at with fresh eyes"
-
-NOTHING_SHARED = "No place was found that both views show beyond doubt: here are the whole pictures."
-
-SAME_THING = (
-    "Strips show the same surface in both views at one scale, the angle laid over the hero by the samples there: "
-    "faces first, then clothes, then the ground behind, then other places, and last what differs most. Numbers "
-    "are against the hero: the colour difference, the level in stops, hue and saturation in CIELAB, of greys red "
-    "and blue against green. They are measured on the samples in the strip, set aside or not, on the half that "
-    "agrees best; for skin on skin alone. Views differ in gloss and shading: a tenth of a stop means little."
-)
-
-TOP_NOTE = (
-    "Bands, and ranges in brackets, are 90 % intervals; red and blue are against green, in stops. Colour "
-    "difference is CIEDE2000 on surfaces that the match did not use, in the measurement view: as shot → matched; "
-    "1 is about just noticeable side by side."
-)
-
-#: Everything that a reader must know of the limits, in the order in which it is said.
-LIMITS = (*SAFETY, HOLDS_FOR, LEFT_ALONE)
 
 _RUNGS = {
     Rung.NONE: "nothing",
@@ -187,37 +80,6 @@ def sentence(text: str) -> str:
     if not text:
         return ""
     return text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
-
-
-def signed(value: float, digits: int = 2) -> str:
-    """Write a signed number with a true minus, and no sign on a zero.
-
-    >>> signed(0.434), signed(-1.2), signed(-0.001)
-    ('+0.43', '−1.20', '0.00')
-    """
-    if not math.isfinite(value):
-        return "unknown"
-    if round(value, digits) == 0:
-        return f"{0:.{digits}f}"
-    return f"{'+' if value > 0 else '−'}{abs(value):.{digits}f}"
-
-
-def stop_text(value: float) -> str:
-    """Write stops with their unit.
-
-    >>> stop_text(-0.5)
-    '−0.50 stop'
-    """
-    return f"{signed(value)} stop"
-
-
-def interval_text(interval: Interval | None) -> str:
-    """Write a 90 % interval, or an empty string where there is none.
-
-    >>> interval_text(Interval(low=-0.05, high=0.1))
-    '−0.05 to +0.10'
-    """
-    return "" if interval is None else f"{signed(interval.low)} to {signed(interval.high)}"
 
 
 def exposure_words(stops: float) -> str:
@@ -276,14 +138,6 @@ def difference_words(error: ErrorSummary) -> str:
     if error.mean < 4.0:
         return "visible at a cut"
     return "plain to see"
-
-
-def match_shown(result: AngleResult) -> Match | None:
-    """Return the match that the pictures show: the angle's own with its nudge, else none at all.
-
-    A candidate of an unsolved angle is never shown as if it were a match.
-    """
-    return result.delivered
 
 
 def match_words(result: AngleResult) -> str:

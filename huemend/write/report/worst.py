@@ -12,9 +12,20 @@ from huemend.options import ReportOptions
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
 from huemend.write.report.samples import Views, difference_stops, kept_samples, ring
-from huemend.write.report.words import SET_ASIDE, WORST, match_shown, off_words
+from huemend.write.report.words import off_words
 
 __all__ = ["crop", "worst", "worst_list"]
+
+WORST = (
+    "Colour difference of single samples, each held out of the match that it is judged by. One sample carries "
+    "noise, gloss and shading that a surface averages out, so these lie above the mean."
+)
+
+SET_ASIDE = (
+    "These pairs do not show the same surface, whatever the match; neither the match nor its proof counts them. "
+    "If one of them does show the same surface, the match is wrong there: look at the cut."
+)
+
 
 Float = NDArray[np.floating[Any]]
 
@@ -62,7 +73,7 @@ def worst_list(
 
 
 def _list(result: AngleResult, held: HeldOut, chosen: list[int], views: Views | None, moment: int) -> Markup:
-    match, pairs = match_shown(result), result.pairs
+    match, pairs = result.delivered, result.pairs
     rgb = np.asarray(pairs.angle_rgb, float)[chosen]
     off = difference_stops(pairs.reference_rgb[chosen], rgb if match is None else match.apply(rgb))
     rows = []

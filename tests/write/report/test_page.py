@@ -14,8 +14,8 @@ import pytest
 from huemend.model import AngleResult, Verdict
 from huemend.options import ReportOptions
 from huemend.write.report import render_report
-from huemend.write.report.summary import verdict_mark
-from huemend.write.report.words import LIMITS, NOTHING_SHARED
+from huemend.write.report.same_thing import NOTHING_SHARED
+from huemend.write.report.summary import LIMITS, verdict_mark
 
 from .factory import make_luts, make_result
 

@@ -14,10 +14,11 @@ from huemend.solve.evidence import strange_mix
 from huemend.validate.decide import Evidence, decide
 from huemend.validate.people import check_skin
 from huemend.write.record import make_record
+from huemend.write.report.figures import interval_text
 from huemend.write.report.same_thing import skin_table
 from huemend.write.report.summary import summary
 from huemend.write.report.terminal import terminal_table
-from huemend.write.report.words import VERDICTS, interval_text, match_words, rung_text
+from huemend.write.report.words import VERDICTS, match_words, rung_text
 from tests.solve.made_pairs import make_pairs
 from tests.validate.made_fits import a_fit, a_proof
 from tests.write.small_setup import a_result

@@ -1,0 +1,40 @@
+"""Figures as the report writes them everywhere: stops with a sign and two decimals, intervals as two of those."""
+
+from __future__ import annotations
+
+import math
+
+from huemend.model import Interval
+
+__all__ = ["interval_text", "signed", "stop_text"]
+
+
+def signed(value: float, digits: int = 2) -> str:
+    """Write a signed number with a true minus, and no sign on a zero.
+
+    >>> signed(0.434), signed(-1.2), signed(-0.001)
+    ('+0.43', '−1.20', '0.00')
+    """
+    if not math.isfinite(value):
+        return "unknown"
+    if round(value, digits) == 0:
+        return f"{0:.{digits}f}"
+    return f"{'+' if value > 0 else '−'}{abs(value):.{digits}f}"
+
+
+def stop_text(value: float) -> str:
+    """Write stops with their unit.
+
+    >>> stop_text(-0.5)
+    '−0.50 stop'
+    """
+    return f"{signed(value)} stop"
+
+
+def interval_text(interval: Interval | None) -> str:
+    """Write a 90 % interval, or an empty string where there is none.
+
+    >>> interval_text(Interval(low=-0.05, high=0.1))
+    '−0.05 to +0.10'
+    """
+    return "" if interval is None else f"{signed(interval.low)} to {signed(interval.high)}"
