@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE, acescct_decode, matrix_times, stops_to_gain
 from huemend.model import LinearStill
 
@@ -29,9 +30,6 @@ __all__ = [
     "rendered_signal",
     "view_exposure_stops",
 ]
-
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
 
 
 def _constant(rows: tuple[tuple[float, float, float], ...]) -> NDArray[np.float64]:

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend.apply.clips import keep_outside, stream_frames
 from huemend.apply.job import Baked, Job, Pace, Target, tamed_note
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
+from huemend.base.arrays import Float32
 from huemend.base.files import hash_regular
 from huemend.base.kept import Kept
 from huemend.errors import OutputError
@@ -24,8 +24,6 @@ from huemend.media.pictures import read_picture, write_picture
 from huemend.media.planes import Tamed, float_planes
 
 __all__ = ["bake_clip_to_pictures", "bake_pictures"]
-
-Float32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Bool", "Float", "FrozenArrays"]
+__all__ = ["Bool", "Float", "Float32", "FrozenArrays", "Int"]
 
 Float = NDArray[np.floating[Any]]
+Float32 = NDArray[np.float32]
+Int = NDArray[np.integer[Any]]
 Bool = NDArray[np.bool_]
-
 
 #: Arrays up to this size are shown with their values: a 3x3, a colour.
 _SHOWN = 9

@@ -5,10 +5,10 @@ Everything here is plain numpy: no colour library is loaded.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
+
+from huemend.base.arrays import Float
 
 __all__ = [
     "AP1_LUMINANCE",
@@ -22,7 +22,6 @@ __all__ = [
     "stops_to_gain",
 ]
 
-FloatArray = NDArray[np.floating[Any]]
 
 #: Reflectance of a mid-grey card in scene-linear light, where a perfect diffuser is 1 (S-2014-003, ACEScct).
 MID_GREY = 0.18
@@ -50,7 +49,7 @@ def gain_to_stops(gain: float) -> float:
     return float(np.log2(gain))
 
 
-def balance_stops(matrix: FloatArray) -> tuple[float, float]:
+def balance_stops(matrix: Float) -> tuple[float, float]:
     """Return how a 3x3 moves a neutral: red against green, and blue against green, in stops.
 
     Parameters
@@ -62,7 +61,7 @@ def balance_stops(matrix: FloatArray) -> tuple[float, float]:
     return float(np.log2(red / green)), float(np.log2(blue / green))
 
 
-def matrix_times(matrix: FloatArray, rgb: FloatArray) -> FloatArray:
+def matrix_times(matrix: Float, rgb: Float) -> Float:
     """Multiply column vectors by a 3x3 from the left.
 
     Parameters
@@ -98,7 +97,7 @@ _CCT_BREAK = 0.0078125
 _CCT_A, _CCT_B = 10.5402377416545, 0.0729055341958355
 
 
-def acescct_encode(linear: FloatArray) -> NDArray[np.float64]:
+def acescct_encode(linear: Float) -> NDArray[np.float64]:
     """Encode scene-linear values with the ACEScct curve (S-2016-001, equation 4).
 
     >>> round(float(acescct_encode(np.array(0.18))), 4)
@@ -109,13 +108,13 @@ def acescct_encode(linear: FloatArray) -> NDArray[np.float64]:
     return np.where(x > _CCT_BREAK, log, _CCT_A * x + _CCT_B)
 
 
-def acescct_slope(linear: FloatArray) -> NDArray[np.float64]:
+def acescct_slope(linear: Float) -> NDArray[np.float64]:
     """Return the derivative of ``acescct_encode`` by the light."""
     x = np.asarray(linear, float)
     return np.where(x > _CCT_BREAK, 1 / (17.52 * np.log(2) * np.maximum(x, _CCT_BREAK)), _CCT_A)
 
 
-def acescct_decode(code: FloatArray) -> NDArray[np.float64]:
+def acescct_decode(code: Float) -> NDArray[np.float64]:
     """Decode ACEScct values to scene-linear (S-2016-001, equation 5, without its clip at 65504)."""
     v = np.asarray(code, float)
     toe = (v - _CCT_B) / _CCT_A

@@ -13,14 +13,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Area, LinearStill, Setup
 from huemend.options import CorrespondOptions
 
 __all__ = ["AreaColour", "area_colour", "area_mask", "holds", "with_ignored"]
 
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 # The standard deviation of a normal distribution is this many times its median absolute deviation, and the

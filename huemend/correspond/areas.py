@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.area_colour import AreaColour, area_colour, area_mask, holds
 from huemend.errors import MediaError
@@ -17,8 +17,6 @@ from huemend.options import CorrespondOptions
 
 __all__ = ["AreaSource", "NeutralSource", "with_labels"]
 
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _NEUTRAL = "neutral"

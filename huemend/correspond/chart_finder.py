@@ -9,11 +9,11 @@ and exposure. Twenty-four colours in a fixed order leave little to chance.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_chart_finder, import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.chart_colours import PUBLISHED
@@ -30,7 +30,6 @@ __all__ = [
     "settle",
 ]
 
-Float = NDArray[np.floating[Any]]
 
 #: Numbers of the neutral patches between white and black, which neither clip nor drown easily.
 GREYS = (19, 20, 21, 22)

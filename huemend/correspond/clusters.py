@@ -7,21 +7,17 @@ and place, and a cluster that contradicts a better one about the same part of a 
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from huemend.base.arrays import Float, Int
 from huemend.correspond.features import Candidates
 from huemend.options import CorrespondOptions
 
 __all__ = ["agreement", "believed"]
 
-Float = NDArray[np.floating[Any]]
-Int = NDArray[np.integer[Any]]
 
 _NEIGHBOURS = 40
 # The scatter of fewer says nothing.

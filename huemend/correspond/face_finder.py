@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill
@@ -24,7 +25,6 @@ from huemend.view import measurement_picture
 
 __all__ = ["Face", "find_faces", "forget_network", "model_file"]
 
-Float = NDArray[np.floating[Any]]
 
 _MODEL = Path(__file__).parent / "network" / "centerface.onnx"
 # Heat map, size, offset and landmarks; one cell stands for a square of that many pixels.

@@ -8,11 +8,11 @@ with another one. Two people who cannot be told apart in this way are left out.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.correspond.detect import PictureId, picked, picture_id
 from huemend.correspond.face_finder import Face
 from huemend.correspond.people import Person, SkinPatch
@@ -21,7 +21,6 @@ from huemend.options import FaceOptions
 
 __all__ = ["FaceSource", "same_people"]
 
-Float = NDArray[np.floating[Any]]
 
 _SKIN = "skin"
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float, Int
 from huemend.base.cv import import_cv2
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, feature_picture, log_luminance, patch_means
@@ -16,9 +16,6 @@ from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 
 __all__ = ["Candidates", "Features", "detect", "find_candidates", "join_features"]
-
-Float = NDArray[np.floating[Any]]
-Int = NDArray[np.integer[Any]]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -8,18 +8,16 @@ corners lie on what stands.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.correspond.raster import MatchPicture, feature_picture
 from huemend.options import FramingOptions
 
 __all__ = ["SAME", "Framing", "follow_framing", "held"]
-
-Float = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,12 +13,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model import LinearStill
 from huemend.options import HeroOptions
 
 __all__ = ["grey_pixels"]
 
-Float = NDArray[np.floating[Any]]
 
 #: Pixels at the border of what is usable, where a filter sees what is not.
 _RIM = 4

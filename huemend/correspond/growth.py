@@ -10,12 +10,13 @@ place costs no error of colour.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from huemend.base.arrays import Float, Int
 from huemend.correspond.features import Candidates
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, Pyramid
@@ -23,8 +24,6 @@ from huemend.options import CorrespondOptions
 
 __all__ = ["Grown", "cost_again", "grow"]
 
-Float = NDArray[np.floating[Any]]
-Int = NDArray[np.integer[Any]]
 
 _LEVELS = 7
 _WINDOW = np.stack(np.meshgrid(np.arange(-4, 5), np.arange(-4, 5)), -1).reshape(-1, 2).astype(np.float32)

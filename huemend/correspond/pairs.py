@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.clusters import believed
 from huemend.correspond.detect import View, squeezes
@@ -23,8 +24,6 @@ from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
 
 __all__ = ["FeatureSource", "join_pairs"]
-
-Float = NDArray[np.floating[Any]]
 
 
 class _Seeds(NamedTuple):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.raster import MatchPicture, patch_means
 from huemend.options import CorrespondOptions
@@ -16,9 +17,6 @@ if TYPE_CHECKING:
     from huemend.correspond.growth import Grown
 
 __all__ = ["Patches", "measure_patches", "patch_radius"]
-
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.face_finder import Face, find_faces
 from huemend.model import LinearStill
@@ -16,7 +16,6 @@ from huemend.options import FaceOptions
 
 __all__ = ["Person", "SkinPatch", "find_people", "skin_patches"]
 
-Float = NDArray[np.floating[Any]]
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _FROM_MAD = 1.4826

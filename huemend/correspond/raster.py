@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.errors import MediaError
@@ -16,7 +16,6 @@ from huemend.model import LinearStill
 
 __all__ = ["MatchPicture", "Pyramid", "feature_picture", "make_picture", "matching_width", "patch_means"]
 
-Float = NDArray[np.floating[Any]]
 
 # Added to luminance before the logarithm, so that the noise of blacks does not become structure: about six
 # stops below mid-grey.

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.model import LinearStill
@@ -15,7 +14,6 @@ from huemend.options import ColourOptions
 
 __all__ = ["find_regions"]
 
-Float = NDArray[np.floating[Any]]
 
 # A stop of channel ratio counts like two of luminance: light changes across a surface, its colour hardly does.
 _CHROMA_COUNTS = 2.0

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool, Float
 from huemend.correspond.framing import Framing
 from huemend.correspond.growth import Grown, cost_again
 from huemend.correspond.patches import Patches, measure_patches
@@ -22,8 +22,6 @@ from huemend.options import CorrespondOptions
 
 __all__ = ["Sighting", "Steady", "as_shown", "sight", "steady_colours"]
 
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
 
 #: A channel is held above this share of a patch's largest, so that ratios of channels stay finite.
 _LEAST_CHANNEL = 0.02

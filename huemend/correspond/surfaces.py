@@ -9,19 +9,17 @@ light runs (docs/maths.md, section 9, "Light of plain surfaces").
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float, Int
 from huemend.base.cv import import_cv2
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
 
 __all__ = ["PlainSurfaces", "find_plain", "shared_light_spread"]
 
-Float = NDArray[np.floating[Any]]
-Int = NDArray[np.integer[Any]]
 
 _AROUND = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, -1), (1, -1), (-1, 1))
 # Every so many pixels say how light runs over a surface; the smallest surface is five wide.

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.encodings.registry import Encoding, all_encodings
 
 __all__ = ["alternatives"]
-
-Float = NDArray[np.floating[Any]]
 
 
 def alternatives(stated: Encoding, range: str) -> Iterator[tuple[str, Callable[[Float], Float]]]:

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import log
-from typing import Any, ClassVar, Protocol
+from typing import ClassVar, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+from huemend.base.arrays import Float
 
 __all__ = [
     "CODE_LIMIT",
@@ -32,7 +34,6 @@ __all__ = [
     "ToedPower",
 ]
 
-FloatArray = NDArray[np.floating[Any]]
 Exact = NDArray[np.float64]
 
 #: Codes further out than this are read as this: no recording holds them, and their light would overflow.
@@ -44,20 +45,20 @@ class Curve(Protocol):
 
     def __hash__(self) -> int: ...
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         """Return the codes of scene-linear values."""
         ...
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         """Return the scene-linear values of codes."""
         ...
 
 
-def _exact(values: FloatArray) -> Exact:
+def _exact(values: Float) -> Exact:
     return np.asarray(values, np.float64)
 
 
-def _codes(values: FloatArray) -> Exact:
+def _codes(values: Float) -> Exact:
     return np.clip(np.asarray(values, np.float64), -CODE_LIMIT, CODE_LIMIT)
 
 
@@ -65,10 +66,10 @@ def _codes(values: FloatArray) -> Exact:
 class Linear:
     """Code is light."""
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         return _exact(light)
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         return _exact(code)
 
 
@@ -96,14 +97,14 @@ class CameraLog:
         curved = self.log_side_slope * log(self.lin_side_slope * x + self.lin_side_offset, self.base)
         return curved + self.log_side_offset - (self.linear_slope * x + self.linear_offset)
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = _exact(light)
         above = np.maximum(x, self.lin_side_break)
         curved = self.log_side_slope / log(self.base) * np.log(self.lin_side_slope * above + self.lin_side_offset)
         straight = self.linear_slope * x + self.linear_offset
         return np.where(x > self.lin_side_break, curved + self.log_side_offset, straight)
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         v = _codes(code)
         cut = self.linear_slope * self.lin_side_break + self.linear_offset
         power = np.exp((v - self.log_side_offset) * (log(self.base) / self.log_side_slope))
@@ -122,12 +123,12 @@ class PureLog:
     lin_side_offset: float
     darkest: float
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = np.maximum(_exact(light), self.darkest)
         power = self.lin_side_slope * x + self.lin_side_offset
         return self.log_side_slope / log(self.base) * np.log(power) + self.log_side_offset
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         power = np.exp((_codes(code) - self.log_side_offset) * (log(self.base) / self.log_side_slope))
         return (power - self.lin_side_offset) / self.lin_side_slope
 
@@ -136,12 +137,12 @@ class PureLog:
 class AcesCc:
     """ACEScc (S-2014-003): one logarithm down to 2**-15, then bent so that black has a code; no negatives."""
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = np.maximum(_exact(light), 0.0)
         curved = np.where(x < 2.0**-15, 2.0**-16 + x / 2, np.maximum(x, 2.0**-15))
         return (np.log2(curved) + 9.72) / 17.52
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         power = np.exp2(_codes(code) * 17.52 - 9.72)
         return np.where(power < 2.0**-15, (power - 2.0**-16) * 2, power)
 
@@ -161,12 +162,12 @@ class MirroredLog:
     linear_slope: float = 1.0
     white_light: float = 0.9
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = _exact(light) / self.white_light
         curved = self.slope * np.log10(1 + self.gain * np.abs(x)) + self.step
         return self.offset + np.where(np.abs(x) > self.break_, np.sign(x) * curved, self.linear_slope * x)
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         v = _codes(code) - self.offset
         curved = (10 ** ((np.abs(v) - self.step) / self.slope) - 1) / self.gain
         x = np.where(np.abs(v) > self.linear_slope * self.break_, np.sign(v) * curved, v / self.linear_slope)
@@ -184,12 +185,12 @@ class QuadraticToeLog:
     gamma: float
     delta: float
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = np.maximum(_exact(light), self.darkest)
         curved = self.gamma * np.log2(np.maximum(x, self.break_) + self.beta) + self.delta
         return np.where(x >= self.break_, curved, self.sigma * (x - self.darkest) ** 2)
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         v = _codes(code)
         cut = self.sigma * (self.break_ - self.darkest) ** 2
         curved = np.exp2((v - self.delta) / self.gamma) - self.beta
@@ -206,12 +207,12 @@ class CubeRootLog:
     log_gain: float
     log_offset: float
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = _exact(light)
         curved = self.log_gain * np.log(np.maximum(x, self.break_)) + self.log_offset
         return np.where(x < self.break_, self.root_gain * np.cbrt(x + self.root_offset), curved)
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         v = _codes(code)
         cut = self.root_gain * np.cbrt(self.break_ + self.root_offset)
         curved = np.exp((v - self.log_offset) / self.log_gain)
@@ -227,12 +228,12 @@ class ToedPower:
     break_: float
     slope: float
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = _exact(light)
         curved = (1 + self.offset) * np.maximum(x, self.break_) ** self.exponent - self.offset
         return np.where(x > self.break_, curved, self.slope * x)
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         v = _codes(code)
         cut = self.slope * self.break_
         curved = ((np.maximum(v, cut) + self.offset) / (1 + self.offset)) ** (1 / self.exponent)
@@ -245,11 +246,11 @@ class PurePower:
 
     gamma: float
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = _exact(light)
         return np.sign(x) * np.abs(x) ** (1 / self.gamma)
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         v = _codes(code)
         return np.sign(v) * np.abs(v) ** self.gamma
 
@@ -265,13 +266,13 @@ class HybridLogGamma:
         b = 1 - 4 * self.a
         return b, 0.5 - self.a * log(4 * self.a)
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         x = _exact(light) * self.white
         b, c = self._bc()
         curved = self.a * np.log(12 * np.maximum(x, 1 / 12) - b) + c
         return np.where(x > 1 / 12, curved, np.sign(x) * np.sqrt(3 * np.abs(x)))
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         v = _codes(code)
         b, c = self._bc()
         curved = (np.exp((v - c) / self.a) + b) / 12
@@ -293,11 +294,11 @@ class PerceptualQuantizer:
     c2: ClassVar[float] = 2413 / 4096 * 32
     c3: ClassVar[float] = 2392 / 4096 * 32
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         y = np.clip(_exact(light) * (self.white / self.peak), 0.0, 1.0) ** self.m1
         return ((self.c1 + self.c2 * y) / (1 + self.c3 * y)) ** self.m2
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         v = np.clip(_exact(code), 0.0, 1.0) ** (1 / self.m2)
         y = np.maximum(v - self.c1, 0.0) / (self.c2 - self.c3 * v)
         return y ** (1 / self.m1) * (self.peak / self.white)
@@ -321,10 +322,10 @@ class Table:
         knots = (np.r_[-CODE_LIMIT, code, CODE_LIMIT], np.r_[first, light, last])
         object.__setattr__(self, "_knots", knots)
 
-    def encode(self, light: FloatArray) -> Exact:
+    def encode(self, light: Float) -> Exact:
         code, knots = self._knots
         return np.asarray(np.interp(_exact(light), knots, code), np.float64)
 
-    def decode(self, code: FloatArray) -> Exact:
+    def decode(self, code: Float) -> Exact:
         codes, knots = self._knots
         return np.asarray(np.interp(_exact(code), codes, knots), np.float64)

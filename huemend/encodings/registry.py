@@ -7,11 +7,11 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import MID_GREY, matrix_times
 from huemend.encodings.curves import CURVES, LOGC3_EXPOSURE_INDICES, PublishedCurve, logc3
 from huemend.encodings.custom import curve_from_spec, gamut_from_spec
@@ -23,7 +23,6 @@ from huemend.model import EncodingSpec, Setup
 
 __all__ = ["RANGES", "Encoding", "all_encodings", "encodings_of", "find_encoding", "find_working_encoding"]
 
-FloatArray = NDArray[np.floating[Any]]
 
 #: The words for a picture's range; ``narrow`` is BT.2100's word for legal.
 RANGES = ("full", "legal", "narrow")
@@ -80,7 +79,7 @@ class Encoding:
         """The (3, 3) matrix from the camera's linear RGB to linear ACEScg, for column vectors."""
         return matrix_to_acescg(self.gamut)
 
-    def decode(self, codes: FloatArray, range: str = "full") -> FloatArray:
+    def decode(self, codes: Float, range: str = "full") -> Float:
         """Code values to scene-linear ACEScg.
 
         Parameters
@@ -98,7 +97,7 @@ class Encoding:
         """
         return self.light_to_acescg(self.to_light(codes, range))
 
-    def to_light(self, codes: FloatArray, range: str = "full") -> FloatArray:
+    def to_light(self, codes: Float, range: str = "full") -> Float:
         """Code values to scene-linear light in the camera's own gamut: ``decode`` without its matrix."""
         codes = np.asarray(codes)
         slope, offset = range_line(self, range)
@@ -110,13 +109,13 @@ class Encoding:
             values += np.float32(offset)
         return decode_fast(self.curve.form, values)
 
-    def light_to_acescg(self, light: FloatArray) -> FloatArray:
+    def light_to_acescg(self, light: Float) -> Float:
         """Scene-linear light in the camera's own gamut to scene-linear ACEScg, (..., 3) to (..., 3)."""
         if self.gamut.name == "AP1":
             return light
         return matrix_times(self.to_acescg, light)
 
-    def encode(self, acescg: FloatArray, range: str = "full") -> NDArray[np.float64]:
+    def encode(self, acescg: Float, range: str = "full") -> NDArray[np.float64]:
         """Scene-linear ACEScg to code values: the exact inverse of ``decode``.
 
         Parameters
@@ -130,7 +129,7 @@ class Encoding:
         (..., 3) float64
             Not clamped to what an integer file can hold.
         """
-        light: FloatArray = np.asarray(acescg, np.float64)
+        light: Float = np.asarray(acescg, np.float64)
         if self.gamut.name != "AP1":
             light = matrix_times(np.linalg.inv(self.to_acescg), light)
         slope, offset = range_line(self, range)

@@ -7,11 +7,10 @@ parts that are shown are decoded, and only where they hold more than the average
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.encodings.registry import find_encoding
 from huemend.errors import MediaError
 from huemend.model import SetupResult, Still
@@ -24,7 +23,6 @@ from huemend.write.report.surfaces import Surface
 
 __all__ = ["close_ups"]
 
-Float = NDArray[np.floating[Any]]
 #: An angle's name, the number of one of its surfaces, and on which side.
 Key = tuple[str, int, Side]
 

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool, Float, Float32
 from huemend.base.cv import import_cv2
 from huemend.base.units import MID_GREY, acescct_decode, acescct_encode
 from huemend.encodings.registry import Encoding
@@ -22,9 +23,6 @@ from huemend.options import LineariseOptions
 
 __all__ = ["clip_levels", "linearise", "reduced", "working_size"]
 
-Float = NDArray[np.floating[Any]]
-Float32 = NDArray[np.float32]
-Bool = NDArray[np.bool_]
 
 _STRIP = 16  # rows per go
 _MANY = 256  # rows of a look for what is no number

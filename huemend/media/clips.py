@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.errors import MediaError
 from huemend.media.clipinfo import (
     ClipInfo,
@@ -47,9 +48,6 @@ CLIP_SUFFIXES = frozenset(
 _READ_ON = 48
 #: A jump aims this many frames ahead of the frame it wants, since files are indexed by decoding order.
 _REORDER = 4
-
-
-Float32 = NDArray[np.float32]
 
 
 class Clip:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.base.cv import import_cv2
 from huemend.media.signal import REPACK, Signal, decode_matrix, encode_matrix, scales
 
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
 __all__ = ["LARGEST_HALF", "Tamed", "fill_frame", "float_planes", "frame_to_planes", "frame_to_rgb", "luma_plane"]
 
-Float32 = NDArray[np.float32]
 
 #: Rows of one strip hold about this many pixels: a few float32 planes of it stay in a core's cache.
 _STRIP_PIXELS = 1 << 16

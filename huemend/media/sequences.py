@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.base.cv import import_cv2
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo
@@ -39,9 +40,6 @@ def is_sequence(media: Sequence[Path], shortest: int) -> bool:
     stems = {(path.parent, match[1], match[3]) for path, match in zip(media, found, strict=True) if match}
     numbers = [int(match[2]) for match in found if match]
     return len(stems) == 1 and numbers == list(range(numbers[0], numbers[0] + len(numbers)))
-
-
-Float32 = NDArray[np.float32]
 
 
 class PictureSequence:

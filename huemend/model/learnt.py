@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+
+from huemend.base.arrays import Float
 
 __all__ = ["Carried", "Learnt"]
-
-Float = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

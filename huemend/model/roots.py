@@ -17,14 +17,13 @@ the gamut. Like the root itself it is homogeneous: twice the light gives twice t
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
+
 __all__ = ["ROOT_TERMS", "root_slopes", "root_terms"]
 
-Float = NDArray[np.floating[Any]]
 
 #: Which two channels each term compares, in their order: red and green, green and blue, red and blue.
 ROOT_TERMS: tuple[tuple[int, int], ...] = ((0, 1), (1, 2), (0, 2))

@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 
 __all__ = ["HeroProposal", "propose_hero", "scale_between"]
 
-Luma = NDArray[np.floating[Any]]
 
 #: Pictures are brought to this width, or enlarged as far as that: what the wide view shows is small there.
 _WIDTH, _ENLARGED = 1920, 2.0
@@ -43,7 +42,7 @@ class HeroProposal:
     why: str
 
 
-def propose_hero(pictures: Mapping[str, Luma]) -> HeroProposal:
+def propose_hero(pictures: Mapping[str, Float]) -> HeroProposal:
     """Propose the angle in whose picture everything is smallest, so that it holds most of the others.
 
     Parameters
@@ -90,12 +89,12 @@ def propose_hero(pictures: Mapping[str, Luma]) -> HeroProposal:
     )
 
 
-def scale_between(one: Luma, two: Luma) -> float | None:
+def scale_between(one: Float, two: Float) -> float | None:
     """Return how many octaves larger the second picture shows what both show; None if that cannot be told."""
     return _octaves(_features(one), _features(two))
 
 
-def _features(picture: Luma) -> tuple[NDArray[np.float32], NDArray[np.float32] | None]:
+def _features(picture: Float) -> tuple[NDArray[np.float32], NDArray[np.float32] | None]:
     """Places and descriptors of the features of a picture."""
     cv2 = import_cv2()
     low, high = np.percentile(picture[::4, ::4], (1, 99))

@@ -10,17 +10,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.options import ClipOptions
 
 __all__ = ["Choice", "MomentStats", "choose_moments", "measure_moment", "steady_mean"]
 
-Float = NDArray[np.floating[Any]]
 
 #: Edges that tell focus are few: they are the top percent of all differences.
 _EDGE_PERCENTILE = 99.0

@@ -6,11 +6,11 @@ One-sided: what the angle shows must be found in the hero, not the reverse, sinc
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Interval, Match, NoFit, PairedColours
 from huemend.model.fit import ColourFit
@@ -23,7 +23,6 @@ from huemend.solve.uncertainty import spread
 
 __all__ = ["allowed_exposure", "fit_colours"]
 
-Float = NDArray[np.floating[Any]]
 
 # The grid of (log2 G, log2 R/G, log2 B/G): its step, its lowest corner and its size. Light beyond is outside of
 # what cameras record; ratios beyond cannot occur, given the least channel below and how far a match reaches.

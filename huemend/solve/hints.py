@@ -7,11 +7,11 @@ else; so each is tested against what all else says before it may say anything (d
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
@@ -22,7 +22,6 @@ from huemend.solve.trials import FREE
 
 __all__ = ["without_contradictions"]
 
-Float = NDArray[np.floating[Any]]
 
 _MATRIX = FREE[Rung.MATRIX]
 

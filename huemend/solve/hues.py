@@ -8,18 +8,17 @@ need not: its root terms are then taken back together, as far as it takes.
 from __future__ import annotations
 
 from functools import cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model.roots import root_slopes
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.residuals import ROOTS
 
 __all__ = ["unfolded"]
 
-Float = NDArray[np.floating[Any]]
 
 # What must be left of the 3x3's own volume, and of each channel's own slope, everywhere. A judgement, no source:
 # at 0.25 a step of one code in a saturated colour is still a quarter of a code.

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model import PairedColours
 from huemend.model.learnt import Learnt
 from huemend.options import JointOptions, SolveOptions
@@ -24,7 +24,6 @@ from huemend.solve.robust import scales, variances
 
 __all__ = ["Message", "choose_links", "pass_messages"]
 
-Float = NDArray[np.floating[Any]]
 
 _COUNT = 9
 _FREE = np.arange(_COUNT)

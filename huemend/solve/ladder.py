@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model import Match, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
@@ -17,7 +17,6 @@ from huemend.solve.trials import Trials
 
 __all__ = ["LADDER", "WITH_CONTRAST", "Climb", "climb", "to_match"]
 
-Float = NDArray[np.floating[Any]]
 
 #: From nothing to the richest.
 LADDER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE, Rung.MATRIX, Rung.FLARE)

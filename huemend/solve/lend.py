@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.model.learnt import Carried, Learnt
@@ -29,7 +29,6 @@ from huemend.solve.trials import FREE
 
 __all__ = ["fit_carried", "pool"]
 
-Float = NDArray[np.floating[Any]]
 
 _COLOUR = slice(1, 9)
 _BALANCE, _MIX = slice(0, 2), slice(2, 8)

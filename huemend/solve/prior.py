@@ -32,6 +32,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 
 __all__ = [
@@ -43,7 +44,6 @@ __all__ = [
     "theta_to_matrix",
 ]
 
-Float = NDArray[np.floating[Any]]
 
 #: Names of the nine parameters, in their order.
 PARAMETERS: tuple[str, ...] = (

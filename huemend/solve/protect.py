@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model import KNOWN_SURFACES, Fit, Marks, Match, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
@@ -16,7 +15,6 @@ from huemend.view import delta_e2000, measurement_lab
 
 __all__ = ["faded", "protect"]
 
-Float = NDArray[np.floating[Any]]
 
 _HALVINGS = 24
 

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
 from huemend.model import PairedColours, pivot_contrast
 from huemend.model.roots import root_slopes, root_terms
@@ -22,7 +23,6 @@ from huemend.solve.prior import theta_jacobian, theta_to_matrix
 
 __all__ = ["CONTRAST", "FLARE", "PARAMETER_COUNT", "ROOTS", "Samples", "opponent", "roots_of"]
 
-Float = NDArray[np.floating[Any]]
 
 #: Parameters of a fit: the nine of ``huemend.solve.prior``, the flare of the three channels, the natural logarithm
 #: of the contrast, and what each root term gives to red, to green and to blue, relative to that channel's gain.

@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples
 
 __all__ = ["Estimate", "estimate", "first_guess", "scales", "variances", "weighted_median"]
 
-Float = NDArray[np.floating[Any]]
 
 _ROUNDS = 40
 # Stops and shares of light: a step that small moves a colour by a hundredth of a 10-bit code.

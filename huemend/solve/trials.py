@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool, Float
 from huemend.model import NO_LIGHT, Rung
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
@@ -19,8 +20,6 @@ from huemend.view import delta_e2000, ease_light, measurement_lab
 
 __all__ = ["FREE", "Trials"]
 
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
 
 #: Which parameters a rung frees.
 FREE: dict[Rung, NDArray[np.int64]] = {

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Interval, Uncertainty
 from huemend.model.surfaces import NEUTRALS, SATURATED, patches
@@ -17,7 +16,6 @@ from huemend.view import delta_e2000, measurement_lab
 
 __all__ = ["NO_UNCERTAINTY", "spread"]
 
-Float = NDArray[np.floating[Any]]
 
 # 90 % of a normal distribution lies within this many standard deviations.
 _NINETY = 1.6448536269514722

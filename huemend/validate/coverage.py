@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, LinearStill, PairedColours
 from huemend.options import ValidateOptions
 
 __all__ = ["uncovered_colours", "uncovered_share"]
 
-Float = NDArray[np.floating[Any]]
 
 # Every so many pixels of the working picture: shares of a frame do not ask for more.
 _STRIDE = 12

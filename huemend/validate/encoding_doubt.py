@@ -14,14 +14,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
 __all__ = ["Suspect", "luminance_slope", "rank_encodings", "slope_reasons"]
-
-Float = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import stops_to_gain
 from huemend.model import Fit, LinearStill, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -17,7 +17,6 @@ from huemend.validate.places import areas_of, place_of, reduced
 
 __all__ = ["lamp_notes"]
 
-Float = NDArray[np.floating[Any]]
 
 # Which channels shine, as red, green, blue, to the word for it.
 _HUES = {

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Match, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -14,7 +13,6 @@ from huemend.options import DriftOptions
 
 __all__ = ["left_by_moment", "moment_reasons"]
 
-Float = NDArray[np.floating[Any]]
 
 #: A moment of fewer places says nothing of its own.
 _FEWEST_PLACES = 6

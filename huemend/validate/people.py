@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Match, PairedColours
 from huemend.model.people import SkinCheck, SkinColour
 from huemend.view import delta_e2000, ease_light, measurement_lab
 
 __all__ = ["check_skin"]
-
-Float = NDArray[np.floating[Any]]
 
 
 def check_skin(

@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool
 from huemend.base.cv import import_cv2
 from huemend.model import LinearStill, Place
 
 __all__ = ["areas_of", "place_of", "reduced"]
 
-Bool = NDArray[np.bool_]
 
 # Areas that an eye takes in ask for no more, and averaging takes the noise out first.
 _WIDTH = 480

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float, Int
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
 from huemend.view import clips, delta_e2000, ease_light, measurement_lab
 
 __all__ = ["measure", "prove"]
-
-Float = NDArray[np.floating[Any]]
-Int = NDArray[np.integer[Any]]
 
 
 def prove(

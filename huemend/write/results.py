@@ -10,8 +10,8 @@ from itertools import chain, islice
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.tasks import over
 from huemend.encodings.ocio import decode_transform, encode_transform
 from huemend.encodings.registry import encodings_of, find_working_encoding
@@ -38,8 +38,6 @@ from huemend.write.record import make_record
 from huemend.write.timeline.clips import Timeline, timeline_files, timeline_names
 
 __all__ = ["Product", "Report", "expected_names", "products_of", "write_results"]
-
-Float = NDArray[np.floating[Any]]
 
 
 _NO_SHOULDER = "without the neutral highlights, which a chain of formulas cannot hold: use the .cube for those"

@@ -10,16 +10,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.text import xml_text
 
 __all__ = ["Cdl", "CdlEntry", "apply_cdl", "ccc_text", "closest_cdl", "edl_comments"]
 
-Float = NDArray[np.floating[Any]]
 
 #: Luma weights that the CDL's saturation is defined with, whatever space it works in (ASC CDL 1.2).
 LUMA: NDArray[np.float64] = np.array([0.2126, 0.7152, 0.0722])

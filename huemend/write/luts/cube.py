@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool, Float
 from huemend.errors import HuemendError
 
 __all__ = [
@@ -22,8 +22,6 @@ __all__ = [
     "whole_cube_codes",
 ]
 
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
 CodeFunction = Callable[[Float], Float]
 
 #: One step of a 10-bit code; errors of a LUT are told in it.

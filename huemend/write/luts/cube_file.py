@@ -13,11 +13,11 @@ from array import array
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.reading import read_input
 from huemend.errors import LutError
 from huemend.options import FileOptions
@@ -25,7 +25,6 @@ from huemend.write.luts.cube import LARGEST, SMALLEST, Cube
 
 __all__ = ["ascii_title", "parse_cube", "read_cube", "write_cube"]
 
-Float = NDArray[np.floating[Any]]
 
 _LONGEST_LINE = 250
 _MOST_WORDS = 12  # of a row that are looked at one by one, to say what is wrong with them

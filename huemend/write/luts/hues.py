@@ -6,18 +6,17 @@ A CLF and a CDL hold no root terms; the nearest 3x3 stands in, and what it misse
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model import Match
 from huemend.model.surfaces import patches
 from huemend.view import delta_e2000, measurement_lab
 
 __all__ = ["SURFACES", "apply_hues", "beyond_matrix", "nearest_matrix"]
 
-Float = NDArray[np.floating[Any]]
 
 #: What a colorist asks after, and the patches of a chart that stand for it.
 SURFACES: dict[str, tuple[str, ...]] = {

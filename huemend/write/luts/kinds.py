@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend import view
+from huemend.base.arrays import Bool, Float
 from huemend.encodings.registry import Encoding, encodings_of, find_working_encoding
 from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
@@ -51,9 +51,6 @@ NEUTRAL_MARK = ", neutral highlights"
 
 #: What ``WriteOptions.view`` may be.
 VIEWS = ("aces", "plain", "hdr")
-
-Float = NDArray[np.floating[Any]]
-Bool = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,18 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE, stops_to_gain
 from huemend.encodings.registry import Encoding
 from huemend.model import LinearStill
 
 __all__ = ["NeutralShoulder"]
-
-Float = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,17 +7,16 @@ affine map does, wherever enough pairs agree on one.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE, acescct_decode, acescct_encode
 
 __all__ = ["UNMOVED", "Alignment", "align", "cut_square", "likeness", "outer_square"]
 
-Float = NDArray[np.floating[Any]]
 
 #: The map that leaves a square of the hero where it is.
 UNMOVED = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])

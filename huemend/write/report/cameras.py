@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import balance_stops
 from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
@@ -21,7 +21,6 @@ from huemend.write.report.plots import Frame, marks
 
 __all__ = ["Camera", "cameras_of", "cameras_section", "stands_out"]
 
-Float = NDArray[np.floating[Any]]
 
 _WHAT = ("exposure", "red against green", "blue against green")
 _SHAPES = ("hero", "before", "after")

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
 from huemend.model.people import SkinCheck, SkinColour
@@ -25,7 +25,6 @@ from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
 
 __all__ = ["CloseUp", "Crop", "Side", "crops_of", "surfaces_of", "worst_of"]
 
-Float = NDArray[np.floating[Any]]
 
 # So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
 # the picture itself does: its middle, by share of the side, in so many parts across.

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.view import clips, delta_e2000, measurement_lab
 from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import turn_degrees
 
 __all__ = ["LeftOver", "left_over"]
 
-Float = NDArray[np.floating[Any]]
 
 #: Below this chroma in CIELAB an angle of hue means nothing.
 _NEAR_GREY = 5.0

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.reading import read_input
 from huemend.base.text import printable
 from huemend.encodings.registry import Encoding, find_encoding
@@ -21,8 +22,6 @@ from huemend.model import Setup
 from huemend.options import FileOptions
 
 __all__ = ["Look", "find_look"]
-
-Float = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True, eq=False)

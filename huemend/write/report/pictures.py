@@ -11,11 +11,12 @@ import base64
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.base.tasks import over
 from huemend.model import AngleResult, LinearStill, Match, Setup
@@ -42,7 +43,6 @@ __all__ = [
     "viewport",
 ]
 
-Float = NDArray[np.floating[Any]]
 Pixels = NDArray[np.uint8]
 
 #: Shows any picture as the grey of its own luminance: the weights are those of BT.709 (Filter Effects Module 1,

@@ -8,17 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import ink_uri
 
 __all__ = ["SERIES", "Axis", "Frame", "density_image", "marks", "spread", "text"]
 
-Float = NDArray[np.floating[Any]]
 
 #: More marks than this only cover one another.
 _MOST_MARKS = 350

@@ -6,18 +6,16 @@ one book to the next. So the detail of a place is sought around where it is said
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.write.report.alignment import UNMOVED, cut_square
 
 __all__ = ["stands_out"]
 
-Float = NDArray[np.floating[Any]]
 
 # Pixels of the side of a square, and by how many of them a shift still counts as none, or counts as another place.
 _PIXELS, _SLACK, _ELSEWHERE = 40, 2, 7

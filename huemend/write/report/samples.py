@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import AngleResult
 from huemend.options import ReportOptions
@@ -25,8 +25,6 @@ __all__ = [
     "samples_section",
     "spread_text",
 ]
-
-Float = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,10 @@ three and a half CIEDE2000 of noise, and a trace that is broad with noise hides 
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 
 __all__ = [
@@ -28,7 +27,6 @@ __all__ = [
     "turn_degrees",
 ]
 
-Float = NDArray[np.floating[Any]]
 
 #: Luma weights and the scale of the colour-difference signals, ITU-R BT.709-6, items 3.2 and 3.3.
 _LUMA_709 = np.array([0.2126, 0.7152, 0.0722])

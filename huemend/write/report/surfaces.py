@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model import AngleResult, LinearStill, PairedColours
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
 from huemend.write.report.left_over import left_over
@@ -22,8 +22,6 @@ from huemend.write.report.sameness import stands_out
 from huemend.write.report.samples import difference_stops, kept_samples
 
 __all__ = ["Kind", "Surface", "choose_surfaces"]
-
-Float = NDArray[np.floating[Any]]
 
 
 class Kind(StrEnum):

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Self
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE, MID_GREY
 from huemend.view import measurement_signal
 from huemend.write.report import scopes
@@ -30,7 +31,6 @@ __all__ = [
     "waveform",
 ]
 
-Float = NDArray[np.floating[Any]]
 
 #: What each series is called on the page.
 NAMES = {"hero": "hero", "before": "as shot", "after": "matched"}

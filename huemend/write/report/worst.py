@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model import AngleResult, HeldOut, PairedColours
 from huemend.options import ReportOptions
 from huemend.write.report.markup import Markup, element, fragment, number
@@ -26,8 +24,6 @@ SET_ASIDE = (
     "If one of them does show the same surface, the match is wrong there: look at the cut."
 )
 
-
-Float = NDArray[np.floating[Any]]
 
 #: Two of the worst lie at least this share of the picture's width apart: one bad book spine is one finding.
 _APART = 0.06
