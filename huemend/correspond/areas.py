@@ -43,13 +43,7 @@ class _Marked:
 
 
 class AreaSource(_Marked):
-    """Pairs of areas that somebody marked: one pair for each area and moment.
-
-    Parameters
-    ----------
-    setup : Setup
-    options : CorrespondOptions
-    """
+    """Pairs of areas that somebody marked: one pair for each area and moment."""
 
     name = "areas"
 

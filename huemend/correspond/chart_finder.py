@@ -116,11 +116,6 @@ def _differences(rgb: Float, usable: NDArray[np.bool_]) -> NDArray[np.float64]:
 def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:
     """Find a chart in a picture; None where there is none, or what was found is no chart.
 
-    Parameters
-    ----------
-    still : LinearStill
-    options : ChartOptions
-
     Raises
     ------
     MissingLibraryError

@@ -27,11 +27,6 @@ _RIM = 4
 def grey_pixels(still: LinearStill, options: HeroOptions) -> tuple[NDArray[np.float64], float] | None:
     """Find what is most likely grey.
 
-    Parameters
-    ----------
-    still : LinearStill
-    options : HeroOptions
-
     Returns
     -------
     ((3,) float64, float) or None

@@ -48,10 +48,6 @@ def decode_transform(encoding: Encoding, range: str = "full") -> Any:
     encoding : Encoding
     range : str
         ``full``, ``legal`` or ``narrow``.
-
-    Returns
-    -------
-    PyOpenColorIO.GroupTransform
     """
     import PyOpenColorIO as ocio
 

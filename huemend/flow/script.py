@@ -31,10 +31,6 @@ def match_and_write(
     on_event : callable, optional
         Is told of progress.
 
-    Returns
-    -------
-    SetupResult
-
     Raises
     ------
     InputError

@@ -51,12 +51,7 @@ _REORDER = 4
 
 
 class Clip:
-    """An open clip; use `open_clip`.
-
-    Attributes
-    ----------
-    info : ClipInfo
-    """
+    """An open clip; use `open_clip`."""
 
     def __init__(self, path: Path, container: InputContainer, stream: VideoStream, info: ClipInfo) -> None:
         self.path = path

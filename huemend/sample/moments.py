@@ -138,10 +138,6 @@ def choose_moments(
         Seconds on the hero's clock, rising.
     count : int
         How many to take at most.
-
-    Returns
-    -------
-    Choice
     """
     options = options or ClipOptions()
     faults: list[list[str]] = [[] for _ in times]

@@ -115,10 +115,6 @@ def estimate(
         A normal density of the first nine parameters from elsewhere, beside the prior.
     flare_unit : float
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
-
-    Returns
-    -------
-    Estimate
     """
     theta = first_guess(samples, free)
     weight = samples.weight

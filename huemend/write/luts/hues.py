@@ -30,10 +30,6 @@ SURFACES: dict[str, tuple[str, ...]] = {
 def beyond_matrix(match: Match) -> dict[str, float]:
     """Return by how much a match moves typical surfaces beyond what its matrix does.
 
-    Parameters
-    ----------
-    match : Match
-
     Returns
     -------
     mapping of surface to mean CIEDE2000
