@@ -12,6 +12,7 @@ from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
 from huemend.encodings.alternatives import alternatives
 from huemend.encodings.registry import Encoding
+from huemend.flow.wishes import heed_wishes
 from huemend.model import (
     Angle,
     AngleResult,
@@ -36,7 +37,6 @@ from huemend.solve.hints import without_contradictions
 from huemend.solve.joint import Message, choose_links, pass_messages
 from huemend.solve.lend import fit_carried
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.protect import protect
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
 from huemend.validate.drift import Drift, drift_reasons
@@ -213,7 +213,7 @@ def _prove(
         return Evidence(pairs=pairs, fitted=fitted, slope=slope)
     shots, exposure, validate = scene.stills[angle.name], scene.exposure, options.validate
     hero, encoding = scene.stills[scene.setup.hero][0], scene.encodings[angle.name]
-    fitted = protect(pairs, fitted, scene.setup.marks, options.solve, view_exposure_stops=exposure)
+    fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=exposure)
     return Evidence(
         pairs=pairs,
         fitted=fitted,
@@ -249,6 +249,7 @@ def _result(angle: Angle, known: Evidence, decision: Decision, exposure: float) 
             rung=fitted.rung,
             explained=fitted.explained,
             uncertainty=fitted.uncertainty,
+            least_error=fitted.least_error if solved else None,
         )
     if isinstance(fitted, Fit) and decision.basis is Basis.PAIRS:
         result = replace(

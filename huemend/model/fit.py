@@ -13,7 +13,24 @@ from huemend.model.learnt import Learnt
 from huemend.model.match import Match, Rung, Uncertainty
 from huemend.model.verdict import Reason
 
-__all__ = ["ColourFit", "Contradiction", "Fit", "NoFit"]
+__all__ = ["ColourFit", "Contradiction", "Fit", "LeastError", "NoFit"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeastError:
+    """What it gained, and what it cost, that some areas were to match best.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Of those that the angle shows.
+    there, elsewhere : (before, after)
+        Mean CIEDE2000 of their colours and of all others, held out, by the match without that wish and with it.
+    """
+
+    names: tuple[str, ...]
+    there: tuple[float, float]
+    elsewhere: tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,8 +52,12 @@ class Fit:
         Why this rung was chosen.
     doubts : tuple of Reason
         What the fit itself found that speaks against trusting it unseen.
+    notes : tuple of Reason
+        What is worth knowing of it, and speaks neither for nor against it.
     learnt : Learnt or None
         What these pairs alone say of the two cameras; None where that is not believed.
+    least_error : LeastError or None
+        What came of areas that were to match best, where somebody named some.
     """
 
     match: Match
@@ -47,7 +68,9 @@ class Fit:
     fold_matches: tuple[Match, ...]
     explained: str = ""
     doubts: tuple[Reason, ...] = ()
+    notes: tuple[Reason, ...] = ()
     learnt: Learnt | None = None
+    least_error: LeastError | None = None
 
     def __bool__(self) -> bool:
         return True

@@ -26,6 +26,11 @@ _CHART = (
     "chart out of the setup file"
 )
 
+_KEPT = (
+    "raise keep_limit, or leave {name} out of keep_as_shot, if the hero is to win; to have it match best, name it "
+    "in least_error_on"
+)
+
 _SAME_SURFACE = "mark the same surface under the same light on both, or leave that mark out"
 
 
@@ -185,7 +190,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "key that light and treat it apart, or compress the gamut ahead of the grade; judge the match on "
         "skin and neutrals, not on it",
     ),
-    "unprotected": (
+    "nothing-to-keep": (
         "{name} is to stay as shot, and this angle shows none that is known",
         "mark it: a [[pair]] named {name!r} with an area on this angle",
     ),
@@ -226,11 +231,33 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "compare both with the hero on a calibrated display",
         ),
     },
-    "protected": (
-        "the match would move {name} by {moved:.1f} CIEDE2000 and was faded to the {limit:.1f} that the "
-        "setup file allows",
-        "raise keep_limit, or leave {name} out of keep_as_shot, if the hero is to win; to have it match "
-        "best, mark it as a [[pair]]",
+    "kept-as-shot": {
+        "": (
+            "the match would move {name} by {moved} CIEDE2000, and the setup file allows {limit}: it was held to "
+            "that, and the rest is left with {rest_after:.1f} in place of {rest_before:.1f}",
+            _KEPT,
+        ),
+        "faded": (
+            "the match would move {name} by {moved} CIEDE2000, and the setup file allows {limit}: all of it was "
+            "faded to that, and the rest is left with {rest_after:.1f} in place of {rest_before:.1f}",
+            _KEPT,
+        ),
+    },
+    "least-error": {
+        "": (
+            "{names} came first, as the setup file asks: {before:.1f} -> {after:.1f} CIEDE2000 there against the "
+            "plain match, {rest_before:.1f} -> {rest_after:.1f} elsewhere",
+            "take least_error_on out if the rest is to win",
+        ),
+        "as close": (
+            "{names} came first, as the setup file asks, and cannot match more closely than by "
+            "{before:.1f} CIEDE2000 without harm elsewhere",
+            "",
+        ),
+    },
+    "not-seen": (
+        "{name} is to match best, and this angle shows none that is known",
+        "mark it: a [[pair]] named {name!r} with an area on this angle",
     ),
     "no-chart": {
         "": ("no colour chart was found in the two views", _CHART),

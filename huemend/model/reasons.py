@@ -91,7 +91,7 @@ class Code(StrEnum):
     UNCERTAIN = "uncertain", Effect.REVIEW
     FEW_SURFACES = "few-surfaces", Effect.REVIEW
     SATURATED_LIGHT = "saturated-light", Effect.NOTE
-    UNPROTECTED = "unprotected", Effect.REVIEW
+    NOTHING_TO_KEEP = "nothing-to-keep", Effect.REVIEW
     RENDERED = "rendered", Effect.REVIEW
     CLIPS_EARLY = "clips-early", Effect.NOTE
     BANDING = "banding", Effect.REVIEW
@@ -100,7 +100,9 @@ class Code(StrEnum):
     CARRIED = "carried", Effect.NOTE
     CAMERAS_CHANGED = "cameras-changed", Effect.NOTE
     CHAINED = "chained", Effect.UNLESS_PROVEN
-    PROTECTED = "protected", Effect.REVIEW
+    KEPT_AS_SHOT = "kept-as-shot", Effect.REVIEW
+    LEAST_ERROR = "least-error", Effect.NOTE
+    NOT_SEEN = "not-seen", Effect.NOTE
     NO_CHART = "no-chart", Effect.NOTE
 
     # What speaks for it.

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.model.fit import LeastError
 from huemend.model.hero import HeroBalance
 from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Match, Rung, Uncertainty
@@ -79,6 +80,8 @@ class AngleResult:
         What earlier setups of the day lent to the match.
     people : tuple of SkinCheck
         Each person whose skin both views show, compared with themselves.
+    least_error : LeastError or None
+        What came of areas that were to match best, where the setup file names some.
     """
 
     angle: Angle
@@ -95,6 +98,7 @@ class AngleResult:
     learnt: Learnt | None = None
     carried: Carried | None = None
     people: tuple[SkinCheck, ...] = ()
+    least_error: LeastError | None = None
 
     @property
     def delivered(self) -> Match | None:

@@ -83,17 +83,20 @@ class Marks:
     pairs : tuple of NamedPair
     ignore, neutral : tuple of MarkedArea
         Never used; grey.
-    protect : tuple of str
-        Names of pairs, or ``skin`` or ``neutral``: the match must hardly move them.
-    protect_limit : float or None
+    least_error_on : tuple of str
+        Names of pairs, or ``skin`` or ``neutral``: there the match is to be closest, within what the rest allows.
+    keep_as_shot : tuple of str
+        Names of the same kinds: the match must hardly move them.
+    keep_limit : float or None
         By how much it may, CIEDE2000 in the measurement view; None means the default.
     """
 
     pairs: tuple[NamedPair, ...] = ()
     ignore: tuple[MarkedArea, ...] = ()
     neutral: tuple[MarkedArea, ...] = ()
-    protect: tuple[str, ...] = ()
-    protect_limit: float | None = None
+    least_error_on: tuple[str, ...] = ()
+    keep_as_shot: tuple[str, ...] = ()
+    keep_limit: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -76,7 +76,7 @@ class SampleOptions:
     at a time. The setup file
     is bounded in bytes, angles and stills an angle for the same reason. ``pixel_aspect``, ``exposure_index`` and
     ``offset`` (seconds) are (lowest, highest) of what a setup file may say, as are ``area_weight``,
-    ``protect_limit`` (CIEDE2000) and ``reflectance``; a ``nudge`` goes that many stops either way. ``crop_leaves``
+    ``keep_limit`` (CIEDE2000) and ``reflectance``; a ``nudge`` goes that many stops either way. ``crop_leaves``
     is the least share of width and of height that a crop must leave, ``smallest_area`` the least share of the
     frame that a marked area must have.
     """
@@ -97,7 +97,7 @@ class SampleOptions:
     most_areas: int = 500
     smallest_area: float = 1e-6
     area_weight: tuple[float, float] = (0.01, 100.0)
-    protect_limit: tuple[float, float] = (0.1, 100.0)
+    keep_limit: tuple[float, float] = (0.1, 100.0)
     reflectance: tuple[float, float] = (0.01, 1.0)
     nudge: float = 2.0
     clips: ClipOptions = field(default_factory=ClipOptions)

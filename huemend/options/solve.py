@@ -71,8 +71,13 @@ class SolveOptions:
     most_effective : float
         The effective number of pairs is bounded: what no 3x3 explains (metamerism, gloss) is common to many pairs
         and does not average out however many there are.
-    protect_limit : float
+    keep_limit : float
         How far a match may move what the setup file keeps as shot (mean CIEDE2000), unless it says so itself.
+    least_error_cost : float
+        By how much a match may be off all other colours (mean CIEDE2000, held out), where it was right on them, so
+        that some match best; what it is off them anyway adds to that as squares do.
+    least_error_gain : float
+        And what it must gain there (mean CIEDE2000, held out): less may be noise, for which the rest would pay.
     systematic : (exposure, red_green, blue_green)
         Standard deviations, in stops, of errors that all pairs of a setup share, so that their scatter does not
         tell. Found by the calibration trials of tests/bench/accuracy (synthetic pairs of measured cameras, true
@@ -122,7 +127,9 @@ class SolveOptions:
     fewest_effective: float = 5.0
     least_agreeing: float = 0.3
     most_effective: float = 80.0
-    protect_limit: float = 2.0
+    keep_limit: float = 2.0
+    least_error_cost: float = 0.5
+    least_error_gain: float = 0.15
     systematic: tuple[float, float, float] = (0.018, 0.008, 0.014)
     kind_share: float = 0.8
     implausible_mix: float = 120.0

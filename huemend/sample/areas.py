@@ -1,4 +1,4 @@
-"""What pixels do not say: ``[[pair]]``, ``[[ignore]]``, ``[[neutral]]``, ``keep_as_shot`` of the setup file."""
+"""What pixels do not say: ``[[pair]]``, ``[[ignore]]``, ``[[neutral]]``, and what ``[setup]`` wishes of them."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def parse_marks(top: Table, setup: Table, angles: Sequence[Angle], hero: str, op
     top : Table
         The whole file.
     setup : Table
-        ``[setup]``, which holds ``keep_as_shot`` and ``keep_limit``.
+        ``[setup]``, which holds ``least_error_on``, ``keep_as_shot`` and ``keep_limit``.
     angles : sequence of Angle
     hero : str
     options : SampleOptions
@@ -45,12 +45,19 @@ def parse_marks(top: Table, setup: Table, angles: Sequence[Angle], hero: str, op
     by_name = {angle.name: angle for angle in angles}
     limit = _either(setup, "keep_limit", "protect_limit")
     pairs = tuple(_pair(table, by_name, hero, options) for table in _tables(top, "pair", options))
+    kept = _names(setup, _either(setup, "keep_as_shot", "protect"), pairs)
+    least = _names(setup, "least_error_on", pairs)
+    both = next((name for name in least if name in kept), None)
+    if both is not None:
+        todo = f"name {both} in one of the two"
+        raise setup.problem(f"{both!r} cannot match best and stay as shot", "least_error_on", todo=todo)
     return Marks(
         pairs=pairs,
         ignore=tuple(_marked(table, by_name, options) for table in _tables(top, "ignore", options)),
         neutral=tuple(_grey(table, by_name, options) for table in _tables(top, "neutral", options)),
-        protect=_protect(setup, pairs),
-        protect_limit=setup.number(limit, 0.0, options.protect_limit) if limit in setup else None,
+        least_error_on=least,
+        keep_as_shot=kept,
+        keep_limit=setup.number(limit, 0.0, options.keep_limit) if limit in setup else None,
     )
 
 
@@ -196,9 +203,8 @@ def _either(table: Table, key: str, old: str) -> str:
     return old if old in table else key
 
 
-def _protect(setup: Table, pairs: Sequence[NamedPair]) -> tuple[str, ...]:
-    """Read which colours are to stay as shot; ``protect`` is an older word for it."""
-    key = _either(setup, "keep_as_shot", "protect")
+def _names(setup: Table, key: str, pairs: Sequence[NamedPair]) -> tuple[str, ...]:
+    """Read names of surfaces, each once: those of pairs, and those that may be found without a mark."""
     if key not in setup:
         return ()
     known = list(dict.fromkeys([pair.name for pair in pairs] + sorted(KNOWN_SURFACES)))

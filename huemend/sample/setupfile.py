@@ -24,7 +24,16 @@ from huemend.sample.tomlfile import parse_toml, read_toml
 __all__ = ["ANGLE_KEYS", "ENCODING_TO_FILL_IN", "load_setup"]
 
 _TOP_KEYS = ("setup", "angle", "encoding", *MARK_KEYS)
-_SETUP_KEYS = ("name", "hero", "keep_as_shot", "keep_limit", "protect", "protect_limit", "chart")
+_SETUP_KEYS = (
+    "name",
+    "hero",
+    "least_error_on",
+    "keep_as_shot",
+    "keep_limit",
+    "protect",  # an older word for keep_as_shot, as protect_limit is for keep_limit
+    "protect_limit",
+    "chart",
+)
 #: What the table of an angle may say.
 ANGLE_KEYS = (
     "media",

@@ -34,7 +34,7 @@ _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
 _THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}
 #: What is said of a match and of nothing else: once it is taken back, nobody wants to know.
-_OF_THE_MATCH = {Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT}
+_OF_THE_MATCH = {Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT, Code.LEAST_ERROR}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -129,6 +129,8 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
         reasons = (proven, *doubts, *known.slope, *known.rendered, *known.limits)
         # Beside a doubt, what speaks for the match would only confuse.
         reasons = reasons if _asked_for(reasons) is Verdict.MATCHED else reasons[1:]
+    if isinstance(fitted, Fit) and _asked_for(reasons) is not Verdict.UNSOLVED:
+        reasons = (*reasons, *fitted.notes)
     if known.lent is not None:
         reasons = (*reasons, _what_was_lent(known.lent))
 

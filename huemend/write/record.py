@@ -24,6 +24,7 @@ from huemend.model import (
     ErrorSummary,
     HeldOut,
     InputFile,
+    LeastError,
     Match,
     Place,
     Reason,
@@ -158,6 +159,7 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
         },
         "carried": _carried(found.carried),
         "people": [_person(person) for person in found.people],
+        "least_error_on": _least_error(found.least_error),
         **_camera(found.angle),
         "luts": [_lut(file) for file in luts],
         "cdl": _cdl(cdl),
@@ -176,6 +178,17 @@ def _nudge(found: AngleResult) -> dict[str, Any]:
 def _carried(lent: Carried | None) -> dict[str, Any] | None:
     """Say which earlier setups of the day a match leans on; what they lent is in their own records."""
     return None if lent is None else {"balance": list(lent.balance), "mix": list(lent.mix)}
+
+
+def _least_error(told: LeastError | None) -> dict[str, Any] | None:
+    """Say what came of areas that were to match best; null where nobody named any, or the angle shows none."""
+    if told is None:
+        return None
+    sides = {"there": told.there, "elsewhere": told.elsewhere}
+    return {
+        "names": list(told.names),
+        **{side: {"before": _number(before), "after": _number(after)} for side, (before, after) in sides.items()},
+    }
 
 
 def _hero_balance(found: HeroBalance | None) -> dict[str, Any] | None:

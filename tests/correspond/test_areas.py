@@ -315,7 +315,7 @@ def test_three_pairs_are_enough_and_two_are_not(places: tuple[Path, np.ndarray])
     assert "2 areas named by hand are too few" in two.reasons[0].text
 
 
-def test_what_is_protected_hardly_moves(places: tuple[Path, np.ndarray]) -> None:
+def test_what_is_kept_as_shot_hardly_moves(places: tuple[Path, np.ndarray]) -> None:
     folder, at = places
     lines = "".join(pair_line(name, k, at) for name, k in (("skin", 0), ("wall", 3), ("cup", 7), ("rug", 14)))
     whole = run_all(folder, lines)
@@ -330,16 +330,16 @@ def test_what_is_protected_hardly_moves(places: tuple[Path, np.ndarray]) -> None
     ]
     assert moved[0] > 4 and 0.5 < moved[1] < 1.7
     assert held.verdict is Verdict.REVIEW
-    assert any(r.code == "protected" and "skin" in r.text for r in held.reasons)
+    assert any(r.code == "kept-as-shot" and "skin" in r.text for r in held.reasons)
     assert roomy.match is not None and free.match is not None
     assert (roomy.match.combined == free.match.combined).all()
 
 
-def test_skin_that_nobody_showed_cannot_be_protected(places: tuple[Path, np.ndarray]) -> None:
+def test_skin_that_nobody_showed_cannot_be_kept(places: tuple[Path, np.ndarray]) -> None:
     folder, at = places
     lines = "".join(pair_line(f"area {k}", k, at) for k in (0, 3, 7, 14))
     found = run(folder, lines, 'protect = ["skin"]')
-    assert found.verdict is Verdict.REVIEW and any(r.code == "unprotected" for r in found.reasons)
+    assert found.verdict is Verdict.REVIEW and any(r.code == "nothing-to-keep" for r in found.reasons)
 
 
 def test_a_grey_of_the_angle_speaks_of_balance_and_not_of_exposure(places: tuple[Path, np.ndarray]) -> None:

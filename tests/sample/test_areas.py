@@ -97,7 +97,7 @@ def test_ignore_and_neutral(folder: Path) -> None:
 def test_protect_names_a_pair_or_what_may_be_found(folder: Path) -> None:
     named = PAIR.replace("skin", "apron")
     found = marks(folder, named, 'protect = ["apron", "skin"]\nprotect_limit = 1.5')
-    assert found.protect == ("apron", "skin") and found.protect_limit == 1.5
+    assert found.keep_as_shot == ("apron", "skin") and found.keep_limit == 1.5
 
 
 @pytest.mark.parametrize(
@@ -181,7 +181,16 @@ def test_two_words_for_what_stays_as_shot(tmp_path: Path) -> None:
     for lines in ('keep_as_shot = ["skin"]\nkeep_limit = 1.5', 'protect = "skin"\nprotect_limit = 1.5'):
         path.write_text(text.format(lines), "utf-8")
         marks = load_setup(path).marks
-        assert marks.protect == ("skin",) and marks.protect_limit == 1.5
+        assert marks.keep_as_shot == ("skin",) and marks.keep_limit == 1.5
     path.write_text(text.format('keep_as_shot = ["skin"]\nprotect = ["skin"]'), "utf-8")
     with pytest.raises(SetupFileError, match="keep keep_as_shot"):
         load_setup(path)
+
+
+def test_what_comes_first_is_named(folder: Path) -> None:
+    named = PAIR.replace("skin", "apron")
+    assert marks(folder, named, 'least_error_on = ["skin", "apron", "skin"]').least_error_on == ("skin", "apron")
+    assert "did you mean apron?" in complaint(folder, named, 'least_error_on = ["aprn"]')
+    assert "name apron in one of the two" in complaint(
+        folder, named, 'least_error_on = ["apron"]\nkeep_as_shot = ["apron"]'
+    )

@@ -24,6 +24,8 @@ PICKER = (
 )
 
 
+# Keys of the setup file that name surfaces, in the order in which they are written.
+_WISHES = ("least_error_on", "keep_as_shot")
 _EDGES = ("left", "top", "right", "bottom")
 
 
@@ -98,7 +100,8 @@ def _already(setup: Setup) -> Markup | None:
     said = [f"pair {pair.name}" for pair in marks.pairs]
     said += [f"an area of {mark.angle} left out" for mark in marks.ignore]
     said += [f"a neutral of {mark.angle}" for mark in marks.neutral]
-    said += [f"{name} stays as shot" for name in marks.protect]
+    said += [f"{name} comes first" for name in marks.least_error_on]
+    said += [f"{name} stays as shot" for name in marks.keep_as_shot]
     if not said:
         return None
     return element("p", f"In the setup file already, drawn dashed: {', '.join(said)}.", class_="fine")
@@ -130,6 +133,7 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
         "div",
         kinds,
         element("label", "Name ", element("input", type="text", class_="pair-name", value="skin", maxlength=60)),
+        element("label", element("input", type="checkbox", class_="first"), " comes first: the least error there"),
         element("label", element("input", type="checkbox", class_="stays"), " stays as it was shot"),
         element("label", "Angle ", element("select", choices, class_="pick-angle")),
         class_="controls",
@@ -140,15 +144,15 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
         element("textarea", "", id="toml", readonly=True, rows=6, spellcheck="false"),
         element(
             "div",
-            element("label", "Line below [setup], in the place of one that is there", for_="stay-line"),
+            element("label", "Below [setup], in the place of what is there", for_="stay-line"),
             element(
                 "textarea",
                 "",
                 id="stay-line",
                 readonly=True,
-                rows=1,
+                rows=2,
                 spellcheck="false",
-                data_names=json.dumps(list(setup.marks.protect)),
+                data_names=json.dumps({key: list(getattr(setup.marks, key)) for key in _WISHES}),
             ),
             class_="stay",
             hidden=True,

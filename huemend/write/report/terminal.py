@@ -13,6 +13,7 @@ import numpy as np
 
 from huemend.base.units import balance_stops
 from huemend.model import Verdict
+from huemend.model.reasons import Code
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.words import sentence, without_echo
 
@@ -23,6 +24,8 @@ WIDTH = 80
 _VERDICTS = {Verdict.MATCHED: "matched", Verdict.REVIEW: "REVIEW", Verdict.UNSOLVED: "UNSOLVED"}
 #: Columns: name, verdict, exposure with its interval, red and blue against green, difference before > after.
 _COLUMNS = (17, 8, 22, 13, 12)
+#: What came of a wish is told whoever needs to look.
+_ASKED = (Code.LEAST_ERROR, Code.NOT_SEEN)
 _HEADS = ("angle", "verdict", "exposure", "red / blue", "difference")
 
 
@@ -49,7 +52,9 @@ def terminal_table(record: Mapping[str, Any]) -> str:
     lines += [_line(_cells(name, angle)) for name, angle in angles.items()]
     for name, angle in angles.items():
         if angle["verdict"] != Verdict.MATCHED:
-            lines += ["", *_todo(name, angle)]
+            lines += ["", *_todo(name, angle["reasons"])]
+        elif asked := [reason for reason in angle["reasons"] if reason["code"] in _ASKED]:
+            lines += ["", *_todo(name, asked)]
         if angle.get("nudge"):
             lines += ["", *_nudge(name, angle)]
     lines += ["", "Exposure and balance in stops (90 % interval); difference: CIEDE2000, held out."]
@@ -95,9 +100,9 @@ def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
     return [name, _VERDICTS[Verdict(angle["verdict"])], exposure, balance, difference]
 
 
-def _todo(name: str, angle: Mapping[str, Any]) -> list[str]:
+def _todo(name: str, reasons: Sequence[Mapping[str, Any]]) -> list[str]:
     said = []
-    reasons = by_gravity(angle["reasons"], lambda reason: str(reason["code"]))
+    reasons = by_gravity(reasons, lambda reason: str(reason["code"]))
     todos = without_echo(reason.get("todo", "") for reason in reasons)
     for reason, todo in zip(reasons, todos, strict=True):
         said += [sentence(_clean(reason["text"])), sentence(_clean(todo))]

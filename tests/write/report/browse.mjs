@@ -250,6 +250,8 @@ async function picker() {
     const keep = picker.getByRole("button", { name: "Keep, and mark another" });
     const stay = picker.locator("#stay-line");
     out.stayBefore = await stay.isVisible();
+    await picker.getByLabel("comes first: the least error there").check();
+    out.first = await stay.inputValue();
     await picker.getByLabel("stays as it was shot").check();
     out.stay = await stay.inputValue();
     await keep.click();

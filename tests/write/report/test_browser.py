@@ -148,12 +148,13 @@ def test_picker_keeps_several_and_drops_the_last(browsed):
     assert len(tomllib.loads(out["fewer"])["neutral"]) == 1
 
 
-def test_picker_says_what_stays_as_shot(browsed):
+def test_picker_says_what_comes_first_and_what_stays_as_shot(browsed):
     out = browsed["picker report"]
     assert out["stayBefore"] is False
     (pair,) = tomllib.loads(out["several"])["pair"]
     assert out["stayKept"] == {"line": out["stay"], "seen": True}
-    assert tomllib.loads(out["stay"]) == {"keep_as_shot": [pair["name"]]}
+    assert tomllib.loads(out["first"]) == {"least_error_on": [pair["name"]]}
+    assert tomllib.loads(out["stay"]) == {"keep_as_shot": [pair["name"]]}, "one surface cannot do both"
 
 
 def test_picker_comes_closer(browsed):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
+from html import unescape
 
 from huemend.model import Area, MarkedArea, Marks, NamedPair
 from huemend.write.report import render_report
@@ -26,12 +28,14 @@ def test_marks_of_the_setup_file_are_drawn_where_they_are() -> None:
         ignore=(MarkedArea(angle="left", area=box(0.1, 0.0, 0.5, 0.4)),),
         neutral=(MarkedArea(angle="right", area=box(0.5, 0.2, 0.9, 0.8)),),
     )
-    setup = replace(result.setup, marks=replace(marks, protect=("apron <b>",)))
+    setup = replace(result.setup, marks=replace(marks, least_error_on=("wall",), keep_as_shot=("apron <b>",)))
     page = render_report(replace(result, setup=setup))["report.html"].decode()
     assert (
-        "pair apron &lt;b&gt;, an area of left left out, a neutral of right, apron &lt;b&gt; stays as shot" in page
+        "pair apron &lt;b&gt;, an area of left left out, a neutral of right, wall comes first, "
+        "apron &lt;b&gt; stays as shot" in page
     )
-    assert 'data-names="[&quot;apron &lt;b&gt;&quot;]"' in page
+    names = re.search(r'data-names="([^"]*)"', page).group(1)
+    assert json.loads(unescape(names)) == {"least_error_on": ["wall"], "keep_as_shot": ["apron <b>"]}
     surfaces = page.split('<figure class="surface"')[1:]
     size = [tuple(map(float, re.search(r'viewBox="0 0 (\S+) (\S+)"', one).groups())) for one in surfaces]
     drawn = [

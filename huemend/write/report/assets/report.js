@@ -189,16 +189,19 @@ if (picker) {
     return `[[pair]]\nname = ${quoted(name.value)}\nhero = ${numbers(hero)}\n${key(other.name)} = ${numbers(other)}\n`;
   };
 
-  const stays = picker.querySelector(".stays");
+  const wishes = { least_error_on: picker.querySelector(".first"), keep_as_shot: picker.querySelector(".stays") };
   const stayLine = picker.querySelector("#stay-line");
-  // What the setup file keeps as shot already stands in the line too: a key may stand in a table once.
+  // What the setup file wishes already stands in the lines too: a key may stand in a table once.
   const already = JSON.parse(stayLine.dataset.names);
+  const wished = (wish) => (kind() === "pair" && wishes[wish].checked ? [name.value] : []);
   const write = () => {
-    name.disabled = stays.disabled = kind() !== "pair";
+    name.disabled = kind() !== "pair";
+    for (const box of Object.values(wishes)) box.disabled = name.disabled;
     const text = now();
-    const drawn = text && kind() === "pair" && stays.checked ? [name.value] : [];
-    const staying = [...new Set([...already, ...kept.flatMap((one) => one.staying), ...drawn])];
-    stayLine.value = staying.length > already.length ? `keep_as_shot = [${staying.map(quoted).join(", ")}]` : "";
+    stayLine.value = Object.keys(wishes).map((wish) => {
+      const names = [...new Set([...already[wish], ...kept.flatMap((one) => one.wished[wish]), ...(text ? wished(wish) : [])])];
+      return names.length > already[wish].length ? `${wish} = [${names.map(quoted).join(", ")}]` : "";
+    }).filter(Boolean).join("\n");
     stayLine.closest(".stay").hidden = !stayLine.value;
     lines.value = [...kept.map((one) => one.text), text].filter(Boolean).join("\n");
     const wanted = kind() === "pair" ? "Mark an area on both pictures." : "Mark an area on either picture.";
@@ -305,8 +308,8 @@ if (picker) {
       one.area = null;
       return box;
     });
-    kept.push({ text, drawn, staying: kind() === "pair" && stays.checked ? [name.value] : [] });
-    stays.checked = false;
+    kept.push({ text, drawn, wished: Object.fromEntries(Object.keys(wishes).map((wish) => [wish, wished(wish)])) });
+    for (const box of Object.values(wishes)) box.checked = false;
     for (const one of surfaces) draw(one);
   });
   picker.querySelector(".drop").addEventListener("click", () => {
@@ -316,7 +319,13 @@ if (picker) {
   });
   angle.addEventListener("change", choose);
   name.addEventListener("input", write);
-  stays.addEventListener("change", write);
+  for (const box of Object.values(wishes)) {
+    box.addEventListener("change", () => {
+      // One surface cannot match best and stay as it is.
+      if (box.checked) for (const other of Object.values(wishes)) other.checked = other === box;
+      write();
+    });
+  }
   for (const radio of all("[name=kind]", picker)) radio.addEventListener("change", write);
   picker.querySelector(".copy").addEventListener("click", () => {
     lines.select();

@@ -1,0 +1,231 @@
+"""What somebody wishes of some colours, beside the match of all: to match best, or to stay as shot.
+
+Each wish moves a match as far as it takes and as the rest allows. How far that is, the proof says: by colours that
+are held out of the match that they are judged by.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from huemend.base.arrays import Bool
+from huemend.model import KNOWN_SURFACES, Fit, LeastError, Marks, Match, PairedColours, Reason
+from huemend.model.reasons import Code
+from huemend.options import SolveOptions, ValidateOptions
+from huemend.solve.nearest import Wish, alike, faded, is_believable, nearest
+from huemend.validate.decide import above
+from huemend.validate.proof import prove
+from huemend.view import delta_e2000, measurement_lab
+
+__all__ = ["heed_wishes"]
+
+
+#: How often a pair of a wish counts beside what it counts in the fit: the first that the rest allows. What more
+#: would gain is mostly noise of the area itself, and all else would pay for it (measured on rendered sets).
+_STRENGTHS = (4.0, 2.0, 1.0)
+#: And for what is to stay as shot: from next to nothing to all.
+_WEAKEST, _STRONGEST = 2.0**-4, 2.0**14
+_HALVINGS = 24
+
+
+def heed_wishes(
+    pairs: PairedColours,
+    fitted: Fit,
+    marks: Marks,
+    solve: SolveOptions,
+    validate: ValidateOptions,
+    *,
+    view_exposure_stops: float = 0.0,
+) -> Fit:
+    """Return a fit that heeds what a setup file says of some colours: ``least_error_on``, then ``keep_as_shot``.
+
+    Parameters
+    ----------
+    pairs : PairedColours
+    fitted : Fit
+        Of the same pairs.
+    marks : Marks
+    solve : SolveOptions
+    validate : ValidateOptions
+    view_exposure_stops : float
+
+    Returns
+    -------
+    Fit
+        ``fitted`` itself where nothing is wished.
+    """
+    proof = _Proof(pairs=pairs, options=replace(validate, resamples=1), exposure=view_exposure_stops)
+    if marks.least_error_on:
+        fitted = _least_error(proof, fitted, marks, solve)
+    return _kept(proof, fitted, marks, solve) if marks.keep_as_shot else fitted
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Proof:
+    """The pairs of an angle, and how a fit of them does on what it did not use."""
+
+    pairs: PairedColours
+    options: ValidateOptions
+    exposure: float
+
+    def inside(self, names: Iterable[str]) -> Bool:
+        """Return which pairs bear one of some names: "skin" is that of every person, too."""
+        labels = self.pairs.label.tolist()
+        wanted = tuple(names)
+        return np.array([any(_is_called(label, name) for name in wanted) for label in labels], bool)
+
+    def error(self, fitted: Fit, some: Bool) -> float | None:
+        """Return the mean CIEDE2000 of some pairs, held out of a fit; None where none can be judged."""
+        own = replace(fitted, used=np.ones(int(some.sum()), bool), fold=fitted.fold[some])
+        after = prove(self.pairs.take(some), own, self.options, view_exposure_stops=self.exposure).after
+        return after.mean if after.n else None
+
+    def held_out(self, fitted: Fit, some: Bool) -> float | None:
+        """Return the mean CIEDE2000 of some pairs that a fit was moved towards, held out as far as can be.
+
+        Colours are not pooled over folds: the matches of all folds together have seen all pairs, and a mean over
+        them would forgive what each alone has got wrong. What lies in one fold alone was never held out with its
+        like: it is judged by the match itself.
+        """
+        folds = np.unique(fitted.fold[some & (fitted.fold >= 0)])
+        if len(folds) < 2:
+            every = np.zeros(len(self.pairs), int)
+            return self.error(replace(fitted, fold=every, fold_matches=(fitted.match,)), some)
+        parts = [some & (fitted.fold == number) for number in folds]
+        known = [(error, part) for part in parts if (error := self.error(fitted, part)) is not None]
+        if not known:
+            return None
+        weight = [float(self.pairs.weight[part].sum()) for _, part in known]
+        return float(np.average([error for error, _ in known], weights=weight))
+
+    def error_as_shot(self, fitted: Fit) -> float:
+        """Return the mean CIEDE2000 of all pairs as shot."""
+        return prove(self.pairs, fitted, self.options, view_exposure_stops=self.exposure).before.mean
+
+    def moved(self, match: Match, some: Bool) -> float:
+        """Return by how much a match moves some colours: mean CIEDE2000 between as shot and matched."""
+        shot = np.asarray(self.pairs.angle_rgb, float)[some]
+        labs = (measurement_lab(rgb, self.exposure) for rgb in (shot, match.apply(shot)))
+        return float(np.average(delta_e2000(*labs), weights=self.pairs.weight[some]))
+
+
+def _is_called(label: str, name: str) -> bool:
+    # Where there are several people, their skin is named "skin of person 1" and so on.
+    return label == name or label.startswith(f"{name} of ")
+
+
+def _unseen(proof: _Proof, names: Iterable[str], marks: Marks) -> list[str]:
+    """Return the names that this angle should show and does not, as far as anybody knows."""
+    # A pair that marks other angles only has nothing to say here; skin and greys are everywhere.
+    elsewhere = {pair.name for pair in marks.pairs} - KNOWN_SURFACES
+    return [name for name in names if not proof.inside([name]).any() and name not in elsewhere]
+
+
+def _least_error(proof: _Proof, plain: Fit, marks: Marks, options: SolveOptions) -> Fit:
+    """Move a match towards some areas while that lowers their error and costs the rest no more than it may."""
+    names = tuple(name for name in marks.least_error_on if proof.inside([name]).any())
+    missing = [Code.NOT_SEEN.because(name=name) for name in _unseen(proof, marks.least_error_on, marks)]
+    plain = replace(plain, notes=(*plain.notes, *missing))
+    inside = proof.inside(names)
+    there = alike(proof.pairs, plain.match, inside, options)
+    rest = ~inside & plain.used
+    before = proof.held_out(plain, there)
+    if before is None:
+        return plain
+    wish = Wish(inside=there, target_rgb=proof.pairs.reference_rgb)
+    best, least = plain, before
+    for strength in _STRENGTHS:
+        moved = nearest(proof.pairs, plain, wish, strength, options)
+        if _affordable(proof, plain, moved, rest, there, options):
+            after = proof.held_out(moved, there)
+            if after is not None and after <= before - options.least_error_gain:
+                best, least = moved, after
+            break
+    elsewhere = [proof.error(fit, rest) if rest.any() else None for fit in (plain, best)]
+    told = LeastError(names=names, there=(before, least), elsewhere=(elsewhere[0] or 0.0, elsewhere[1] or 0.0))
+    # Who asks for the least error on an area vouches for it.
+    return replace(best, used=plain.used | there, least_error=told, notes=(*plain.notes, _traded(told)))
+
+
+def _affordable(proof: _Proof, plain: Fit, moved: Fit, rest: Bool, there: Bool, options: SolveOptions) -> bool:
+    """Say whether a match that was moved still serves the rest, and everything better than none."""
+    whole = proof.error(moved, rest | there)
+    if whole is None or whole > proof.error_as_shot(plain) or not is_believable(moved.match, options):
+        return False
+    if not rest.any():
+        return True
+    before, after = proof.error(plain, rest), proof.error(moved, rest)
+    # Noise of the pairs hides a part of what a match is off by, since the two add as squares.
+    return before is None or after is None or after**2 <= before**2 + options.least_error_cost**2
+
+
+def _traded(told: LeastError) -> Reason:
+    """Say what a wish for the least error gained there, and what it cost elsewhere."""
+    (before, after), (rest_before, rest_after) = told.there, told.elsewhere
+    return Code.LEAST_ERROR.because(
+        "" if round(after, 1) < round(before, 1) else "as close",
+        names=_listed(told.names),
+        before=before,
+        after=after,
+        rest_before=rest_before,
+        rest_after=rest_after,
+    )
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _kept(proof: _Proof, free: Fit, marks: Marks, options: SolveOptions) -> Fit:
+    """Hold some colours to how they were shot, within a limit, and match the rest as well as that allows."""
+    limit = options.keep_limit if marks.keep_limit is None else marks.keep_limit
+    doubts = [Code.NOTHING_TO_KEEP.because(name=name) for name in _unseen(proof, marks.keep_as_shot, marks)]
+    areas = {name: inside for name in marks.keep_as_shot if (inside := proof.inside([name])).any()}
+    moved = {name: proof.moved(free.match, inside) for name, inside in areas.items()}
+    over = [name for name in areas if moved[name] > limit]
+    held, case = free, ""
+    if over:
+        held, case = _held(proof, free, list(areas.values()), limit, options)
+        rest = ~np.any(list(areas.values()), axis=0) & free.used
+        lost = [proof.error(fit, rest) if rest.any() else None for fit in (free, held)]
+        for name in over:
+            shown, allowed = above(moved[name], limit)
+            before, after = (error or 0.0 for error in lost)
+            doubts.append(
+                Code.KEPT_AS_SHOT.because(
+                    case, name=name, moved=shown, limit=allowed, rest_before=before, rest_after=after
+                )
+            )
+    return replace(held, doubts=(*held.doubts, *doubts)) if doubts else held
+
+
+def _held(proof: _Proof, free: Fit, areas: list[Bool], limit: float, options: SolveOptions) -> tuple[Fit, str]:
+    """Return the better for the rest of two fits that hold the limit, bent there or faded, and which it is."""
+
+    def holds(fitted: Fit) -> bool:
+        return all(proof.moved(fitted.match, inside) <= limit for inside in areas)
+
+    low, high = 0.0, 1.0
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if holds(faded(free, middle)) else (low, middle)
+    whole = faded(free, low)
+    whole = replace(whole, explained=f"{free.explained}; {low:.0%} of it, for what stays as shot")
+    inside = np.any(areas, axis=0)
+    wish = Wish(inside=inside, target_rgb=proof.pairs.angle_rgb, light=True)
+    low, high = np.log2(_WEAKEST), np.log2(_STRONGEST)
+    bent = nearest(proof.pairs, free, wish, 2.0**high, options)
+    if not holds(bent):
+        return whole, "faded"
+    for _ in range(_HALVINGS // 2):
+        middle = (low + high) / 2
+        tried = nearest(proof.pairs, free, wish, 2.0**middle, options)
+        low, high, bent = (low, middle, tried) if holds(tried) else (middle, high, bent)
+    rest = ~inside & free.used
+    errors = [proof.error(fit, rest) if rest.any() else 0.0 for fit in (bent, whole)]
+    if not is_believable(bent.match, options) or (errors[0] or 0.0) > (errors[1] or 0.0):
+        return whole, "faded"
+    return replace(bent, explained=f"{free.explained}; moved off it for what stays as shot"), ""

@@ -1,0 +1,224 @@
+"""A match that somebody's wish moves: as near to the best one as can be, and no farther off than wished.
+
+A wish names colours and what they are to come out as: the hero's, so that they match best, or the angle's own, so
+that they stay as shot. Between the best match and the wish stands what the pairs and the camera-pair prior say of
+the nine parameters: a direction that they leave open costs nothing, one that they pin costs much. So a wish moves
+other colours only as far as it has to (docs/maths.md, section 8).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.arrays import Bool, Float
+from huemend.model import Fit, Interval, Match, PairedColours, Rung, Uncertainty
+from huemend.options import SolveOptions
+from huemend.solve.hues import unfolded
+from huemend.solve.ladder import to_match
+from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, matrix_to_theta, theta_to_matrix
+from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples, opponent
+from huemend.solve.robust import scales, variances, weighted_median
+
+__all__ = ["Wish", "alike", "faded", "is_believable", "nearest"]
+
+
+_MIX = np.arange(9)
+_ROUNDS = 4
+_SCALE_ROUNDS = 12
+#: Rungs below the full mix: a match that a wish moves is one.
+_SIMPLER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Wish:
+    """Colours of the angle, and what they are to come out as.
+
+    Attributes
+    ----------
+    inside : (n,) bool
+        Which pairs show them.
+    target_rgb : (n, 3) array, scene-linear ACEScg
+        What each of these is to come out as; the others are not looked at.
+    light : bool
+        The target's light is known as well as its colour: nothing is forgiven for shading or for areas apart.
+    """
+
+    inside: Bool
+    target_rgb: Float
+    light: bool = False
+
+
+def nearest(pairs: PairedColours, fitted: Fit, wish: Wish, strength: float, options: SolveOptions) -> Fit:
+    """Return a fit moved towards a wish, the matches of its folds alike, each by the pairs that it may see.
+
+    Parameters
+    ----------
+    pairs : PairedColours
+    fitted : Fit
+        Of the same pairs.
+    wish : Wish
+    strength : float
+        How often a pair of the wish counts in the wish's favour what it counts in the fit.
+    options : SolveOptions
+
+    Returns
+    -------
+    Fit
+        ``uncertainty`` still tells of the best match; its intervals are drawn out until they hold this one.
+    """
+    samples = Samples.of(pairs, options)
+    rung = Rung.MATRIX if fitted.rung in _SIMPLER else fitted.rung
+
+    def moved(match: Match, seen: Bool) -> Match:
+        if not (wish.inside & seen).any():
+            return match
+        theta = _moved(samples.take(seen), _theta(match), _within(wish, seen), strength, options)
+        return to_match(unfolded(theta), rung)
+
+    everything = np.ones(len(pairs), bool)
+    match = moved(fitted.match, everything)
+    return replace(
+        fitted,
+        match=match,
+        rung=rung,
+        uncertainty=_holding(fitted.uncertainty, match),
+        fold_matches=tuple(
+            moved(each, np.asarray(fitted.fold != number)) for number, each in enumerate(fitted.fold_matches)
+        ),
+    )
+
+
+def faded(fitted: Fit, share: float) -> Fit:
+    """Return a fit whose matches go part of the way: 0 leaves the angle as shot, 1 is the fit itself.
+
+    Exposure and balance fade in stops, so that half of two stops is one.
+    """
+    match = _faded(fitted.match, share)
+    return replace(
+        fitted,
+        match=match,
+        uncertainty=_holding(fitted.uncertainty, match),
+        fold_matches=tuple(_faded(each, share) for each in fitted.fold_matches),
+    )
+
+
+def alike(pairs: PairedColours, match: Match, some: Bool, options: SolveOptions) -> Bool:
+    """Return those of some pairs that agree with the middle one of their name on what a match leaves, (n,).
+
+    A wrong pair on a face does not; one that is as far off the match as the whole face is, does.
+    """
+    samples = Samples.of(pairs, options)
+    residual = samples.residual(_theta(match))
+    shading, misfit, _ = _scales(samples, residual, options)
+    luminance, chroma = variances(samples, shading, misfit, options)
+    out = np.zeros(len(pairs), bool)
+    for name in np.unique(pairs.label[some]):
+        own = some & (pairs.label == name)
+        middle = [weighted_median(part, samples.weight[own]) for part in residual[own].T]
+        square = np.square(residual[own] - middle) / np.stack([luminance, chroma, chroma], axis=1)[own]
+        out[own] = square.sum(1) < options.agreeing
+    return out
+
+
+def is_believable(match: Match, options: SolveOptions) -> bool:
+    """Say whether two cameras under one light may have such a match between them."""
+    gains = match.combined.sum(1)
+    if not (gains > 0).all():
+        return False
+    return float(CAMERA_PAIR.distance(matrix_to_theta(match.combined))) <= options.implausible_mix
+
+
+def _within(wish: Wish, seen: Bool) -> Wish:
+    return replace(wish, inside=wish.inside[seen], target_rgb=wish.target_rgb[seen])
+
+
+def _theta(match: Match) -> NDArray[np.float64]:
+    """Return the parameters of a match: the inverse of `to_match`."""
+    theta = np.zeros(PARAMETER_COUNT)
+    theta[:9] = matrix_to_theta(match.combined)
+    theta[FLARE] = match.flare
+    theta[CONTRAST] = np.log(match.contrast)
+    gains = theta_to_matrix(theta[:9]).sum(1)
+    theta[ROOTS] = (2.0**match.exposure_stops * match.roots / gains[:, None]).reshape(-1)
+    return theta
+
+
+def _moved(
+    samples: Samples, start: Float, wish: Wish, strength: float, options: SolveOptions
+) -> NDArray[np.float64]:
+    """Minimise what leaving the best match costs and ``strength`` times what the wish is still short of."""
+    residual = samples.residual(start)
+    shading, misfit, part = _scales(samples, residual, options)
+    luminance, chroma = variances(samples, shading, misfit, options)
+    worth = part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
+    cost = _curvature(samples.jacobian(start, _MIX), worth) + _prior(start, CAMERA_PAIR)
+    own = samples.take(wish.inside)
+    target = opponent(wish.target_rgb[wish.inside])
+    if wish.light:
+        # What a colour is to come out as is known exactly: shading and noise between the views are not in it.
+        known = np.array([shading, misfit * options.misfit, misfit * options.misfit]) ** 2.0
+    else:
+        known = np.stack([luminance, chroma, chroma], axis=1)[wish.inside]
+    pull = strength * own.weight[:, None] / known
+    if not wish.light:
+        # Light that may differ between the views differs for all of an area alike: no strength makes it known.
+        most = own.weight / own.weight.sum() / np.maximum(np.square(own.light_spread), 1e-9)
+        pull[:, 0] = np.minimum(pull[:, 0], most)
+    theta = np.array(start, float)
+    for _ in range(_ROUNDS):
+        short = target - opponent(own.predict(theta))
+        slope = own.jacobian(theta, _MIX)
+        gradient = np.einsum("fcn,nc->f", slope, pull * short) - cost @ (theta[:9] - start[:9])
+        theta[:9] += np.linalg.solve(_curvature(slope, pull) + cost, gradient)
+    return theta
+
+
+def _curvature(slope: Float, worth: Float) -> NDArray[np.float64]:
+    """Return JᵀWJ of slopes (parameters, 3, n) and weights (n, 3)."""
+    rows = (slope * worth.T).reshape(len(slope), -1)
+    return np.asarray(rows @ slope.reshape(len(slope), -1).T, float)
+
+
+def _prior(theta: Float, prior: CameraPairPrior) -> NDArray[np.float64]:
+    precision = np.linalg.inv(np.asarray(prior.covariance, float))
+    precision[1:, 1:] *= prior.weight(theta[:9])
+    return precision
+
+
+def _scales(samples: Samples, residual: Float, options: SolveOptions) -> tuple[float, float, NDArray[np.float64]]:
+    """Return shading, misfit, and what each sample counts, as the fit learns them, where it has come to rest."""
+    nu, places = options.tails, len(np.unique(samples.group))
+    shading, misfit = options.shading_start, 1.0
+    for _ in range(_SCALE_ROUNDS):
+        luminance, chroma = variances(samples, shading, misfit, options)
+        distance = (np.square(residual) / np.stack([luminance, chroma, chroma], axis=1)).sum(1)
+        part = samples.weight * (nu + 3) / (nu + distance)
+        shading, misfit = scales(samples, residual, part, (shading, misfit), places, options)
+    return shading, misfit, np.asarray(part, float)
+
+
+def _holding(uncertainty: Uncertainty, match: Match) -> Uncertainty:
+    """Draw intervals out until they hold a match that was moved off what the pairs alone ask for."""
+    red, blue = match.balance
+
+    def drawn(interval: Interval, value: float) -> Interval:
+        return Interval(low=min(interval.low, value), high=max(interval.high, value))
+
+    return replace(
+        uncertainty,
+        exposure_stops=drawn(uncertainty.exposure_stops, match.exposure_stops),
+        red_green_stops=drawn(uncertainty.red_green_stops, red),
+        blue_green_stops=drawn(uncertainty.blue_green_stops, blue),
+    )
+
+
+def _faded(match: Match, share: float) -> Match:
+    flare, contrast = share * match.flare, match.contrast**share
+    if (match.matrix == np.eye(3)).all():
+        return Match(exposure_stops=share * match.exposure_stops, flare=flare, contrast=contrast)
+    mixed = theta_to_matrix(share * matrix_to_theta(match.combined))
+    roots = share * mixed.sum(1)[:, None] * (match.roots / match.matrix.sum(1)[:, None])
+    return Match.from_matrix(mixed, flare=flare, contrast=contrast, roots=roots)
