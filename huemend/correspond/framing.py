@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
-from huemend.correspond.raster import MatchPicture, feature_picture
+from huemend.correspond.raster import feature_picture
 from huemend.options import FramingOptions
 
-__all__ = ["SAME", "Framing", "follow_framing", "held"]
+__all__ = ["SAME", "Corners", "Framing", "find_corners", "follow_framing", "held"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,8 +70,49 @@ class Framing:
 SAME = Framing(matrix=((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)), shift=0.0, agreeing=0)
 
 
-def follow_framing(first: MatchPicture, later: MatchPicture, options: FramingOptions) -> Framing | None:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Corners:
+    """What of a picture can be found again in a later one.
+
+    Attributes
+    ----------
+    picture : (height, width) uint8
+        As `huemend.correspond.raster.feature_picture` gives it.
+    places : (n, 1, 2) float32
+        x, y.
+    """
+
+    picture: NDArray[np.uint8]
+    places: NDArray[np.float32]
+
+
+def find_corners(log: Float, clean: NDArray[np.bool_], options: FramingOptions) -> Corners:
+    """Find the corners of a picture that later ones of the same camera are held against.
+
+    Parameters
+    ----------
+    log : (height, width) float32
+        The picture, as `huemend.correspond.raster.matching_log` gives it.
+    clean : (height, width) bool
+        Where they may lie.
+    options : FramingOptions
+    """
+    here = feature_picture(log)
+    apart = options.apart * max(here.shape)
+    places = import_cv2().goodFeaturesToTrack(here, options.corners, 0.01, apart, mask=clean.astype(np.uint8))
+    return Corners(picture=here, places=np.zeros((0, 1, 2), np.float32) if places is None else places)
+
+
+def follow_framing(first: Corners, later: Float, options: FramingOptions) -> Framing | None:
     """Find how a camera's framing changed between two of its pictures.
+
+    Parameters
+    ----------
+    first : Corners
+        Of the earlier picture.
+    later : (height, width) float32
+        The later one, like `find_corners` takes it.
+    options : FramingOptions
 
     Returns
     -------
@@ -79,16 +120,11 @@ def follow_framing(first: MatchPicture, later: MatchPicture, options: FramingOpt
         None where too few corners can be followed for anything to be said: another picture, a bare wall, a camera
         that was turned away.
     """
-    if first.log.shape != later.log.shape:
+    here, corners = first.picture, first.places
+    if here.shape != later.shape or len(corners) < options.fewest:
         return None
-    cv2 = import_cv2()
-    here, there = feature_picture(first.log), feature_picture(later.log)
+    cv2, there = import_cv2(), feature_picture(later)
     height, width = here.shape
-    clean = np.asarray(first.bad == 0, np.uint8)
-    apart = options.apart * max(height, width)
-    corners = cv2.goodFeaturesToTrack(here, options.corners, 0.01, apart, mask=clean)
-    if corners is None or len(corners) < options.fewest:
-        return None
     window = (options.window, options.window)
     moved, seen, _ = cv2.calcOpticalFlowPyrLK(here, there, corners, None, winSize=window, maxLevel=4)
     back, seen_back, _ = cv2.calcOpticalFlowPyrLK(there, here, moved, None, winSize=window, maxLevel=4)

@@ -14,7 +14,16 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.errors import MediaError
 from huemend.model import LinearStill
 
-__all__ = ["MatchPicture", "Pyramid", "feature_picture", "make_picture", "matching_width", "patch_means"]
+__all__ = [
+    "MatchPicture",
+    "Pyramid",
+    "feature_picture",
+    "make_picture",
+    "matching_log",
+    "matching_size",
+    "matching_width",
+    "patch_means",
+]
 
 
 # Added to luminance before the logarithm, so that the noise of blacks does not become structure: about six
@@ -135,6 +144,41 @@ def matching_width(shape: tuple[int, ...], width: int) -> int:
     return min(width, round(width * float(np.sqrt(_TALLEST * wide / height))))
 
 
+def matching_size(shape: tuple[int, ...], width: int) -> tuple[int, int]:
+    """Return the (height, width) at which a picture of (height, width) is matched; it is never enlarged.
+
+    >>> matching_size((2160, 3840), 960), matching_size((480, 640), 960)
+    ((540, 960), (480, 640))
+    """
+    height, wide = shape[:2]
+    width = min(matching_width(shape, width), wide)
+    return max(1, round(height * width / wide)), width
+
+
+def matching_log(still: LinearStill, width: int) -> NDArray[np.float32]:
+    """Return what `make_picture` gives as ``log``, and nothing else."""
+    return log_luminance(_light(still, _size_of(still, width)))
+
+
+def _size_of(still: LinearStill, width: int) -> tuple[int, int]:
+    height, wide = still.rgb.shape[:2]
+    size = matching_size((height, wide), width)
+    # Of one that was made smaller already the rounded sides may ask for one column less.
+    return (height, wide) if still.reduced > 1 and wide <= size[1] + 1 else size
+
+
+def _light(still: LinearStill, size: tuple[int, int]) -> NDArray[np.float32]:
+    """Return a still's light at a size, what is not finite as black."""
+    rgb = _averaged(np.asarray(still.rgb, np.float32), size)
+    return np.where(np.isfinite(rgb), rgb, np.float32(0))
+
+
+def _averaged(picture: NDArray[np.float32], size: tuple[int, int]) -> NDArray[np.float32]:
+    if picture.shape[:2] == size:
+        return picture
+    return np.asarray(import_cv2().resize(picture, size[::-1], interpolation=import_cv2().INTER_AREA))
+
+
 def make_picture(still: LinearStill, width: int) -> MatchPicture:
     """Average a still down to matching size (it is never enlarged).
 
@@ -143,25 +187,19 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
     MediaError
         A strip is left of it, with no room for a patch and what is around it.
     """
-    cv2 = import_cv2()
-    width = matching_width(still.rgb.shape, width)
-    rgb = np.asarray(still.rgb, np.float32)
+    size = _size_of(still, width)
     # Dark pixels are judged by the mean of their patch, which is far less noisy than each of them.
     spoilt = still.clipped if still.ignored is None else still.clipped | still.ignored
     finite = np.isfinite(still.rgb)
-    bad = (spoilt if finite.all() else spoilt | ~finite.all(-1)).astype(np.float32)
-    if still.rgb.shape[1] > width:
-        size = (width, max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1])))
-        rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
-        bad = cv2.resize(bad, size, interpolation=cv2.INTER_AREA)
-    if min(rgb.shape[:2]) < _SMALLEST:
+    bad = _averaged((spoilt if finite.all() else spoilt | ~finite.all(-1)).astype(np.float32), size)
+    if min(size) < _SMALLEST:
         full = f"{still.full_size[1]} x {still.full_size[0]}"
         raise MediaError(
             f"is a strip of {full} pixels, too narrow to find surfaces in",
             where=f"{still.angle}: {still.source}",
             todo="give the full frame",
         )
-    rgb = np.where(np.isfinite(rgb), rgb, np.float32(0))
+    rgb = _light(still, size)
     log = log_luminance(rgb)
     return MatchPicture(
         rgb=rgb,

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import NamedTuple
 
-from huemend.correspond.framing import SAME, Framing, follow_framing, held
-from huemend.correspond.raster import MatchPicture, make_picture
+from huemend.correspond.framing import SAME, Corners, Framing, find_corners, follow_framing, held
+from huemend.correspond.raster import make_picture, matching_log
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 
@@ -49,22 +49,25 @@ def picture_id(still: LinearStill) -> PictureId:
 
 
 class Follower:
-    """Follows one camera through its pictures in order of time; holds the first of the present stance only."""
+    """Follows one camera through its pictures in order of time; holds what it knows the present stance by only."""
 
     def __init__(self, options: CorrespondOptions) -> None:
         self.options = options
         self.stances: dict[PictureId, Stance] = {}
-        self._first: MatchPicture | None = None
+        self._known: tuple[PictureId, Corners] | None = None
 
     def see(self, still: LinearStill) -> Stance:
         """Return since when the camera has stood as it does in its next picture."""
         options = self.options
-        later, first = make_picture(still, options.width), self._first
-        framing = None if first is None else follow_framing(first, later, options.framing)
-        if first is None or framing is None or not held(framing, options.framing):
-            self._first = first = later
-            framing = SAME
-        stance = Stance(picture_id(first.still), framing)
+        framing = None
+        if self._known is not None:
+            later = matching_log(still, options.width)
+            framing = follow_framing(self._known[1], later, options.framing)
+        if self._known is None or framing is None or not held(framing, options.framing):
+            first = make_picture(still, options.width)
+            corners = find_corners(first.log, first.bad == 0, options.framing)
+            self._known, framing = (picture_id(still), corners), SAME
+        stance = Stance(self._known[0], framing)
         self.stances[picture_id(still)] = stance
         return stance
 

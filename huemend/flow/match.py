@@ -16,6 +16,7 @@ from huemend.correspond.face_finder import forget_network
 from huemend.correspond.hero_surfaces import hero_pictures, hero_surfaces
 from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
+from huemend.correspond.stabilised import stabilised
 from huemend.correspond.stances import picture_id
 from huemend.encodings.registry import Encoding, encodings_of
 from huemend.errors import MediaError
@@ -208,7 +209,8 @@ def follow_cameras(
     def track(name: str) -> Track:
         stills = drift_stills(setup[name], plan)
         linear = (_small_linear(still, setup[name], encodings[name], options) for still in stills)
-        return follow(linear, options.drift)
+        # A place is held against the same place, wherever a bump or a pan has taken it.
+        return follow(stabilised(linear, options.correspond.framing), options.drift)
 
     tracks = dict(zip(plan.infos, over(plan.infos, track), strict=True))
     return compare_cameras(tracks, [float(time) for time in plan.followed], options.drift)
