@@ -7,6 +7,7 @@ face, and nothing fails.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -23,7 +24,7 @@ from huemend.model import LinearStill
 from huemend.options import FaceOptions
 from huemend.view import measurement_picture
 
-__all__ = ["Face", "find_faces", "forget_network", "model_file"]
+__all__ = ["Face", "find_faces", "find_faces_again", "forget_network", "model_file"]
 
 
 _MODEL = Path(__file__).parent / "network" / "centerface.onnx"
@@ -94,6 +95,34 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
             found += _look_closer(
                 network, _Sized(picture, min(options.closer, largest), full), seen, small, options
             )
+    return _kept(found, full, options)
+
+
+def find_faces_again(still: LinearStill, known: Sequence[Face], options: FaceOptions) -> tuple[Face, ...]:
+    """Find the faces of a later picture of a camera that has not moved, from left to right.
+
+    The smallest picture is looked at whole; a larger one only around the small faces that are seen there or were
+    known before, which is a fraction of the work. Where nobody was known it is looked at whole, too.
+    """
+    path = model_file()
+    if path is None:
+        return ()
+    network, full = _network(str(path)), still.rgb.shape[:2]
+    side, smaller = (min(pick(options.sides), options.enlarged * max(full)) for pick in (max, min))
+    picture = _shown(still, side)
+    found, larger = _detect(network, _Sized(picture, smaller, full), options), _Sized(picture, side, full)
+    if not known:
+        return _kept(found + _detect(network, larger, options), full, options)
+    # Where somebody known has stood is looked at once, whether they are seen there or not.
+    moved = [face for face in found if all(_overlap(face.box, other.box) < options.overlap for other in known)]
+    for face in (*known, *moved):
+        if _height(face) * side / max(full) < options.tall_enough:
+            found += _detect(network, larger, options, around=face.box)
+    return _kept(found, full, options)
+
+
+def _kept(found: Sequence[Face], full: tuple[int, ...], options: FaceOptions) -> tuple[Face, ...]:
+    """Return each face once, as it was seen best, those whose points lie in the picture, from left to right."""
     height, width = full
     kept: list[Face] = []
     for face in sorted(found, key=lambda face: -face.sure):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
-from huemend.correspond.face_finder import Face, find_faces
+from huemend.correspond.face_finder import Face, find_faces, find_faces_again
 from huemend.model import LinearStill
 from huemend.options import FaceOptions
 
@@ -65,10 +65,20 @@ class Person:
     clothes: Float | None
 
 
-def find_people(still: LinearStill, options: FaceOptions) -> tuple[Person, ...]:
-    """Find the faces of a picture that show skin, from left to right."""
+def find_people(
+    still: LinearStill, options: FaceOptions, known: Sequence[Person] | None = None
+) -> tuple[Person, ...]:
+    """Find the faces of a picture that show skin, from left to right.
+
+    ``known`` are those of an earlier picture of a camera that has not moved: then less is looked at.
+    """
     people = []
-    for face in find_faces(still, options):
+    faces = (
+        find_faces(still, options)
+        if known is None
+        else find_faces_again(still, [person.face for person in known], options)
+    )
+    for face in faces:
         patches = skin_patches(still, face, options)
         if patches:
             people.append(Person(face=face, patches=patches, clothes=_clothes(still, face, patches)))

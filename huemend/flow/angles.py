@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from huemend.base.tasks import over
+from huemend.correspond.detect import picked
 from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
 from huemend.encodings.alternatives import alternatives
@@ -212,6 +213,7 @@ def _prove(
     if isinstance(fitted, NoFit):
         return Evidence(pairs=pairs, fitted=fitted, slope=slope)
     shots, exposure, validate = scene.stills[angle.name], scene.exposure, options.validate
+    lit = picked(shots, validate.lamp_moments)
     hero, encoding = scene.stills[scene.setup.hero][0], scene.encodings[angle.name]
     fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=exposure)
     return Evidence(
@@ -223,7 +225,7 @@ def _prove(
         rendered=rendered_doubts(encoding.name, encoding.display_referred, shots[0]),
         limits=(
             *clipping_notes(hero, shots[0], fitted.match, validate),
-            *lamp_notes(shots, pairs, fitted, validate, view_exposure_stops=exposure),
+            *lamp_notes(lit, pairs, fitted, validate, view_exposure_stops=exposure),
         ),
         learnt=fitted.learnt,
     )

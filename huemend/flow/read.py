@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from huemend.correspond.area_colour import with_ignored
 from huemend.correspond.detect import picked
 from huemend.correspond.people import Person, find_people
-from huemend.correspond.raster import matching_width
+from huemend.correspond.raster import matching_size
 from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
 from huemend.encodings.registry import Encoding
-from huemend.linearise.decode import linearise, reduced
+from huemend.linearise.decode import halved, linearise, reduced, working_size
 from huemend.model import Angle, InputFile, LinearStill, Setup, Still
 from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan
@@ -25,8 +25,8 @@ class Reading:
     """What is kept of an angle's pictures.
 
     Of several moments only the first of each stance stays as large as it was read: people are looked for while a
-    picture is at hand, and all else that is asked of a later moment a picture of matching size can tell. So memory
-    hardly grows with the number of moments.
+    picture is at hand, and all else that is asked of a later moment a picture of matching size in half floats can
+    tell. So memory hardly grows with the number of moments.
 
     Attributes
     ----------
@@ -35,7 +35,7 @@ class Reading:
     stances : mapping of PictureId to Stance
         Since when the camera has stood as it does there.
     people : mapping of PictureId to tuple of Person
-        Of the pictures that are no longer there as they were read; the others are still to be looked at.
+        Of those of several moments that were looked at; the others are still to be.
     """
 
     stills: tuple[LinearStill, ...]
@@ -54,25 +54,44 @@ def read_angle(
     with_faces = set(picked(range(count), options.faces.moments)) if faces else set()
     follower = Follower(options.correspond)
     stills, files, people = [], [], {}
+    known: tuple[Person, ...] | None = None
     for still in sample_angle(angle, options.sample, plan):
         files.append(_file_of(still, angle))
-        light = linearise(
-            still,
-            encoding,
-            range=still.range or angle.range,
-            pixel_aspect=angle.pixel_aspect,
-            options=options.linearise,
-        )
+        size = working_size(still.codes.shape[:2], angle.pixel_aspect, options.linearise.working_width)
+        if count == 1:
+            stills.append(_light(still, setup, encoding, options, size))
+            continue
+        small = matching_size(size, options.correspond.width)
+        with_people = still.moment in with_faces and not whole
+        # Large is made only what somebody will look at closely.
+        light = _light(still, setup, encoding, options, size if whole or with_people or not stills else small)
+        first = follower.see(light).first == picture_id(light)
+        if first and light.reduced > 1:
+            light = _light(still, setup, encoding, options, size)
         del still
-        light = with_ignored(light, setup)
-        stance = follower.see(light) if count > 1 else None
-        if stance is not None and stance.first != picture_id(light) and not whole:
-            if light.moment in with_faces:
-                # Whoever shows in small only is looked for closer on the first picture of a stance alone.
-                people[picture_id(light)] = find_people(light, replace(options.faces, closer=0))
-            light = reduced(light, matching_width(light.rgb.shape, options.correspond.width))
-        stills.append(light)
+        if first:
+            known = None
+        if with_people:
+            people[picture_id(light)] = found = find_people(light, options.faces, known)
+            known = found if known is None else known
+        stills.append(light if first or whole else halved(reduced(light, small)))
     return Reading(stills=tuple(stills), files=tuple(files), stances=follower.stances, people=people)
+
+
+def _light(
+    still: Still, setup: Setup, encoding: Encoding, options: MatchOptions, size: tuple[int, int]
+) -> LinearStill:
+    """Return the light of a picture at a (height, width), with what is to be ignored marked on it."""
+    angle = setup[still.angle]
+    light = linearise(
+        still,
+        encoding,
+        range=still.range or angle.range,
+        pixel_aspect=angle.pixel_aspect,
+        options=options.linearise,
+        size=size,
+    )
+    return with_ignored(light, setup)
 
 
 def _wanted_whole(setup: Setup, options: MatchOptions) -> bool:

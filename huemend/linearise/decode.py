@@ -21,17 +21,24 @@ from huemend.linearise.noise import noise_at_mid_grey
 from huemend.model import LinearStill, Still
 from huemend.options import LineariseOptions
 
-__all__ = ["clip_levels", "linearise", "reduced", "working_size"]
+__all__ = ["clip_levels", "halved", "linearise", "reduced", "working_size"]
 
 
 _STRIP = 16  # rows per go
 _MANY = 256  # rows of a look for what is no number
 _LARGE = 40_000_000  # pixels
 _SAMPLE = 600_000  # pixels that a histogram needs at most
+_LARGEST_HALF = float(np.finfo(np.float16).max)
 
 
 def linearise(
-    still: Still, encoding: Encoding, *, range: str, pixel_aspect: float, options: LineariseOptions
+    still: Still,
+    encoding: Encoding,
+    *,
+    range: str,
+    pixel_aspect: float,
+    options: LineariseOptions,
+    size: tuple[int, int] | None = None,
 ) -> LinearStill:
     """Decode a still to scene-linear ACEScg with square pixels, at working resolution.
 
@@ -44,6 +51,8 @@ def linearise(
     pixel_aspect : float
         Width of a pixel of the still over its height.
     options : LineariseOptions
+    size : (height, width), optional
+        Smaller than working resolution, to be averaged down to at once, as `reduced` does afterwards.
 
     Raises
     ------
@@ -54,7 +63,8 @@ def linearise(
     _refuse_non_finite(still.codes, where)
     levels = clip_levels(still, encoding, range=range, options=options)
     full = (still.codes.shape[0], still.codes.shape[1])
-    size = working_size(full, pixel_aspect, options.working_width)
+    working = working_size(full, pixel_aspect, options.working_width)
+    size = working if size is None else size
     light = np.empty((*size, 3), np.float32)
     over = np.empty(size, np.float32)
     for rows, into in _strips(full[0], size[0]):
@@ -88,18 +98,17 @@ def linearise(
         noise=noise,
         frame=still.frame,
         clip_light=_clip_light(levels, encoding, range),
+        reduced=working[1] / size[1],
     )
 
 
-def reduced(still: LinearStill, width: int) -> LinearStill:
-    """Return a picture averaged down to a width, if it is wider; what spoils a part of a pixel spoils it.
+def reduced(still: LinearStill, size: tuple[int, int]) -> LinearStill:
+    """Return a picture averaged down to (height, width), if it is wider; what spoils a part of a pixel spoils it.
 
     The means are those that `huemend.correspond.raster.make_picture` takes of the whole picture.
     """
-    wide = still.rgb.shape[1]
-    if wide <= width:
+    if still.rgb.shape[1] <= size[1]:
         return still
-    size = max(1, round(still.rgb.shape[0] * width / wide)), width
 
     def any_of(mask: Bool) -> Bool:
         return _area_mean(mask.astype(np.float32), size) > 0
@@ -110,8 +119,13 @@ def reduced(still: LinearStill, width: int) -> LinearStill:
         valid=~any_of(~still.valid),
         clipped=any_of(still.clipped),
         ignored=None if still.ignored is None else any_of(still.ignored),
-        reduced=still.reduced * wide / width,
+        reduced=still.reduced * still.rgb.shape[1] / size[1],
     )
+
+
+def halved(still: LinearStill) -> LinearStill:
+    """Return a picture with its light as half floats: in half the memory, at steps of a two-thousandth of it."""
+    return replace(still, rgb=np.clip(still.rgb, -_LARGEST_HALF, _LARGEST_HALF).astype(np.float16))
 
 
 def _refuse_non_finite(codes: Float, where: str) -> None:

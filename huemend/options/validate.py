@@ -34,6 +34,8 @@ class ValidateOptions:
         Share of the surfaces that must agree with the match for it to be trusted.
     clipped_share : float
         Share of the frame from which clipped highlights are worth a word.
+    lamp_moments : int
+        At most that many moments are searched for saturated light.
     lamp_share : float
         Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's
         width is well seen (a judgement, no source).
@@ -75,6 +77,7 @@ class ValidateOptions:
     most_uncovered: float = 0.1
     least_agreeing: float = 0.4
     clipped_share: float = 0.002
+    lamp_moments: int = 4
     lamp_share: float = 0.0005
     lamp_level: float = 0.36
     lamp_white: float = 1.0

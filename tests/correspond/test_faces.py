@@ -13,7 +13,7 @@ from skimage import data
 from skimage.feature import Cascade
 
 from huemend.correspond import face_finder
-from huemend.correspond.face_finder import find_faces
+from huemend.correspond.face_finder import find_faces, find_faces_again
 from huemend.correspond.faces import same_people
 from huemend.correspond.people import skin_patches
 from huemend.encodings.registry import encodings_of
@@ -29,6 +29,7 @@ from tests.correspond.made_views import (
     QUICK,
     SCALE,
     light,
+    noisy,
     still_of,
     wide_and_close,
     wide_and_close_pairs,
@@ -95,6 +96,23 @@ def test_people_of_the_demo_are_found_in_both_views_and_not_mixed_up(angle: str,
     near = np.hypot(*(pairs.reference_xy - here[person].nose).T)
     assert (near < 2 * here[person].size).all()
     assert (np.hypot(*(pairs.angle_xy - there[0].nose).T) < 2 * there[0].size).all()
+
+
+def test_faces_are_found_again_at_a_later_moment_with_less_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    still, seen = demo()["wide"], []
+    first = find_faces(still, FaceOptions())
+    later = replace(still, rgb=noisy(still.rgb, 7), moment=1)
+    blob = face_finder.import_cv2().dnn.blobFromImage
+    monkeypatch.setattr(
+        face_finder.import_cv2().dnn, "blobFromImage", lambda rgb, *rest: seen.append(rgb.size) or blob(rgb, *rest)
+    )
+    again = find_faces_again(later, first, FaceOptions())
+    less, seen[:] = sum(seen), []
+    find_faces(later, FaceOptions())
+    assert less < 0.5 * sum(seen)
+    assert len(again) == len(first) > 0
+    for one, other in zip(first, again, strict=True):
+        assert np.hypot(*(one.nose - other.nose)) < 0.2 * one.size
 
 
 def test_no_face_is_found_where_there_is_none() -> None:

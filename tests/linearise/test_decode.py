@@ -10,7 +10,7 @@ import pytest
 
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import MediaError
-from huemend.linearise.decode import clip_levels, linearise, working_size
+from huemend.linearise.decode import clip_levels, halved, linearise, reduced, working_size
 from huemend.linearise.noise import noise_at_mid_grey
 from huemend.model import LinearStill, Still
 from huemend.options import LineariseOptions
@@ -235,3 +235,22 @@ def test_same_still_same_numbers() -> None:
     first, second = linear(picture), linear(picture)
     np.testing.assert_array_equal(first.rgb, second.rgb)
     assert first.noise == second.noise
+
+
+@pytest.mark.parametrize("size", [(48, 64), (43, 57)])
+def test_a_picture_is_made_smaller_at_once_as_it_is_afterwards(size: tuple[int, int]) -> None:
+    codes = S_LOG3.encode(scene())
+    codes[10, 20, 1] = 1.0
+    at_once, later = linear(still(codes), size=size), reduced(linear(still(codes)), size)
+    np.testing.assert_allclose(at_once.rgb, later.rgb, rtol=1e-4)
+    assert at_once.reduced == pytest.approx(later.reduced)
+    np.testing.assert_array_equal(at_once.clipped, later.clipped)
+    assert at_once.full_size == later.full_size == (96, 128)
+
+
+def test_half_floats_change_light_by_less_than_noise_does() -> None:
+    """Eleven significant bits (IEEE 754-2019, binary16); what is brighter than it holds becomes its largest."""
+    whole = linear(still(S_LOG3.encode(scene())))
+    np.testing.assert_allclose(halved(whole).rgb, whole.rgb, rtol=2**-11)
+    bright = replace(whole, rgb=np.full_like(whole.rgb, 1e6))
+    assert (halved(bright).rgb == 65504).all()
