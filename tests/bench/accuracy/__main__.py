@@ -25,13 +25,15 @@ def main() -> int:
         # Apart from the others, so that nothing is measured by chance.
         options.cache = options.cache / options.setups
     if options.render:
-        from tests.bench.accuracy import bare_setups, hue_setups, setups
+        from tests.bench.accuracy import bare_setups, hue_setups, setups, talk_setups
         from tests.bench.accuracy.making import make
 
         recipes = {
             "furnished": {**setups.RECIPES, **hue_setups.RECIPES},
             "bare": bare_setups.TUNED,
             "bare-kept": bare_setups.KEPT,
+            "talks": talk_setups.TUNED,
+            "talks-kept": talk_setups.KEPT,
         }
         make(recipes[options.setups], options.cache, only=options.only)
     folders = list(options.cases)
@@ -81,7 +83,7 @@ def _options() -> argparse.Namespace:
     add("--render", action="store_true", help="make the bench's setups that the cache lacks")
     add(
         "--setups",
-        choices=("furnished", "bare", "bare-kept"),
+        choices=("furnished", "bare", "bare-kept", "talks", "talks-kept"),
         default="furnished",
         help="which of the bench's own",
     )
