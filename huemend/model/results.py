@@ -50,6 +50,8 @@ class HeldOut(FrozenArrays):
         Share of pairs left out because they clip in the measurement view.
     areas : mapping of label to (before, after)
         The same for labelled samples such as skin.
+    areas_off : mapping of label to float
+        What the match is shown to leave on each: CIEDE2000 of its mean colour, less what single pairs scatter by.
     """
 
     before: ErrorSummary
@@ -60,6 +62,7 @@ class HeldOut(FrozenArrays):
     fold: NDArray[np.integer[Any]]
     clipped_share: float = 0.0
     areas: Mapping[str, tuple[ErrorSummary, ErrorSummary]] = field(default_factory=dict)
+    areas_off: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

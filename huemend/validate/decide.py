@@ -320,8 +320,7 @@ def above(value: float, limit: float) -> tuple[str, str]:
 
 
 def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:
-    areas = held_out.areas.items()
-    return [(label, area.mean) for label, (_, area) in areas if area.mean > options.matched_area]
+    return [(label, error) for label, error in held_out.areas_off.items() if error > options.matched_area]
 
 
 def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:

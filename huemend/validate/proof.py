@@ -84,10 +84,13 @@ def measure(
     before, after = (
         _pooled_error(reference, value, pairs.weight, members, view_exposure_stops) for value in (shot, matched)
     )
-    areas = {}
+    areas, areas_off = {}, {}
+    single = _single_error(reference, matched, pairs.weight, count, view_exposure_stops)
     for label in np.unique(pairs.label[count]):
         if label:
-            inside = np.unique(colour[count & (pairs.label == label)])
+            shown = count & (pairs.label == label)
+            areas_off[str(label)] = _area_off(reference[shown], matched[shown], single, view_exposure_stops)
+            inside = np.unique(colour[shown])
             areas[str(label)] = (
                 _summary(before[inside], weight[inside]),
                 _summary(after[inside], weight[inside]),
@@ -102,7 +105,32 @@ def measure(
         fold=fold,
         clipped_share=float(clipped[held].mean()) if held.any() else 0.0,
         areas=areas,
+        areas_off=areas_off,
     )
+
+
+def _single_error(
+    reference: Float, matched: Float, weight: Float, count: NDArray[np.bool_], exposure: float
+) -> float:
+    """Return the CIEDE2000 by which a pair that agrees is off by itself: the weighted median."""
+    if not count.any():
+        return 0.0
+    error = delta_e2000(measurement_lab(matched[count], exposure), measurement_lab(reference[count], exposure))
+    order = np.argsort(error, kind="stable")
+    total = np.cumsum(weight[count][order])
+    return float(error[order][np.searchsorted(total, total[-1] / 2)])
+
+
+def _area_off(reference: Float, matched: Float, single: float, exposure: float) -> float:
+    """Return what an area's mean colour is off by beyond what its patches scatter by (docs/maths.md, section 7).
+
+    Every patch counts alike, however bright it is: gloss and shading are its own, the match is common.
+    """
+    light = np.maximum(reference @ AP1_LUMINANCE, 1e-4)
+    means = ((rgb / light[:, None]).mean(0) * np.exp(np.log(light).mean()) for rgb in (matched, reference))
+    labs = (measurement_lab(mean[None], exposure) for mean in means)
+    error = float(delta_e2000(*labs)[0])
+    return float(np.sqrt(max(error**2 - single**2 / len(reference), 0.0)))
 
 
 def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> NDArray[np.int64]:

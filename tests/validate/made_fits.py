@@ -49,4 +49,5 @@ def a_proof(
             name: (ErrorSummary(mean=before, p95=before, n=3), ErrorSummary(mean=value, p95=value, n=3))
             for name, value in (areas or {}).items()
         },
+        areas_off=areas or {},
     )

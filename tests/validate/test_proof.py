@@ -126,6 +126,29 @@ def test_named_areas_are_told_apart() -> None:
     assert proof.areas["skin"][1].mean > 2 > proof.after.mean
 
 
+def test_an_area_is_off_by_what_its_patches_share_and_not_by_what_they_scatter_by() -> None:
+    label = np.where(np.arange(200) < 4, "skin", "").astype("<U32")
+    off = {}
+    # Red of the four patches: up and down about what is right, or up by as much on every one.
+    for name, red in (("scattered", [1.15, 0.85, 1.15, 0.85]), ("common", [1.15] * 4)):
+        shot = RGB.copy()
+        shot[:4, 0] *= red
+        proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS)
+        assert proof.areas["skin"][1].mean > 2
+        off[name] = proof.areas_off["skin"]
+    assert off["scattered"] < 1 < 2 < off["common"]
+
+
+def test_one_patch_shows_no_more_than_pairs_scatter_by() -> None:
+    rng = np.random.default_rng(2)
+    shot = RGB.copy()
+    shot[:, ::2] *= np.exp(0.05 * rng.normal(size=(200, 2)))
+    label = np.where(np.arange(200) < 1, "skin", "").astype("<U32")
+    proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS)
+    alone, typical = proof.error_after[0], np.nanmedian(proof.error_after)
+    assert proof.areas_off["skin"] == pytest.approx(np.sqrt(max(alone**2 - typical**2, 0)), abs=0.1)
+
+
 def test_the_upper_end_lies_above_the_mean_and_closes_in_with_places() -> None:
     few, _ = shaken(RGB[:24], RGB[:24], seed=1, shading=0.15, wrong=0)
     many, _ = shaken(np.tile(RGB, (5, 1)), np.tile(RGB, (5, 1)), seed=1, shading=0.15, wrong=0)
