@@ -146,7 +146,7 @@ def match_angle(
         and whole_pictures_decide(decide(known, options.validate))
     ):
         # Where views share little, the hero may well show less of the angle's colours than a guess would ask for.
-        whole = by_colours(replace(options.colours, way=1.0, least_found=0.0))
+        whole = by_colours(replace(options.colours, shrinkage=1.0, least_found=0.0))
         known = replace(known, whole=allowed_exposure(whole, pairs, known.fitted.used, options.colours))
     if options.colours.ask and decide(known, options.validate).verdict is Verdict.UNSOLVED:
         known = replace(known, guess=by_colours(options.colours))

@@ -240,8 +240,8 @@ class ColourOptions:
         that agree with the match.
     least_found : float
         Least share of an angle's colours that must be found in the hero.
-    way : float
-        How much of the way to what the colours say the match goes: chosen on the tuning setups of
+    shrinkage : float
+        Factor by which the estimate is shrunk towards no match at all: chosen on the tuning setups of
         ``tests/bench/wide`` (docs/maths.md, section 11).
     """
 
@@ -265,4 +265,4 @@ class ColourOptions:
     fewest_colours: float = 4.0
     thin_places: float = 12.0
     least_found: float = 0.38
-    way: float = 0.7
+    shrinkage: float = 0.7

@@ -76,13 +76,13 @@ def fit_colours(
             reasons=(Code.COLOURS_APART.because(why=f"the hero shows only {found:.0%} of this angle's colours"),)
         )
     # A guess that overshoots is worse than none; one that stops short is not.
-    cautious, left = options.way * theta, (1 - options.way) * theta
+    shrunk, left = options.shrinkage * theta, (1 - options.shrinkage) * theta
     return ColourFit(
-        match=Match.from_matrix(theta_to_matrix(cautious[:9])),
-        uncertainty=spread(cautious, covariance + np.outer(left, left), solve),
+        match=Match.from_matrix(theta_to_matrix(shrunk[:9])),
+        uncertainty=spread(shrunk, covariance + np.outer(left, left), solve),
         found=found,
-        explained=f"by colours alone: {options.way:.0%} of the way to the exposure and balance that let the hero "
-        "hold what this angle shows, and the channel mix that usually comes with such a balance",
+        explained=f"by colours alone: {options.shrinkage:.0%} of the way to the exposure and balance that let the "
+        "hero hold what this angle shows, and the channel mix that usually comes with such a balance",
     )
 
 

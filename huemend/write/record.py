@@ -43,7 +43,7 @@ from huemend.write.luts.kinds import LutFile
 __all__ = ["SCHEMA", "make_record", "match_of", "options_record", "portable", "record_schema", "versions"]
 
 #: Grows by one when a script that reads the record would have to change.
-SCHEMA = "huemend-record/1"
+SCHEMA = "huemend-record/2"
 
 _LIBRARIES = (
     "numpy",

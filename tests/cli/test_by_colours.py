@@ -80,10 +80,10 @@ def test_it_is_asked_for_and_always_to_be_reviewed(run: Run, wide_views: Path) -
     side = record["angles"]["side"]
     assert side["verdict"] == "review" and side["held_out"] is None
     assert reasons(record, "side")[0] == "by-colours"
-    way = ColourOptions().way
-    assert side["exposure_stops"] == pytest.approx(0.5 * way, abs=0.2)
+    shrinkage = ColourOptions().shrinkage
+    assert side["exposure_stops"] == pytest.approx(0.5 * shrinkage, abs=0.2)
     balance = np.log2(np.array(side["matrix"]).sum(1))
-    assert balance - balance[1] == pytest.approx(way * (np.log2(GAIN) - np.log2(GAIN[1])), abs=0.04)
+    assert balance - balance[1] == pytest.approx(shrinkage * (np.log2(GAIN) - np.log2(GAIN[1])), abs=0.04)
     cubes = [path.name for path in (wide_views.parent / "match" / "luts").glob("*_match.cube")]
     assert cubes == ["far_side_match.cube"]
     title = (wide_views.parent / "match" / "luts" / cubes[0]).read_text().partition("\n")[0]

@@ -50,7 +50,7 @@ def test_the_folder_itself_may_be_the_setup(tmp_path: Path) -> None:
 def test_results_are_no_setups(tmp_path: Path) -> None:
     touch(tmp_path / "1" / "setup.toml", tmp_path / "out" / "x" / "setup.toml")
     touch(tmp_path / "old" / "report.json", tmp_path / "old" / "x" / "setup.toml")
-    (tmp_path / "old" / "report.json").write_text('{"schema": "huemend-record/1", "files": []}')
+    (tmp_path / "old" / "report.json").write_text('{"schema": "huemend-record/2", "files": []}')
     assert names(find_day(tmp_path, leave_out=tmp_path / "out")) == ["1"]
 
 

@@ -434,7 +434,7 @@ def test_a_state_of_somebody_s_stays(template: Path, tmp_path: Path, text: str) 
     assert '"two"' in (tmp_path / STATE).read_text()
 
 
-@pytest.mark.parametrize("text", ["", "{}", "mine", '{"schema": "other/1"}', '{"schema": "huemend-record/1"}'])
+@pytest.mark.parametrize("text", ["", "{}", "mine", '{"schema": "other/1"}', '{"schema": "huemend-record/2"}'])
 def test_a_file_called_report_json_hides_no_setup(template: Path, tmp_path: Path, text: str) -> None:
     for name in ("beside", "above/inner"):
         (tmp_path / name).parent.mkdir(exist_ok=True)

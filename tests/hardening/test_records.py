@@ -63,8 +63,8 @@ SHAPES: dict[str, Callable[[Record], object]] = {
     "a hero that is a number": put(3, "hero"),
     "files are a text": put("luts", "files"),
     "reasons are null": put(None, "angles", "B", "reasons"),
-    "an older schema": put("huemend-record/0", "schema"),
-    "a newer schema": put("huemend-record/2", "schema"),
+    "an older schema": put("huemend-record/1", "schema"),
+    "a newer schema": put("huemend-record/3", "schema"),
 }
 
 TEXTS: dict[str, str] = {
@@ -73,9 +73,9 @@ TEXTS: dict[str, str] = {
     "a list": "[]",
     "null": "null",
     "of another program": '{"version": 3}',
-    "a schema that is a list": '{"schema": ["huemend-record/1"]}',
-    "NaN": '{"schema": "huemend-record/1", "view_exposure_stops": NaN}',
-    "5,000 digits": '{"schema": "huemend-record/1", "view_exposure_stops": ' + "9" * 5000 + "}",
+    "a schema that is a list": '{"schema": ["huemend-record/2"]}',
+    "NaN": '{"schema": "huemend-record/2", "view_exposure_stops": NaN}',
+    "5,000 digits": '{"schema": "huemend-record/2", "view_exposure_stops": ' + "9" * 5000 + "}",
     "100,000 brackets": "[" * 100_000,
 }
 

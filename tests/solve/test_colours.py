@@ -47,7 +47,7 @@ def recorded(regions: Regions, match: np.ndarray = MATCH) -> Regions:
 
 
 #: All the way to what the colours say.
-WHOLE = ColourOptions(way=1.0)
+WHOLE = ColourOptions(shrinkage=1.0)
 HERO = seen(SET, "wide", 1)
 ANGLE = recorded(seen(SET[SHOWN], "side", 2))
 
@@ -134,10 +134,10 @@ def test_too_few_colours_are_refused() -> None:
 
 def test_a_guess_stops_short_of_what_the_colours_say_and_the_interval_still_holds_that() -> None:
     whole, part = solved(), solved(options=ColourOptions())
-    way = ColourOptions().way
-    assert 0 < way < 1
-    assert part.match.exposure_stops == pytest.approx(way * whole.match.exposure_stops)
-    assert part.match.balance == pytest.approx(np.multiply(way, whole.match.balance))
+    shrinkage = ColourOptions().shrinkage
+    assert 0 < shrinkage < 1
+    assert part.match.exposure_stops == pytest.approx(shrinkage * whole.match.exposure_stops)
+    assert part.match.balance == pytest.approx(np.multiply(shrinkage, whole.match.balance))
     told = part.uncertainty.exposure_stops
     assert told.low < whole.match.exposure_stops < told.high
     assert told.high - told.low > whole.uncertainty.exposure_stops.high - whole.uncertainty.exposure_stops.low

@@ -22,7 +22,7 @@ from huemend.base.guard import Guard
 from huemend.errors import OutputError
 from huemend.write.folder import JOURNAL, RECORD, FolderState, OutputFolder, check_folder, file_name, read_record
 
-RECORD_OF_OURS = {"schema": "huemend-record/1", "setup": "bench"}
+RECORD_OF_OURS = {"schema": "huemend-record/2", "setup": "bench"}
 
 
 def finished(out: Path, contents: dict[str, bytes]) -> dict[str, object]:
