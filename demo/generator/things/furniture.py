@@ -9,12 +9,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..mesh import GLAZED, METAL, SATIN, Finish, Part, Vector, box, placed, tube
+from ..mesh import GLAZED, METAL, SATIN, Finish, Part, Vector, box, tube
 from ..texture import Paint, fbm, label_word, smoothstep
 from .materials import glaze
 from .wares import pot
 
-__all__ = ["book_row", "leafy_plant", "pegboard", "poster", "shelf", "table", "test_tiles"]
+__all__ = ["leafy_plant", "pegboard", "poster", "shelf", "table", "test_tiles"]
 
 
 def table(
@@ -67,25 +67,6 @@ def shelf(
     if back is not None:
         parts.append(box((width, 0.012, high - low), (0, -0.006, (low + high) / 2), back, along=0))
     return parts
-
-
-def book_row(rng: np.random.Generator, colours: Sequence[str], width: float) -> list[Part]:
-    """Books side by side, spines to -y."""
-    parts, x = [], 0.0
-    while x < width - 0.06:
-        thick, high, deep = rng.uniform(0.018, 0.05), rng.uniform(0.18, 0.27), rng.uniform(0.14, 0.19)
-        paint = Paint((320, 80), str(rng.choice(colours)), float(rng.uniform(0.8, 1.1)))
-        ink = str(rng.choice(["paint white 9.5", "paint black 2", "yarn yellow"]))
-        paint.rectangle(ink, 0, 0.06, 1, 0.015).rectangle(ink, 0, 0.92, 1, 0.015)
-        turned = Paint((80, 320), "paint black 2", 0).text(
-            "paint white 9.5", f"{label_word(rng)} {label_word(rng)}", 0.15, 0.25, 0.6, 0.5
-        )
-        paint.over(ink, np.rot90(turned.shares["paint white 9.5"], -1))
-        parts.append(
-            box((thick, deep, high), (x + thick / 2, -deep / 2, high / 2), paint, texture_size=None, finish=SATIN)
-        )
-        x += thick + 0.002
-    return placed(parts, (-width / 2, 0, 0))
 
 
 def poster(paint: Paint, width: float, centre: Vector, frame: str | None = "wood walnut") -> list[Part]:

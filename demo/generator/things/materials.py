@@ -8,7 +8,7 @@ import numpy as np
 
 from ..texture import Paint, fbm, label_word, smoothstep
 
-__all__ = ["brick_wall", "canvas_poster", "glaze", "plaster", "tile_wall", "wood"]
+__all__ = ["canvas_poster", "glaze", "plaster", "tile_wall", "wood"]
 
 
 def wood(
@@ -57,27 +57,6 @@ def tile_wall(
     paint.over("suede grey", 1 - smoothstep(0.018, 0.03, edge), 0.75)
     crackle = np.abs(fbm(shape, (40, 80), rng, 2)) < 0.012
     return paint.shade(1 - 0.10 * crackle + 0.03 * fbm(shape, (200, 400), rng, 1))
-
-
-def brick_wall(rng: np.random.Generator, base: str = "rubber red", gain: float = 1.3) -> Paint:
-    """Bricks of 4 m x 2 m."""
-    shape = (768, 1536)
-    down, across = 24, 17
-    y, x = np.mgrid[: shape[0], : shape[1]]
-    ty = y * down / shape[0]
-    tx = x * across / shape[1] + 0.5 * (ty.astype(int) % 2)
-    index = (ty.astype(int), tx.astype(int))
-    tone = rng.uniform(-0.22, 0.22, (down, across + 2))[index]
-    mix = rng.uniform(0, 0.6, (down, across + 2))[index]
-    paint = (
-        Paint(shape, base, gain)
-        .over("wood redwood", mix, 0.8)
-        .shade(1 + tone + 0.2 * fbm(shape, (90, 170), rng, 3))
-    )
-    edge = np.minimum(np.minimum(ty % 1, 1 - ty % 1) / 2.2, np.minimum(tx % 1, 1 - tx % 1)) + 0.012 * fbm(
-        shape, (80, 150), rng
-    )
-    return paint.over("sand", 1 - smoothstep(0.028, 0.05, edge), 0.9)
 
 
 def glaze(rng: np.random.Generator, colours: Sequence[str], style: str | None = None) -> Paint:

@@ -1,4 +1,4 @@
-"""Turned things: pots, plates, jars, bottles, buckets, fruit.
+"""Turned things: pots, plates, jars, buckets.
 
 Each builder returns parts around its own origin, on the table at z = 0.
 """
@@ -13,7 +13,7 @@ from ..mesh import GLAZED, MATTE, METAL, SATIN, Finish, Part, lathe, placed, tub
 from ..texture import Paint, fbm, label_word, smoothstep
 from .materials import glaze
 
-__all__ = ["bottle", "brush_mug", "bucket", "fruit", "jar", "plate", "pot"]
+__all__ = ["brush_mug", "bucket", "jar", "plate", "pot"]
 
 
 PROFILES: dict[str, tuple[tuple[float, float], ...]] = {
@@ -157,30 +157,6 @@ def jar(
     return placed(parts, turn=float(rng.uniform(-35, 35)))
 
 
-def bottle(rng: np.random.Generator, surface: str, height: float = 0.24, cap: str = "paint black 2") -> list[Part]:
-    """A plastic or glass bottle with a label."""
-    paint = Paint((256, 512), surface)
-    paint.rectangle("paint white 9.5", 0.28, 0.52, 0.44, 0.30, 0.88)
-    paint.text("paint black 2", label_word(rng), 0.31, 0.56, 0.38, 0.10, font=2)
-    paint.text("paint red", label_word(rng, 1), 0.33, 0.70, 0.20, 0.07)
-    r = height * 0.16
-    profile = [
-        (0, 0),
-        (r * 0.95, 0),
-        (r, 0.02 * height),
-        (r, 0.62 * height),
-        (r * 0.8, 0.72 * height),
-        (r * 0.36, 0.82 * height),
-        (r * 0.34, 0.92 * height),
-        (0, 0.92 * height),
-    ]
-    parts = [lathe(profile, paint, finish=Finish(0.2, 0.5))]
-    parts.append(
-        lathe([(0, 0.9 * height), (r * 0.42, 0.9 * height), (r * 0.42, height), (0, height)], cap, finish=SATIN)
-    )
-    return placed(parts, turn=float(rng.uniform(-30, 30)))
-
-
 def bucket(rng: np.random.Generator, surface: str, content: str, height: float = 0.28) -> list[Part]:
     """A bucket of glaze with a taped label."""
     paint = Paint((256, 512), surface, 0.95)
@@ -225,15 +201,3 @@ def brush_mug(rng: np.random.Generator, colours: Sequence[str]) -> list[Part]:
             )
         )
     return parts
-
-
-def fruit(rng: np.random.Generator, surface: str, radius: float, blush: str | None = None) -> list[Part]:
-    """A round fruit."""
-    angle = np.linspace(0, np.pi, 24)
-    profile = [(radius * np.sin(t) * (1 + 0.05 * np.cos(t)), radius * (1 - np.cos(t)) * 0.92) for t in angle]
-    paint = Paint((128, 256), surface)
-    paint.shade(1 + 0.12 * fbm((128, 256), (5, 8), rng))
-    if blush:
-        paint.over(blush, smoothstep(-0.1, 0.5, fbm((128, 256), (3, 4), rng)) * 0.8)
-    paint.over("hair brown", smoothstep(0.7, 0.75, fbm((128, 256), (40, 60), rng, 1)) * 0.6)
-    return placed([lathe(profile, paint, finish=Finish(0.35, 0.4), steps=40)], turn=float(rng.uniform(0, 360)))

@@ -6,7 +6,6 @@ Built from the demo generator's parts: metres, z up, the hero looks along +y.
 from __future__ import annotations
 
 from dataclasses import replace
-from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -57,8 +56,10 @@ _PARTNER = Look(
 
 
 def room(name: str, *, seed: int, moment: int = 0, **lights: Any) -> Peopled:
-    """One of the demo generator's rooms with other things in it; two people, left and right."""
-    scene = import_module(f"demo.generator.rooms.{name}").build(seed=seed, moment=moment, detail=1.2, **lights)
+    """One of the rooms beside this module with other things in it; two people, left and right."""
+    scene = import_module(f"tests.bench.accuracy.rooms.{name}").build(
+        seed=seed, moment=moment, detail=1.2, **lights
+    )
     human = [part for part in scene.parts if part.kind in ("skin", "hair", "cloth")]
     left = tuple(part for part in human if part.vertices[:, 0].mean() < 0)
     right = tuple(part for part in human if part.vertices[:, 0].mean() >= 0)

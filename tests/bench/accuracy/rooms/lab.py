@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import GLASS, METAL, SATIN, Finish, Part, box, lathe, panel, placed, tube
-from ..people import Look, Pose
-from ..scene import Scene, View
-from ..texture import Paint, fbm, label_word
-from ..things.furniture import book_row, poster, shelf
-from ..things.materials import canvas_poster, plaster, wood
-from ..things.wares import bottle
-from .common import key_and_fill, shell, stand
+from demo.generator.mesh import GLASS, METAL, SATIN, Finish, Part, box, lathe, panel, placed, tube
+from demo.generator.people import Look, Pose
+from demo.generator.rooms.common import key_and_fill, shell, stand
+from demo.generator.scene import Scene, View
+from demo.generator.texture import Paint, fbm, label_word
+from demo.generator.things.furniture import poster, shelf
+from demo.generator.things.materials import canvas_poster, plaster, wood
+from tests.bench.accuracy.rooms.props import book_row, bottle
 
 __all__ = ["build"]
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import MATTE, METAL, SATIN, Part, box, lathe, placed, tube
-from ..people import Look, Pose
-from ..scene import Scene, View
-from ..texture import Paint, fbm, label_word
-from ..things.furniture import book_row, leafy_plant, poster, shelf, table
-from ..things.lamps import softbox
-from ..things.materials import brick_wall, canvas_poster, wood
-from ..things.wares import pot
-from .common import key_and_fill, shell, stand
+from demo.generator.mesh import MATTE, METAL, SATIN, Part, box, lathe, placed, tube
+from demo.generator.people import Look, Pose
+from demo.generator.rooms.common import key_and_fill, shell, stand
+from demo.generator.scene import Scene, View
+from demo.generator.texture import Paint, fbm, label_word
+from demo.generator.things.furniture import leafy_plant, poster, shelf, table
+from demo.generator.things.lamps import softbox
+from demo.generator.things.materials import canvas_poster, wood
+from demo.generator.things.wares import pot
+from tests.bench.accuracy.rooms.props import book_row, brick_wall
 
 __all__ = ["build"]
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import GLAZED, METAL, SATIN, Part, box, lathe, placed, tube
-from ..people import Look, Pose
-from ..scene import Scene, View
-from ..texture import Paint, fbm, label_word, smoothstep
-from ..things.furniture import book_row, leafy_plant, poster, shelf, table
-from ..things.lamps import softbox, window
-from ..things.materials import canvas_poster, plaster, wood
-from ..things.wares import brush_mug, fruit
-from .common import key_and_fill, shell, stand
+from demo.generator.mesh import GLAZED, METAL, SATIN, Part, box, lathe, placed, tube
+from demo.generator.people import Look, Pose
+from demo.generator.rooms.common import key_and_fill, shell, stand
+from demo.generator.scene import Scene, View
+from demo.generator.texture import Paint, fbm, label_word, smoothstep
+from demo.generator.things.furniture import leafy_plant, poster, shelf, table
+from demo.generator.things.lamps import softbox, window
+from demo.generator.things.materials import canvas_poster, plaster, wood
+from demo.generator.things.wares import brush_mug
+from tests.bench.accuracy.rooms.props import book_row, fruit
 
 __all__ = ["build"]
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import METAL, SATIN, Finish, Part, box, lathe, placed, tube
-from ..people import Look, Pose
-from ..scene import Scene, View
-from ..texture import Paint, fbm
-from ..things.furniture import leafy_plant, poster, shelf, table
-from ..things.lamps import pendant, window
-from ..things.materials import canvas_poster, plaster, tile_wall, wood
-from ..things.wares import bottle, fruit, jar, plate, pot
-from .common import key_and_fill, shell, stand
+from demo.generator.mesh import METAL, SATIN, Finish, Part, box, lathe, placed, tube
+from demo.generator.people import Look, Pose
+from demo.generator.rooms.common import key_and_fill, shell, stand
+from demo.generator.scene import Scene, View
+from demo.generator.texture import Paint, fbm
+from demo.generator.things.furniture import leafy_plant, poster, shelf, table
+from demo.generator.things.lamps import pendant, window
+from demo.generator.things.materials import canvas_poster, plaster, tile_wall, wood
+from demo.generator.things.wares import jar, plate, pot
+from tests.bench.accuracy.rooms.props import bottle, fruit
 
 __all__ = ["build"]
 
