@@ -14,6 +14,7 @@ from demo.generator.mesh import GLAZED, MATTE, SATIN, Part, box, lathe, panel, p
 from demo.generator.people import Look, Pose, person
 from demo.generator.scene import Scene, View
 from demo.generator.texture import Paint, fbm, label_word
+from tests.bench.accuracy.rooms import BUILD
 
 _BOTTLES = ("plastic green", "raincoat blue", "wood redwood", "plastic purple", "paint yellow", "synthetic red")
 #: A scene, and the parts of each person in it.
@@ -57,9 +58,7 @@ _PARTNER = Look(
 
 def room(name: str, *, seed: int, moment: int = 0, **lights: Any) -> Peopled:
     """One of the rooms beside this module with other things in it; two people, left and right."""
-    scene = import_module(f"tests.bench.accuracy.rooms.{name}").build(
-        seed=seed, moment=moment, detail=1.2, **lights
-    )
+    scene = BUILD[name](seed=seed, moment=moment, detail=1.2, **lights)
     human = [part for part in scene.parts if part.kind in ("skin", "hair", "cloth")]
     left = tuple(part for part in human if part.vertices[:, 0].mean() < 0)
     right = tuple(part for part in human if part.vertices[:, 0].mean() >= 0)
