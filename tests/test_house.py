@@ -168,6 +168,11 @@ def test_import_huemend_is_light() -> None:
     assert loaded.isdisjoint(HEAVY) and "numpy" not in loaded
 
 
+def test_what_writes_a_match_again_needs_nothing_that_makes_one() -> None:
+    loaded = loaded_after("import huemend.flow.again, huemend.flow.deliver, huemend.write.results")
+    assert loaded.isdisjoint({"scipy", "colour", "av", "skimage"})
+
+
 def test_help_is_light() -> None:
     code = "from huemend.cli import huemend\nfrom huemend.cli.boundary import run\n"
     loaded = loaded_after(code + "assert run(huemend, ['--help']) == 0")

@@ -135,8 +135,9 @@ def match(
     output = output_folder(loaded, folder, options, timeline, guard=guard)
     with output, progress(quiet=quiet or as_json, log_json=log_json) as on_event:
         if reuse:
-            result = solved_before(loaded, folder, options, on_event)
-            record = write_setup(result, output, options, timeline, on_event)
+            earlier = solved_before(loaded, folder, options, on_event)
+            result = earlier.result
+            record = write_setup(result, output, options, timeline, on_event, earlier)
         else:
             result, record = match_and_write(loaded, output, options, timeline, on_event)
     # By now it was loaded beside the match, which would have begun later had it been loaded first.

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from huemend.errors import OutputError
-from huemend.flow.match import read_setup_pictures
-from huemend.model import OnEvent, Setup, SetupResult
+from huemend.flow.read import read_setup
+from huemend.model import OnEvent, Setup
 from huemend.options import MatchOptions
 from huemend.write.folder import RECORD, need_record, read_inside
 from huemend.write.record import options_record, versions
-from huemend.write.solved import SOLVED, portable_inputs, unpack
+from huemend.write.solved import SOLVED, Earlier, portable_inputs, unpack
 
 __all__ = ["solved_before"]
 
@@ -22,8 +23,8 @@ _HANDED_OVER = ("report", "write")
 _TODO = "match without --reuse"
 
 
-def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEvent | None = None) -> SetupResult:
-    """Return what an earlier match of a setup solved, with the nudges that the setup has now.
+def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEvent | None = None) -> Earlier:
+    """Return what an earlier match of a setup solved and left, with the nudges that the setup has now.
 
     Parameters
     ----------
@@ -46,14 +47,15 @@ def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEv
     changed = _changed(record, options)
     if changed:
         raise OutputError(f"was made with {changed}", where=out / RECORD, todo=_TODO)
-    read = read_setup_pictures(setup, options, on_event)
-    result = unpack(data, setup, {name: reading.stills for name, reading in read.items()})
+    read = read_setup(setup, options, on_event)
+    earlier = unpack(data, setup, {name: reading.stills for name, reading in read.items()})
+    result = earlier.result
     now = portable_inputs(tuple(file for reading in read.values() for file in reading.files))
     if now != result.inputs:
         old = {(file.angle, file.source, file.sha256) for file in result.inputs}
         other = next((file for file in now if (file.angle, file.source, file.sha256) not in old), now[0])
         raise OutputError(f"{other.source} is not the picture that was matched", where=setup.source, todo=_TODO)
-    return result
+    return replace(earlier, files=written)
 
 
 def _changed(record: Mapping[str, Any], options: MatchOptions) -> str:

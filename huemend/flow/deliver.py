@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from huemend.base.guard import Guard
-from huemend.flow.match import match_setup
 from huemend.model import OnEvent, Setup, SetupResult
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
@@ -15,6 +14,7 @@ from huemend.options import MatchOptions
 if TYPE_CHECKING:
     from huemend.write.folder import OutputFolder
     from huemend.write.report.look import Look
+    from huemend.write.solved import Earlier
     from huemend.write.timeline.clips import Timeline
 
 __all__ = [
@@ -52,6 +52,9 @@ def match_and_write(
     carried: Mapping[str, Carried] | None = None,
 ) -> tuple[SetupResult, dict[str, Any]]:
     """Match a setup (`match_setup`) and write everything of it (`write_setup`); return result and record."""
+    # Whoever writes an earlier match again needs nothing of what makes one.
+    from huemend.flow.match import match_setup
+
     result = match_setup(setup, options, on_event, carried=carried)
     return result, write_setup(result, out, options, timeline, on_event)
 
@@ -62,10 +65,12 @@ def write_setup(
     options: MatchOptions | None = None,
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
+    earlier: Earlier | None = None,
 ) -> dict[str, Any]:
     """Write LUTs, report and record of a result into a folder that is held; return the record.
 
-    A timeline gets a list of its clips' LUTs. Raises an `OutputError` if the folder cannot be written.
+    A timeline gets a list of its clips' LUTs. What an ``earlier`` match left there is taken over where a new one
+    would be the same. Raises an `OutputError` if the folder cannot be written.
     """
     from huemend.flow.close_ups import close_ups
     from huemend.write.luts.kinds import shoulder_of
@@ -78,7 +83,11 @@ def write_setup(
     options = options or MatchOptions()
     rolled = {angle.name: shoulder_of(angle.name, result, options.write) for angle in result.setup.angles}
     pictured = result.angles if options.report.pictures else ()
-    surfaces = {angle.angle.name: surfaces_of(angle, result) for angle in pictured}
+    known = {} if earlier is None else earlier.surfaces
+    surfaces = {
+        name: known[name] if name in known else tuple(surfaces_of(angle, result))
+        for name, angle in ((angle.angle.name, angle) for angle in pictured)
+    }
     gallery = Gallery(
         result.setup,
         result.stills,
@@ -92,12 +101,18 @@ def write_setup(
         result,
         out,
         options=options,
-        report=lambda luts: {
-            **render_report(result, luts=luts, options=options.report, gallery=gallery),
-            SOLVED: pack(result),
+        report=lambda handed: {
+            **render_report(
+                result,
+                luts={name: each.luts for name, each in handed.items()},
+                options=options.report,
+                gallery=gallery,
+            ),
+            SOLVED: pack(result, surfaces, handed),
         },
         timeline=timeline,
         on_event=on_event,
+        earlier=earlier,
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from contextlib import closing
 from fractions import Fraction
 
 import numpy as np
@@ -21,7 +20,7 @@ from huemend.correspond.stances import picture_id
 from huemend.encodings.registry import Encoding, encodings_of
 from huemend.errors import MediaError
 from huemend.flow.angles import Scene, heed_marks, link_step, match_angle, pair_step
-from huemend.flow.read import Reading, read_angle
+from huemend.flow.read import Reading, read_angles
 from huemend.linearise.decode import linearise
 from huemend.model import (
     Angle,
@@ -38,14 +37,13 @@ from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
 from huemend.sample.marked_frames import marks_within
-from huemend.sample.stills import is_large
 from huemend.solve.chain import chain_order
 from huemend.validate.drift import Drift, compare_cameras
 from huemend.validate.hero_balance import suggest_balance
 from huemend.validate.track import Track, follow
 from huemend.view import view_exposure_stops
 
-__all__ = ["detect", "match_setup", "read_setup_pictures"]
+__all__ = ["detect", "match_setup"]
 
 
 def match_setup(
@@ -89,7 +87,7 @@ def match_setup(
     plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=on_event)
     if plan is not None and (span is not None or avoid):
         setup = marks_within(setup, plan.frames)
-    read = _read(setup, encodings, options, plan, on_event)
+    read = read_angles(setup, encodings, options, plan, on_event)
     stills = {name: reading.stills for name, reading in read.items()}
     on_event(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
     detected = detect(setup, read, options)
@@ -127,37 +125,6 @@ def match_setup(
         drift=None if drift is None else drift.record(setup.hero, options.drift),
         hero_balance=balance,
     )
-
-
-def read_setup_pictures(
-    setup: Setup, options: MatchOptions, on_event: OnEvent | None = None
-) -> dict[str, Reading]:
-    """Read and decode the pictures that a match of a setup rests on, as `match_setup` does."""
-    on_event = on_event or unheard
-    plan = plan_clips(setup, options.sample, on_event=on_event)
-    return _read(setup, encodings_of(setup), options, plan, on_event)
-
-
-def _read(
-    setup: Setup,
-    encodings: Mapping[str, Encoding],
-    options: MatchOptions,
-    plan: ClipPlan | None,
-    on_event: OnEvent,
-) -> dict[str, Reading]:
-    """Read and decode the pictures of every angle, the hero's first; return what is kept of them, by angle."""
-    read: dict[str, Reading] = {}
-    hero_first = (setup[setup.hero], *setup.others)
-    together = not any(is_large(angle, options.sample) for angle in hero_first)
-
-    def work(angle: Angle) -> Reading:
-        return read_angle(setup, angle, encodings[angle.name], options, plan)
-
-    with closing(over(hero_first, work, together=together)) as reads:
-        for done, angle in enumerate(hero_first):
-            on_event(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
-            read[angle.name] = next(reads)
-    return {angle.name: read[angle.name] for angle in setup.angles}
 
 
 def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> Detected:

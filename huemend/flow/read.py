@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import closing
 from dataclasses import dataclass, field
 
+from huemend.base.tasks import over
 from huemend.correspond.area_colour import with_ignored
 from huemend.correspond.detect import picked
 from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import matching_size
 from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
-from huemend.encodings.registry import Encoding
+from huemend.encodings.registry import Encoding, encodings_of
 from huemend.linearise.decode import halved, linearise, reduced, working_size
-from huemend.model import Angle, InputFile, LinearStill, Setup, Still
+from huemend.model import Angle, Event, InputFile, LinearStill, OnEvent, Setup, Still
+from huemend.model.event import unheard
 from huemend.options import MatchOptions
-from huemend.sample.clips import ClipPlan
-from huemend.sample.stills import sample_angle
+from huemend.sample.clips import ClipPlan, plan_clips
+from huemend.sample.stills import is_large, sample_angle
 
-__all__ = ["Reading", "read_angle"]
+__all__ = ["Reading", "read_angle", "read_angles", "read_setup"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -42,6 +45,35 @@ class Reading:
     files: tuple[InputFile, ...]
     stances: Mapping[PictureId, Stance] = field(default_factory=dict)
     people: Mapping[PictureId, tuple[Person, ...]] = field(default_factory=dict)
+
+
+def read_setup(setup: Setup, options: MatchOptions, on_event: OnEvent | None = None) -> dict[str, Reading]:
+    """Read and decode the pictures that a match of a setup rests on, as the match itself does."""
+    on_event = on_event or unheard
+    plan = plan_clips(setup, options.sample, on_event=on_event)
+    return read_angles(setup, encodings_of(setup), options, plan, on_event)
+
+
+def read_angles(
+    setup: Setup,
+    encodings: Mapping[str, Encoding],
+    options: MatchOptions,
+    plan: ClipPlan | None,
+    on_event: OnEvent,
+) -> dict[str, Reading]:
+    """Read and decode the pictures of every angle, the hero's first; return what is kept of them, by angle."""
+    read: dict[str, Reading] = {}
+    hero_first = (setup[setup.hero], *setup.others)
+    together = not any(is_large(angle, options.sample) for angle in hero_first)
+
+    def work(angle: Angle) -> Reading:
+        return read_angle(setup, angle, encodings[angle.name], options, plan)
+
+    with closing(over(hero_first, work, together=together)) as reads:
+        for done, angle in enumerate(hero_first):
+            on_event(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
+            read[angle.name] = next(reads)
+    return {angle.name: read[angle.name] for angle in setup.angles}
 
 
 def read_angle(

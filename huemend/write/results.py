@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import replace
 from functools import partial
 from itertools import chain, islice
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,7 +20,7 @@ from huemend.encodings.registry import encodings_of, find_working_encoding
 from huemend.model import AngleResult, Event, Match, OnEvent, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.folder import OutputFolder, file_name
+from huemend.write.folder import OutputFolder, file_name, read_inside
 from huemend.write.luts.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
 from huemend.write.luts.clf import exact_chain, run_chain, write_clf
 from huemend.write.luts.cube import Cube, chain_error
@@ -35,6 +37,7 @@ from huemend.write.luts.kinds import (
     target_note,
 )
 from huemend.write.record import make_record
+from huemend.write.solved import Earlier, Handed
 from huemend.write.timeline.clips import Timeline, timeline_files, timeline_names
 
 __all__ = ["Product", "Report", "expected_names", "products_of", "write_results"]
@@ -45,8 +48,8 @@ _NO_SHOULDER = "without the neutral highlights, which a chain of formulas cannot
 #: A file with its text, or a CDL.
 Product = tuple[LutFile, str] | CdlEntry
 
-#: Given the LUT files of each angle, returns the report and its pictures: path inside the folder to bytes.
-Report = Callable[[Mapping[str, tuple[LutFile, ...]]], Mapping[str, bytes]]
+#: Given what each angle is handed, returns the report and its pictures: path inside the folder to bytes.
+Report = Callable[[Mapping[str, Handed]], Mapping[str, bytes]]
 
 
 def write_results(
@@ -57,18 +60,22 @@ def write_results(
     report: Report | None = None,
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
+    earlier: Earlier | None = None,
 ) -> dict[str, Any]:
     """Write everything that one setup hands on, the record last; return the record as written.
 
     ``out`` is held under its lock. ``report`` renders the report once it is known which LUTs there are; a timeline
     gets a list of its clips' LUTs, and an EDL its CDLs. If a file cannot be written (`OutputError`), the folder is
-    recognised as incomplete afterwards.
+    recognised as incomplete afterwards. What an ``earlier`` match left in the same folder is taken over where it
+    would come out the same.
     """
     setup = result.setup
     stems = _stems(setup)
     luts: dict[str, tuple[LutFile, ...]] = {name: () for name in stems}
     cdls: dict[str, CdlEntry] = {}
     works = {name: products_of(name, result, options) for name in stems}
+    if earlier is not None:
+        works = {name: _left(name, work, earlier, out.out, options) for name, work in works.items()}
     with closing(over(chain.from_iterable(works.values()), lambda work: work())) as made:
         for done, name in enumerate(stems):
             if on_event is not None:
@@ -84,13 +91,44 @@ def write_results(
     if cdls:
         ccc = f"{file_name(setup.name)}.ccc"
         out.write_text(ccc, ccc_text(list(cdls.values())))
-    for path, data in (report(luts) if report is not None else {}).items():
+    handed = {
+        name: Handed(
+            nudge=setup[name].nudge,
+            options=options.write,
+            products=(*luts[name], *([cdls[name]] if name in cdls else [])),
+        )
+        for name in stems
+    }
+    for path, data in (report(handed) if report is not None else {}).items():
         out.write_bytes(path, data)
     record = make_record(result, luts=luts, cdls=cdls, options=options, ccc=ccc)
     if timeline is not None:
         for path, data in timeline_files(timeline, setup.angles, record, file_name(setup.name)).items():
             out.write_bytes(path, data)
     return out.finish(record)
+
+
+def _left(
+    name: str, works: list[Callable[[], list[Product]]], earlier: Earlier, folder: Path, options: MatchOptions
+) -> list[Callable[[], list[Product]]]:
+    """Return works that take over what an earlier match left of an angle, or make it where that has changed."""
+    then = earlier.handed.get(name)
+    if then is None or then.nudge != earlier.result.setup[name].nudge or then.options != options.write:
+        return works
+
+    def taken_over() -> list[Product]:
+        found: list[Product] = []
+        for product in then.products:
+            if isinstance(product, CdlEntry):
+                found.append(product)
+                continue
+            data = read_inside(folder, product.path)
+            if data is None or hashlib.sha256(data).hexdigest() != earlier.files.get(product.path):
+                return [product for work in works for product in work()]
+            found.append((product, data.decode("utf-8")))
+        return found
+
+    return [taken_over]
 
 
 def _stems(setup: Setup) -> dict[str, str]:

@@ -1,7 +1,8 @@
 """What was solved, kept beside the record, so that everything can be written again without solving.
 
 The record holds figures for people and scripts; pages and CDLs also need the pairs behind them. They lie in
-``solved.npz``: arrays, and one JSON text that says what they are. Nothing in it is code, and reading it runs none.
+``solved.npz``: arrays, and one JSON text that says what they are. With them lies what a nudge leaves as it is:
+which surfaces the report shows, and what each angle was handed. Nothing in it is code, and reading it runs none.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import hashlib
 import io
 import json
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from enum import Enum
 from importlib import import_module
 from pathlib import Path
@@ -21,14 +22,67 @@ import numpy as np
 
 from huemend.errors import OutputError
 from huemend.model import Angle, InputFile, LinearStill, Nudge, Setup, SetupResult
+from huemend.options import WriteOptions
+from huemend.write.luts.cdl import CdlEntry
+from huemend.write.luts.kinds import LutFile
 from huemend.write.record import portable
+from huemend.write.report.surfaces import Surface
 
-__all__ = ["SOLVED", "fingerprint", "pack", "portable_inputs", "unpack"]
+__all__ = ["SOLVED", "Earlier", "Handed", "fingerprint", "pack", "portable_inputs", "unpack"]
 
 SOLVED = "solved.npz"
 _TEXT = "what"
 #: Values of these modules may be in it, and of no others.
-_HOME = "huemend.model."
+_HOME = "huemend."
+_ROOMS = (
+    "model.",
+    "options.write",
+    "write.luts.",
+    "write.report.alignment",
+    "write.report.surfaces",
+    "write.solved",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Handed:
+    """What an angle was handed, and what it depends on beside the solved match.
+
+    Attributes
+    ----------
+    nudge : Nudge
+    options : WriteOptions
+    products : tuple of LutFile and CdlEntry
+    """
+
+    nudge: Nudge
+    options: WriteOptions
+    products: tuple[LutFile | CdlEntry, ...]
+
+    @property
+    def luts(self) -> tuple[LutFile, ...]:
+        """The files among them."""
+        return tuple(product for product in self.products if isinstance(product, LutFile))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Earlier:
+    """An earlier match, as it was solved and written.
+
+    Attributes
+    ----------
+    result : SetupResult
+    surfaces : mapping of angle name to Surfaces
+        What the report shows; of none where it had no pictures.
+    handed : mapping of angle name to Handed
+    files : mapping of path to sha256
+        Of every file that was written, by the record.
+    """
+
+    result: SetupResult
+    surfaces: Mapping[str, tuple[Surface, ...]] = field(default_factory=dict)
+    handed: Mapping[str, Handed] = field(default_factory=dict)
+    files: Mapping[str, str] = field(default_factory=dict)
 
 
 def fingerprint(setup: Setup) -> str:
@@ -50,22 +104,28 @@ def portable_inputs(inputs: tuple[InputFile, ...]) -> tuple[InputFile, ...]:
     return tuple(replace(file, source=portable(file.source)) for file in inputs)
 
 
-def pack(result: SetupResult) -> bytes:
-    """Return what was solved of a setup, without its pictures; the same result gives the same bytes."""
+def pack(result: SetupResult, surfaces: Mapping[str, tuple[Surface, ...]], handed: Mapping[str, Handed]) -> bytes:
+    """Return what was solved of a setup and left of it, without its pictures; the same gives the same bytes."""
     arrays: dict[str, np.ndarray[Any, Any]] = {}
     plain = replace(result, stills={}, inputs=portable_inputs(result.inputs))
     said = {
         field.name: getattr(plain, field.name) for field in fields(plain) if field.name not in ("setup", "stills")
     }
-    text = json.dumps({"setup": fingerprint(result.setup), "result": _put(said, arrays)}, sort_keys=True)
+    whole = {
+        "setup": fingerprint(result.setup),
+        "result": _put(said, arrays),
+        "surfaces": _put(surfaces, arrays),
+        "handed": _put(handed, arrays),
+    }
+    text = json.dumps(whole, sort_keys=True)
     arrays[_TEXT] = np.frombuffer(text.encode(), np.uint8)
     out = io.BytesIO()
     np.savez(out, **arrays)  # type: ignore[arg-type]
     return out.getvalue()
 
 
-def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]]) -> SetupResult:
-    """Return a result that was packed, of the setup as it is now, with pictures that were read anew.
+def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]]) -> Earlier:
+    """Return what was packed, of the setup as it is now, with pictures that were read anew.
 
     Raises
     ------
@@ -76,14 +136,16 @@ def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ..
         with np.load(io.BytesIO(data), allow_pickle=False) as kept:
             arrays = {name: kept[name] for name in kept.files}
         said = json.loads(arrays[_TEXT].tobytes())
-        same, values = said["setup"] == fingerprint(setup), _get(said["result"], arrays, setup)
+        same = said["setup"] == fingerprint(setup)
+        values, surfaces, handed = (_get(said[name], arrays, setup) for name in ("result", "surfaces", "handed"))
     except (OSError, ValueError, KeyError, TypeError, AttributeError, ImportError, StopIteration) as error:
         raise OutputError(f"cannot be read ({error})", where=SOLVED, todo="match without --reuse") from error
     if not same:
         raise OutputError(
             "the setup file says more that is new than nudges", where=setup.source, todo="match without --reuse"
         )
-    return SetupResult(setup=setup, stills=stills, **values)
+    result = SetupResult(setup=setup, stills=stills, **values)
+    return Earlier(result=result, surfaces=surfaces, handed=handed)
 
 
 def _put(value: Any, arrays: dict[str, np.ndarray[Any, Any]]) -> Any:
@@ -131,6 +193,8 @@ def _get(value: Any, arrays: Mapping[str, np.ndarray[Any, Any]], setup: Setup) -
 
 def _kind(name: str) -> Any:
     module, _, kind = name.partition(":")
+    if not module.startswith(_ROOMS):
+        raise ValueError(f"{name} is nothing that a result holds")
     found = getattr(import_module(_HOME + module), kind)
     if not isinstance(found, type) or not (dataclasses.is_dataclass(found) or issubclass(found, Enum)):
         raise ValueError(f"{name} is nothing that a result holds")

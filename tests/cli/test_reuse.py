@@ -81,7 +81,18 @@ def test_nothing_is_solved(copied: Path, run: Run, monkeypatch: pytest.MonkeyPat
 
     monkeypatch.setattr("huemend.flow.angles.fit", solve)
     monkeypatch.setattr("huemend.flow.match.detect", solve)
+    # Nor is anything chosen or made that a nudge leaves as it is: here, all.
+    monkeypatch.setattr("huemend.write.report.crops.choose_surfaces", solve)
+    monkeypatch.setattr("huemend.write.luts.cube.make_cube", solve)
+    monkeypatch.setattr("huemend.write.results.closest_cdl", solve)
     assert run(*arguments(copied, "--reuse"))[0] == 0
+
+
+def test_a_file_that_is_gone_is_made_again(copied: Path, run: Run) -> None:
+    before = files(copied.parent / "match")
+    next((copied.parent / "match/luts").glob("*close_match.cube")).unlink()
+    assert run(*arguments(copied, "--reuse"))[0] == 0
+    assert files(copied.parent / "match") == before
 
 
 def refused(run: Run, setup: Path, *more: str) -> str:
@@ -135,7 +146,7 @@ def test_a_file_that_was_touched_is_not_believed(copied: Path, run: Run) -> None
 def test_what_was_kept_holds_no_code_and_no_path(matched: Path) -> None:
     with np.load(matched / "match/solved.npz", allow_pickle=False) as kept:
         text = kept["what"].tobytes().decode()
-    assert str(matched) not in text and "S-Log3" not in text
+    assert str(matched) not in text and "wide.png" in text and "/wide.png" not in text
 
 
 def test_ranges_are_not_matched_apart_from_what_was_solved(copied: Path, run: Run) -> None:

@@ -43,7 +43,9 @@ def write(folder: Path, result: Any = None, **options: Any) -> dict[str, Any]:
             result,
             out,
             options=told,
-            report=lambda luts: {"report.html": f"{sum(map(len, luts.values()))} LUTs".encode()},
+            report=lambda handed: {
+                "report.html": f"{sum(len(each.luts) for each in handed.values())} LUTs".encode()
+            },
         )
 
 
