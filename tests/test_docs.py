@@ -39,6 +39,12 @@ def test_links_lead_somewhere(path: Path) -> None:
             assert (path.parent / target).exists(), target
 
 
+def test_the_map_for_contributors_names_files_that_are_there() -> None:
+    words = re.findall(r"`([\w/.]+\.py)`", (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"))
+    assert len(words) > 20
+    assert [word for word in words if not ((ROOT / word).exists() or (ROOT / "huemend" / word).exists())] == []
+
+
 @pytest.mark.parametrize("name", ["demo", "tests"])
 def test_readme_gives_one_line_a_job(name: str) -> None:
     blocks = re.findall(rf"```sh {name}\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
