@@ -17,7 +17,6 @@ __all__ = [
     "acescct_encode",
     "acescct_slope",
     "balance_stops",
-    "gain_to_stops",
     "matrix_times",
     "stops_to_gain",
 ]
@@ -38,15 +37,6 @@ def stops_to_gain(stops: float) -> float:
     2.0
     """
     return float(2.0**stops)
-
-
-def gain_to_stops(gain: float) -> float:
-    """Return the exposure change of a positive scene-linear gain.
-
-    >>> gain_to_stops(0.25)
-    -2.0
-    """
-    return float(np.log2(gain))
 
 
 def balance_stops(matrix: Float) -> tuple[float, float]:

@@ -16,7 +16,7 @@ from huemend.model import KNOWN_SURFACES, Fit, LeastError, Marks, Match, PairedC
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.nearest import Wish, alike, faded, is_believable, nearest
-from huemend.validate.decide import above
+from huemend.validate.doubts import above
 from huemend.validate.proof import prove
 from huemend.view import delta_e2000, measurement_lab
 

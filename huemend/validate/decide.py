@@ -12,18 +12,18 @@ from enum import Enum
 
 import numpy as np
 
-from huemend.model import AngleResult, Fit, HeldOut, NoFit, PairedColours, Reason, Uncertainty, Verdict
+from huemend.model import AngleResult, Fit, HeldOut, NoFit, PairedColours, Reason, Verdict
 from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Interval
 from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
+from huemend.validate.doubts import doubts_delivered, doubts_of
 
 __all__ = [
     "Basis",
     "Decision",
     "Evidence",
-    "above",
     "decide",
     "decide_delivered",
     "is_better",
@@ -125,7 +125,10 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     elif no_gain := _no_gain(fitted, held_out, options):
         reasons = (*no_gain, *known.slope, *known.rendered, *known.limits)
     else:
-        proven, doubts = _proven(fitted, held_out), _doubts(known, fitted, held_out, options)
+        proven, doubts = (
+            _proven(fitted, held_out),
+            doubts_of(fitted, held_out, known.pairs, known.uncovered, options),
+        )
         reasons = (proven, *doubts, *known.slope, *known.rendered, *known.limits)
         # Beside a doubt, what speaks for the match would only confuse.
         reasons = reasons if _asked_for(reasons) is Verdict.MATCHED else reasons[1:]
@@ -202,14 +205,7 @@ def decide_delivered(
     if held_out is None:
         return Decision(verdict=Verdict.UNSOLVED, reasons=why_not or (Code.NO_LUT.because(),))
     before, after = held_out.before.mean, held_out.after
-    doubts: list[Reason] = []
-    if after.n < options.fewest_surfaces:
-        doubts.append(Code.FEW_SURFACES.because("delivered", count=after.n))
-    if max(after.mean, held_out.upper) > options.matched_mean:
-        upper, limit = held_out.upper, options.matched_mean
-        doubts.append(Code.LOOSE.because("delivered", after=after.mean, upper=upper, before=before, limit=limit))
-    for label, error in _areas_off(held_out, options):
-        doubts.append(Code.AREA.because("delivered", label=label, error=error))
+    doubts = doubts_delivered(held_out, options)
     reasons = tuple(doubts) or (Code.HOLDS.because(count=after.n, after=after.mean, before=before),)
     return Decision(verdict=_asked_for(reasons), reasons=reasons)
 
@@ -279,58 +275,6 @@ def _no_gain(fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> tuple[
 def _proven(fitted: Fit, held_out: HeldOut) -> Reason:
     case = "as shot" if fitted.match.is_identity else ""
     return Code.PROVEN.because(case, count=held_out.after.n, after=held_out.after.mean)
-
-
-def _doubts(known: Evidence, fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> list[Reason]:
-    doubts, after = list(fitted.doubts), held_out.after
-    if after.n < options.fewest_surfaces and Code.BY_HAND not in _codes(doubts):
-        doubts.append(Code.FEW_SURFACES.because(count=after.n))
-    if max(after.mean, held_out.upper) > options.matched_mean:
-        doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
-    for label, error in _areas_off(held_out, options):
-        figure, limit = above(error, options.matched_area)
-        doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
-    agreeing = float(np.average(fitted.used, weights=known.pairs.weight))
-    if agreeing < options.least_agreeing:
-        doubts.append(Code.DIVIDED.because(share=agreeing))
-    if known.uncovered > options.most_uncovered:
-        doubts.append(Code.UNCOVERED.because(share=known.uncovered))
-    return doubts + _uncertain(fitted.uncertainty, options)
-
-
-def _loose(mean: float, upper: float, limit: float) -> Reason:
-    """Say by how much colours differ that were held out: too much, or perhaps too much."""
-    if mean > limit:
-        figure, passes = above(mean, limit)
-        return Code.LOOSE.because(after=figure, upper=upper, limit=passes)
-    figure, passes = above(upper, limit)
-    return Code.LOOSE.because("perhaps", after=mean, upper=figure, limit=passes)
-
-
-def above(value: float, limit: float) -> tuple[str, str]:
-    """Write a value and the limit that it is above with as many decimals as it takes to tell them apart.
-
-    >>> above(2.31, 1.5), above(1.52, 1.5), above(1.5000001, 1.5)
-    (('2.3', '1.5'), ('1.52', '1.50'), ('1.501', '1.500'))
-    """
-    for digits in (1, 2):
-        if round(value, digits) > round(limit, digits):
-            return f"{value:.{digits}f}", f"{limit:.{digits}f}"
-    return f"{max(value, limit + 0.001):.3f}", f"{limit:.3f}"
-
-
-def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:
-    return [(label, error) for label, error in held_out.areas_off.items() if error > options.matched_area]
-
-
-def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:
-    kinds = (
-        ("skin", uncertainty.skin_error, options.matched_area),
-        ("neutrals", uncertainty.neutral_error, options.matched_neutral),
-        ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
-    )
-    unsure = [f"{name} by {above(error, limit)[0]}" for name, error, limit in kinds if error > limit]
-    return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []
 
 
 def _what_was_lent(carried: Carried) -> Reason:

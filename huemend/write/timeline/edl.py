@@ -17,7 +17,7 @@ from huemend.errors import TimelineError
 from huemend.options import FileOptions
 from huemend.write.luts.cdl import Cdl, edl_comments
 
-__all__ = ["Edl", "EdlEvent", "edl_bytes", "parse_edl", "read_edl", "with_cdls"]
+__all__ = ["Edl", "EdlEvent", "edl_bytes", "parse_edl", "with_cdls"]
 
 _TIMECODE = r"\d{2}:\d{2}:\d{2}[:;.]\d{2,3}"
 _EVENT = re.compile(
@@ -98,17 +98,6 @@ class _Draft:
     graded: bool = False
 
 
-def read_edl(path: Path) -> Edl:
-    """Read a CMX3600 EDL.
-
-    Raises
-    ------
-    TimelineError
-        With file and line, if the file is not a list, or a line begins like an event and is none.
-    """
-    return parse_edl(edl_bytes(path), str(path))
-
-
 def edl_bytes(path: Path) -> bytes:
     """Return the bytes of an EDL, within bounds; raises TimelineError where there is none."""
     return read_input(path, FileOptions().edl, kind=TimelineError, what="EDL", todo="check --edl")
@@ -120,6 +109,7 @@ def parse_edl(data: bytes, where: str) -> Edl:
     Raises
     ------
     TimelineError
+        With the line, if they are no list, or a line begins like an event and is none.
     """
     if b"\0" in data:
         raise TimelineError("this is not a CMX3600 EDL (it is no text)", where=where)

@@ -22,7 +22,7 @@ from huemend.write.timeline.clips import (
     timeline_files,
     timeline_names,
 )
-from huemend.write.timeline.edl import EdlEvent, parse_edl, read_edl, with_cdls
+from huemend.write.timeline.edl import EdlEvent, parse_edl, with_cdls
 
 # Made for this test after the CMX3600 layout: number, reel, channels, transition, four timecodes.
 LIST = """TITLE: GLAZE TABLE V3
@@ -195,10 +195,10 @@ def test_what_is_no_list_is_refused_with_file_and_line(
     path = tmp_path / "bad.edl"
     path.write_text(text)
     with pytest.raises(TimelineError, match=words) as caught:
-        read_edl(path)
+        read_timeline(path)
     assert str(caught.value).startswith(f"{path}:{line}: " if line else f"{path}: ")
     with pytest.raises(TimelineError, match="there is no such EDL"):
-        read_edl(tmp_path / "missing.edl")
+        read_timeline(tmp_path / "missing.edl")
 
 
 @settings(max_examples=200)

@@ -1,0 +1,82 @@
+"""What speaks against a match in the figures of its own proof; what that does to a verdict, `decide` says."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from huemend.model import Fit, HeldOut, PairedColours, Reason, Uncertainty
+from huemend.model.reasons import Code
+from huemend.options import ValidateOptions
+
+__all__ = ["above", "doubts_delivered", "doubts_of"]
+
+
+def doubts_of(
+    fitted: Fit, held_out: HeldOut, pairs: PairedColours, uncovered: float, options: ValidateOptions
+) -> list[Reason]:
+    """Return what speaks against a match: what the fit itself doubts, its proof, and what is not covered.
+
+    ``uncovered`` is the share of the angle's picture whose colours no pair covers.
+    """
+    doubts, after = list(fitted.doubts), held_out.after
+    if after.n < options.fewest_surfaces and all(doubt.code != Code.BY_HAND for doubt in doubts):
+        doubts.append(Code.FEW_SURFACES.because(count=after.n))
+    if max(after.mean, held_out.upper) > options.matched_mean:
+        doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
+    for label, error in _areas_off(held_out, options):
+        figure, limit = above(error, options.matched_area)
+        doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
+    agreeing = float(np.average(fitted.used, weights=pairs.weight))
+    if agreeing < options.least_agreeing:
+        doubts.append(Code.DIVIDED.because(share=agreeing))
+    if uncovered > options.most_uncovered:
+        doubts.append(Code.UNCOVERED.because(share=uncovered))
+    return doubts + _uncertain(fitted.uncertainty, options)
+
+
+def doubts_delivered(held_out: HeldOut, options: ValidateOptions) -> list[Reason]:
+    """Return what speaks against a delivered LUT on other frames."""
+    doubts, before, after = [], held_out.before.mean, held_out.after
+    if after.n < options.fewest_surfaces:
+        doubts.append(Code.FEW_SURFACES.because("delivered", count=after.n))
+    if max(after.mean, held_out.upper) > options.matched_mean:
+        upper, limit = held_out.upper, options.matched_mean
+        doubts.append(Code.LOOSE.because("delivered", after=after.mean, upper=upper, before=before, limit=limit))
+    for label, error in _areas_off(held_out, options):
+        doubts.append(Code.AREA.because("delivered", label=label, error=error))
+    return doubts
+
+
+def _loose(mean: float, upper: float, limit: float) -> Reason:
+    """Say by how much colours differ that were held out: too much, or perhaps too much."""
+    if mean > limit:
+        figure, passes = above(mean, limit)
+        return Code.LOOSE.because(after=figure, upper=upper, limit=passes)
+    figure, passes = above(upper, limit)
+    return Code.LOOSE.because("perhaps", after=mean, upper=figure, limit=passes)
+
+
+def above(value: float, limit: float) -> tuple[str, str]:
+    """Write a value and the limit that it is above with as many decimals as it takes to tell them apart.
+
+    >>> above(2.31, 1.5), above(1.52, 1.5), above(1.5000001, 1.5)
+    (('2.3', '1.5'), ('1.52', '1.50'), ('1.501', '1.500'))
+    """
+    for digits in (1, 2):
+        if round(value, digits) > round(limit, digits):
+            return f"{value:.{digits}f}", f"{limit:.{digits}f}"
+    return f"{max(value, limit + 0.001):.3f}", f"{limit:.3f}"
+
+
+def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:
+    return [(label, error) for label, error in held_out.areas_off.items() if error > options.matched_area]
+
+
+def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:
+    kinds = (
+        ("skin", uncertainty.skin_error, options.matched_area),
+        ("neutrals", uncertainty.neutral_error, options.matched_neutral),
+        ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
+    )
+    unsure = [f"{name} by {above(error, limit)[0]}" for name, error, limit in kinds if error > limit]
+    return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []
