@@ -25,12 +25,13 @@ from huemend.model import (
     Reason,
     Rung,
     Setup,
+    Uncertainty,
     Verdict,
 )
 from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried
 from huemend.model.reasons import Code
-from huemend.options import ColourOptions, MatchOptions
+from huemend.options import ColourOptions, MatchOptions, ValidateOptions
 from huemend.solve.chain import in_hero_light, with_errors_of
 from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.fit import fit, learn
@@ -41,13 +42,14 @@ from huemend.solve.prior import CAMERA_PAIR
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
 from huemend.validate.drift import Drift, drift_reasons
-from huemend.validate.encoding_doubt import slope_reasons
+from huemend.validate.encoding_doubt import exposure_slack, slope_reasons
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
+from huemend.validate.shown_errors import with_shown_errors
 
 __all__ = ["Scene", "link_step", "match_angle", "pair_step"]
 
@@ -160,7 +162,7 @@ def match_angle(
     elif len(scene.stills[angle.name]) > 1 and isinstance(known.fitted, Fit):
         # Stills are no clip to follow; what is paired at each of them tells whether one match fits them all.
         known = replace(known, drift=moment_reasons(pairs, known.fitted.match, options.drift))
-    return _result(angle, known, decide(known, options.validate), scene.exposure)
+    return _result(angle, known, decide(known, options.validate), scene.exposure, options.validate)
 
 
 def solve_and_prove(
@@ -231,7 +233,17 @@ def _prove(
     )
 
 
-def _result(angle: Angle, known: Evidence, decision: Decision, exposure: float) -> AngleResult:
+def _told(known: Evidence, fitted: Fit, options: ValidateOptions) -> Uncertainty:
+    """Return the uncertainty of a match with what the proof shows beside it."""
+    slack = 0.0
+    if known.slope and fitted.rung is not Rung.CONTRAST:
+        slack = exposure_slack(known.pairs, fitted.used, options, flare=fitted.match.flare)
+    return with_shown_errors(fitted.uncertainty, known.held_out, slack)
+
+
+def _result(
+    angle: Angle, known: Evidence, decision: Decision, exposure: float, options: ValidateOptions
+) -> AngleResult:
     """Put together what is handed on of an angle; what is not believed is left out."""
     fitted, guess, solved = known.fitted, known.guess, decision.verdict is not Verdict.UNSOLVED
     result = replace(AngleResult.unsolved(angle, known.pairs, decision.reasons), verdict=decision.verdict)
@@ -260,6 +272,7 @@ def _result(angle: Angle, known: Evidence, decision: Decision, exposure: float) 
             used=fitted.used,
             learnt=known.learnt,
             carried=known.lent,
+            uncertainty=_told(known, fitted, options),
             people=check_skin(known.pairs, fitted.match, fitted.used, view_exposure_stops=exposure),
         )
     if known.through is None or known.through.match is None or guess is not None:

@@ -20,7 +20,7 @@ from huemend.model import PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
-__all__ = ["Suspect", "luminance_slope", "rank_encodings", "slope_reasons"]
+__all__ = ["Suspect", "exposure_slack", "luminance_slope", "rank_encodings", "slope_reasons"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,11 +117,7 @@ def slope_reasons(
     flare : (3,) array or 0
         What the match takes off the angle first: haze that it explains is no cause for suspicion.
     """
-    lit = pairs.light_spread < options.slope_light
-    inside = np.asarray(used) & lit
-    if _span(pairs, inside) < options.slope_span:
-        # Under a wrong curve one exposure agrees over few stops only: what disagrees is the evidence then.
-        inside = lit
+    inside = _telling(pairs, used, options)
     if inside.sum() < options.slope_pairs or _span(pairs, inside) < options.slope_span:
         return ()
     reference, angle = np.asarray(pairs.reference_rgb)[inside], np.asarray(pairs.angle_rgb)[inside]
@@ -134,6 +130,36 @@ def slope_reasons(
     better = rank_encodings(reference, angle, slope, alternatives, options, group=pairs.group[inside])
     named = ", ".join(f"{suspect.name} (slope {suspect.slope:.2f})" for suspect in better)
     return (Code.SLOPE.because("suspects" if named else "", slope=slope, encoding=encoding, suspects=named),)
+
+
+def exposure_slack(
+    pairs: PairedColours, used: NDArray[np.bool_], options: ValidateOptions, *, flare: Float | float = 0.0
+) -> float:
+    """Return by how much the exposure that light and dark surfaces ask for differs: standard deviation, stops.
+
+    Where luminance lies on another slope than 1, no one exposure is right for all of the picture.
+
+    Parameters
+    ----------
+    pairs, used, options, flare
+        As for `slope_reasons`.
+    """
+    inside = _telling(pairs, used, options)
+    reference, angle = np.asarray(pairs.reference_rgb)[inside], np.asarray(pairs.angle_rgb)[inside] - flare
+    x, y = (np.log2(np.maximum(rgb @ AP1_LUMINANCE, 1e-5)) for rgb in (angle, reference))
+    if len(x) < options.slope_pairs:
+        return 0.0
+    weight = np.asarray(pairs.weight, float)[inside]
+    bright = float(np.sqrt(np.average(np.square(y - np.average(y, weights=weight)), weights=weight)))
+    return abs(_orthogonal(x, y) - 1) * bright
+
+
+def _telling(pairs: PairedColours, used: NDArray[np.bool_], options: ValidateOptions) -> NDArray[np.bool_]:
+    """Return the pairs that say something of a slope."""
+    lit = np.asarray(pairs.light_spread < options.slope_light)
+    inside = np.asarray(used) & lit
+    # Under a wrong curve one exposure agrees over few stops only: what disagrees is the evidence then.
+    return lit if _span(pairs, inside) < options.slope_span else inside
 
 
 def _span(pairs: PairedColours, inside: NDArray[np.bool_]) -> float:

@@ -13,7 +13,7 @@ from huemend.encodings.alternatives import alternatives
 from huemend.encodings.registry import find_encoding
 from huemend.model import PairedColours, Reason
 from huemend.options import ValidateOptions
-from huemend.validate.encoding_doubt import luminance_slope, slope_reasons
+from huemend.validate.encoding_doubt import exposure_slack, luminance_slope, slope_reasons
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
 
 OPTIONS = ValidateOptions()
@@ -45,6 +45,17 @@ def test_a_power_is_found_from_both_sides() -> None:
     for power in (0.8, 1.25):
         slope, _ = luminance_slope(light**power, light, np.arange(300) // 4, OPTIONS)
         assert slope == pytest.approx(power, abs=0.05)
+
+
+def test_under_a_power_light_and_dark_ask_for_exposures_apart_by_the_spread_of_light() -> None:
+    # log2 of light**p is p times that of light: the exposure wanted is (p - 1) log2, and so is its spread.
+    light = surfaces(300)
+    everything = np.ones(300, bool)
+    assert exposure_slack(make_pairs(light, 0.3 * light), everything, OPTIONS) == pytest.approx(0, abs=1e-6)
+    bent = light * ((light @ AP1_LUMINANCE) ** 0.25)[:, None]
+    pairs = make_pairs(bent, light)
+    spread = np.std(np.log2(bent @ AP1_LUMINANCE))
+    assert exposure_slack(pairs, everything, OPTIONS) == pytest.approx(0.25 * spread, rel=0.1)
 
 
 def test_the_right_encoding_raises_no_suspicion() -> None:

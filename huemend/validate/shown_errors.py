@@ -1,0 +1,47 @@
+"""Errors of a match that its proof shows and its own fit does not know: added to what is told of it.
+
+A covariance knows how pairs scatter about the match. What all of them share it cannot see: a veil or a curve under
+which dark and light ask for different exposures, skin that a match leaves off wherever it is seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from huemend.model import HeldOut, Interval, Uncertainty
+
+__all__ = ["with_shown_errors"]
+
+# 90 % of a normal distribution lies within this many standard deviations.
+_NINETY = 1.6448536269514722
+
+
+def with_shown_errors(told: Uncertainty, held_out: HeldOut | None, exposure_slack: float = 0.0) -> Uncertainty:
+    """Return an uncertainty that is no smaller than what the proof shows (docs/maths.md, section 6).
+
+    Parameters
+    ----------
+    told : Uncertainty
+        As the fit has it.
+    held_out : HeldOut or None
+    exposure_slack : float
+        Stops by which exposures of light and dark surfaces differ, one standard deviation; 0 where luminance has a
+        slope of 1.
+
+    Returns
+    -------
+    Uncertainty
+        The exposure's interval is wider on either side alike; errors of skin are not under those of a face.
+    """
+    stops = told.exposure_stops
+    middle, half = (stops.low + stops.high) / 2, (stops.high - stops.low) / 2
+    half = float(np.hypot(half, _NINETY * exposure_slack))
+    areas = {} if held_out is None else held_out.areas_off
+    skin = [error for label, error in areas.items() if "skin" in label.lower()]
+    return replace(
+        told,
+        exposure_stops=Interval(low=middle - half, high=middle + half) if exposure_slack else stops,
+        skin_error=max([told.skin_error, *skin]),
+    )
