@@ -72,6 +72,7 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
     help="Write an earlier match in DIR again, with the nudges that SETUP has now, without solving anew.",
 )
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
+@click.option("--motion", is_flag=True, help="Of clips, let the report play a few seconds of hero and angle too.")
 @look_options
 @model_option
 @deliverable_options
@@ -93,6 +94,7 @@ def match(
     balance_hero: bool,
     reuse: bool,
     no_pictures: bool,
+    motion: bool,
     model: str,
     **given: Any,
 ) -> None:
@@ -112,7 +114,8 @@ def match(
     from huemend.options import MatchOptions
 
     options = MatchOptions()
-    report = replace(options.report, pictures=not no_pictures, look=given["look"], look_takes=given["look_takes"])
+    report = replace(options.report, pictures=not no_pictures, motion=motion)
+    report = replace(report, look=given["look"], look_takes=given["look_takes"])
     options = replace(options, report=report, write=write_options(given))
     options = replace(options, hero=replace(options.hero, balance=balance_hero))
     options = replace(options, correspond=replace(options.correspond, features=not marks_only))

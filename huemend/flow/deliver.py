@@ -73,6 +73,7 @@ def write_setup(
     would be the same. Raises an `OutputError` if the folder cannot be written.
     """
     from huemend.flow.close_ups import close_ups
+    from huemend.flow.motion import motion_of
     from huemend.write.luts.kinds import shoulder_of
     from huemend.write.report import render_report
     from huemend.write.report.crops import surfaces_of
@@ -95,6 +96,7 @@ def write_setup(
         look_of(result.setup, options),
         surfaces=surfaces,
         close=close_ups(result, surfaces, options),
+        motion=motion_of(result, options),
         shoulders={name: shoulder for name, shoulder in rolled.items() if shoulder is not None},
     )
     return write_results(

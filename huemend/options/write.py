@@ -17,7 +17,9 @@ class ReportOptions:
     most samples drawn on one picture (the numbers cover all of them), ``worst`` how many of the worst are
     shown as crops. Squares of surfaces that both views show are ``crop_pixels`` wide, a whole number of 16.
     ``look`` is a cube under which every picture is shown as well; ``look_takes`` says what it is given: ``hero``
-    for the hero's camera log at the hero's range, else a published log space.
+    for the hero's camera log at the hero's range, else a published log space. ``motion`` shows so many seconds of
+    clips, in pictures of ``motion_height`` pixels (a whole number of 16), ``motion_rate`` a second; what is small
+    and many is WebP of ``webp_quality``.
     """
 
     pictures: bool = True
@@ -29,6 +31,11 @@ class ReportOptions:
     crop_pixels: int = 256
     look: Path | None = None
     look_takes: str = "hero"
+    motion: bool = False
+    motion_seconds: float = 2.5
+    motion_rate: int = 8
+    motion_height: int = 128
+    webp_quality: int = 65
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,7 +23,7 @@ from huemend.sample.moments import Choice, MomentStats, choose_moments, measure_
 from huemend.sample.sync import Sync, synchronise
 from huemend.sample.upright import place
 
-__all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "is_clip_file", "plan_clips"]
+__all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "is_clip_file", "plan_clips", "small_stills"]
 
 #: Pictures that exposure is followed on are averaged down to about this many pixels.
 _FOLLOWED_PIXELS = 192 * 108
@@ -247,6 +247,18 @@ def drift_stills(angle: Angle, plan: ClipPlan) -> Iterator[Still]:
     for moment, time in enumerate(plan.followed):
         index = plan.frame_at(angle.name, time)
         yield _still(angle, plan.infos[angle.name], small[index].astype(np.float32), moment, index)
+
+
+def small_stills(
+    angle: Angle, frames: Sequence[int], pixels: int, options: SampleOptions | None = None
+) -> Iterator[Still]:
+    """Yield some frames of an angle, averaged to about so many pixels, in rising order: for eyes alone."""
+    wanted = set(frames)
+    with _open(angle, options or SampleOptions()) as footage:
+        # Luma comes along, and nobody asks for it: as little as there is.
+        for index, _, small in footage.glances(wanted, max(footage.info.size), pixels, wanted):
+            if small is not None:
+                yield _still(angle, footage.info, small, 0, index)
 
 
 def _still(angle: Angle, info: ClipInfo, codes: NDArray[np.float32], moment: int, frame: int) -> Still:

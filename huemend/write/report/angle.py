@@ -15,8 +15,9 @@ from huemend.write.report.differences import difference_map, map_legend
 from huemend.write.report.limits import limits_section
 from huemend.write.report.marks import marks_section
 from huemend.write.report.markup import Markup, element, fragment
+from huemend.write.report.motion import motion_section
 from huemend.write.report.numbers import numbers_section
-from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, thumbnail_uri
+from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, viewport
 from huemend.write.report.same_thing import same_thing, skin_table
 from huemend.write.report.samples import Views, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
@@ -83,23 +84,23 @@ def _moments(
     if len(own) < 2:
         return None
     place = [still.moment for still in own].index(stills.angle.moment) + 1
-    said = element("p", f"Moment {place} of {len(own)} is shown: most of the samples lie in it.", class_="fine")
+    note = element("p", f"Moment {place} of {len(own)} is shown: most of the samples lie in it.", class_="fine")
     if gallery is None:
-        return said
+        return note
+    heroes = tuple(overview_at(setup.stills[setup.setup.hero], still.moment) for still in own)
+    pictures = [("hero", gallery.overviews(heroes)), ("as shot", gallery.overviews(own))]
+    if result.match is not None:
+        pictures.append(("matched", gallery.overviews(own, result)))
     rows = []
-    for still in own:
-        pictures: list[tuple[str, LinearStill, AngleResult | None]]
-        hero = overview_at(setup.stills[setup.setup.hero], still.moment)
-        pictures = [("hero", hero, None), ("as shot", still, None)]
-        if result.match is not None:
-            pictures.append(("matched", still, result))
-        for what, picture, match in pictures:
-            uri = thumbnail_uri(gallery.small(picture, match), 320)
-            caption = element("figcaption", f"{still.source}, {what}")
-            rows.append(element("figure", element("img", src=uri, alt=f"{still.source}, {what}"), caption))
+    for number, still in enumerate(own):
+        for what, picture in pictures:
+            high = picture.height // len(own)
+            said = f"{still.source}, {what}"
+            view = viewport(picture, picture.use(), label=said, box=f"0 {number * high} {picture.width} {high}")
+            rows.append(element("figure", view, element("figcaption", said)))
     head = element("summary", f"All {len(own)} moments")
     strip = element("div", rows, class_=f"moments moments-{3 if result.match is not None else 2}")
-    return element("details", head, said, strip, class_="fold")
+    return element("details", head, note, strip, class_="fold")
 
 
 def _differences(
@@ -195,6 +196,7 @@ def angle_section(
         marks_section(result, setup, gallery),
         limits_section(result, setup, gallery),
         _pictures(views, hero, name, link, len(crops)) if views is not None else None,
+        motion_section(result, gallery) if gallery is not None else None,
         _moments(result, setup, stills, gallery),
         _fold("Samples, and where it still differs", samples, _differences(result, sample_views, stills, options)),
         _fold("Scopes", scopes_section(result, series, view_stops)),

@@ -27,6 +27,7 @@ from huemend.write.report.markup import Markup, element, fragment, number, plain
 
 if TYPE_CHECKING:
     from huemend.write.report.crops import CloseUp, Side
+    from huemend.write.report.motion import Motion
     from huemend.write.report.surfaces import Surface
 
 __all__ = [
@@ -44,6 +45,9 @@ __all__ = [
 ]
 
 Pixels = NDArray[np.uint8]
+
+# Pixels of one of the small pictures of all moments.
+_OVERVIEW = 256 * 144
 
 #: Shows any picture as the grey of its own luminance: the weights are those of BT.709 (Filter Effects Module 1,
 #: feColorMatrix of type saturate), on linear light.
@@ -89,6 +93,11 @@ def encode_jpeg(pixels: Pixels, quality: int) -> bytes:
     settings = [cv2.IMWRITE_JPEG_QUALITY, quality]
     settings += [cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444]
     return _encode(".jpg", picture, settings)
+
+
+def encode_webp(pixels: Pixels, quality: int) -> bytes:
+    """Encode 8-bit RGB with colour at half the resolution: half a JPEG's bytes, for what moves."""
+    return _encode(".webp", np.ascontiguousarray(pixels[..., ::-1]), [import_cv2().IMWRITE_WEBP_QUALITY, quality])
 
 
 def encode_png(pixels: Pixels) -> bytes:
@@ -158,6 +167,8 @@ class Gallery:
     #: What strips show, by angle, if it was chosen already; and by angle, number and side what was read closer.
     surfaces: Mapping[str, Sequence[Surface]] = field(default_factory=dict)
     close: Mapping[tuple[str, int, Side], CloseUp] = field(default_factory=dict)
+    #: A few seconds of clips, if they were asked for.
+    motion: Motion | None = None
     #: By the names of the angles whose LUTs have one.
     shoulders: Mapping[str, NeutralShoulder] = field(default_factory=dict)
     sheet: dict[str, Markup] = field(default_factory=dict)
@@ -202,6 +213,12 @@ class Gallery:
 
     def _rendered(self, light: Float) -> dict[str, _Drawn]:
         """Return a picture as it is shown, by what its id ends with: as such, and under the show's look."""
+        return {
+            end: _Drawn(pixels, _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality)))
+            for end, pixels in self._looks(light).items()
+        }
+
+    def _looks(self, light: Float) -> dict[str, Pixels]:
         from huemend.view import rendered_picture
 
         # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement view,
@@ -209,10 +226,7 @@ class Gallery:
         renderings = {"": rendered_picture(light)}
         if self.look is not None:
             renderings["-look"] = self.look.picture(light)
-        return {
-            end: _Drawn(pixels, _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality)))
-            for end, pixels in renderings.items()
-        }
+        return renderings
 
     def small(self, still: LinearStill, result: AngleResult | None = None, width: int = 320) -> Pixels:
         """Return a small picture that is not put on the sheet."""
@@ -224,6 +238,30 @@ class Gallery:
         """Put a strip of squares of scene-linear ACEScg on the sheet."""
         # Squares are whole numbers of JPEG blocks wide, so that none bleeds into its neighbour.
         return self._add(key, self._rendered(light), 1.0)
+
+    def frames(self, key: str, lights: Sequence[Float]) -> Picture:
+        """Put pictures of scene-linear ACEScg on the sheet as one, below one another; once for each key."""
+        if key not in self._shown:
+            quality = self.options.webp_quality
+            looks = self._looks(np.vstack(lights)).items()
+            drawn = {end: _Drawn(pixels, _uri("webp", encode_webp(pixels, quality))) for end, pixels in looks}
+            self._shown[key] = self._add(key, drawn, 1.0)
+        return self._shown[key]
+
+    def overviews(self, stills: Sequence[LinearStill], result: AngleResult | None = None) -> Picture:
+        """Return small pictures of several moments below one another, matched if a result is given."""
+        # A tall picture is no larger than a wide one.
+        high, wide = stills[-1].rgb.shape[:2]
+        width = round((_OVERVIEW * wide / high) ** 0.5)
+        size = width, round(width * high / wide)
+        matched = "-matched" if result is not None and result.delivered is not None else ""
+        own = "-".join(str(still.moment) for still in stills)
+        lights = (self._light(still, result, width) for still in stills)
+        resize = import_cv2().resize
+        # Later moments may be there in another size, and round differently.
+        return self.frames(
+            f"{self.ids[stills[0].angle]}-at-{own}{matched}", [resize(light, size) for light in lights]
+        )
 
     @property
     def crop_pixels(self) -> int:

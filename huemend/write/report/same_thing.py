@@ -187,6 +187,16 @@ def _few_words(count: int) -> str:
     )
 
 
+def _unseen_words(result: AngleResult, crops: Sequence[Crop]) -> str:
+    """Say which people have no strip though the table has their skin; empty where there are none."""
+    shown = {crop.surface.name for crop in crops}
+    names = [person.name.replace("skin of ", "") for person in result.people if person.name not in shown]
+    if not names:
+        return ""
+    said = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"No strip of {said}: too near the edge of a picture. The table below the large picture has the skin."
+
+
 def same_thing(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:
     """Lay out what an angle shares with the hero; without a surface, say so."""
     reference = result.pairs.reference
@@ -199,12 +209,20 @@ def same_thing(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], l
     hero = "" if reference == setup.setup.hero else f" The hero's place is taken by {reference}, which is matched."
     note = element("p", f"Each strip, left to right: {order}. Places are the hero's.{hero}", class_="fine order")
     few = element("p", _few_words(len(crops)), class_="fine") if len(crops) < FEWEST else None
+    unseen = _unseen_words(result, crops)
+    missed = element("p", unseen, class_="fine") if unseen else None
     closer = element("div", _stage(crops[0], names[0], link), skin_table(result), class_="closer")
     return element(
         "div",
         closer,
         fragment(
-            element("div", note, few, element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states)))
+            element(
+                "div",
+                note,
+                missed,
+                few,
+                element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states)),
+            )
         ),
         class_="same",
     )

@@ -176,7 +176,7 @@ def _stops(value: float, interval: Interval | None) -> list[Child]:
     """Write stops with their 90 % interval, as the terminal does."""
     said: list[Child] = [signed(value)]
     if interval is not None:
-        said.append(element("small", f" ({interval_text(interval)})"))
+        said.append(element("small", f" ({interval_text(interval)})", class_="interval"))
     return said
 
 
@@ -189,7 +189,7 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
     elif match is None:
         cells.append([f"{held.before.mean:.1f}", element("small", " as shot")])
     else:
-        words = element("small", f" {difference_words(held.after)}")
+        words = element("small", f" {difference_words(held.after)}", class_="in-words")
         cells.append([f"{held.before.mean:.1f} → {held.after.mean:.1f}", words])
     if match is None:
         cells += [["as shot"], [], []]

@@ -26,7 +26,7 @@ from huemend.write.report import DayRow, render_day_index, render_report
 from huemend.write.report.look import find_look
 from huemend.write.report.pictures import Gallery
 
-from .factory import make_luts, make_result
+from .factory import make_luts, make_result, moving
 
 
 @pytest.fixture(scope="session")
@@ -77,7 +77,7 @@ def browsed(tmp_path_factory, result, files, unsolved):
     nodes = "\n".join(f"{red} {green} {blue}" for blue in (0, 0.8) for green in (0, 0.8) for red in (0, 0.9))
     (folder / "evening.cube").write_text(f"LUT_3D_SIZE 2\n{nodes}\n")
     look = find_look(folder / "evening.cube", "hero", unsolved.setup)
-    under_look = Gallery(unsolved.setup, unsolved.stills, ReportOptions(), look)
+    under_look = Gallery(unsolved.setup, unsolved.stills, ReportOptions(), look, motion=moving(unsolved, 6))
     pages = {
         "report": files["report.html"],
         "look": render_report(unsolved, gallery=under_look)["report.html"],

@@ -29,6 +29,8 @@ from huemend.model import (
 )
 from huemend.write.luts.cube import CubeError
 from huemend.write.luts.kinds import LutFile
+from huemend.write.report.motion import Motion
+from huemend.write.report.pictures import resized
 
 # Linear Rec.709 to ACEScg with the Bradford adaptation (ACES 1.3 reference, from memory; the report does not
 # depend on its last digit).
@@ -277,3 +279,12 @@ def make_luts(result: SetupResult) -> dict[str, tuple[LutFile, ...]]:
             for kind in kinds
         )
     return out
+
+
+def moving(result: SetupResult, count: int, height: int = 48) -> Motion:
+    """Return as if every view had panned for some pictures."""
+    light = {}
+    for name, (still, *_) in result.stills.items():
+        small = resized(still.rgb, round(height * still.rgb.shape[1] / still.rgb.shape[0]))[:height]
+        light[name] = tuple(np.roll(small, 3 * n, axis=1) for n in range(count))
+    return Motion(rate=8, said=tuple(f"01:00:00:{3 * n:02d}" for n in range(count)), light=light)

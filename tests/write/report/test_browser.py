@@ -22,7 +22,8 @@ def test_nothing_is_fetched(browsed):
 
 def test_pages_fit_their_window_and_every_picture_is_there(browsed):
     assert {(page["width"], page["scheme"]) for page in browsed["layout"]} >= {(390, "light"), (820, "dark")}
-    assert [page for page in browsed["layout"] if page["over"] > 0 or page["broken"]] == []
+    bad = [page for page in browsed["layout"] if page["over"] > 0 or page["sideways"] > 0 or page["broken"]]
+    assert bad == []
 
 
 def test_axe_finds_nothing_serious(browsed):
@@ -101,6 +102,36 @@ def test_the_same_thing_in_both_works_by_keyboard(browsed):
     assert same["flipped"] in {"hero", "matched"}
     assert same["asShot"][1][0].startswith("0 0 ")
     assert same["asShot"][1][1].endswith(", as shot")
+
+
+def test_a_page_under_a_look_works_by_keyboard(browsed):
+    look = browsed["look"]
+    assert set(look["reached"]) == {"look-switch", "tile", "edge-handle", "flip"}
+    assert look["unseen"] == [], "what has the focus shows it"
+    assert (look["opens"]["on"], look["plain"]["on"]) == (True, False)
+    assert all(href.endswith("-look") for href in look["opens"]["shown"])
+    assert not any(href.endswith("-look") for href in look["plain"]["shown"])
+    assert set(look["strip"]["shown"]) == {f"#{look['picture']}-look"}
+    assert look["hero"].startswith("100 % hero")
+    assert look["flipped"] == "matched"
+
+
+def test_motion_waits_to_be_asked_and_stops(browsed):
+    out = browsed["motion no-preference"]
+    assert out["play"]
+    assert out["start"] == out["unasked"]
+    assert out["playing"] != out["start"]
+    assert out["stopped"] == out["afterStop"]
+    tops = [int(view.split()[1]) for view in out["end"][0]]
+    assert tops == [5 * 48, 5 * 48], "both views show the last picture"
+    assert out["end"][1:] == ["01:00:00:15", "01:00:00:15"]
+    assert out["back"] == "01:00:00:12"
+
+
+def test_motion_goes_one_picture_at_a_time_where_the_system_asks_for_calm(browsed):
+    out = browsed["motion reduce"]
+    assert not out["play"]
+    assert out["back"] == "01:00:00:12"
 
 
 def test_a_flip_never_flashes(browsed):

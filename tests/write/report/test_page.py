@@ -14,10 +14,11 @@ import pytest
 from huemend.model import AngleResult, Verdict
 from huemend.options import ReportOptions
 from huemend.write.report import render_report
+from huemend.write.report.pictures import Gallery
 from huemend.write.report.same_thing import NOTHING_SHARED
 from huemend.write.report.summary import LIMITS, verdict_mark
 
-from .factory import make_luts, make_result
+from .factory import make_luts, make_result, moving
 
 
 class Outline(HTMLParser):
@@ -193,9 +194,14 @@ def test_several_moments_have_a_drift_plot(unsolved):
 
 @pytest.mark.slow
 def test_three_angles_at_full_size_fit_two_and_a_half_megabytes():
-    result = make_result(width=1920, samples=2000, angle_names=("left", "right", "high"))
+    result = make_result(width=1920, samples=2000, angle_names=("left", "right", "high"), moments=8)
+    options = ReportOptions()
+    count = round(options.motion_seconds * options.motion_rate)
+    # Of clips it holds motion as well, where that is asked for.
+    moves = moving(result, count, options.motion_height)
+    gallery = Gallery(result.setup, result.stills, options, motion=moves)
     start = time.process_time()
-    files = render_report(result, luts=make_luts(result))
+    files = render_report(result, luts=make_luts(result), gallery=gallery)
     seconds = time.process_time() - start
     assert len(files["report.html"]) < 2.5e6
     # A bound against blunders, not a benchmark: the work takes one to two seconds of one core.

@@ -127,6 +127,45 @@ for (const figure of all("figure:has(.cut)")) {
   new IntersectionObserver((seen) => { if (!seen[0].isIntersecting) stop(); }).observe(stage);
 }
 
+// In motion: the pictures of each camera lie below one another, and what is seen of them moves down. Never by itself.
+for (const figure of all(".motion")) {
+  const parts = all("svg svg", figure);
+  const at = figure.querySelector(".at");
+  const play = figure.querySelector(".play");
+  const said = at.dataset.said.split("|");
+  let timer = 0;
+  const show = () => {
+    const now = Number(at.value);
+    for (const part of parts) {
+      const { width, height } = part.viewBox.baseVal;
+      part.setAttribute("viewBox", `0 ${now * height} ${width} ${height}`);
+    }
+    figure.querySelector(".when").textContent = said[now];
+    at.setAttribute("aria-valuetext", said[now]);
+  };
+  const stop = () => {
+    clearInterval(timer);
+    timer = 0;
+    play.setAttribute("aria-pressed", "false");
+  };
+  const next = () => {
+    at.value = (Number(at.value) + 1) % said.length;
+    show();
+  };
+  play.addEventListener("click", () => {
+    if (timer) return stop();
+    play.setAttribute("aria-pressed", "true");
+    timer = setInterval(next, 1000 / Number(figure.dataset.rate));
+  });
+  at.addEventListener("input", () => { stop(); show(); });
+  const calm = () => { play.hidden = still.matches; if (still.matches) stop(); };
+  still.addEventListener("change", calm);
+  calm();
+  show();
+  document.addEventListener("visibilitychange", () => { if (document.hidden) stop(); });
+  new IntersectionObserver((seen) => { if (!seen[0].isIntersecting) stop(); }).observe(figure);
+}
+
 for (const box of all(".look-switch")) {
   const show = () => document.documentElement.classList.toggle("under-look", box.checked);
   box.addEventListener("change", show);

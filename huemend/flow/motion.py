@@ -1,0 +1,108 @@
+"""The same few seconds of every clip, small, for the report: a match can hold in a still and fail as people move.
+
+Only frames that are shown are decoded, and those about one moment, which is the moment that most of what the match
+rests on lies in. How clips stand to one another in time is what the match found, as its record says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+
+from huemend.base.arrays import Float32
+from huemend.base.cv import import_cv2
+from huemend.base.tasks import over
+from huemend.encodings.registry import Encoding, find_encoding
+from huemend.errors import MediaError
+from huemend.model import Angle, SetupResult, Still
+from huemend.options import MatchOptions, ReportOptions
+from huemend.sample.clips import small_stills
+from huemend.write.report.motion import Motion
+
+__all__ = ["motion_of"]
+
+
+def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
+    """Read a few seconds of the hero's clip and of every other one.
+
+    Parameters
+    ----------
+    result : SetupResult
+    options : MatchOptions
+
+    Returns
+    -------
+    Motion or None
+        None where nobody asked, where the hero and another are no clips on one clock, or where they can no longer
+        be read: the match stands without it.
+    """
+    setup, clips = result.setup, result.clips
+    if not options.report.motion or not options.report.pictures or clips is None:
+        return None
+    names = [angle.name for angle in setup.angles if angle.name in clips["angles"]]
+    if setup.hero not in names or len(names) < 2:
+        return None
+    times = _times(result, clips, options.report)
+    frames = {name: _frames(clips["angles"][name], times) for name in names}
+
+    def read(name: str) -> tuple[Float32, ...]:
+        angle = setup[name]
+        encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+        height = options.report.motion_height
+        if options.report.look is not None:
+            # Every picture is there twice.
+            height = 16 * round(height / 16 / 2**0.5)
+        # Twice as high, so that what is left after a crop is high enough.
+        pixels = 4 * height * height * 16 // 9
+        stills = small_stills(angle, frames[name], pixels, options.sample)
+        seen = {still.frame: _light(still, angle, encoding, height) for still in stills}
+        return tuple(seen[frame] for frame in frames[name])
+
+    try:
+        light = dict(zip(names, over(names, read), strict=True))
+    except MediaError:
+        return None
+    said = tuple(_label(clips["angles"][setup.hero], frame) for frame in frames[setup.hero])
+    return Motion(rate=options.report.motion_rate, said=said, light=light)
+
+
+def _times(result: SetupResult, clips: Mapping[str, Any], options: ReportOptions) -> list[Fraction]:
+    """Return the times of what is shown, about the moment that most samples lie in, within the common range."""
+    counts = [
+        sum(int((angle.pairs.moment == n).sum()) for angle in result) for n in range(len(clips["moments_seconds"]))
+    ]
+    middle = _seconds(clips["moments_seconds"][int(np.argmax(counts))])
+    start, end = (_seconds(edge) for edge in clips["span_seconds"])
+    step = Fraction(1, options.motion_rate)
+    count = max(1, min(round(options.motion_seconds * options.motion_rate), int((end - start) / step) + 1))
+    first = min(max(middle - step * (count // 2), start), end - step * (count - 1))
+    return [first + step * n for n in range(count)]
+
+
+def _frames(clip: Mapping[str, Any], times: list[Fraction]) -> list[int]:
+    begins, fps = _seconds(clip["sync"]["start_seconds"]), Fraction(clip["fps"])
+    return [min(max(round((time - begins) * fps), 0), clip["frames"] - 1) for time in times]
+
+
+def _seconds(value: float) -> Fraction:
+    return Fraction(value).limit_denominator(1_000_000)
+
+
+def _label(clip: Mapping[str, Any], frame: int) -> str:
+    """Return a frame's timecode, or its number where the clip has none."""
+    from huemend.media.timecode import Timecode
+
+    if clip["start_timecode"] is None:
+        return f"frame {frame}"
+    return str(Timecode.parse(clip["start_timecode"], Fraction(clip["fps"])) + frame)
+
+
+def _light(still: Still, angle: Angle, encoding: Encoding, height: int) -> Float32:
+    """Decode a small picture to scene-linear ACEScg of square pixels and the given height."""
+    rgb = np.nan_to_num(np.asarray(encoding.decode(still.codes, still.range or angle.range), np.float32))
+    high, wide = rgb.shape[:2]
+    size = max(1, round(wide * angle.pixel_aspect * height / high)), height
+    return np.asarray(import_cv2().resize(rgb, size, interpolation=import_cv2().INTER_AREA), np.float32)

@@ -1,0 +1,98 @@
+"""In motion: hero and angle of the same moments, edge to edge, played when somebody asks.
+
+The pictures of a camera lie below one another in one picture of the sheet; playing is nothing but moving the part
+of it that is seen. So nothing is fetched, a browser's own rules on moving pictures do not apply, and any frame can
+be stopped at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from huemend.base.arrays import Float
+from huemend.model import AngleResult
+from huemend.write.report.markup import Markup, element
+from huemend.write.report.pictures import Gallery, Picture, matched_light
+
+__all__ = ["Motion", "motion_section"]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Motion:
+    """A few seconds of several cameras at the same times.
+
+    Attributes
+    ----------
+    rate : int
+        Pictures a second.
+    said : tuple of str
+        What the hero's clip calls each picture: its timecode, or the number of the frame.
+    light : mapping of angle name to tuple of (height, width, 3) float32
+        Scene-linear ACEScg as shot, one for each of ``said``; all of one height, those of an angle of one width.
+    """
+
+    rate: int
+    said: tuple[str, ...]
+    light: Mapping[str, Sequence[Float]]
+
+
+def motion_section(result: AngleResult, gallery: Gallery) -> Markup | None:
+    """Lay out an angle's moving pictures beside the hero's; None where there are none of it."""
+    name, hero, motion = result.angle.name, gallery.setup.hero, gallery.motion
+    if motion is None or name not in motion.light:
+        return None
+    first = gallery.frames(f"{gallery.ids[hero]}-motion", motion.light[hero])
+    match = result.delivered
+    shown = list(motion.light[name])
+    if match is not None:
+        shoulder = gallery.shoulders.get(name)
+        shown = [np.asarray(matched_light(match, light, shoulder), np.float32) for light in shown]
+    second = gallery.frames(f"{gallery.ids[name]}-motion", shown)
+    what = "matched" if match is not None else "as shot"
+    count = len(motion.said)
+    high = first.height // count
+    drawing = element(
+        "svg",
+        _part(first, 0, high),
+        _part(second, first.width, high),
+        viewBox=f"0 0 {first.width + second.width} {high}",
+        class_="picture",
+        role="img",
+        aria_label=f"{hero}, hero, and {name}, {what}, edge to edge",
+    )
+    slider = element(
+        "input",
+        type="range",
+        min=0,
+        max=count - 1,
+        step=1,
+        value=0,
+        class_="at",
+        aria_label=f"Time, {hero} and {name}",
+        aria_valuetext=motion.said[0],
+        data_said="|".join(motion.said),
+    )
+    controls = element(
+        "div",
+        element("button", "Play", type="button", class_="play", aria_pressed="false"),
+        slider,
+        element("span", motion.said[0], class_="when"),
+        class_="needs-script buttons",
+    )
+    caption = element(
+        "figcaption", element("b", "hero"), f" {hero} left, ", element("b", what), f" {name} right.", controls
+    )
+    figure = element("figure", drawing, caption, class_="wide motion", data_rate=motion.rate)
+    seconds = count / motion.rate
+    head = element("summary", f"In motion, {seconds:.0f} {'second' if round(seconds) == 1 else 'seconds'}")
+    return element("details", head, figure, class_="fold")
+
+
+def _part(picture: Picture, left: int, high: int) -> Markup:
+    """Show the first of the pictures that lie below one another."""
+    return element(
+        "svg", picture.use(), x=left, y=0, width=picture.width, height=high, viewBox=f"0 0 {picture.width} {high}"
+    )
