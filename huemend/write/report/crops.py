@@ -188,12 +188,13 @@ def _parts(square: Float) -> Float:
 def worst_of(crops: Mapping[str, Sequence[Crop]], count: int) -> list[tuple[str, int]]:
     """Return what a match leaves that differs most, over all angles, as (angle, number), worst first.
 
-    An angle without a match is to be balanced by hand anyway.
+    An angle without a match is to be balanced by hand anyway, and plain ground may be another part of it, lit
+    otherwise.
     """
     known = [
         (-crop.left.error, name, number)
         for name, own in crops.items()
         for number, crop in enumerate(own)
-        if crop.after is not None and np.isfinite(crop.left.error)
+        if crop.after is not None and np.isfinite(crop.left.error) and crop.surface.kind is not Kind.GROUND
     ]
     return [(name, number) for _, name, number in sorted(known)[:count]]

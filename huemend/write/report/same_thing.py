@@ -78,7 +78,12 @@ def _tile(crop: Crop, name: str, link: str, number: int) -> Markup:
     ]
     if crop.after is not None and crop.surface.kind is not Kind.SKIN:
         said += [element("br"), element("small", f"as shot: {left_words(crop.before)}")]
-    if crop.surface.kind is not Kind.SKIN and not crop.surface.alignment.affine:
+    if crop.surface.kind is Kind.GROUND:
+        said += [
+            element("br"),
+            element("small", "nothing on it says where: perhaps another part, under other light"),
+        ]
+    elif crop.surface.kind is not Kind.SKIN and not crop.surface.alignment.affine:
         said += [element("br"), element("small", "laid over by shift and scale alone: few pairs here")]
     button = element(
         "button",
@@ -182,7 +187,7 @@ def _few_words(count: int) -> str:
     """Say why an angle shows so few strips."""
     strips = "one strip is" if count == 1 else f"{count} strips are"
     return (
-        f"Only {strips} shown: elsewhere too little is shared, or what looks alike (an edge, books, bricks) may "
+        f"Only {strips} shown: elsewhere too little is shared, or what looks alike (an edge, books, tiles) may "
         "lie in another place. Judge the rest from the whole pictures below."
     )
 

@@ -1,7 +1,9 @@
 """Telling one place from another that only looks like it: rows of books, bricks, the edge of a shelf.
 
 What two cuts have in common is worth nothing as long as a shift leaves as much in common: along an edge, or from
-one book to the next. So the detail of a place is sought around where it is said to lie, and must stand out there.
+one book to the next. So the detail of a place is sought around where it is said to lie, and must stand out there;
+and what either picture shows there is sought over the whole of the other one, and must be found nowhere else: the
+tiles of a wall pair with one another as readily as each with itself.
 """
 
 from __future__ import annotations
@@ -14,13 +16,15 @@ from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.write.report.alignment import UNMOVED, cut_square
 
-__all__ = ["stands_out"]
+__all__ = ["found_once", "stands_out"]
 
 
 # Pixels of the side of a square, and by how many of them a shift still counts as none, or counts as another place.
 _PIXELS, _SLACK, _ELSEWHERE = 40, 2, 7
 # Detail finer and coarser than these shares of the side says nothing; it is weighed by what lies within the third.
 _FINE, _COARSE, _AROUND = 0.02, 0.2, 0.1
+# Where a whole picture is looked over: its longest side in pixels, and how much of a square must lie on it.
+_MOST, _WITHIN = 900, 0.98
 # Stops of detail, about what noise and compression leave on a plain wall.
 _PLAIN = 0.1
 
@@ -52,6 +56,66 @@ def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     best = float(agreed[here].max())
     agreed[middle - _ELSEWHERE + 1 : middle + _ELSEWHERE, middle - _ELSEWHERE + 1 : middle + _ELSEWHERE] = -1.0
     return best - float(agreed.max())
+
+
+def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: float) -> float:
+    """Return by how much a place agrees better than any other of either whole picture: the mutual check of stereo.
+
+    Takes what `stands_out` takes. The map of the place is taken to hold for its scale and turn everywhere.
+
+    Returns
+    -------
+    float
+        Difference of two correlations, the smaller of both directions; below 0 where another place agrees better.
+    """
+    cv2 = import_cv2()
+    one = _detail(cut_square(hero, UNMOVED, centre, side, _PIXELS))
+    other = _detail(cut_square(angle, to_angle, centre, side, _PIXELS))
+    grown = _PIXELS / side
+    height, width = hero.shape[:2]
+    size = max(_PIXELS, round(width * grown)), max(_PIXELS, round(height * grown))
+    whole = _detail(cv2.resize(np.asarray(hero, np.float32), size, interpolation=cv2.INTER_AREA))
+    on_hero = _lead(whole, other, (np.asarray(centre, float) + 0.5) * grown - _PIXELS / 2)
+    # The angle as the hero's camera would have it, if all of it lay where the place does.
+    linear, shift = to_angle[:, :2], to_angle[:, 2]
+    height, width = angle.shape[:2]
+    corners = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]])
+    corners = (corners - shift) @ np.linalg.inv(linear).T
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    across, down = (int(v) for v in np.clip(np.ceil((high - low) * grown), _PIXELS, _MOST))
+    # Averaged first where the angle is much finer: a warp alone would alias.
+    finer = max(1.0, float(np.sqrt(abs(np.linalg.det(linear)))) / grown)
+    small = round(width / finer), round(height / finer)
+    averaged = cv2.resize(np.asarray(angle, np.float32), small, interpolation=cv2.INTER_AREA)
+    to_small = np.column_stack([linear / grown, linear @ low + shift]) / finer
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    seen = cv2.warpAffine(np.ones(small[::-1], np.float32), to_small, (across, down), flags=flags)
+    whole = _detail(
+        cv2.warpAffine(averaged, to_small, (across, down), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    )
+    on_angle = _lead(whole, one, (np.asarray(centre, float) - low) * grown - _PIXELS / 2, seen)
+    return min(on_hero, on_angle)
+
+
+def _lead(whole: Float, place: Float, at: Float, seen: Float | None = None) -> float:
+    """Return by how much a place agrees better at (x, y), its upper left corner, than anywhere else.
+
+    ``seen`` is 1 where there is a picture.
+    """
+    cv2 = import_cv2()
+    agreed = cv2.matchTemplate(whole, place, cv2.TM_CCORR_NORMED)
+    if seen is not None:
+        within = cv2.blur(seen, (_PIXELS, _PIXELS), anchor=(0, 0), borderType=cv2.BORDER_CONSTANT)
+        agreed[within[: agreed.shape[0], : agreed.shape[1]] < _WITHIN] = -1.0
+    x, y = (int(v) for v in np.clip(np.round(at), 0, np.array(agreed.shape[::-1]) - 1))
+    best = float(_around(agreed, x, y, _SLACK + 1).max())
+    _around(agreed, x, y, _ELSEWHERE)[...] = -1.0
+    return best - float(agreed.max())
+
+
+def _around(agreed: Float, x: int, y: int, reach: int) -> Float:
+    """Return what lies less than ``reach`` from a place, as a view."""
+    return agreed[max(y - reach + 1, 0) : y + reach, max(x - reach + 1, 0) : x + reach]
 
 
 def _detail(light: Float) -> NDArray[np.float32]:

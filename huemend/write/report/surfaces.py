@@ -18,7 +18,7 @@ from huemend.model import AngleResult, LinearStill, PairedColours
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import still_at
-from huemend.write.report.sameness import stands_out
+from huemend.write.report.sameness import found_once, stands_out
 from huemend.write.report.samples import difference_stops, kept_samples
 
 __all__ = ["Kind", "Surface", "choose_surfaces"]
@@ -69,6 +69,8 @@ _CELL = 0.75
 _SHARES = (1.0, 0.65, 0.42)
 # Detail that agrees less than this is not believed to be the same thing, nor what stands out less from its shifts.
 _ALIKE, _OUT = 0.5, 0.08
+# By so much it must agree better than any other place of either picture.
+_ONCE = 0.08
 # Around a place, so much of the share of pairs that the proof counts elsewhere must agree on where it lies.
 _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
 # Side of the square about plain ground in which something must stand out, in sides of its own.
@@ -183,11 +185,14 @@ class _Finder:
         there = np.asarray(self.pairs.reference_rgb, float)
         return left_over(there[within], self.matched[within], self.exposure).error
 
-    def believed(self, one: _Candidate, *, plain: bool = False, out: float = _OUT) -> bool:
+    def believed(
+        self, one: _Candidate, *, plain: bool = False, beside_face: bool = False, out: float = _OUT
+    ) -> bool:
         """Say whether a square shows one place in both views, and not one that only looks like it.
 
         Repeated things give pairs that agree among themselves and not with the rest, so the pairs around it must
-        be heard; and its detail must stand out. Plain ground has none, so what lies around it must.
+        be heard; and its detail must stand out, and be found in one place only: beside a face it is, whatever its
+        pattern. Plain ground has none, so what lies around it must.
         """
         surface = one.surface
         to_angle = surface.alignment.to_angle
@@ -200,8 +205,11 @@ class _Finder:
         if not len(near) or heard.mean() < _HEARD * self.kept[now].mean():
             return False
         hero, angle = (still_at(stills, surface.moment).rgb for stills in (self.heroes, self.angles))
-        side = surface.side * (_AROUND if plain else 1.0)
-        return stands_out(hero, angle, to_angle, surface.centre, side) >= out
+        if plain:
+            return stands_out(hero, angle, to_angle, surface.centre, _AROUND * surface.side) >= out
+        if stands_out(hero, angle, to_angle, surface.centre, surface.side) < out:
+            return False
+        return beside_face or found_once(hero, angle, to_angle, surface.centre, surface.side) >= _ONCE
 
     def labelled(self) -> Iterator[tuple[str, int, NDArray[np.intp]]]:
         """Yield every label, the moment that shows it most, and its pairs there."""
@@ -310,7 +318,10 @@ def _clothes(finder: _Finder, people: Sequence[_Candidate], good: Sequence[_Cand
             if abs(off[0]) < 0.9 * size and 0.6 * size < off[1] < 2.4 * size:
                 below.append(one)
         below = [one for one in below if _apart(one, [*people, *out])]
-        found = next((one for one in sorted(below, key=_worth, reverse=True) if finder.believed(one)), None)
+        found = next(
+            (one for one in sorted(below, key=_worth, reverse=True) if finder.believed(one, beside_face=True)),
+            None,
+        )
         if found is not None:
             out.append(_as(Kind.CLOTHES, found, person.surface.name))
     return out
