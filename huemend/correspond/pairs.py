@@ -106,7 +106,7 @@ class FeatureSource:
     ) -> list[PairedColours]:
         """Return the pairs of moments between which neither camera moved: places of the first, colours of all.
 
-        Those of every other moment come apart, so that a proof can hold out moments as well as places.
+        Those of the earlier and of the later moments come apart, so that a proof can hold out moments, too.
         """
         names = moments[0].ours.angle, moments[0].theirs.angle
         if not len(seeds.believed):
@@ -127,11 +127,12 @@ class FeatureSource:
         for later in moments[1:]:
             here, there = (make_picture(still, options.width) for still in later[:2])
             sightings.append(sight(here, there, grown, later.framings, options))
-        parts = []
-        for start in (0, 1):
-            steady = steady_colours(sightings, range(start, len(sightings), 2), options.steady)
+        parts: list[PairedColours] = []
+        half = len(sightings) // 2
+        for taken in (range(half), range(half, len(sightings))):
+            steady = steady_colours(sightings, taken, options.steady)
             # They were looked for once.
-            parts.append(_paired((ours, theirs), grown, steady, options, {} if start else counts))
+            parts.append(_paired((ours, theirs), grown, steady, options, {} if parts else counts))
         return parts
 
 

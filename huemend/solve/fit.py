@@ -15,7 +15,7 @@ from huemend.model.learnt import Learnt
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.evidence import against, by_hand_alone, is_strange, strange_mix, too_little
-from huemend.solve.folds import spatial_folds
+from huemend.solve.folds import deal_out
 from huemend.solve.hues import unfolded
 from huemend.solve.joint import Message
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, Climb, climb, to_match
@@ -85,12 +85,12 @@ def fit(
         return replace(found, theta=unfolded(found.theta))
 
     strange = _strange_rungs(full, at, prior, ladder)
-    fold = spatial_folds(pairs, options)
+    folds = deal_out(pairs, options)
     proof = _thin(len(samples), options.fold_pairs)
     trials = Trials(
         samples=samples.take(proof),
         reference_rgb=pairs.reference_rgb[proof],
-        fold=fold[proof],
+        folds=folds.take(proof),
         known=known,
         options=options,
         flare_unit=flare_unit,
@@ -136,8 +136,8 @@ def fit(
             known_best.theta, known_best.covariance, options, taken=final.theta, misfit=known_best.misfit
         ),
         used=final.agree > 0.5,
-        fold=fold,
-        fold_matches=_fold_matches(climbed, rung, fold[proof], options.folds),
+        fold=folds.judged,
+        fold_matches=_fold_matches(climbed, rung, folds.judged[proof], options.folds),
         explained=explained,
         doubts=(*alone, *doubts),
         learnt=full.learnt,

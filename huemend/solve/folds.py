@@ -1,7 +1,8 @@
-"""Which pairs are held out together."""
+"""Which pairs are held out together, and from which others they are held out."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,55 @@ from scipy.cluster.vq import kmeans2
 from huemend.model import PairedColours
 from huemend.options import SolveOptions
 
-__all__ = ["spatial_folds"]
+__all__ = ["Folds", "deal_out", "spatial_folds"]
+
+Bool = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Folds:
+    """How pairs are held out.
+
+    Attributes
+    ----------
+    judged : (n,) int64
+        The fold that each pair is judged in, 0 .. folds - 1; -1 for those that prove nothing.
+    hidden : (folds, n) bool
+        The pairs that the fit of each fold does not see.
+    """
+
+    judged: NDArray[np.int64]
+    hidden: Bool
+
+    def take(self, which: NDArray[Any]) -> Folds:
+        """Return how some of the pairs are held out."""
+        return Folds(judged=self.judged[which], hidden=self.hidden[:, which])
+
+
+def deal_out(pairs: PairedColours, options: SolveOptions) -> Folds:
+    """Deal pairs out to folds by regions of the reference picture and, where there are several, by moments.
+
+    A fold is judged by a match that saw neither its region nor, of places that were seen early and late, the
+    half of the moments that it is judged at: odd folds are judged late, even ones early.
+    """
+    region, late = spatial_folds(pairs, options), _is_late(pairs)
+    number = np.arange(options.folds)[:, None]
+    hidden = (region == number) | (late == number % 2)
+    judged = np.where((late < 0) | (late == region % 2), region, -1)
+    return Folds(judged=judged, hidden=hidden)
+
+
+def _is_late(pairs: PairedColours) -> NDArray[np.int64]:
+    """Return 1 for pairs of the later half of the moments, 0 for those of the earlier, (n,).
+
+    It is -1 where a place was seen in one half only: there is nothing to hold against it.
+    """
+    moments = np.unique(pairs.moment)
+    late = (pairs.moment >= moments[len(moments) // 2]).astype(np.int64)
+    place = np.unique(pairs.group, return_inverse=True)[1].reshape(-1)
+    count = np.maximum(np.bincount(place), 1)
+    both = (np.bincount(place, late) / count)[place] % 1 > 0
+    return np.where(both & ~pairs.by_hand, late, -1)
 
 
 def spatial_folds(pairs: PairedColours, options: SolveOptions) -> NDArray[np.int64]:

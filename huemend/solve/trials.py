@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Bool, Float
 from huemend.model import NO_LIGHT, Rung
 from huemend.options import SolveOptions
+from huemend.solve.folds import Folds
 from huemend.solve.hues import unfolded
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import CONTRAST, ROOTS, Samples
@@ -45,8 +45,7 @@ class Trials:
     samples : Samples
     reference_rgb : (n, 3) array, scene-linear ACEScg
         What they are to agree with.
-    fold : (n,) array of int
-        Pairs of fold -1 are fitted to and never judged on.
+    folds : Folds
     known : CameraPairPrior
         What is known of the two cameras without these pairs.
     options : SolveOptions
@@ -62,7 +61,7 @@ class Trials:
 
     samples: Samples
     reference_rgb: Float
-    fold: NDArray[np.integer[Any]]
+    folds: Folds
     known: CameraPairPrior
     options: SolveOptions
     flare_unit: float
@@ -73,7 +72,7 @@ class Trials:
     @cached_property
     def judges(self) -> Bool:
         """The pairs that choose between rungs, (n,)."""
-        proven = np.asarray(self.fold >= 0)
+        proven = np.asarray(self.folds.judged >= 0)
         # Two areas drawn by hand agree less than found pairs do, on any rung: where enough was found, they don't
         # choose.
         found = proven & ~self.samples.by_hand
@@ -121,9 +120,10 @@ class Trials:
         """Return what each fold's absence gives, and the error of every judge on the fit without its own fold."""
         held = np.zeros(len(self.samples))
         estimates = []
-        for number in np.unique(self.fold[self.fold >= 0]):
-            out = np.asarray(self.fold == number)
-            estimates.append(self.fitted(rung, ~out))
+        judged = self.folds.judged
+        for number in np.unique(judged[judged >= 0]):
+            out = np.asarray(judged == number)
+            estimates.append(self.fitted(rung, ~self.folds.hidden[number]))
             held[out] = self.errors(estimates[-1].theta, out)
         return tuple(estimates), held[self.judges]
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from huemend.model import PairedColours
 from huemend.options import SolveOptions
-from huemend.solve.folds import spatial_folds
+from huemend.solve.folds import deal_out
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.trials import Trials
@@ -105,7 +105,7 @@ def trials_of(pairs: PairedColours, options: SolveOptions) -> Trials:
     return Trials(
         samples=Samples.of(pairs, options),
         reference_rgb=pairs.reference_rgb,
-        fold=spatial_folds(pairs, options),
+        folds=deal_out(pairs, options),
         known=CAMERA_PAIR,
         options=options,
         flare_unit=0.18,

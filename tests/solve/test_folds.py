@@ -9,8 +9,10 @@ import pytest
 from numpy.testing import assert_array_equal
 
 from huemend.model import PairedColours
-from huemend.options import SolveOptions
-from huemend.solve.folds import spatial_folds
+from huemend.options import SolveOptions, ValidateOptions
+from huemend.solve.fit import fit
+from huemend.solve.folds import deal_out, spatial_folds
+from huemend.validate.proof import prove
 from tests.solve.made_pairs import make_pairs, surfaces
 
 OPTIONS = SolveOptions()
@@ -62,3 +64,50 @@ def test_the_numbers_of_groups_do_not_matter() -> None:
     pairs = make_pairs(rgb, rgb, group=np.repeat(np.arange(6), 2))
     renamed = replace(pairs, group=np.asarray(pairs.group) * 1000 + 7)
     assert_array_equal(spatial_folds(pairs, OPTIONS), spatial_folds(renamed, OPTIONS))
+
+
+def twice(pairs: PairedColours) -> PairedColours:
+    """See every place at two moments."""
+    return PairedColours.concat([pairs, replace(pairs, moment=pairs.moment + 4)])
+
+
+def test_of_one_moment_places_alone_are_held_out(pairs: PairedColours) -> None:
+    folds, region = deal_out(pairs, OPTIONS), spatial_folds(pairs, OPTIONS)
+    assert_array_equal(folds.judged, region)
+    assert_array_equal(folds.hidden, region == np.arange(OPTIONS.folds)[:, None])
+
+
+def test_no_fold_is_judged_at_moments_that_its_fit_saw(pairs: PairedColours) -> None:
+    both = twice(pairs)
+    folds = deal_out(both, OPTIONS)
+    for number, hidden in enumerate(folds.hidden):
+        judged = folds.judged == number
+        assert judged.any() and hidden[judged].all() and not hidden.all()
+        assert not set(both.moment[judged]) & set(both.moment[~hidden])
+        assert not set(both.group[judged]) & set(both.group[~hidden])
+    # Every place is judged once, half of them early and half late.
+    assert (folds.judged >= 0).sum() == len(pairs)
+    assert set(both.moment[folds.judged >= 0]) == {0, 4}
+
+
+def test_a_place_that_was_seen_in_one_half_only_is_kept_for_the_other_folds(pairs: PairedColours) -> None:
+    alone = replace(pairs.take(np.arange(20)), group=pairs.group[:20] + 1000)
+    folds = deal_out(PairedColours.concat([twice(pairs), alone]), OPTIONS)
+    judged, hidden = folds.judged[-20:], folds.hidden[:, -20:]
+    assert (judged >= 0).all()
+    assert_array_equal(hidden, judged == np.arange(OPTIONS.folds)[:, None])
+
+
+def test_a_camera_that_drifts_over_the_moments_is_seen_by_the_proof() -> None:
+    """Pooled, half of the pairs pass for wrong ones and are left out; held out, one half is off by it all."""
+    rgb = surfaces(300)
+    steady = make_pairs(rgb, rgb, group=np.arange(300) // 3)
+    later = replace(steady, angle_rgb=steady.angle_rgb * 2**0.3, moment=steady.moment + 4)
+    drifted = PairedColours.concat([steady, later])
+    proven = []
+    for pairs in (twice(steady), drifted, replace(drifted, moment=np.zeros(600, int))):
+        found = fit(pairs)
+        assert found
+        proven.append(prove(pairs, found, ValidateOptions()).after.mean)
+    calm, held_out, pooled = proven
+    assert calm < 0.1 and pooled < 0.3 and held_out > 1
