@@ -27,7 +27,7 @@ def stabilised(stills: Iterable[LinearStill], options: FramingOptions) -> Iterat
     """Yield one camera's pictures in order of time, each laid over the first.
 
     What the first does not show is not valid. Where a camera moved so far that too little of the first is found
-    again, its picture is held against the one before; where that fails too, it comes as it is.
+    again, its picture is held against the one before; where that fails too, it is taken to stand as it did.
 
     Parameters
     ----------
@@ -48,9 +48,11 @@ def stabilised(stills: Iterable[LinearStill], options: FramingOptions) -> Iterat
         place = _place_on(first, np.eye(3), log, options)
         if place is None:
             place = _place_on(*last, log, options)
-        if place is not None:
+        if place is None:
+            place = last[1]
+        else:
             last = find_corners(log, still.valid, options), place
-        yield still if place is None or np.array_equal(place, np.eye(3)) else _laid(still, place)
+        yield still if np.array_equal(place, np.eye(3)) else _laid(still, place)
 
 
 def _place_on(
