@@ -185,7 +185,9 @@ class Clip:
 
 
 @contextmanager
-def open_clip(path: Path, *, matrix: str | None = None, range: str | None = None) -> Iterator[Clip]:
+def open_clip(
+    path: Path, *, matrix: str | None = None, range: str | None = None, known: ClipInfo | None = None
+) -> Iterator[Clip]:
     """Open a clip for reading.
 
     Parameters
@@ -193,6 +195,8 @@ def open_clip(path: Path, *, matrix: str | None = None, range: str | None = None
     path : Path
     matrix, range : str, optional
         What to believe in place of the stream's own tags: see `huemend.media.signal.signal_of`.
+    known : ClipInfo, optional
+        What it said of itself when it was opened before: its packets are not counted again.
 
     Raises
     ------
@@ -207,7 +211,7 @@ def open_clip(path: Path, *, matrix: str | None = None, range: str | None = None
     with container:
         with media_errors(path, "is not a clip that can be read"):
             stream = video_stream(path, container)
-            info = describe(path, container, stream, matrix, range)
+            info = known or describe(path, container, stream, matrix, range)
         yield Clip(path, container, stream, info)
 
 

@@ -29,6 +29,9 @@ __all__ = ["LARGEST_HALF", "Tamed", "fill_frame", "float_planes", "frame_to_plan
 _STRIP_PIXELS = 1 << 16
 
 
+#: A side of so many samples to a pixel is many.
+_MANY_SAMPLES = 8
+
 #: The largest half float (IEEE 754-2019, binary16).
 LARGEST_HALF = 65504.0
 
@@ -241,8 +244,13 @@ def small_rgb(frame: av.VideoFrame, signal: Signal, pixels: int) -> Float32:
     step = max(1, round((frame.height * frame.width / pixels) ** 0.5))
     size = max(1, frame.width // step), max(1, frame.height // step)
     cv2 = import_cv2()
+    # Of many samples to a pixel a quarter, evenly picked, has nearly the same mean, and the rest is never touched.
+    thin = 2 if step >= _MANY_SAMPLES else 1
     planes = [
-        cv2.resize(_samples(frame, index), size, interpolation=cv2.INTER_AREA) for index in _plane_order(signal)
+        cv2.resize(
+            np.ascontiguousarray(_samples(frame, index)[::thin, ::thin]), size, interpolation=cv2.INTER_AREA
+        )
+        for index in _plane_order(signal)
     ]
     stacked = np.stack([plane.astype(np.float32) for plane in (planes * 3)[:3]], axis=-1)
     if signal.matrix == "rgb":

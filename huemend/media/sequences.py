@@ -111,11 +111,16 @@ Footage = Clip | PictureSequence
 
 @contextmanager
 def open_footage(
-    media: Sequence[Path], *, rate: int, matrix: str | None = None, range: str | None = None
+    media: Sequence[Path],
+    *,
+    rate: int,
+    matrix: str | None = None,
+    range: str | None = None,
+    known: ClipInfo | None = None,
 ) -> Iterator[Footage]:
-    """Open a clip, or numbered pictures as if they were one."""
+    """Open a clip, or numbered pictures as if they were one; ``known`` is what an earlier opening found."""
     if len(media) == 1:
-        with open_clip(media[0], matrix=matrix, range=range) as clip:
+        with open_clip(media[0], matrix=matrix, range=range, known=known) as clip:
             yield clip
     else:
         yield PictureSequence(media, rate)

@@ -19,7 +19,15 @@ from huemend.media.sequences import Footage, is_sequence, open_footage
 from huemend.model import Angle, Event, OnEvent, Setup, Still
 from huemend.options import SampleOptions
 from huemend.sample.marked_frames import check_frames, marked_times
-from huemend.sample.moments import Choice, MomentStats, choose_moments, measure_moment, steady_mean
+from huemend.sample.moments import (
+    Choice,
+    MomentStats,
+    beside,
+    choose_moments,
+    measure_moment,
+    steady_mean,
+    thinned,
+)
 from huemend.sample.sync import Sync, synchronise
 from huemend.sample.upright import place
 
@@ -191,10 +199,10 @@ def plan_clips(
         name = angle.name
         if on_event:
             on_event(Event(stage="sample", angle=name, text="choosing moments", done=done, total=len(angles)))
-        with _open(angle, options) as footage:
+        with _open(angle, options, infos[name]) as footage:
             also = [_frame_at(infos[name], syncs[name], time) for time in followed]
             stats[name], small[name] = _measure_moments(footage, wanted[name], also, options)
-    choice = _choose(angles, stats, wanted, [float(time) for time in candidates], count, options)
+    choice = _choose(angles, infos, stats, wanted, [float(time) for time in candidates], count, options)
     if choice.forced:
         notes.append("no moment is good in every angle: the least bad ones were taken")
     times = tuple(candidates[index] for index in choice.indices)
@@ -228,7 +236,7 @@ def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = No
     frames = plan.frames[angle.name]
     # So many frames before and after as make the same number of frames in all.
     reach = round((options.clips.averaged / max(len(frames), 1) - 1) / 2)
-    with _open(angle, options) as footage:
+    with _open(angle, options, plan.infos[angle.name]) as footage:
         for moment, index in enumerate(frames):
             near = range(max(index - reach, 0), min(index + reach + 1, footage.info.frames))
             pictures = dict(footage.read_frames(near))
@@ -276,12 +284,13 @@ def _still(angle: Angle, info: ClipInfo, codes: NDArray[np.float32], moment: int
     )
 
 
-def _open(angle: Angle, options: SampleOptions) -> Any:
+def _open(angle: Angle, options: SampleOptions, known: ClipInfo | None = None) -> Any:
     return open_footage(
         angle.media,
         rate=options.clips.sequence_rate,
         matrix=angle.matrix,
         range=angle.range if angle.range_stated else None,
+        known=known,
     )
 
 
@@ -363,14 +372,15 @@ def _measure_moments(
             small[index] = tiny.astype(np.float16)
         while waiting and min(waiting[0] + reach, last) <= index:
             at = waiting.pop(0)
-            beside = [luma.get(at + step) if reach else None for step in (-1, 1)]
-            stats[at] = measure_moment(beside[0], luma[at], beside[1], options.clips)
+            before, after = (luma.get(at + step) if reach else None for step in (-1, 1))
+            stats[at] = measure_moment(before, luma[at], after, options.clips)
         luma = {at: picture for at, picture in luma.items() if waiting and at >= waiting[0] - reach}
     return [stats[index] for index in wanted], small
 
 
 def _choose(
     angles: Sequence[Angle],
+    infos: Mapping[str, ClipInfo],
     stats: Mapping[str, list[MomentStats]],
     wanted: Mapping[str, Sequence[int]],
     times: Sequence[float],
@@ -384,23 +394,20 @@ def _choose(
         asked = False
         for angle in angles:
             unsure = [item for item in choice.indices if np.isnan(stats[angle.name][item].motion)]
-            if not unsure:
-                continue
-            with _open(angle, options) as footage:
-                if footage.info.frames < 2:
-                    continue  # there is none beside it
-                asked = True
+            if not unsure or infos[angle.name].frames < 2:
+                continue  # there is none beside it
+            asked = True
+            with _open(angle, options, infos[angle.name]) as footage:
+                own, frames = stats[angle.name], wanted[angle.name]
                 for item in unsure:
-                    stats[angle.name][item] = _measure_beside(footage, wanted[angle.name][item], options)
+                    own[item] = _look_beside(footage, frames[item], own[item])
         if not asked:
             return choice
 
 
-def _measure_beside(footage: Footage, index: int, options: SampleOptions) -> MomentStats:
-    last = footage.info.frames - 1
-    near = [item for item in (index - 1, index, index + 1) if 0 <= item <= last]
-    luma = dict(footage.read_luma(near, _luma_step(footage)))
-    return measure_moment(luma.get(index - 1), luma[index], luma.get(index + 1), options.clips)
+def _look_beside(footage: Footage, index: int, looked: MomentStats) -> MomentStats:
+    near = [item for item in (index - 1, index + 1) if 0 <= item < footage.info.frames]
+    return beside(looked, [thinned(luma) for _, luma in footage.read_luma(near, _luma_step(footage))])
 
 
 def _luma_step(footage: Footage) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.options import ClipOptions
 
-__all__ = ["Choice", "MomentStats", "choose_moments", "measure_moment", "steady_mean"]
+__all__ = ["Choice", "MomentStats", "beside", "choose_moments", "measure_moment", "steady_mean", "thinned"]
 
 
 #: Edges that tell focus are few: they are the top percent of all differences.
@@ -47,6 +47,8 @@ class MomentStats:
         How far the mean level is off both neighbouring frames (0 if it lies between them, or they were not seen).
     motion : float
         Mean difference to the nearer neighbouring frame: noise and motion; NaN where none was seen.
+    thinned : (h, w) float16 or None
+        Every second sample of luma both ways, kept only where no neighbouring frame was seen.
     """
 
     proxy: Float
@@ -55,6 +57,7 @@ class MomentStats:
     sharpness: float
     jump: float
     motion: float
+    thinned: NDArray[np.float16] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,20 +87,41 @@ def measure_moment(before: Float | None, luma: Float, after: Float | None, optio
     before, luma, after : (height, width) arrays
         Luma of three neighbouring frames, codes 0..1; None at the ends of a clip.
     """
-    # A quarter of the pixels says as well how far frames are apart.
-    here = luma[::2, ::2]
+    level, spread = (float(value[0, 0]) for value in import_cv2().meanStdDev(np.ascontiguousarray(luma)))
     around = [other[::2, ::2] for other in (before, after) if other is not None]
-    shifts = [float(here.mean()) - float(other.mean()) for other in around]
-    # A ramp or a pan lies between its neighbours; a flash stands out from both.
-    lonely = bool(shifts) and (min(shifts) > 0 or max(shifts) < 0)
+    jump, motion = _apart(luma[::2, ::2], around) if around else (0.0, float("nan"))
     return MomentStats(
         proxy=_shrink(luma, options.proxy_side),
-        level=float(luma.mean()),
-        spread=float(luma.std()),
+        level=level,
+        spread=spread,
         sharpness=_sharpness(luma),
-        jump=min((abs(shift) for shift in shifts), default=0.0) if lonely else 0.0,
-        motion=min((float(np.abs(here - other).mean()) for other in around), default=float("nan")),
+        jump=jump,
+        motion=motion,
+        thinned=None if around else thinned(luma),
     )
+
+
+def thinned(luma: Float) -> NDArray[np.float16]:
+    """Return every second sample both ways: they say as well as all how far frames are apart."""
+    return luma[::2, ::2].astype(np.float16)
+
+
+def beside(looked: MomentStats, around: Sequence[NDArray[np.float16]]) -> MomentStats:
+    """Judge a frame that was looked at alone next to the frames around it, `thinned` as it is."""
+    if looked.thinned is None or not around:
+        return looked
+    here, *others = (picture.astype(np.float32) for picture in (looked.thinned, *around))
+    jump, motion = _apart(here, others)
+    return replace(looked, jump=jump, motion=motion, thinned=None)
+
+
+def _apart(here: Float, around: Sequence[Float]) -> tuple[float, float]:
+    """Return ``jump`` and ``motion`` of a frame among its neighbours."""
+    shifts = [float(here.mean()) - float(other.mean()) for other in around]
+    # A ramp or a pan lies between its neighbours; a flash stands out from both.
+    lonely = min(shifts) > 0 or max(shifts) < 0
+    jump = min(abs(shift) for shift in shifts) if lonely else 0.0
+    return jump, min(float(np.abs(here - other).mean()) for other in around)
 
 
 def _shrink(luma: Float, side: int) -> Float:
@@ -116,9 +140,9 @@ def _sharpness(luma: Float) -> float:
         return 0.0
     quads = luma[:height, :width]
     quads = (quads[0::2, 0::2] + quads[1::2, 0::2] + quads[0::2, 1::2] + quads[1::2, 1::2]) * np.float32(0.25)
-    edges = np.concatenate(
-        [np.abs(np.diff(quads, axis=0))[::2].ravel(), np.abs(np.diff(quads, axis=1))[:, ::2].ravel()]
-    )
+    # A quarter of them, evenly picked, has the same percentile.
+    down, across = quads[1::2, ::2] - quads[:-1:2, ::2], quads[::2, 1::2] - quads[::2, :-1:2]
+    edges = np.abs(np.concatenate([down.ravel(), across.ravel()]))
     return float(np.percentile(edges, _EDGE_PERCENTILE))
 
 
@@ -194,7 +218,7 @@ def _spread_out(
     distance = np.minimum(gap, 1.0)
     for series in stats.values():
         flat = np.stack([series[index].proxy.ravel() for index in good])
-        pose = np.abs(flat[:, None, :] - flat[None, :, :]).mean(axis=2)
+        pose = np.array([np.abs(flat - one).mean(axis=1) for one in flat])
         distance = distance + pose / max(float(np.median(pose)), 1e-6) / (2 * len(stats))
     sharp = np.sum([[series[index].sharpness for index in good] for series in stats.values()], axis=0)
     taken = [int(np.argmax(sharp))]

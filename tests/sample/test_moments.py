@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from huemend.options import ClipOptions
-from huemend.sample.moments import choose_moments, measure_moment, steady_mean
+from huemend.sample.moments import beside, choose_moments, measure_moment, steady_mean, thinned
 
 OPTIONS = ClipOptions()
 SHAPE = (108, 192)
@@ -172,3 +172,15 @@ def test_repeated_frames_bring_nothing() -> None:
     picture = colour(Scene(7), 0, 0)
     quiet, gain = steady_mean([picture, picture, picture], 1)
     assert gain == 1.0 and np.array_equal(quiet, picture)
+
+
+def test_neighbours_that_are_looked_at_later_say_the_same() -> None:
+    before, now, after = (Scene(3).at(index) for index in (-1, 0, 1))
+    at_once = measure_moment(before, now, after, OPTIONS)
+    alone = measure_moment(None, now, None, OPTIONS)
+    assert np.isnan(alone.motion) and alone.jump == 0
+    later = beside(alone, [thinned(before), thinned(after)])
+    assert later.motion == pytest.approx(at_once.motion, rel=0.02)
+    assert later.jump == pytest.approx(at_once.jump, abs=1e-4)
+    assert beside(alone, [thinned(now)]).motion == 0
+    assert np.isnan(beside(alone, []).motion)
