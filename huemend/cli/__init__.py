@@ -22,7 +22,7 @@ __all__ = ["huemend", "main"]
 #: Command, and what `huemend --help` says of it; the order is that of a first day's work.
 _COMMANDS: Mapping[str, str] = {
     "demo": "Write the demo setup into a folder.",
-    "new": "Draft a setup file from a folder of stills.",
+    "new": "Draft a setup file from a folder of stills or clips.",
     "match": "Match every angle of a setup to its hero.",
     "day": "Match every setup of a day, on one machine or a cluster.",
     "farm-template": "Write an Open Job Description template for a render farm.",
