@@ -183,7 +183,8 @@ def solve_and_prove(
         pairs, carried, options.solve, options.carry, message=message, view_exposure_stops=exposure
     )
     if lent is None:
-        return own
+        why = fitted.reasons if isinstance(fitted, NoFit) else ()
+        return replace(own, refused=tuple(reason for reason in why if reason.code == Code.CAMERAS_CHANGED))
     fitted, slope = _slope(scene, angle, pairs, fitted, options)
     other = replace(_prove(scene, angle, pairs, fitted, slope, options), learnt=own.learnt, lent=lent)
     return other if is_better(other, own, options.validate) else own

@@ -147,7 +147,8 @@ def _least_error(proof: _Proof, plain: Fit, marks: Marks, options: SolveOptions)
     elsewhere = [proof.error(fit, rest) if rest.any() else None for fit in (plain, best)]
     told = LeastError(names=names, there=(before, least), elsewhere=(elsewhere[0] or 0.0, elsewhere[1] or 0.0))
     # Who asks for the least error on an area vouches for it.
-    return replace(best, used=plain.used | there, least_error=told, notes=(*plain.notes, _traded(told)))
+    notes = (*plain.notes, _traded(told, options.least_error_gain))
+    return replace(best, used=plain.used | there, least_error=told, notes=notes)
 
 
 def _affordable(proof: _Proof, plain: Fit, moved: Fit, rest: Bool, there: Bool, options: SolveOptions) -> bool:
@@ -162,7 +163,7 @@ def _affordable(proof: _Proof, plain: Fit, moved: Fit, rest: Bool, there: Bool, 
     return before is None or after is None or after**2 <= before**2 + options.least_error_cost**2
 
 
-def _traded(told: LeastError) -> Reason:
+def _traded(told: LeastError, least_gain: float) -> Reason:
     """Say what a wish for the least error gained there, and what it cost elsewhere."""
     (before, after), (rest_before, rest_after) = told.there, told.elsewhere
     return Code.LEAST_ERROR.because(
@@ -172,6 +173,7 @@ def _traded(told: LeastError) -> Reason:
         after=after,
         rest_before=rest_before,
         rest_after=rest_after,
+        gain=least_gain,
     )
 
 

@@ -66,6 +66,12 @@ class Carried:
     balance: tuple[str, ...]
     mix: tuple[str, ...]
 
+    @property
+    def named(self) -> str:
+        """The setups in words, the last few of many."""
+        names = ", ".join(self.mix[-3:])
+        return f"the last are {names}" if len(self.mix) > 3 else names
+
     def as_json(self) -> dict[str, Any]:
         """Return plain lists."""
         return {

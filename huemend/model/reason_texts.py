@@ -47,6 +47,11 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "this angle and the hero share only {places}, too few to pin a match",
             _BY_HAND_OR_COLOURS,
         ),
+        "unsure": (
+            "this angle and the hero share {places}, too small or too unsure to pin a match: all of them together "
+            "count for {worth:.1f} sure ones, and {fewest:.0f} are needed",
+            _BY_HAND_OR_COLOURS,
+        ),
         "by hand": (
             "{areas} named by hand {are} too few to pin a match",
             "name {fewest} or more, of different colours",
@@ -57,8 +62,8 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "see to {name} first, or name another angle in through",
     ),
     "ruled-out": (
-        "the surfaces that seem to be shared ask for {stops:+.2f} stop, and the colours of the whole pictures "
-        "allow only {low:+.2f} to {high:+.2f}",
+        "the surfaces that seem to be shared ask for {stops} stop, and the colours of the whole pictures "
+        "allow only {low} to {high}",
         f"make sure that both look at one set; {_OTHER_MOMENT}, or name pairs of areas by hand",
     ),
     "contradictory": (
@@ -96,10 +101,17 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "on samples that it did not use",
         "leave this angle as it is, or name pairs of areas by hand",
     ),
-    "too-thin": (
-        "what seems to be shared is little, at odds with itself, and leaves room for error",
-        f"{_OTHER_MOMENT}, or name pairs of areas by hand",
-    ),
+    "too-thin": {
+        "": (
+            "what seems to be shared is little, at odds with itself, and leaves room for error",
+            f"{_OTHER_MOMENT}, or name pairs of areas by hand",
+        ),
+        "may harm": (
+            "what seems to be shared stands on too little: the match may be off by {error} CIEDE2000 on skin and "
+            "neutrals, more than the {shot} by which the camera as shot is off what both show",
+            f"{_OTHER_MOMENT}, or name pairs of areas by hand",
+        ),
+    },
     "slope": {
         "suspects": (
             "a stop of light in this angle is {slope:.2f} stops in the hero: its encoding or range may not "
@@ -114,7 +126,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         ),
     },
     "contrast": (
-        "the colours agree only with a contrast of {contrast:.2f} about mid-grey, which cameras "
+        "the colours agree only with a contrast of {contrast} about mid-grey, which cameras "
         "that are decoded rightly do not need",
         "find the cause first: a wrong encoding or range, a look recorded in the camera, or haze in one view",
     ),
@@ -122,6 +134,10 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "": (
             "one match does not fit {ranges}: {what}",
             "solve the ranges apart with --segments, or use the LUT outside of them only",
+        ),
+        "all stills": (
+            "no one match fits all stills of {angle}: against {reference} it is left with {what}",
+            "see what was changed between them on {angle} or on {reference}, and match each as a setup of its own",
         ),
         "stills": (
             "one match does not fit {which} of {angle}: against {reference} it is left with {what}",
@@ -140,8 +156,8 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             _LOOK,
         ),
         "delivered": (
-            "through the LUT the views differ by {after:.1f} CIEDE2000 (up to {upper:.1f}), as "
-            "shot by {before:.1f}; we let {limit:.1f} pass (a judgement)",
+            "through the LUT the views differ by {after:.1f} CIEDE2000 (up to {upper}), as "
+            "shot by {before:.1f}; we let {limit} pass (a judgement)",
             "match these frames anew if camera or light changed since",
         ),
     },
@@ -179,14 +195,13 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     ),
     "few-surfaces": {
         "": (
-            "the match rests on only {count} colours that both views show",
+            "the match rests on only {colours} that both views show",
             f"{_LOOK}, or add a moment where they share more",
         ),
-        "delivered": ("these frames show only {count} shared surfaces", ""),
+        "delivered": ("these frames show only {surfaces} that both views share", ""),
     },
     "saturated-light": (
-        "{share:.1%} of this angle is {hue} light more saturated than a colour chart, such "
-        "as a lamp or neon; {what}",
+        "{share} of this angle is {hue} light more saturated than a colour chart, such as a lamp or neon; {what}",
         "key that light and treat it apart, or compress the gamut ahead of the grade; judge the match on "
         "skin and neutrals, not on it",
     ),
@@ -216,10 +231,13 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "compare it with the hero on a calibrated display; every further area of another colour helps",
     ),
     "carried": (
-        "{kinds} between these two cameras lean on {setups} of the day ({names})",
+        "between these two cameras {kinds} on {setups} of the day ({names})",
         "make sure that these are the same cameras with the same settings",
     ),
-    "cameras-changed": ("what earlier setups learnt of these cameras does not hold here", ""),
+    "cameras-changed": (
+        "what earlier setups of the day ({names}) learnt of these two cameras does not hold here and was left out",
+        "see whether camera, lens, filter or look was changed on purpose since then",
+    ),
     "chained": {
         "": (
             "matched through {name}, not to the hero itself: its own error of up to {own:.1f} CIEDE2000 and "
@@ -233,12 +251,12 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     },
     "kept-as-shot": {
         "": (
-            "the match would move {name} by {moved} CIEDE2000, and the setup file allows {limit}: it was held to "
+            "the match would move {name} by {moved} CIEDE2000, where {limit} is allowed: it was held to "
             "that, and the rest is left with {rest_after:.1f} in place of {rest_before:.1f}",
             _KEPT,
         ),
         "faded": (
-            "the match would move {name} by {moved} CIEDE2000, and the setup file allows {limit}: all of it was "
+            "the match would move {name} by {moved} CIEDE2000, where {limit} is allowed: all of it was "
             "faded to that, and the rest is left with {rest_after:.1f} in place of {rest_before:.1f}",
             _KEPT,
         ),
@@ -250,8 +268,8 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "take least_error_on out if the rest is to win",
         ),
         "as close": (
-            "{names} came first, as the setup file asks, and cannot match more closely than by "
-            "{before:.1f} CIEDE2000 without harm elsewhere",
+            "{names} came first, as the setup file asks, and nothing that the rest allows brings it nearer than "
+            "{before:.1f} CIEDE2000 by {gain:.2f} or more",
             "",
         ),
     },

@@ -20,7 +20,8 @@ __all__ = ["against", "by_hand_alone", "is_strange", "strange_mix", "too_little"
 def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
     """Return the reason if there are too few pairs to say anything, else nothing."""
     groups = len(np.unique(pairs.group[pairs.says_light]))
-    if groups >= options.fewest_groups and pairs.weight.sum() >= options.fewest_effective:
+    worth = float(pairs.weight.sum())
+    if groups >= options.fewest_groups and worth >= options.fewest_effective:
         return ()
     named = len(np.unique(pairs.group[pairs.says_light & pairs.by_hand]))
     if named >= options.fewest_named:
@@ -30,7 +31,14 @@ def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...
     if named == groups and named:
         are, fewest = "is" if named == 1 else "are", options.fewest_named
         return (Code.NOTHING_SHARED.because("by hand", areas=_areas(named), are=are, fewest=fewest),)
-    return (Code.NOTHING_SHARED.because("little", places=f"{groups} place{'s' * (groups != 1)}"),)
+    places = f"{groups} place{'s' * (groups != 1)}"
+    if groups >= options.fewest_groups:
+        # Cut off, not rounded: what is too little must not print as enough.
+        worth = np.floor(10 * worth) / 10
+        return (
+            Code.NOTHING_SHARED.because("unsure", places=places, worth=worth, fewest=options.fewest_effective),
+        )
+    return (Code.NOTHING_SHARED.because("little", places=places),)
 
 
 def by_hand_alone(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:

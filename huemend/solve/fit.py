@@ -219,7 +219,9 @@ def _strange_rungs(
 
 
 def _contrast_doubt(match: Match) -> Reason:
-    return Code.CONTRAST.because(contrast=match.contrast)
+    # What is no contrast at all is never taken; it must not print as none either.
+    digits = 2 if round(match.contrast, 2) != 1 else 4
+    return Code.CONTRAST.because(contrast=f"{match.contrast:.{digits}f}")
 
 
 def _moved(pairs: PairedColours, match: Match, view_exposure_stops: float) -> float:

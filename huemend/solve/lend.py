@@ -107,7 +107,7 @@ def fit_carried(
         return fit(pairs, options, message=message, view_exposure_stops=view_exposure_stops), None
     lent = _still_true(pairs, carried, options, carry)
     if lent is None:
-        return NoFit(reasons=(Code.CAMERAS_CHANGED.because(),)), None
+        return NoFit(reasons=(Code.CAMERAS_CHANGED.because(names=carried.named),)), None
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
     fitted = fit(pairs, relaxed, carried=_prior(lent), message=message, view_exposure_stops=view_exposure_stops)
     return fitted, lent if isinstance(fitted, Fit) else None

@@ -18,7 +18,7 @@ from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Interval
 from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
-from huemend.validate.doubts import doubts_delivered, doubts_of
+from huemend.validate.doubts import above, counted, doubts_delivered, doubts_of
 
 __all__ = [
     "Basis",
@@ -58,6 +58,8 @@ class Evidence:
         What this setup's own pairs say of the two cameras.
     lent : Carried or None
         What earlier setups of the day lent to the fit.
+    refused : tuple of Reason
+        That what earlier setups of the day would have lent does not hold here.
     through : AngleResult or None
         The angle that this one is matched through.
     whole : Interval or None
@@ -78,6 +80,7 @@ class Evidence:
     limits: tuple[Reason, ...] = ()
     learnt: Learnt | None = None
     lent: Carried | None = None
+    refused: tuple[Reason, ...] = ()
     through: AngleResult | None = None
     whole: Interval | None = None
     guess: ColourFit | NoFit | None = None
@@ -136,6 +139,7 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
         reasons = (*reasons, *fitted.notes)
     if known.lent is not None:
         reasons = (*reasons, _what_was_lent(known.lent))
+    reasons = (*reasons, *known.refused)
 
     # A match that stands on little may be chance. An angle goes through another one where the hero shows little of
     # it, and is not asked for more.
@@ -254,13 +258,20 @@ def _against_thin(known: Evidence, fitted: Fit, reasons: tuple[Reason, ...]) -> 
         and not fitted.match.is_identity
         and min(sure.skin_error, sure.neutral_error) > proof.before.mean
     )
-    if codes >= _THIN or (Code.LOOSE in codes and may_harm):
+    if codes >= _THIN:
         return (Code.TOO_THIN.because(),)
+    if Code.LOOSE in codes and may_harm and proof is not None:
+        error, shot = above(min(sure.skin_error, sure.neutral_error), proof.before.mean)
+        return (Code.TOO_THIN.because("may harm", error=error, shot=shot),)
     # Exposure only: balance from colours alone is not sure enough to speak against pairs.
     stops, allowed = fitted.match.exposure_stops, known.whole
     if allowed is None or allowed.low <= stops <= allowed.high:
         return ()
-    return (Code.RULED_OUT.because(stops=stops, low=allowed.low, high=allowed.high),)
+    # As many decimals as it takes to show that it lies outside.
+    nearest = allowed.low if stops < allowed.low else allowed.high
+    digits = 2 if round(stops, 2) != round(nearest, 2) else 4
+    said = {name: f"{value:+.{digits}f}" for name, value in (("low", allowed.low), ("high", allowed.high))}
+    return (Code.RULED_OUT.because(stops=f"{stops:+.{digits}f}", low=said["low"], high=said["high"]),)
 
 
 def _no_gain(fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> tuple[Reason, ...]:
@@ -278,12 +289,15 @@ def _proven(fitted: Fit, held_out: HeldOut) -> Reason:
 
 
 def _what_was_lent(carried: Carried) -> Reason:
-    count, names = len(carried.mix), ", ".join(carried.mix[-3:])
-    return Code.CARRIED.because(
-        kinds="white balance and channel mix" if carried.balance else "the channel mix",
-        setups=f"{count} earlier setup{'s' * (count != 1)}",
-        names=f"the last are {names}" if count > 3 else names,
-    )
+    """Say what leans on which earlier setups: of a white balance that was changed since, on fewer than the mix."""
+    mix, balance = len(carried.mix), len(carried.balance)
+    if not balance:
+        kinds = "the channel mix leans"
+    elif balance == mix:
+        kinds = "white balance and channel mix lean"
+    else:
+        kinds = f"white balance leans on the last {balance} and the channel mix"
+    return Code.CARRIED.because(kinds=kinds, setups=counted(mix, "earlier setup"), names=carried.named)
 
 
 def _chained(known: Evidence, through: AngleResult, options: ValidateOptions) -> tuple[bool, Reason]:

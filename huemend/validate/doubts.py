@@ -8,7 +8,7 @@ from huemend.model import Fit, HeldOut, PairedColours, Reason, Uncertainty
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
-__all__ = ["above", "doubts_delivered", "doubts_of"]
+__all__ = ["above", "counted", "doubts_delivered", "doubts_of"]
 
 
 def doubts_of(
@@ -20,7 +20,7 @@ def doubts_of(
     """
     doubts, after = list(fitted.doubts), held_out.after
     if after.n < options.fewest_surfaces and all(doubt.code != Code.BY_HAND for doubt in doubts):
-        doubts.append(Code.FEW_SURFACES.because(count=after.n))
+        doubts.append(Code.FEW_SURFACES.because(colours=counted(after.n, "colour")))
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
     for label, error in _areas_off(held_out, options):
@@ -38,9 +38,9 @@ def doubts_delivered(held_out: HeldOut, options: ValidateOptions) -> list[Reason
     """Return what speaks against a delivered LUT on other frames."""
     doubts, before, after = [], held_out.before.mean, held_out.after
     if after.n < options.fewest_surfaces:
-        doubts.append(Code.FEW_SURFACES.because("delivered", count=after.n))
+        doubts.append(Code.FEW_SURFACES.because("delivered", surfaces=counted(after.n, "surface")))
     if max(after.mean, held_out.upper) > options.matched_mean:
-        upper, limit = held_out.upper, options.matched_mean
+        upper, limit = above(max(after.mean, held_out.upper), options.matched_mean)
         doubts.append(Code.LOOSE.because("delivered", after=after.mean, upper=upper, before=before, limit=limit))
     for label, error in _areas_off(held_out, options):
         doubts.append(Code.AREA.because("delivered", label=label, error=error))
@@ -66,6 +66,15 @@ def above(value: float, limit: float) -> tuple[str, str]:
         if round(value, digits) > round(limit, digits):
             return f"{value:.{digits}f}", f"{limit:.{digits}f}"
     return f"{max(value, limit + 0.001):.3f}", f"{limit:.3f}"
+
+
+def counted(count: int, what: str) -> str:
+    """Write a count of things.
+
+    >>> counted(1, "colour"), counted(7, "colour")
+    ('1 colour', '7 colours')
+    """
+    return f"{count} {what}{'s' * (count != 1)}"
 
 
 def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:

@@ -74,8 +74,8 @@ def moment_reasons(pairs: PairedColours, match: Match, options: DriftOptions) ->
         return ()
     numbers = ", ".join(str(moments[row] + 1) for row in np.flatnonzero(off.any(axis=1)))
     which = f"still{'s' * (numbers.count(',') > 0)} {numbers}"
+    # Of two stills neither is the one that differs.
+    case = "all stills" if off.any(axis=1).all() else "stills"
     return (
-        Code.DRIFT.because(
-            "stills", which=which, angle=pairs.angle, reference=pairs.reference, what="; ".join(said)
-        ),
+        Code.DRIFT.because(case, which=which, angle=pairs.angle, reference=pairs.reference, what="; ".join(said)),
     )

@@ -164,7 +164,7 @@ def test_skin_that_cannot_match_more_closely_says_so(plain: tuple[PairedColours,
     pairs, found = plain
     moved = heeded(pairs, found, LEAST, replace(SOLVE, implausible_mix=0.0))
     (note,) = moved.notes
-    assert "cannot match more closely" in note.text
+    assert "nothing that the rest allows brings it nearer" in note.text
     assert moved.match is found.match
 
 

@@ -1,0 +1,552 @@
+"""Every sentence that a reason can say, with the figures that make it say so, at their limits.
+
+A sentence must be true there: what is more than a limit prints as more, one thing is not "1 colours", and what is
+said of a match is what made the reason. The figures come out of the code that gives the reason.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from huemend.flow.wishes import heed_wishes
+from huemend.model import (
+    Area,
+    Contradiction,
+    HeldOut,
+    LeastError,
+    LinearStill,
+    Marks,
+    Match,
+    NamedPair,
+    NoFit,
+    PairedColours,
+    Reason,
+    Rung,
+    Verdict,
+)
+from huemend.model.fit import ColourFit, Fit
+from huemend.model.learnt import Carried
+from huemend.model.match import Interval
+from huemend.model.reason_texts import TEXTS
+from huemend.model.reasons import Code
+from huemend.options import DriftOptions, SolveOptions, ValidateOptions
+from huemend.solve import colours as colour_fit
+from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
+from huemend.solve.fit import _contrast_doubt
+from huemend.solve.lend import fit_carried
+from huemend.solve.prior import CAMERA_PAIR
+from huemend.solve.residuals import PARAMETER_COUNT
+from huemend.solve.robust import Estimate
+from huemend.validate.decide import Evidence, decide, decide_delivered
+from huemend.validate.encoding_doubt import slope_reasons
+from huemend.validate.lamps import _percent
+from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
+from huemend.validate.marks import mark_reasons
+from huemend.validate.moment_agreement import moment_reasons
+from huemend.write.report.words import sentence
+from tests.solve.made_pairs import MIX, make_pairs, surfaces
+from tests.validate.made_fits import a_fit, a_proof
+
+SOLVE, VALIDATE = SolveOptions(), ValidateOptions()
+PAIRS = make_pairs(surfaces(40), surfaces(40))
+NONE = PairedColours.empty("wide", "left", "none")
+LIFT = Match(exposure_stops=0.504)
+#: A hair above, or below, whatever limit.
+HAIR = 1e-7
+
+
+def told(code: Code, known: Evidence) -> Reason:
+    """Return the one reason of a code that a verdict is given with."""
+    (found,) = [reason for reason in decide(known, VALIDATE).reasons if reason.code == code]
+    return found
+
+
+def proven(proof: HeldOut | None = None, match: Match = LIFT, **more: object) -> Evidence:
+    known = Evidence(pairs=PAIRS, fitted=a_fit(40, match), held_out=proof or a_proof())
+    return replace(known, **more)  # type: ignore[arg-type]
+
+
+def unsure(**errors: float) -> Evidence:
+    return replace(proven(), fitted=a_fit(40, LIFT, **errors))
+
+
+def agreeing(share: float) -> Evidence:
+    weight = np.where(np.arange(40) < 20, share, 1 - share)
+    fitted = a_fit(40, LIFT, used=np.arange(40) < 20)
+    return replace(proven(), pairs=replace(PAIRS, weight=weight), fitted=fitted)
+
+
+def estimated(*, agree: float = 1.0, red: float = 0.0) -> Estimate:
+    theta = np.zeros(PARAMETER_COUNT)
+    theta[1] = red
+    return Estimate(
+        theta=theta, covariance=np.zeros((22, 22)), agree=np.array([agree, 0.0]), shading=0.1, misfit=1.0
+    )
+
+
+def marked(count: int, found: int = 0, weight: float = 1.0) -> PairedColours:
+    rgb = surfaces(count + found)
+    pairs = make_pairs(rgb, rgb, group=np.arange(count + found), weight=np.full(count + found, weight))
+    return replace(pairs, by_hand=np.arange(count + found) < count)
+
+
+def chained(through: Verdict, upper: float | None) -> Evidence:
+    from huemend.model import Angle, AngleResult
+    from huemend.solve.uncertainty import NO_UNCERTAINTY
+
+    before = AngleResult.unsolved(Angle(name="left", media=(), encoding="ACEScct"), PAIRS, ())
+    if through is not Verdict.UNSOLVED:
+        proof = None if upper is None else a_proof(upper=upper)
+        before = replace(before, verdict=through, match=LIFT, held_out=proof, uncertainty=NO_UNCERTAINTY)
+    return proven(a_proof(upper=0.9), through=before)
+
+
+def lent(mix: int, balance: int) -> Evidence:
+    names = tuple(f"setup {number}" for number in range(1, mix + 1))
+    carried = Carried(mean=np.zeros(9), covariance=np.eye(9), balance=names[mix - balance :], mix=names)
+    return proven(lent=carried)
+
+
+def refused() -> Reason:
+    """Two cameras that the day knows as quite others than they show here."""
+    rgb = surfaces(160, seed=3)
+    pairs = make_pairs(Match.from_matrix(MIX).apply(rgb), rgb)
+    mean = np.zeros(9)
+    mean[3:] = 0.4
+    carried = Carried(mean=mean, covariance=1e-4 * np.eye(9), balance=(), mix=("kitchen",))
+    fitted, none = fit_carried(pairs, carried)
+    assert none is None and isinstance(fitted, NoFit)
+    return told(Code.CAMERAS_CHANGED, proven(refused=fitted.reasons))
+
+
+def contradicting(pictures: bool) -> Reason:
+    found = Contradiction(
+        label="skin",
+        moment=0,
+        reference_xy=np.zeros(2),
+        angle_xy=np.zeros(2),
+        radius=np.ones(2),
+        pictures=pictures,
+        alone=np.array([0.5, -0.004, 0.2]),
+        others=np.array([-0.25, 0.0, 0.0]),
+        off=1.0 + HAIR,
+    )
+    (reason,) = mark_reasons([found], still(), still())
+    return reason
+
+
+def still(clipped: float = 0.0) -> LinearStill:
+    rgb = np.full((40, 50, 3), 0.2, np.float32)
+    mask = (np.arange(2000) < round(2000 * clipped)).reshape(40, 50)
+    rgb[mask] = 0.9
+    bright = np.where(mask[..., None], rgb, 0.95) if not clipped else rgb
+    return LinearStill(
+        rgb=bright.astype(np.float32),
+        valid=~mask,
+        clipped=mask,
+        angle="left",
+        moment=0,
+        source="left.png",
+        full_size=(40, 50),
+    )
+
+
+def wished(**wish: object) -> Reason:
+    """What comes of a wish about cups, of 40 pairs of them among 200 others."""
+    rgb = surfaces(240, seed=1)
+    mix = Match.from_matrix(np.array([[1.12, -0.10, -0.02], [0.03, 0.92, 0.05], [-0.02, -0.08, 1.10]]))
+    apart = np.where(np.arange(240)[:, None] < 40, [1.04, 1.0, 0.97], 1.0)
+    group = np.random.default_rng(2).permutation(240) // 4
+    label = np.where(np.arange(240) < 40, "cup", "")
+    pairs = make_pairs(mix.apply(rgb) * apart, rgb, group=group, label=label)
+    fold = group % 5
+    fitted = a_fit(240, mix, fold=fold)
+    area = Area(points=((0, 0), (1, 0), (1, 1)))
+    cup = NamedPair(name="cup", areas={"wide": area, "left": area})
+    found = heed_wishes(pairs, fitted, Marks(pairs=(cup,), **wish), SOLVE, VALIDATE)  # type: ignore[arg-type]
+    (reason,) = (*found.doubts, *found.notes)
+    return reason
+
+
+def slope(of: float, *suspects: tuple[str, Callable[[np.ndarray], np.ndarray]]) -> Reason:
+    grey = np.repeat(np.exp(np.linspace(-5.0 if of > 1 else -9.0, 0.0, 120))[:, None], 3, axis=1)
+    pairs = make_pairs(0.18 * (grey / 0.18) ** of, grey)
+    (reason,) = slope_reasons(pairs, np.ones(120, bool), "V-Log/V-Gamut", suspects, VALIDATE)
+    return reason
+
+
+def by_moment(*stops: float) -> Reason:
+    rgb = np.concatenate([surfaces(40, seed=5)] * len(stops))
+    moment = np.repeat(np.arange(len(stops)), 40)
+    pairs = replace(make_pairs(rgb * np.exp2(np.array(stops))[moment][:, None], rgb), moment=moment)
+    (reason,) = moment_reasons(pairs, Match(), DriftOptions())
+    return reason
+
+
+def only(reasons: tuple[Reason, ...]) -> Reason:
+    (reason,) = reasons
+    return reason
+
+
+def only_colours(found: object) -> Reason:
+    assert isinstance(found, NoFit)
+    return only(found.reasons)
+
+
+def few_colours() -> Reason:
+    from huemend.model.regions import Regions
+    from huemend.options import ColourOptions
+
+    one = Regions(rgb=np.full((30, 3), 0.2), area=np.full(30, 1 / 30), angle="left")
+    return only_colours(colour_fit.fit_colours(one, one, ColourOptions(), SOLVE))
+
+
+LOOSE, AREA, THIN = a_proof, a_proof, a_proof(n=3)
+RENDERED = "display/Rec.709"
+
+#: What makes each case of each reason be given, and what must stand in it.
+TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
+    (Code.NO_LUT, ""): [(lambda: only(decide_delivered(None, VALIDATE).reasons), "no match LUT was delivered")],
+    (Code.NOTHING_SHARED, "nothing"): [(lambda: only(too_little(NONE, SOLVE)), "no surface was found")],
+    (Code.NOTHING_SHARED, "little"): [
+        (lambda: only(too_little(marked(0, 3), SOLVE)), "share only 3 places, too few"),
+        (lambda: only(too_little(marked(0, 1), SOLVE)), "share only 1 place, too few"),
+    ],
+    (Code.NOTHING_SHARED, "unsure"): [
+        (
+            lambda: only(too_little(marked(0, 12, 4.96 / 12), SOLVE)),
+            "share 12 places, too small or too unsure to pin a match: all of them together count for 4.9 sure "
+            "ones, and 5 are needed",
+        )
+    ],
+    (Code.NOTHING_SHARED, "by hand"): [
+        (lambda: only(too_little(marked(1), SOLVE)), "1 area named by hand is too few"),
+        (lambda: only(too_little(marked(2), SOLVE)), "2 areas named by hand are too few"),
+    ],
+    (Code.BROKEN_CHAIN, ""): [
+        (
+            lambda: told(Code.BROKEN_CHAIN, chained(Verdict.UNSOLVED, None)),
+            "to be matched through left, which was not matched",
+        )
+    ],
+    (Code.RULED_OUT, ""): [
+        (
+            lambda: told(Code.RULED_OUT, proven(THIN, whole=Interval(low=-0.1, high=0.2))),
+            "ask for +0.50 stop, and the colours of the whole pictures allow only -0.10 to +0.20",
+        ),
+        (
+            lambda: told(Code.RULED_OUT, proven(THIN, whole=Interval(low=-0.1, high=0.502))),
+            "ask for +0.5040 stop, and the colours of the whole pictures allow only -0.1000 to +0.5020",
+        ),
+    ],
+    (Code.CONTRADICTORY, ""): [
+        (
+            lambda: only(against(estimated(), np.array([0.3 - 1e-3, 0.7 + 1e-3]), CAMERA_PAIR, SOLVE)),
+            "only 30% of what the two views seem to share agrees on one match",
+        )
+    ],
+    (Code.DIVIDED, ""): [(lambda: told(Code.DIVIDED, agreeing(0.4 - 1e-3)), "only 40% of what the two views")],
+    (Code.IMPLAUSIBLE, ""): [
+        (
+            lambda: only(against(estimated(red=0.9), np.array([1.0, 0.1]), CAMERA_PAIR, SOLVE)),
+            "need a balance that no",
+        )
+    ],
+    (Code.IMPLAUSIBLE, "slope"): [
+        (lambda: slope(4.05), "would be 4.0 stops in the hero, which neither haze nor a look nor another curve"),
+        (lambda: slope(0.24), "would be 0.2 stops in the hero"),
+    ],
+    (Code.STRANGE_MIX, ""): [
+        (lambda: only(strange_mix({Rung.MATRIX}, Rung.MATRIX)), "have between them, and prove it")
+    ],
+    (Code.STRANGE_MIX, "not taken"): [
+        (lambda: only(strange_mix({Rung.MATRIX}, Rung.NONE)), "so that nothing was matched"),
+        (lambda: only(strange_mix({Rung.MATRIX}, Rung.EXPOSURE)), "so that only exposure was matched"),
+        (lambda: only(strange_mix({Rung.MATRIX}, Rung.BALANCE)), "so that only exposure and balance were matched"),
+    ],
+    (Code.NO_GAIN, ""): [
+        (
+            lambda: told(Code.NO_GAIN, proven(a_proof(before=0.8, after=0.8 + HAIR))),
+            "no better than the camera as shot",
+        )
+    ],
+    (Code.TOO_THIN, ""): [
+        (
+            lambda: told(Code.TOO_THIN, replace(agreeing(0.3), held_out=THIN, fitted=_all_thin())),
+            "is little, at odds with itself, and leaves room for error",
+        )
+    ],
+    (Code.TOO_THIN, "may harm"): [
+        (
+            lambda: told(
+                Code.TOO_THIN,
+                replace(
+                    unsure(skin_error=4.2 + HAIR, neutral_error=5.0),
+                    held_out=a_proof(before=4.2, after=3.1, upper=4.1),
+                ),
+            ),
+            "may be off by 4.201 CIEDE2000 on skin and neutrals, more than the 4.200 by which the camera as shot",
+        )
+    ],
+    (Code.SLOPE, ""): [
+        (lambda: slope(1.0801), "is 1.08 stops in the hero, which no other encoding or range is proven")
+    ],
+    (Code.SLOPE, "suspects"): [
+        (
+            lambda: slope(1.2, ("LogC4/AWG4", lambda rgb: 0.18 * (rgb / 0.18) ** 1.2)),
+            "is 1.20 stops in the hero: its encoding or range may not be V-Log/V-Gamut",
+        )
+    ],
+    (Code.CONTRAST, ""): [
+        (lambda: _contrast_doubt(Match(contrast=1.12)), "a contrast of 1.12 about mid-grey"),
+        (lambda: _contrast_doubt(Match(contrast=0.998)), "a contrast of 0.9980 about mid-grey"),
+    ],
+    (Code.DRIFT, ""): [
+        (
+            lambda: Code.DRIFT.because(
+                ranges="00:00.00 to 00:04.00", what="left and wide part by up to 0.16 stop"
+            ),
+            "one match does not fit 00:00.00 to 00:04.00: left and wide part by up to 0.16 stop",
+        )
+    ],
+    (Code.DRIFT, "stills"): [
+        (
+            lambda: by_moment(0.0, 0.0, 0.0, 0.2),
+            "does not fit still 4 of left: against wide it is left with exposure +0.00 stop in still 1, "
+            "+0.20 in still 4",
+        )
+    ],
+    (Code.DRIFT, "all stills"): [
+        (
+            lambda: by_moment(0.0, 0.4),
+            "no one match fits all stills of left: against wide it is left with exposure",
+        )
+    ],
+    (Code.LOOSE, ""): [
+        (
+            lambda: told(Code.LOOSE, proven(a_proof(after=1.5 + HAIR, upper=1.9))),
+            "still differ by 1.501 CIEDE2000 (up to 1.9), more than the 1.500",
+        )
+    ],
+    (Code.LOOSE, "perhaps"): [
+        (
+            lambda: told(Code.LOOSE, proven(a_proof(after=1.3, upper=1.5 + HAIR))),
+            "agree to 1.3 CIEDE2000, but too few places say so to rule out 1.501, more than the 1.500",
+        )
+    ],
+    (Code.LOOSE, "delivered"): [
+        (
+            lambda: only(decide_delivered(a_proof(after=1.2, upper=1.5 + HAIR), VALIDATE).reasons),
+            "differ by 1.2 CIEDE2000 (up to 1.501), as shot by 6.0; we let 1.500 pass",
+        )
+    ],
+    (Code.AREA, ""): [
+        (
+            lambda: told(Code.AREA, proven(a_proof(areas={"skin": 1.8 + HAIR}))),
+            "skin still differs by 1.801 CIEDE2000 after the match, more than the 1.800",
+        )
+    ],
+    (Code.AREA, "delivered"): [
+        (lambda: only(decide_delivered(a_proof(areas={"skin": 1.9}), VALIDATE).reasons), "skin differs by 1.9")
+    ],
+    (Code.FEW_COLOURS, ""): [(few_colours, "the angle shows too few colours to be told by them")],
+    (Code.COLOURS_APART, ""): [
+        (
+            lambda: Code.COLOURS_APART.because(why="the hero shows only 38% of this angle's colours"),
+            "the hero shows only 38% of this angle's colours",
+        )
+    ],
+    (Code.MARK_CONTRADICTED, ""): [
+        (
+            lambda: contradicting(False),
+            "the other marks contradict it: alone it would give +0.50 stop (red +0.00, blue +0.20), "
+            "the rest gives -0.25",
+        )
+    ],
+    (Code.MARK_CONTRADICTED, "by pictures"): [(lambda: contradicting(True), "found without help contradicts it")],
+    (Code.UNCOVERED, ""): [
+        (lambda: told(Code.UNCOVERED, proven(uncovered=0.1 + HAIR)), "10% of this angle shows")
+    ],
+    (Code.UNCERTAIN, ""): [
+        (lambda: told(Code.UNCERTAIN, unsure(skin_error=1.8 + HAIR)), "room for error: skin by 1.801 CIEDE2000"),
+        (
+            lambda: told(Code.UNCERTAIN, unsure(neutral_error=2.41, saturated_error=3.7)),
+            "room for error: neutrals by 2.41, saturated colours by 3.7 CIEDE2000",
+        ),
+    ],
+    (Code.FEW_SURFACES, ""): [
+        (lambda: told(Code.FEW_SURFACES, proven(a_proof(n=7))), "rests on only 7 colours that both views show"),
+        (lambda: told(Code.FEW_SURFACES, proven(a_proof(n=1))), "rests on only 1 colour that both views show"),
+    ],
+    (Code.FEW_SURFACES, "delivered"): [
+        (
+            lambda: only(decide_delivered(a_proof(n=1), VALIDATE).reasons),
+            "show only 1 surface that both views share",
+        )
+    ],
+    (Code.SATURATED_LIGHT, ""): [
+        (
+            lambda: Code.SATURATED_LIGHT.because(share=_percent(0.0005), hue="red", what="nothing vouches for it"),
+            "0.05% of this angle is red light",
+        )
+    ],
+    (Code.NOTHING_TO_KEEP, ""): [
+        (
+            lambda: wished(keep_as_shot=("skin",)),
+            "skin is to stay as shot, and this angle shows none that is known",
+        )
+    ],
+    (Code.RENDERED, ""): [
+        (lambda: only(rendered_doubts(RENDERED, True, still())), "made for a display (display/Rec.")
+    ],
+    (Code.CLIPS_EARLY, ""): [
+        (
+            lambda: only(clipping_notes(still(), still(0.002), Match(), VALIDATE)),
+            "0.2% of this angle is clipped at",
+        )
+    ],
+    (Code.BANDING, ""): [
+        (lambda: Code.BANDING.because(what="left flickers by 0.2 stop"), "light that pulses: left")
+    ],
+    (Code.BY_COLOURS, ""): [(lambda: told(Code.BY_COLOURS, _guessed(0.38)), "38% of this angle's colours are in")],
+    (Code.BY_HAND, ""): [
+        (lambda: only(by_hand_alone(marked(3, 3), SOLVE)), "the match rests on 3 areas named by hand"),
+        (lambda: only(by_hand_alone(marked(1, 3), SOLVE)), "the match rests on 1 area named by hand"),
+    ],
+    (Code.CARRIED, ""): [
+        (
+            lambda: told(Code.CARRIED, lent(1, 1)),
+            "between these two cameras white balance and channel mix lean on 1 earlier setup of the day (setup 1)",
+        ),
+        (
+            lambda: told(Code.CARRIED, lent(4, 0)),
+            "the channel mix leans on 4 earlier setups of the day (the last are setup 2, setup 3, setup 4)",
+        ),
+        (
+            lambda: told(Code.CARRIED, lent(3, 1)),
+            "white balance leans on the last 1 and the channel mix on 3 earlier setups of the day",
+        ),
+    ],
+    (Code.CAMERAS_CHANGED, ""): [
+        (refused, "what earlier setups of the day (kitchen) learnt of these two cameras does")
+    ],
+    (Code.CHAINED, ""): [
+        (
+            lambda: told(Code.CHAINED, chained(Verdict.MATCHED, 1.2)),
+            "its own error of up to 0.9 CIEDE2000 and that of left, up to 1.2, come to 1.5",
+        )
+    ],
+    (Code.CHAINED, "unproven"): [
+        (
+            lambda: told(Code.CHAINED, chained(Verdict.REVIEW, None)),
+            "through left, whose own match nothing has proven",
+        )
+    ],
+    (Code.KEPT_AS_SHOT, ""): [
+        (
+            lambda: wished(keep_as_shot=("cup",), keep_limit=1.0),
+            "cup by 1.04 CIEDE2000, where 1.00 is allowed: it was held to that, and the rest",
+        )
+    ],
+    (Code.KEPT_AS_SHOT, "faded"): [
+        (
+            lambda: Code.KEPT_AS_SHOT.because(
+                "faded", name="skin", moved="2.04", limit="2.00", rest_before=0.5, rest_after=1.4
+            ),
+            "would move skin by 2.04 CIEDE2000, where 2.00 is allowed: all of it was faded to that, and the rest "
+            "is left with 1.4 in place of 0.5",
+        )
+    ],
+    (Code.LEAST_ERROR, ""): [
+        (lambda: wished(least_error_on=("cup",)), "cup came first, as the setup file asks: ")
+    ],
+    (Code.LEAST_ERROR, "as close"): [
+        (
+            lambda: _traded(LeastError(names=("cup", "skin"), there=(0.84, 0.84), elsewhere=(0.5, 0.5))),
+            "cup and skin came first, as the setup file asks, and nothing that the rest allows brings it nearer "
+            "than 0.8 CIEDE2000 by 0.15 or more",
+        )
+    ],
+    (Code.NOT_SEEN, ""): [
+        (
+            lambda: wished(least_error_on=("skin",)),
+            "skin is to match best, and this angle shows none that is known",
+        )
+    ],
+    (Code.NO_CHART, ""): [
+        (
+            lambda: only(chart_notes(replace(NONE, rejected={"no chart": 1}))),
+            "no colour chart was found in the two views",
+        )
+    ],
+    (Code.NO_CHART, "alone"): [
+        (
+            lambda: only(chart_notes(replace(NONE, rejected={"chart on wide alone": 1}))),
+            "a colour chart was found on wide alone",
+        )
+    ],
+    (Code.PROVEN, ""): [
+        (
+            lambda: told(Code.PROVEN, proven(a_proof(n=8, after=1.5, upper=1.5))),
+            "8 colours that the match did not use",
+        )
+    ],
+    (Code.PROVEN, "as shot"): [
+        (
+            lambda: told(Code.PROVEN, proven(a_proof(0.6, 0.6), match=Match())),
+            "already agrees with the hero to 0.6",
+        )
+    ],
+    (Code.HOLDS, ""): [
+        (
+            lambda: only(decide_delivered(a_proof(n=8, after=1.5, upper=1.5), VALIDATE).reasons),
+            "on these frames 8 surfaces agree through the LUT to 1.5 CIEDE2000, as shot to 6.0",
+        )
+    ],
+}
+
+
+def _traded(what: LeastError) -> Reason:
+    from huemend.flow.wishes import _traded as traded
+
+    return traded(what, SOLVE.least_error_gain)
+
+
+def _all_thin() -> Fit:
+    return a_fit(40, LIFT, used=np.arange(40) < 20, skin_error=9.0)
+
+
+def _guessed(share: float) -> Evidence:
+    from huemend.solve.uncertainty import NO_UNCERTAINTY
+
+    guess = ColourFit(match=LIFT, uncertainty=NO_UNCERTAINTY, found=share)
+    return Evidence(pairs=NONE, fitted=NoFit(reasons=too_little(NONE, SOLVE)), guess=guess)
+
+
+def test_the_table_holds_every_case_of_every_reason() -> None:
+    every = {(code, case) for code in Code for case in code.said}
+    assert set(TABLE) == every
+    assert set(TEXTS) == {str(code) for code in Code}
+
+
+@pytest.mark.parametrize(("code", "case"), TABLE, ids=[f"{code}-{case}".strip("-") for code, case in TABLE])
+def test_a_sentence_is_true_where_it_begins_to_be_said(code: Code, case: str) -> None:
+    for make, said in TABLE[code, case]:
+        reason = make()
+        assert reason.code == code
+        assert said in reason.text, reason.text
+        text, todo = code.said[case]
+        assert _matches(text, reason.text) and _matches(todo, reason.todo), "another case was meant"
+        for words in (sentence(reason.text), sentence(reason.todo)):
+            assert not any(stray in words for stray in ("{", "}", "nan", "None", "  ", "-0.00", " 1 places"))
+
+
+def _matches(template: str, text: str) -> bool:
+    """Say whether a text is a template with its braces filled in."""
+    parts = re.split(r"\{[^}]*\}", template)
+    return re.fullmatch(".*".join(re.escape(part) for part in parts), text) is not None
