@@ -78,7 +78,7 @@ def main(argv: list[str] | None = None) -> int:
             truth=right.astype(np.float16),
             cls=cls[name][third],
         )
-        _tell(name, shot, right, cls[name][third])
+        _print_errors(name, shot, right, cls[name][third])
     return 0
 
 
@@ -99,7 +99,7 @@ def _renders(
     return {n: r.bands for n, r in renders.items()}, {n: r.cls for n, r in renders.items()}
 
 
-def _tell(name: str, shot: np.ndarray, right: np.ndarray, cls: np.ndarray) -> None:
+def _print_errors(name: str, shot: np.ndarray, right: np.ndarray, cls: np.ndarray) -> None:
     before = colour_error(shot, right)
     matrix = best_matrix(shot.reshape(-1, 3), right.reshape(-1, 3))
     after = colour_error(shot @ matrix.T, right)

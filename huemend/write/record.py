@@ -171,8 +171,7 @@ def _nudge(found: AngleResult) -> dict[str, Any]:
     nudge = found.angle.nudge
     if not nudge or found.match is None:
         return {"nudge": None, "solved": None}
-    said = {name: _number(value) for name, value in dataclasses.asdict(nudge).items()}
-    return {"nudge": said, "solved": _match(found.match)}
+    return {"nudge": _numbers(nudge), "solved": _match(found.match)}
 
 
 def _carried(lent: Carried | None) -> dict[str, Any] | None:
@@ -194,20 +193,15 @@ def _least_error(told: LeastError | None) -> dict[str, Any] | None:
 def _hero_balance(found: HeroBalance | None) -> dict[str, Any] | None:
     if found is None:
         return None
-    entry: dict[str, Any] = {}
-    for name in ("exposure", "red_green", "blue_green"):
-        said = getattr(found, name)
-        entry[name] = None if said is None else {k: _number(v) for k, v in dataclasses.asdict(said).items()}
-    for name in ("exposure_basis", "exposure_source", "balance_basis", "balance_source", "skin"):
-        entry[name] = getattr(found, name)
-    return entry
+    words = ("exposure_basis", "exposure_source", "balance_basis", "balance_source", "skin")
+    return {
+        **{name: _numbers(getattr(found, name)) for name in ("exposure", "red_green", "blue_green")},
+        **{name: getattr(found, name) for name in words},
+    }
 
 
 def _person(found: SkinCheck) -> dict[str, Any]:
-    views = {
-        view: {name: _number(value) for name, value in dataclasses.asdict(getattr(found, view)).items()}
-        for view in ("hero", "before", "after")
-    }
+    views = {view: _numbers(getattr(found, view)) for view in ("hero", "before", "after")}
     return {"name": found.name, "samples": found.samples, **views}
 
 
@@ -235,8 +229,7 @@ def _reason(reason: Reason) -> dict[str, Any]:
     for name in ("place", "reference_place"):
         place: Place | None = getattr(reason, name)
         if place is not None:
-            said[name] = {key: _number(value) for key, value in dataclasses.asdict(place).items()}
-            said[name]["moment"] = place.moment
+            said[name] = {**_numbers(place), "moment": place.moment}
     return said
 
 
@@ -269,9 +262,6 @@ def _summary(found: ErrorSummary) -> dict[str, Any]:
 
 
 def _lut(file: LutFile) -> dict[str, Any]:
-    error = None
-    if file.error is not None:
-        error = {name: _number(value) for name, value in dataclasses.asdict(file.error).items()}
     return {
         "kind": file.kind,
         "path": file.path,
@@ -281,7 +271,7 @@ def _lut(file: LutFile) -> dict[str, Any]:
         "output": file.output,
         "output_range": file.output_range,
         "size": file.size or None,
-        "error_codes": error,
+        "error_codes": _numbers(file.error),
         "note": file.note,
     }
 
@@ -315,6 +305,11 @@ def _number(value: float, digits: int = 6) -> float | None:
     value = float(value)
     # Adding zero turns -0.0 into 0.0.
     return round(value, digits) + 0.0 if math.isfinite(value) else None
+
+
+def _numbers(found: Any) -> Any:
+    """Return the numbers of a dataclass, rounded, by name; None for None."""
+    return None if found is None else {name: _number(value) for name, value in dataclasses.asdict(found).items()}
 
 
 def _plain(value: Any) -> Any:

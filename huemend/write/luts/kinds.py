@@ -347,12 +347,8 @@ def _title(
     result: SetupResult, name: str, found: AngleResult | None, shot: str, camera_range: str, recipe: _Recipe
 ) -> str:
     """Say what a LUT is and where it belongs, what matters most first: a title may be cut off."""
-    marks = {
-        Verdict.REVIEW: "REVIEW before use, ",
-        Verdict.UNSOLVED: "",
-        Verdict.MATCHED: "",
-    }
-    mark = marks[found.verdict] if found is not None and recipe.matched else ""
+    doubtful = found is not None and found.verdict is Verdict.REVIEW and recipe.matched
+    mark = "REVIEW before use, " if doubtful else ""
     what = "match" if recipe.matched else "plain conversion, no match"
     what += NEUTRAL_MARK if recipe.neutral else ""
     whose = f"{_short(result.setup.name)} {_short(name)}"
