@@ -122,7 +122,7 @@ def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:
         This OpenCV has no chart finder.
     """
     cv2, mcc = import_cv2(), import_chart_finder()
-    picture = _shown(still)
+    picture = _toned(still)
     height, width = picture.shape[:2]
     for scale in options.scales:
         times = scale * options.width / max(height, width)
@@ -245,7 +245,7 @@ def measure_chart(still: LinearStill, corners: Float, options: ChartOptions) -> 
     )
 
 
-def _shown(still: LinearStill) -> NDArray[np.uint8]:
+def _toned(still: LinearStill) -> NDArray[np.uint8]:
     rgb = np.maximum(np.asarray(still.rgb, np.float32), 0)
     use = still.valid if still.valid.any() else np.ones(still.valid.shape, bool)
     stops = np.log2(_MIDDLE) - float(np.log2(rgb[use] @ AP1_LUMINANCE.astype(np.float32) + 1e-3).mean())

@@ -76,7 +76,7 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
     path = model_file()
     if path is None:
         return ()
-    picture, network = _shown(still, None if options.closer else max(options.sides)), _network(str(path))
+    picture, network = _toned(still, None if options.closer else max(options.sides)), _network(str(path))
     full = still.rgb.shape[:2]
     found: list[Face] = []
     # A face as tall as the frame and one of twenty pixels both occur; each suits another size of the input.
@@ -109,7 +109,7 @@ def find_faces_again(still: LinearStill, known: Sequence[Face], options: FaceOpt
         return ()
     network, full = _network(str(path)), still.rgb.shape[:2]
     side, smaller = (min(pick(options.sides), options.enlarged * max(full)) for pick in (max, min))
-    picture = _shown(still, side)
+    picture = _toned(still, side)
     found, larger = _detect(network, _Sized(picture, smaller, full), options), _Sized(picture, side, full)
     if not known:
         return _kept(found + _detect(network, larger, options), full, options)
@@ -144,7 +144,7 @@ def _look_closer(
     return found
 
 
-def _shown(still: LinearStill, side: int | None) -> NDArray[np.uint8]:
+def _toned(still: LinearStill, side: int | None) -> NDArray[np.uint8]:
     """Return a picture as a detector expects one: middle tones in the middle, highlights rolled off.
 
     ``side`` is how long its longer side is at most; None leaves it as large as it is.

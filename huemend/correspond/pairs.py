@@ -18,7 +18,7 @@ from huemend.correspond.growth import Grown, grow
 from huemend.correspond.patches import measure_patches, patch_radius
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.correspond.stances import Moment, PictureId, Stance, first_of, moments_by_stance
-from huemend.correspond.steady_colours import Sighting, Steady, as_shown, sight, steady_colours
+from huemend.correspond.steady_colours import Sighting, Steady, of_one_moment, sight, steady_colours
 from huemend.correspond.surfaces import find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
@@ -123,7 +123,7 @@ class FeatureSource:
         counts = {"found": seeds.believed.found, "matched": len(seeds.believed), "rejected": rejected}
         sightings = [Sighting(moment=ours.still.moment, patches=seen, usable=seen.usable)]
         if len(moments) == 1:
-            return [_paired((ours, theirs), grown, as_shown(sightings[0]), options, counts)]
+            return [_paired((ours, theirs), grown, of_one_moment(sightings[0]), options, counts)]
         for later in moments[1:]:
             here, there = (make_picture(still, options.width) for still in later[:2])
             sightings.append(sight(here, there, grown, later.framings, options))

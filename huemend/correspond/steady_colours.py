@@ -20,7 +20,7 @@ from huemend.correspond.patches import Patches, measure_patches
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
 
-__all__ = ["Sighting", "Steady", "as_shown", "sight", "steady_colours"]
+__all__ = ["Sighting", "Steady", "of_one_moment", "sight", "steady_colours"]
 
 
 #: A channel is held above this share of a patch's largest, so that ratios of channels stay finite.
@@ -91,7 +91,7 @@ def sight(
     return Sighting(moment=ours.still.moment, patches=patches, usable=patches.usable & (cost < 1))
 
 
-def as_shown(sighting: Sighting) -> Steady:
+def of_one_moment(sighting: Sighting) -> Steady:
     """Return the colours of one moment as they are."""
     patches = sighting.patches
     return Steady(

@@ -47,9 +47,9 @@ from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
+from huemend.validate.observed_errors import with_observed_errors
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
-from huemend.validate.shown_errors import with_shown_errors
 
 __all__ = ["Scene", "link_step", "match_angle", "pair_step"]
 
@@ -239,7 +239,7 @@ def _told(known: Evidence, fitted: Fit, options: ValidateOptions) -> Uncertainty
     slack = 0.0
     if known.slope and fitted.rung is not Rung.CONTRAST:
         slack = exposure_slack(known.pairs, fitted.used, options, flare=fitted.match.flare)
-    return with_shown_errors(fitted.uncertainty, known.held_out, slack)
+    return with_observed_errors(fitted.uncertainty, known.held_out, slack)
 
 
 def _result(

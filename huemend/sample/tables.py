@@ -85,7 +85,7 @@ class Table:
         for choice, meaning in choices.items():
             if type(value) is type(choice) and value == choice:
                 return meaning
-        raise self.problem(f"cannot be {_shown(value)}", name, todo=f"use one of: {_listed(choices)}")
+        raise self.problem(f"cannot be {_quoted(value)}", name, todo=f"use one of: {_listed(choices)}")
 
     def number(self, name: str, default: float, bounds: tuple[float, float]) -> float:
         """Return a number between two bounds, both allowed."""
@@ -125,14 +125,14 @@ class Table:
 
     def _number(self, name: str, value: object, bounds: tuple[float, float]) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise self.problem(f"cannot be {_shown(value)}", name, todo="write a number")
+            raise self.problem(f"cannot be {_quoted(value)}", name, todo="write a number")
         low, high = bounds
         if not low <= value <= high:  # also refuses NaN
-            raise self.problem(f"cannot be {_shown(value)}", name, todo=f"use a number from {low:g} to {high:g}")
+            raise self.problem(f"cannot be {_quoted(value)}", name, todo=f"use a number from {low:g} to {high:g}")
         return float(value)
 
 
-def _shown(value: object) -> str:
+def _quoted(value: object) -> str:
     text = repr(value) if isinstance(value, (str, int, float)) else f"a {type(value).__name__}"
     return text if len(text) <= 60 else text[:57] + "..."
 

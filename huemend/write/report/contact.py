@@ -32,7 +32,7 @@ def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
         rows.append(_strip([(hero, "hero")], gallery))
     for angle in result:
         rows.append(_words(_headline(angle), 20))
-        rows.append(_strip(_shown(angle, result, gallery), gallery))
+        rows.append(_strip(_pictures(angle, result, gallery), gallery))
     return encode_png(np.vstack(rows))
 
 
@@ -47,7 +47,7 @@ def _headline(result: AngleResult) -> str:
     return said
 
 
-def _shown(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
+def _pictures(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
     views = views_of(angle, AngleStills.of(angle, result), gallery)
     out = [(views.reference, f"{result.setup.hero}, hero"), (views.before, "as shot")]
     return out if views.after is None else [*out, (views.after, "matched")]

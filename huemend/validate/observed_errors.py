@@ -12,18 +12,20 @@ import numpy as np
 
 from huemend.model import HeldOut, Interval, Uncertainty
 
-__all__ = ["with_shown_errors"]
+__all__ = ["with_observed_errors"]
 
 # 90 % of a normal distribution lies within this many standard deviations.
 _NINETY = 1.6448536269514722
 
 
-def with_shown_errors(told: Uncertainty, held_out: HeldOut | None, exposure_slack: float = 0.0) -> Uncertainty:
+def with_observed_errors(
+    predicted: Uncertainty, held_out: HeldOut | None, exposure_slack: float = 0.0
+) -> Uncertainty:
     """Return an uncertainty that is no smaller than what the proof shows (docs/maths.md, section 6).
 
     Parameters
     ----------
-    told : Uncertainty
+    predicted : Uncertainty
         As the fit has it.
     held_out : HeldOut or None
     exposure_slack : float
@@ -35,13 +37,13 @@ def with_shown_errors(told: Uncertainty, held_out: HeldOut | None, exposure_slac
     Uncertainty
         The exposure's interval is wider on either side alike; errors of skin are not under those of a face.
     """
-    stops = told.exposure_stops
+    stops = predicted.exposure_stops
     middle, half = (stops.low + stops.high) / 2, (stops.high - stops.low) / 2
     half = float(np.hypot(half, _NINETY * exposure_slack))
     areas = {} if held_out is None else held_out.areas_off
     skin = [error for label, error in areas.items() if "skin" in label.lower()]
     return replace(
-        told,
+        predicted,
         exposure_stops=Interval(low=middle - half, high=middle + half) if exposure_slack else stops,
-        skin_error=max([told.skin_error, *skin]),
+        skin_error=max([predicted.skin_error, *skin]),
     )
