@@ -68,7 +68,7 @@ def _question(words: str, answer: str, *panels: Markup | None) -> Markup:
 
 def _exposure(series: Sequence[Series], has_samples: bool) -> Markup:
     hero = series[0]
-    panels = [_panel(traces.waveform(s, hero), f"Luma by column, {NAMES[s.name]} (%)") for s in series]
+    panels = [_panel(traces.waveform(s, hero), f"Waveform, {NAMES[s.name]} (luma, %)") for s in series]
     answer = "There are no shared samples to compare."
     if has_samples:
         said = [f"{NAMES[s.name]} {spread_text(s.off(hero)[:, 0])} stop" for s in series[1:]]
@@ -80,7 +80,7 @@ def _exposure(series: Sequence[Series], has_samples: bool) -> Markup:
 
 def _balance(series: Sequence[Series], has_samples: bool) -> Markup:
     names = [name.capitalize() for name in scopes.CHANNELS]
-    panels = [_panel(traces.parade(n, series), f"{name} by column (%)") for n, name in enumerate(names)]
+    panels = [_panel(traces.parade(n, series), f"Parade, {name.lower()} (%)") for n, name in enumerate(names)]
     answer = "There are no shared samples to compare."
     if has_samples:
         offs = [(NAMES[s.name], s.off(series[0])) for s in series[1:]]
@@ -103,9 +103,9 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
         who = f"{int(chosen.sum())} skin samples of this angle and the same places on the hero."
     else:
         chosen, what, who = np.ones(len(chosen), bool), "all shared samples", NO_SKIN
-    panels = [_panel(traces.vectorscope(s), f"Chroma of the whole picture, {NAMES[s.name]}") for s in series]
+    panels = [_panel(traces.vectorscope(s), f"Vectorscope, {NAMES[s.name]}") for s in series]
     if has_samples:
-        panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Chroma of {what}"))
+        panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Vectorscope, {what}"))
     question = "Does this person's skin agree with itself?"
     return _question(question, f"{who} {SKIN_GUIDE}", *panels)
 
