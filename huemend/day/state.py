@@ -23,7 +23,7 @@ from huemend.base.schema import problem
 from huemend.model import Setup
 from huemend.model.learnt import Carried
 from huemend.options import FileOptions, MatchOptions
-from huemend.sample.clips import is_clip
+from huemend.sample.footage import is_clip
 from huemend.write.folder import RECORD, FolderState, check_folder
 from huemend.write.record import versions
 

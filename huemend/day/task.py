@@ -31,7 +31,7 @@ from huemend.flow.deliver import guard_of, match_and_write, output_folder
 from huemend.model import Setup, SetupResult
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
-from huemend.sample.clips import is_clip
+from huemend.sample.footage import is_clip
 from huemend.sample.setupfile import load_setup
 from huemend.write.record_reading import load_record
 

@@ -15,7 +15,7 @@ from huemend.flow.delivered import delivered_record, match_lut
 from huemend.media.encode import FORMATS
 from huemend.model import Angle, OnEvent, Setup
 from huemend.options import BakeOptions
-from huemend.sample.clips import is_clip_file
+from huemend.sample.footage import is_clip_file
 from huemend.write.folder import RECORD, file_name
 from huemend.write.luts.cube_file import parse_cube
 

@@ -16,7 +16,7 @@ from huemend.base.guard import stands_on_links
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import EncodingError, LutError, OutputError
 from huemend.model import Angle, Setup
-from huemend.sample.clips import is_clip
+from huemend.sample.footage import is_clip
 from huemend.write.folder import JOURNAL, RECORD, need_record, read_inside
 
 __all__ = ["MatchLut", "check_hero", "delivered_record", "match_lut"]

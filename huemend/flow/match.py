@@ -35,7 +35,8 @@ from huemend.model import (
 from huemend.model.event import unheard
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
-from huemend.sample.clips import ClipPlan, drift_stills, plan_clips
+from huemend.sample.clip_plan import ClipPlan, plan_clips
+from huemend.sample.clips import drift_stills
 from huemend.sample.marked_frames import marks_within
 from huemend.solve.chain import chain_order
 from huemend.validate.drift import Drift, compare_cameras

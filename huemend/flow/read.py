@@ -17,7 +17,7 @@ from huemend.linearise.decode import halved, linearise, reduced, working_size
 from huemend.model import Angle, Event, InputFile, LinearStill, OnEvent, Setup, Still
 from huemend.model.event import unheard
 from huemend.options import MatchOptions
-from huemend.sample.clips import ClipPlan, plan_clips
+from huemend.sample.clip_plan import ClipPlan, plan_clips
 from huemend.sample.stills import is_large, sample_angle
 
 __all__ = ["Reading", "read_angle", "read_angles", "read_setup"]

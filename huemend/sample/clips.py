@@ -1,229 +1,22 @@
-"""Stills out of clips: one clock, the right moments, and what had to be assumed."""
+"""Stills out of clips: those of the moments that were chosen, and small ones."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from fractions import Fraction
-from pathlib import Path
-from typing import Any
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.text import printable
-from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo
-from huemend.media.clips import CLIP_SUFFIXES
-from huemend.media.sequences import Footage, is_sequence, open_footage
-from huemend.model import Angle, Event, OnEvent, Setup, Still
+from huemend.model import Angle, Still
 from huemend.options import SampleOptions
-from huemend.sample.marked_frames import check_frames, marked_times
-from huemend.sample.moments import (
-    Choice,
-    MomentStats,
-    beside,
-    choose_moments,
-    measure_moment,
-    steady_mean,
-    thinned,
-)
-from huemend.sample.sync import Sync, synchronise
+from huemend.sample.clip_plan import ClipPlan
+from huemend.sample.footage import open_angle
+from huemend.sample.moments import steady_mean
 from huemend.sample.upright import place
 
-__all__ = ["ClipPlan", "clip_stills", "drift_stills", "is_clip", "is_clip_file", "plan_clips", "small_stills"]
-
-#: Pictures that exposure is followed on are averaged down to about this many pixels.
-_FOLLOWED_PIXELS = 192 * 108
-#: Moments are judged on luma whose longer side is about this.
-_STATS_SIDE = 1920
-
-
-@dataclass(frozen=True, kw_only=True)
-class ClipPlan:
-    """Which frames of which clip show which moment.
-
-    Attributes
-    ----------
-    infos : mapping of angle to ClipInfo
-    syncs : mapping of angle to Sync
-    span : (start, end)
-        The range that all angles share, in seconds on the hero's clock (an angle's if the hero is no clip).
-    times : tuple of Fraction
-        The moments on that clock.
-    frames : mapping of angle to frame indices, one for each moment
-    choice : Choice
-        What spoke against the candidates that were not taken.
-    notes : tuple of str
-    followed : tuple of Fraction
-        Times at which exposure and balance are followed: those of all candidates, and the ends of the span.
-    small : mapping of angle to frame index to (height, width, 3) float16
-        Small pictures of them, R'G'B' codes.
-    """
-
-    infos: Mapping[str, ClipInfo]
-    syncs: Mapping[str, Sync]
-    span: tuple[Fraction, Fraction]
-    times: tuple[Fraction, ...]
-    frames: Mapping[str, tuple[int, ...]]
-    choice: Choice
-    notes: tuple[str, ...] = field(default=())
-    followed: tuple[Fraction, ...] = ()
-    small: Mapping[str, Mapping[int, NDArray[np.float16]]] = field(default_factory=dict)
-
-    def timecode(self, angle: str, index: int) -> str:
-        """Label of a frame of an angle: its timecode, or the frame number."""
-        start = self.infos[angle].timecode
-        return str(start + index) if start is not None else f"frame {index}"
-
-    def frame_at(self, angle: str, time: Fraction) -> int:
-        """The frame of an angle that is nearest to a time on the common clock."""
-        return _frame_at(self.infos[angle], self.syncs[angle], time)
-
-    def record(self) -> dict[str, Any]:
-        """What a report must say of the clips, ready for JSON."""
-        angles = {}
-        for name, info in self.infos.items():
-            signal = info.signal
-            angles[name] = {
-                "source": printable(info.path.name),
-                "codec": info.codec,
-                "pixel_layout": info.pix_fmt,
-                "size": list(info.size),
-                "fps": str(info.fps),
-                "frames": info.frames,
-                "start_timecode": str(info.timecode) if info.timecode else None,
-                "matrix": signal.matrix,
-                "range": signal.range,
-                "assumed": list(signal.assumed),
-                "tagged_transfer": info.transfer,
-                "tagged_primaries": info.primaries,
-                "reel": info.reel,
-                "notes": list(info.notes),
-                "sync": {
-                    "how": self.syncs[name].how,
-                    "start_seconds": round(float(self.syncs[name].start), 6),
-                    "confidence": round(self.syncs[name].confidence, 3),
-                    "text": self.syncs[name].text,
-                },
-                "moments": [
-                    {"frame": index, "timecode": self.timecode(name, index)} for index in self.frames[name]
-                ],
-            }
-        return {
-            "span_seconds": [round(float(edge), 6) for edge in self.span],
-            "moments_seconds": [round(float(time), 6) for time in self.times],
-            "moments_rejected": dict(self.choice.rejected),
-            "moments_forced": self.choice.forced,
-            "notes": list(self.notes),
-            "angles": angles,
-        }
-
-
-def is_clip_file(path: Path) -> bool:
-    """Tell by its suffix whether a file is a clip."""
-    return path.suffix.lower() in CLIP_SUFFIXES
-
-
-def is_clip(media: Sequence[Path], options: SampleOptions | None = None) -> bool:
-    """Tell whether an angle's media are a clip, or numbered pictures that are sampled like one."""
-    options = options or SampleOptions()
-    if len(media) == 1:
-        return is_clip_file(media[0])
-    return is_sequence(media, options.clips.sequence_length)
-
-
-def plan_clips(
-    setup: Setup,
-    options: SampleOptions | None = None,
-    *,
-    span: tuple[Fraction, Fraction] | None = None,
-    avoid: Sequence[Fraction] = (),
-    on_event: OnEvent | None = None,
-) -> ClipPlan | None:
-    """Bring a setup's clips to one clock and choose the moments to sample.
-
-    Parameters
-    ----------
-    setup : Setup
-    options : SampleOptions, optional
-    span : (start, end), optional
-        Only moments of this range, in seconds on the hero's clock.
-    avoid : sequence of times, optional
-        Moments already used elsewhere: a check must look at other frames.
-    on_event : callable, optional
-
-    Returns
-    -------
-    ClipPlan or None
-        None if no angle is a clip.
-
-    Raises
-    ------
-    MediaError
-        A clip cannot be read, or the clips share no moment.
-    """
-    options = options or SampleOptions()
-    angles = [angle for angle in setup.angles if is_clip(angle.media, options)]
-    if not angles:
-        check_frames(setup, {})
-        return None
-    notes: list[str] = []
-    stills = [angle for angle in setup.angles if angle not in angles]
-    count = options.clips.moments
-    if stills:
-        count = min(len(angle.media) for angle in stills)
-        names = ", ".join(angle.name for angle in stills)
-        notes.append(f"{names}: stills beside clips, so moments are paired in order, not by time")
-    infos = {}
-    for angle in angles:
-        with _open(angle, options) as footage:
-            infos[angle.name] = footage.info
-    check_frames(setup, {name: info.frames for name, info in infos.items()})
-    hero = setup.hero if setup.hero in infos else angles[0].name
-    offsets = {angle.name: angle.offset for angle in angles if angle.offset is not None}
-    syncs = synchronise(
-        infos,
-        hero,
-        offsets=offsets,
-        read_audio=lambda info, rate: _read_audio(info, rate, options.clips.audio_seconds),
-        options=options.clips,
-    )
-    shared = _shared_span(infos, syncs, span)
-    slowest = 1 / min(info.fps for info in infos.values())
-    candidates = _candidates(shared, count, options, avoid, slowest)
-    wanted = {name: [_frame_at(infos[name], syncs[name], time) for time in candidates] for name in infos}
-    followed = _followed(shared, candidates, options.clips.followed)
-    stats, small = {}, {}
-    for done, angle in enumerate(angles):
-        name = angle.name
-        if on_event:
-            on_event(Event(stage="sample", angle=name, text="choosing moments", done=done, total=len(angles)))
-        with _open(angle, options, infos[name]) as footage:
-            also = [_frame_at(infos[name], syncs[name], time) for time in followed]
-            stats[name], small[name] = _measure_moments(footage, wanted[name], also, options)
-    choice = _choose(angles, infos, stats, wanted, [float(time) for time in candidates], count, options)
-    if choice.forced:
-        notes.append("no moment is good in every angle: the least bad ones were taken")
-    times = tuple(candidates[index] for index in choice.indices)
-    if span is None and not avoid and not stills:
-        # What somebody marked for a few frames is looked at in them, whatever speaks against that moment.
-        extra = marked_times(
-            setup, lambda name, time: _frame_at(infos[name], syncs[name], time), shared, slowest, times
-        )
-        times = tuple(sorted((*times, *extra)))
-    frames = {name: tuple(_frame_at(infos[name], syncs[name], time) for time in times) for name in infos}
-    return ClipPlan(
-        infos=infos,
-        syncs=syncs,
-        span=shared,
-        times=times,
-        frames=frames,
-        choice=choice,
-        notes=tuple(notes),
-        followed=followed,
-        small=small,
-    )
+__all__ = ["clip_stills", "drift_stills", "small_stills"]
 
 
 def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = None) -> Iterator[Still]:
@@ -236,7 +29,7 @@ def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = No
     frames = plan.frames[angle.name]
     # So many frames before and after as make the same number of frames in all.
     reach = round((options.clips.averaged / max(len(frames), 1) - 1) / 2)
-    with _open(angle, options, plan.infos[angle.name]) as footage:
+    with open_angle(angle, options, plan.infos[angle.name]) as footage:
         for moment, index in enumerate(frames):
             near = range(max(index - reach, 0), min(index + reach + 1, footage.info.frames))
             pictures = dict(footage.read_frames(near))
@@ -262,7 +55,7 @@ def small_stills(
 ) -> Iterator[Still]:
     """Yield some frames of an angle, averaged to about so many pixels, in rising order: for eyes alone."""
     wanted = set(frames)
-    with _open(angle, options or SampleOptions()) as footage:
+    with open_angle(angle, options or SampleOptions()) as footage:
         # Luma comes along, and nobody asks for it: as little as there is.
         for index, _, small in footage.glances(wanted, max(footage.info.size), pixels, wanted):
             if small is not None:
@@ -282,133 +75,3 @@ def _still(angle: Angle, info: ClipInfo, codes: NDArray[np.float32], moment: int
         range=signal.range if info.tags else None,
         frame=frame,
     )
-
-
-def _open(angle: Angle, options: SampleOptions, known: ClipInfo | None = None) -> Any:
-    return open_footage(
-        angle.media,
-        rate=options.clips.sequence_rate,
-        matrix=angle.matrix,
-        range=angle.range if angle.range_stated else None,
-        known=known,
-    )
-
-
-def _read_audio(info: ClipInfo, rate: int, longest: float) -> tuple[NDArray[np.float32], Fraction] | None:
-    from huemend.media.audio import read_mono
-
-    return read_mono(info.path, rate, longest=longest)
-
-
-def _frame_at(info: ClipInfo, sync: Sync, time: Fraction) -> int:
-    return min(max(round((time - sync.start) * info.fps), 0), info.frames - 1)
-
-
-def _shared_span(
-    infos: Mapping[str, ClipInfo], syncs: Mapping[str, Sync], span: tuple[Fraction, Fraction] | None
-) -> tuple[Fraction, Fraction]:
-    start = max(sync.start for sync in syncs.values())
-    # The last frame begins one frame before the end.
-    end = min(syncs[name].start + (info.frames - 1) / info.fps for name, info in infos.items())
-    if span is not None:
-        start, end = max(start, span[0]), min(end, span[1])
-    if end < start:
-        names = ", ".join(f"{name} ({sync.how})" for name, sync in syncs.items())
-        raise MediaError(f"the clips share no moment: {names}", todo="state offset = seconds in the setup file")
-    return start, end
-
-
-def _candidates(
-    span: tuple[Fraction, Fraction],
-    count: int,
-    options: SampleOptions,
-    avoid: Sequence[Fraction],
-    frame: Fraction,
-) -> list[Fraction]:
-    """Times spread evenly over the span, without its ends, away from those to avoid."""
-    start, end = span
-    edge = Fraction(options.clips.edge_share) * (end - start)
-    number = max(count * options.clips.candidates, 1)
-    step = (end - start - 2 * edge) / number
-    times = [start + edge + step * (Fraction(index) + Fraction(1, 2)) for index in range(number)]
-    if avoid:
-        # A used frame proves nothing, and one right beside it little: shift by half a step, drop what is close.
-        near = max(step / 3, frame)
-        times = [time + step / 2 for time in times]
-        far = [time for time in times if all(abs(time - used) > near for used in avoid) and time <= end]
-        times = far or times
-    return times
-
-
-def _followed(
-    span: tuple[Fraction, Fraction], candidates: Sequence[Fraction], fewest: int
-) -> tuple[Fraction, ...]:
-    """Return when exposure is followed: where a frame is looked at anyway, if that is enough, and at the ends."""
-    start, end = span
-    if end <= start:
-        return ()
-    evenly = [start + (end - start) * Fraction(index, fewest - 1) for index in range(fewest)]
-    return tuple(sorted({start, end, *(candidates if len(candidates) >= fewest else evenly)}))
-
-
-def _measure_moments(
-    footage: Footage, wanted: Sequence[int], also: Sequence[int], options: SampleOptions
-) -> tuple[list[MomentStats], dict[int, NDArray[np.float16]]]:
-    """Look once at the candidates and at all that exposure is followed on.
-
-    The frames beside a candidate come along where they are decoded anyway.
-    """
-    reach = 0 if footage.alone else 1
-    near = {index + beside for index in wanted for beside in range(-reach, reach + 1)}
-    asked = sorted(index for index in near | set(also) if 0 <= index < footage.info.frames)
-    last = footage.info.frames - 1
-    luma: dict[int, NDArray[np.float32]] = {}
-    stats: dict[int, MomentStats] = {}
-    small: dict[int, NDArray[np.float16]] = {}
-    waiting = sorted(set(wanted))
-    for index, full, tiny in footage.glances(asked, _luma_step(footage), _FOLLOWED_PIXELS, set(also)):
-        luma[index] = full
-        if tiny is not None:
-            small[index] = tiny.astype(np.float16)
-        while waiting and min(waiting[0] + reach, last) <= index:
-            at = waiting.pop(0)
-            before, after = (luma.get(at + step) if reach else None for step in (-1, 1))
-            stats[at] = measure_moment(before, luma[at], after, options.clips)
-        luma = {at: picture for at, picture in luma.items() if waiting and at >= waiting[0] - reach}
-    return [stats[index] for index in wanted], small
-
-
-def _choose(
-    angles: Sequence[Angle],
-    infos: Mapping[str, ClipInfo],
-    stats: Mapping[str, list[MomentStats]],
-    wanted: Mapping[str, Sequence[int]],
-    times: Sequence[float],
-    count: int,
-    options: SampleOptions,
-) -> Choice:
-    """Choose moments; what only neighbouring frames tell is looked at in those that would be taken."""
-    stats = {name: list(series) for name, series in stats.items()}
-    while True:
-        choice = choose_moments(stats, times, count, options.clips)
-        asked = False
-        for angle in angles:
-            unsure = [item for item in choice.indices if np.isnan(stats[angle.name][item].motion)]
-            if not unsure or infos[angle.name].frames < 2:
-                continue  # there is none beside it
-            asked = True
-            with _open(angle, options, infos[angle.name]) as footage:
-                own, frames = stats[angle.name], wanted[angle.name]
-                for item in unsure:
-                    own[item] = _look_beside(footage, frames[item], own[item])
-        if not asked:
-            return choice
-
-
-def _look_beside(footage: Footage, index: int, looked: MomentStats) -> MomentStats:
-    near = [item for item in (index - 1, index + 1) if 0 <= item < footage.info.frames]
-    return beside(looked, [thinned(luma) for _, luma in footage.read_luma(near, _luma_step(footage))])
-
-
-def _luma_step(footage: Footage) -> int:
-    return max(1, max(footage.info.size) // _STATS_SIDE)

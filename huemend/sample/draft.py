@@ -16,7 +16,7 @@ from huemend.errors import EncodingError, HuemendError, MediaError
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import open_clip
 from huemend.media.pictures import read_picture
-from huemend.sample.clips import is_clip_file
+from huemend.sample.footage import is_clip_file
 from huemend.sample.hero import propose_hero
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.setupfile import ENCODING_TO_FILL_IN

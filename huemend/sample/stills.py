@@ -15,7 +15,9 @@ from huemend.media.clips import CLIP_SUFFIXES
 from huemend.media.pictures import STILL_SUFFIXES, Picture, pixels_of, read_picture
 from huemend.model import Angle, Still
 from huemend.options import SampleOptions
-from huemend.sample.clips import ClipPlan, clip_stills, is_clip
+from huemend.sample.clip_plan import ClipPlan
+from huemend.sample.clips import clip_stills
+from huemend.sample.footage import is_clip
 from huemend.sample.upright import placed
 
 __all__ = ["is_large", "is_media", "is_still", "sample_again", "sample_angle"]
@@ -49,7 +51,7 @@ def sample_angle(
     angle : Angle
     options : SampleOptions, optional
     plan : ClipPlan, optional
-        Which frames of a clip show the setup's moments (`huemend.sample.clips.plan_clips`).
+        Which frames of a clip show the setup's moments (`huemend.sample.clip_plan.plan_clips`).
 
     Raises
     ------

@@ -11,7 +11,7 @@ from huemend.encodings.registry import find_encoding
 from huemend.flow.motion import motion_of
 from huemend.model import Angle, AngleResult, PairedColours, Setup, SetupResult
 from huemend.options import MatchOptions, ReportOptions
-from huemend.sample.clips import plan_clips
+from huemend.sample.clip_plan import plan_clips
 from tests.clipmaker import write_clip
 
 pytestmark = pytest.mark.slow

@@ -16,7 +16,9 @@ from huemend.linearise.decode import linearise
 from huemend.media.pictures import write_picture
 from huemend.model import Angle, Setup
 from huemend.options import ClipOptions, DriftOptions, LineariseOptions, SampleOptions
-from huemend.sample.clips import clip_stills, drift_stills, is_clip, plan_clips
+from huemend.sample.clip_plan import plan_clips
+from huemend.sample.clips import clip_stills, drift_stills
+from huemend.sample.footage import is_clip
 from huemend.sample.setupfile import load_setup
 from huemend.sample.stills import sample_angle
 from huemend.validate.track import follow

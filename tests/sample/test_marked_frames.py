@@ -12,7 +12,7 @@ from huemend.errors import SetupFileError
 from huemend.flow.match import match_setup
 from huemend.model import Angle, Area, MarkedArea, Marks, NamedPair, Setup
 from huemend.options import ClipOptions, SampleOptions
-from huemend.sample.clips import plan_clips
+from huemend.sample.clip_plan import plan_clips
 from huemend.sample.marked_frames import check_frames, marks_within
 from tests.sample.test_clips import make
 
