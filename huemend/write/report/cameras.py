@@ -30,6 +30,8 @@ _SHAPES = ("hero", "before", "after")
 _LEAST = np.array([0.25, 0.1, 0.1])
 # Fewer setups have no middle to stand out from.
 _FEWEST = 3
+# Of a plot: its width, and that of a letter of its labels.
+_ACROSS, _LETTER = 594.0, 6.4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -84,12 +86,24 @@ def _words(camera: Camera, place: tuple[int, int]) -> str:
     return f"{camera.setups[row]}: {_WHAT[column]} {signed(float(camera.stops[place]))}, usually {signed(usual)}"
 
 
+def _shortened(name: str, room: int) -> str:
+    return name if len(name) <= room else f"{name[: room - 1]}…"
+
+
 def _plot(camera: Camera, order: Sequence[str], reach: float) -> Markup:
     count = len(order)
-    frame = Frame.of(
-        (-0.5, max(count, 2) - 0.5), (-reach, reach), size=(640.0, 84.0), margins=(40.0, 6.0, 6.0, 6.0)
+    room = int(_ACROSS / max(count, 2) / _LETTER)
+    named = (
+        [(float(place), _shortened(name, room)) for place, name in enumerate(order, 1)] if room >= _FEWEST else []
     )
-    places = np.array([order.index(setup) for setup in camera.setups], float)
+    bottom = 20.0 if named else 6.0
+    frame = Frame.of(
+        (0.5, max(count, 2) + 0.5),
+        (-reach, reach),
+        size=(_ACROSS + 46.0, 82.0 + bottom),
+        margins=(40.0, 6.0, 10.0, bottom),
+    )
+    places = np.array([1 + order.index(setup) for setup in camera.setups], float)
     drawn = [
         marks(frame, places, camera.stops[:, column], shape, size=3.0) for column, shape in enumerate(_SHAPES)
     ]
@@ -98,7 +112,7 @@ def _plot(camera: Camera, order: Sequence[str], reach: float) -> Markup:
     )
     levels = [(-reach, signed(-reach, 1)), (0.0, "0"), (reach, signed(reach, 1))]
     return frame.svg(
-        frame.grid((), levels, zero=(0.0,)),
+        frame.grid(named, levels, zero=(0.0,)),
         *drawn,
         label=f"{camera.name} in {len(camera.setups)} setups, the middle of each in stops: {said}",
     )
@@ -107,8 +121,11 @@ def _plot(camera: Camera, order: Sequence[str], reach: float) -> Markup:
 def _row(camera: Camera, order: Sequence[str], reach: float, shared: Mapping[str, int]) -> Markup:
     places = stands_out(camera)
     said = [element("li", _words(camera, place)) for place in places[:4]]
-    if any(shared.get(camera.setups[row], 0) > 1 for row, _ in places):
-        said.append(element("li", "other cameras stand out in the same setup: look at its hero"))
+    others = dict.fromkeys(camera.setups[row] for row, _ in places if shared.get(camera.setups[row], 0) > 1)
+    if others:
+        said.append(
+            element("li", f"other cameras stand out in {' and '.join(others)} too: look at the hero there")
+        )
     middle = [signed(float(value)) for value in np.median(camera.stops, axis=0)]
     usual = f"Usually {middle[0]} stop, red {middle[1]}, blue {middle[2]}, in {len(camera.setups)} setups."
     words = element("div", element("h3", camera.name), element("p", usual), element("ul", said) if said else None)

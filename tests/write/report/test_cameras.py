@@ -53,12 +53,19 @@ def test_one_wrong_setting_stands_out() -> None:
     page = cameras_section(day(wrong={(4, "left"): (0.0, -0.3, 0.25)}))
     assert page is not None
     assert re.search(r"setup-5: red against green −0\.\d\d, usually \+0\.1", page)
-    assert "look at its hero" not in page
+    assert "look at the hero" not in page
 
 
 def test_a_hero_set_wrong_moves_every_camera() -> None:
     page = cameras_section(day(wrong={(2, "left"): (0.8, 0, 0), (2, "right"): (0.8, 0, 0)}))
-    assert page is not None and page.count("look at its hero") == 2
+    assert page is not None and page.count("other cameras stand out in setup-3 too: look at the hero there") == 2
+
+
+def test_every_setup_of_a_short_day_is_named_under_its_marks() -> None:
+    page = str(cameras_section(day(4)))
+    assert re.findall(r">(setup-\d)</text>", page) == 2 * ["setup-1", "setup-2", "setup-3", "setup-4"]
+    assert re.findall(r">(set[^<]*)</text>", str(cameras_section(day(18))))[:2] == ["setu…", "setu…"]
+    assert not re.findall(r">set[^<]*</text>", str(cameras_section(day(60))))
 
 
 def test_the_index_has_a_row_a_camera_and_the_gravest_reason() -> None:
