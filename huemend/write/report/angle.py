@@ -88,14 +88,14 @@ def _moments(
     if gallery is None:
         return note
     heroes = tuple(overview_at(setup.stills[setup.setup.hero], still.moment) for still in own)
-    pictures = [("hero", gallery.overviews(heroes)), ("as shot", gallery.overviews(own))]
+    pictures = [("hero", heroes, gallery.overviews(heroes)), ("as shot", own, gallery.overviews(own))]
     if result.match is not None:
-        pictures.append(("matched", gallery.overviews(own, result)))
+        pictures.append(("matched", own, gallery.overviews(own, result)))
     rows = []
-    for number, still in enumerate(own):
-        for what, picture in pictures:
+    for number in range(len(own)):
+        for what, shown, picture in pictures:
             high = picture.height // len(own)
-            said = f"{still.source}, {what}"
+            said = f"{shown[number].source}, {what}"
             view = viewport(picture, picture.use(), label=said, box=f"0 {number * high} {picture.width} {high}")
             rows.append(element("figure", view, element("figcaption", said)))
     head = element("summary", f"All {len(own)} moments")

@@ -83,11 +83,11 @@ def motion_section(result: AngleResult, gallery: Gallery) -> Markup | None:
         class_="needs-script buttons",
     )
     caption = element(
-        "figcaption", element("b", "hero"), f" {hero} left, ", element("b", what), f" {name} right.", controls
+        "figcaption", f"{hero}, ", element("b", "hero"), f" | {name}, ", element("b", what), controls
     )
     figure = element("figure", drawing, caption, class_="wide motion", data_rate=motion.rate)
     seconds = count / motion.rate
-    head = element("summary", f"In motion, {seconds:.0f} {'second' if round(seconds) == 1 else 'seconds'}")
+    head = element("summary", f"In motion, {seconds:.2g} {'second' if seconds == 1 else 'seconds'}")
     return element("details", head, figure, class_="fold")
 
 

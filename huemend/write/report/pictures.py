@@ -250,10 +250,11 @@ class Gallery:
 
     def overviews(self, stills: Sequence[LinearStill], result: AngleResult | None = None) -> Picture:
         """Return small pictures of several moments below one another, matched if a result is given."""
-        # A tall picture is no larger than a wide one.
+        # A tall picture is no larger than a wide one; whole blocks of the encoder, so that none bleeds over.
         high, wide = stills[-1].rgb.shape[:2]
-        width = round((_OVERVIEW * wide / high) ** 0.5)
-        size = width, round(width * high / wide)
+        height = max(16, 16 * round((_OVERVIEW * high / wide) ** 0.5 / 16))
+        width = round(height * wide / high)
+        size = width, height
         matched = "-matched" if result is not None and result.delivered is not None else ""
         own = "-".join(str(still.moment) for still in stills)
         lights = (self._light(still, result, width) for still in stills)
