@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import NamedTuple
@@ -11,7 +12,16 @@ from huemend.correspond.raster import make_picture, matching_log
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 
-__all__ = ["Follower", "Moment", "PictureId", "Stance", "first_of", "moments_by_stance", "picture_id"]
+__all__ = [
+    "Follower",
+    "Moment",
+    "PictureId",
+    "Stance",
+    "first_of",
+    "moments_by_stance",
+    "moving_cameras",
+    "picture_id",
+]
 
 
 class PictureId(NamedTuple):
@@ -75,6 +85,13 @@ class Follower:
 def first_of(still: LinearStill, stances: Stances) -> Stance:
     """Return the stance of a picture; of one that nobody followed it is its own."""
     return stances.get(picture_id(still)) or Stance(picture_id(still), SAME)
+
+
+def moving_cameras(stances: Stances) -> set[str]:
+    """Return the angles whose framing changed between any two of their pictures."""
+    begun = Counter(first.angle for first in {stance.first for stance in stances.values()})
+    followed = {stance.first.angle for stance in stances.values() if stance.framing is not SAME}
+    return followed | {angle for angle, count in begun.items() if count > 1}
 
 
 def moments_by_stance(

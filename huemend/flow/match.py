@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -16,7 +16,7 @@ from huemend.correspond.hero_surfaces import hero_pictures, hero_surfaces
 from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
 from huemend.correspond.stabilised import stabilised
-from huemend.correspond.stances import picture_id
+from huemend.correspond.stances import PictureId, Stance, moving_cameras, picture_id
 from huemend.encodings.registry import Encoding, encodings_of
 from huemend.errors import MediaError
 from huemend.flow.angles import Scene, heed_marks, link_step, match_angle, pair_step
@@ -93,7 +93,7 @@ def match_setup(
     on_event(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
     detected = detect(setup, read, options)
     exposure = view_exposure_stops(stills[setup.hero][0])
-    drift = None if plan is None else follow_cameras(setup, plan, encodings, options)
+    drift = None if plan is None else follow_cameras(setup, plan, encodings, detected.stances, options)
     scene = Scene(
         setup=setup,
         stills=stills,
@@ -168,17 +168,27 @@ def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> 
 
 
 def follow_cameras(
-    setup: Setup, plan: ClipPlan, encodings: Mapping[str, Encoding], options: MatchOptions
+    setup: Setup,
+    plan: ClipPlan,
+    encodings: Mapping[str, Encoding],
+    stances: Mapping[PictureId, Stance],
+    options: MatchOptions,
 ) -> Drift | None:
     """Follow exposure and balance of every clip over the common range; None if there is nothing to follow."""
     if len(plan.followed) < 2:
         return None
 
+    moving = moving_cameras(stances)
+
     def track(name: str) -> Track:
         stills = drift_stills(setup[name], plan)
-        linear = (_small_linear(still, setup[name], encodings[name], options) for still in stills)
-        # A place is held against the same place, wherever a bump or a pan has taken it.
-        return follow(stabilised(linear, options.correspond.framing), options.drift)
+        linear: Iterator[LinearStill] = (
+            _small_linear(still, setup[name], encodings[name], options) for still in stills
+        )
+        if name in moving:
+            # A place is held against the same place, wherever a bump or a pan has taken it.
+            linear = stabilised(linear, options.correspond.framing)
+        return follow(linear, options.drift)
 
     tracks = dict(zip(plan.infos, over(plan.infos, track), strict=True))
     return compare_cameras(tracks, [float(time) for time in plan.followed], options.drift)

@@ -95,11 +95,13 @@ def read_angle(
             continue
         small = matching_size(size, options.correspond.width)
         with_people = still.moment in with_faces and not whole
-        # Large is made only what somebody will look at closely.
-        light = _light(still, setup, encoding, options, size if whole or with_people or not stills else small)
+        # Large is made only what somebody will look at closely; noise is the camera's, not the frame's.
+        large = whole or with_people or not stills
+        noise = stills[0].noise if stills and still.frame is not None else None
+        light = _light(still, setup, encoding, options, size if large else small, noise)
         first = follower.see(light).first == picture_id(light)
         if first and light.reduced > 1:
-            light = _light(still, setup, encoding, options, size)
+            light = _light(still, setup, encoding, options, size, noise)
         del still
         if first:
             known = None
@@ -111,7 +113,12 @@ def read_angle(
 
 
 def _light(
-    still: Still, setup: Setup, encoding: Encoding, options: MatchOptions, size: tuple[int, int]
+    still: Still,
+    setup: Setup,
+    encoding: Encoding,
+    options: MatchOptions,
+    size: tuple[int, int],
+    noise: float | None = None,
 ) -> LinearStill:
     """Return the light of a picture at a (height, width), with what is to be ignored marked on it."""
     angle = setup[still.angle]
@@ -122,6 +129,7 @@ def _light(
         pixel_aspect=angle.pixel_aspect,
         options=options.linearise,
         size=size,
+        noise=noise,
     )
     return with_ignored(light, setup)
 

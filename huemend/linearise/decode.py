@@ -39,6 +39,7 @@ def linearise(
     pixel_aspect: float,
     options: LineariseOptions,
     size: tuple[int, int] | None = None,
+    noise: float | None = None,
 ) -> LinearStill:
     """Decode a still to scene-linear ACEScg with square pixels, at working resolution.
 
@@ -53,6 +54,8 @@ def linearise(
     options : LineariseOptions
     size : (height, width), optional
         Smaller than working resolution, to be averaged down to at once, as `reduced` does afterwards.
+    noise : float, optional
+        What another frame of the same clip has told of it: it is not measured again.
 
     Raises
     ------
@@ -80,7 +83,7 @@ def linearise(
     del light
     # One clipped pixel spoils the mean of all that fall into one working pixel.
     clipped = over > 1e-6
-    noise = noise_at_mid_grey(rgb, ~clipped)
+    noise = noise_at_mid_grey(rgb, ~clipped) if noise is None else noise
     floor = MID_GREY * max(2.0**options.floor_stops, (noise / options.floor_noise) ** 2)
     valid = (_darkest_channel(_smooth(rgb)) > np.float32(floor)) & ~_grown(clipped)
     if valid.mean() < options.least_valid:

@@ -15,7 +15,7 @@ from huemend.correspond.growth import Grown, cost_again, grow
 from huemend.correspond.pairs import FeatureSource
 from huemend.correspond.patches import Patches
 from huemend.correspond.raster import make_picture
-from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
+from huemend.correspond.stances import Follower, PictureId, Stance, moving_cameras, picture_id
 from huemend.correspond.steady_colours import Sighting, sight, steady_colours
 from huemend.model import LinearStill, PairedColours
 from tests.correspond.made_views import (
@@ -165,7 +165,7 @@ def test_features_are_looked_for_once_where_nothing_moved() -> None:
     wide, close = followed()
     pairs, stances = paired(wide, close)
     single = feature_source(QUICK, wide[0], close[0])(wide[:1], close[:1])
-    assert {stance.first.moment for stance in stances.values()} == {0}
+    assert {stance.first.moment for stance in stances.values()} == {0} and moving_cameras(stances) == set()
     assert pairs.found == single.found and pairs.matched == single.matched
     # Every place twice, from other moments, and in one group.
     assert len(pairs) > 1.8 * len(single)
@@ -180,6 +180,7 @@ def test_a_camera_that_was_bumped_is_matched_apart() -> None:
     )
     pairs, stances = paired(wide, bumped)
     assert [stances[picture_id(still)].first.moment for still in bumped] == [0, 0, 2, 2]
+    assert moving_cameras(stances) == {"close"}
     assert {stances[picture_id(still)].first.moment for still in wide} == {0}
     assert set(np.unique(pairs.moment)) == {0, 1, 2, 3}
     truth = (pairs.reference_xy - ORIGIN) * SCALE + np.where(pairs.moment >= 2, 1, 0)[:, None] * [14, 9]
