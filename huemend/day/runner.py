@@ -7,7 +7,7 @@ from collections import Counter, deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError, Future
 from queue import Empty, SimpleQueue
-from typing import Protocol, TypeVar
+from typing import Generic, Protocol, TypeVar
 
 from huemend.day.workers import Lane
 from huemend.errors import HuemendError
@@ -52,102 +52,132 @@ def run_tasks(
     give_up : callable
         Makes the outcome of a task that cannot be run, or whose call raised.
     on_done : callable
-        Is reported every outcome when it is known.
+        Hears every outcome when it is known.
     on_wait : callable
-        Is reported what keeps every task from going on, once each time that something new does.
+        Hears what keeps every task from going on, once each time that something new does.
     options : DayOptions, optional
         How often a task is begun, how long there is no outcome until that is looked into, and how long every task
         may be kept from going on until all are given up.
     """
-    options = options or DayOptions()
-    tries = options.tries
-    waiting, suspects = deque(tasks), deque[Task]()
-    running: dict[Future[Outcome], tuple[int, Task]] = {}
-    held = Counter[int]()
-    ended = SimpleQueue[Future[Outcome]]()
-    deaths: Counter[str] = Counter()
-    outcomes: dict[str, Outcome] = {}
-    lost: HuemendError | None = None
+    run = _Run(tasks, call, lanes, give_up, on_done, options or DayOptions())
+    try:
+        while run.is_open:
+            try:
+                run.fill()
+                run.settle(run.next_ended(on_wait))
+            except HuemendError as error:
+                run.abandon(error)
+    except BaseException:
+        run.close()
+        raise
+    return [run.outcomes[task.name] for task in tasks]
 
-    def finish(task: Task, outcome: Outcome) -> None:
-        outcomes[task.name] = outcome
-        on_done(outcome)
 
-    def start(number: int, task: Task) -> None:
-        lane = lanes[number]
+class _Run(Generic[Task, Outcome]):
+    """The tasks of one call: which wait, which run where, and what became of the others."""
+
+    def __init__(
+        self,
+        tasks: Sequence[Task],
+        call: Callable[[Task], Outcome],
+        lanes: Sequence[Lane],
+        give_up: Callable[[Task, BaseException | str], Outcome],
+        on_done: Callable[[Outcome], None],
+        options: DayOptions,
+    ) -> None:
+        self.tasks, self.call, self.lanes = tasks, call, lanes
+        self.give_up, self.on_done, self.options = give_up, on_done, options
+        self.outcomes: dict[str, Outcome] = {}
+        self.waiting, self.suspects = deque(tasks), deque[Task]()
+        self.running: dict[Future[Outcome], tuple[int, Task]] = {}
+        self.held = Counter[int]()
+        self.ended = SimpleQueue[Future[Outcome]]()
+        self.deaths = Counter[str]()
+
+    @property
+    def is_open(self) -> bool:
+        """True while a task has no outcome yet."""
+        return bool(self.waiting or self.suspects or self.running)
+
+    def fill(self) -> None:
+        """Give every lane as many tasks as it takes; a suspect only where nothing else is left."""
+        for number, lane in enumerate(self.lanes):
+            for _ in range(min(lane.slots - self.held[number], len(self.waiting))):
+                self._start(number, self.waiting.popleft())
+        if self.suspects and not self.running and not self.waiting:
+            self._start(0, self.suspects.popleft())
+
+    def next_ended(self, on_wait: Callable[[str], None]) -> Future[Outcome]:
+        """Wait for a task to end, say what keeps all from it, and raise where that stays so for long."""
+        reported, since = "", time.monotonic()
+        while True:
+            try:
+                return self.ended.get(timeout=self.options.patience_seconds)
+            except Empty:
+                hindrance = "; ".join(filter(None, (lane.hindrance() for lane in self.lanes)))
+                if hindrance not in ("", reported):
+                    on_wait(hindrance)
+                    since = time.monotonic()
+                reported = hindrance
+                if hindrance and time.monotonic() - since >= self.options.workerless_seconds:
+                    raise HuemendError(
+                        f"{hindrance}, for {self.options.workerless_seconds:g} s now",
+                        todo="start some, or let it wait longer (--await-workers), and run again with --resume",
+                    ) from None
+
+    def settle(self, future: Future[Outcome]) -> None:
+        """Take the outcome of a task that has ended, or see to one whose worker died."""
+        number, task = self.running.pop(future)
+        self.held[number] -= 1
+        error = CancelledError() if future.cancelled() else future.exception()
+        if error is None:
+            self._finish(task, future.result())
+        elif not self.lanes[number].died(error):
+            self._finish(task, self.give_up(task, error))
+        else:
+            self._bury(self.lanes[number], task, error)
+
+    def abandon(self, error: HuemendError) -> None:
+        """Give up every task that has no outcome yet."""
+        self.close()
+        self.waiting.clear()
+        self.suspects.clear()
+        self.running.clear()
+        for task in self.tasks:
+            if task.name not in self.outcomes:
+                self._finish(task, self.give_up(task, error))
+
+    def close(self) -> None:
+        """Close the lanes at once: what waits there waits for nothing."""
+        for lane in self.lanes:
+            lane.close(now=True)
+
+    def _finish(self, task: Task, outcome: Outcome) -> None:
+        self.outcomes[task.name] = outcome
+        self.on_done(outcome)
+
+    def _start(self, number: int, task: Task) -> None:
+        lane = self.lanes[number]
         try:
-            future = lane.submit(call, task)
+            future = lane.submit(self.call, task)
         except Exception as error:
             if not lane.died(error):
                 raise
             # It died while it was idle.
             lane.rebuild()
-            future = lane.submit(call, task)
-        running[future] = number, task
-        held[number] += 1
-        future.add_done_callback(ended.put)
+            future = lane.submit(self.call, task)
+        self.running[future] = number, task
+        self.held[number] += 1
+        future.add_done_callback(self.ended.put)
 
-    def fill() -> None:
-        for number, lane in enumerate(lanes):
-            for _ in range(min(lane.slots - held[number], len(waiting))):
-                start(number, waiting.popleft())
-        if suspects and not running and not waiting:
-            start(0, suspects.popleft())
-
-    def settle(future: Future[Outcome]) -> None:
-        number, task = running.pop(future)
-        held[number] -= 1
-        error = CancelledError() if future.cancelled() else future.exception()
-        if error is None:
-            finish(task, future.result())
-        elif not lanes[number].died(error):
-            finish(task, give_up(task, error))
-        else:
-            bury(lanes[number], task, error)
-
-    def next_ended() -> Future[Outcome]:
-        reported, since = "", time.monotonic()
-        while True:
-            try:
-                return ended.get(timeout=options.patience_seconds)
-            except Empty:
-                hindrance = "; ".join(filter(None, (lane.hindrance() for lane in lanes)))
-                if hindrance not in ("", reported):
-                    on_wait(hindrance)
-                    since = time.monotonic()
-                reported = hindrance
-                if hindrance and time.monotonic() - since >= options.workerless_seconds:
-                    raise HuemendError(
-                        f"{hindrance}, for {options.workerless_seconds:g} s now",
-                        todo="start some, or let it wait longer (--await-workers), and run again with --resume",
-                    ) from None
-
-    def bury(lane: Lane, task: Task, error: BaseException) -> None:
-        deaths[task.name] += 1
-        if deaths[task.name] >= tries:
-            finish(task, give_up(task, f"the worker that ran it died, {tries} times (out of memory?)"))
+    def _bury(self, lane: Lane, task: Task, error: BaseException) -> None:
+        """Try the task of a worker that died again, by itself if it may be to blame, or give it up."""
+        tries = self.options.tries
+        self.deaths[task.name] += 1
+        if self.deaths[task.name] >= tries:
+            self._finish(task, self.give_up(task, f"the worker that ran it died, {tries} times (out of memory?)"))
         elif lane.blames(error):
-            suspects.append(task)
+            self.suspects.append(task)
         else:
-            waiting.append(task)
+            self.waiting.append(task)
         lane.rebuild()
-
-    try:
-        while lost is None and (waiting or suspects or running):
-            try:
-                fill()
-                settle(next_ended())
-            except HuemendError as error:
-                lost = error
-        if lost is not None:
-            for lane in lanes:
-                # What waits there waits for nothing.
-                lane.close(now=True)
-            for task in tasks:
-                if task.name not in outcomes:
-                    finish(task, give_up(task, lost))
-    except BaseException:
-        for lane in lanes:
-            lane.close(now=True)
-        raise
-    return [outcomes[task.name] for task in tasks]
