@@ -23,8 +23,9 @@ __all__ = ["found_once", "stands_out"]
 _PIXELS, _SLACK, _ELSEWHERE = 40, 2, 7
 # Detail finer and coarser than these shares of the side says nothing; it is weighed by what lies within the third.
 _FINE, _COARSE, _AROUND = 0.02, 0.2, 0.1
-# Where a whole picture is looked over: its longest side in pixels, and how much of a square must lie on it.
-_MOST, _WITHIN = 900, 0.98
+# Where a whole picture is looked over: pixels of the side of a square, pixels of the picture's longest side, and how
+# much of a square must lie on it.
+_COARSER, _MOST, _WITHIN = 24, 540, 0.98
 # Stops of detail, about what noise and compression leave on a plain wall.
 _PLAIN = 0.1
 
@@ -69,20 +70,20 @@ def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
         Difference of two correlations, the smaller of both directions; below 0 where another place agrees better.
     """
     cv2 = import_cv2()
-    one = _detail(cut_square(hero, UNMOVED, centre, side, _PIXELS))
-    other = _detail(cut_square(angle, to_angle, centre, side, _PIXELS))
-    grown = _PIXELS / side
+    one = _detail(cut_square(hero, UNMOVED, centre, side, _COARSER), _COARSER)
+    other = _detail(cut_square(angle, to_angle, centre, side, _COARSER), _COARSER)
+    grown = _COARSER / side
     height, width = hero.shape[:2]
-    size = max(_PIXELS, round(width * grown)), max(_PIXELS, round(height * grown))
-    whole = _detail(cv2.resize(np.asarray(hero, np.float32), size, interpolation=cv2.INTER_AREA))
-    on_hero = _lead(whole, other, (np.asarray(centre, float) + 0.5) * grown - _PIXELS / 2)
+    size = max(_COARSER, round(width * grown)), max(_COARSER, round(height * grown))
+    whole = _detail(cv2.resize(np.asarray(hero, np.float32), size, interpolation=cv2.INTER_AREA), _COARSER)
+    on_hero = _lead(whole, other, (np.asarray(centre, float) + 0.5) * grown - _COARSER / 2)
     # The angle as the hero's camera would have it, if all of it lay where the place does.
     linear, shift = to_angle[:, :2], to_angle[:, 2]
     height, width = angle.shape[:2]
     corners = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]])
     corners = (corners - shift) @ np.linalg.inv(linear).T
     low, high = corners.min(axis=0), corners.max(axis=0)
-    across, down = (int(v) for v in np.clip(np.ceil((high - low) * grown), _PIXELS, _MOST))
+    across, down = (int(v) for v in np.clip(np.ceil((high - low) * grown), _COARSER, _MOST))
     # Averaged first where the angle is much finer: a warp alone would alias.
     finer = max(1.0, float(np.sqrt(abs(np.linalg.det(linear)))) / grown)
     small = round(width / finer), round(height / finer)
@@ -93,7 +94,7 @@ def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     whole = _detail(
         cv2.warpAffine(averaged, to_small, (across, down), flags=flags, borderMode=cv2.BORDER_REPLICATE)
     )
-    on_angle = _lead(whole, one, (np.asarray(centre, float) - low) * grown - _PIXELS / 2, seen)
+    on_angle = _lead(whole, one, (np.asarray(centre, float) - low) * grown - _COARSER / 2, seen)
     return min(on_hero, on_angle)
 
 
@@ -105,11 +106,11 @@ def _lead(whole: Float, place: Float, at: Float, seen: Float | None = None) -> f
     cv2 = import_cv2()
     agreed = cv2.matchTemplate(whole, place, cv2.TM_CCORR_NORMED)
     if seen is not None:
-        within = cv2.blur(seen, (_PIXELS, _PIXELS), anchor=(0, 0), borderType=cv2.BORDER_CONSTANT)
+        within = cv2.blur(seen, (_COARSER, _COARSER), anchor=(0, 0), borderType=cv2.BORDER_CONSTANT)
         agreed[within[: agreed.shape[0], : agreed.shape[1]] < _WITHIN] = -1.0
     x, y = (int(v) for v in np.clip(np.round(at), 0, np.array(agreed.shape[::-1]) - 1))
-    best = float(_around(agreed, x, y, _SLACK + 1).max())
-    _around(agreed, x, y, _ELSEWHERE)[...] = -1.0
+    best = float(_around(agreed, x, y, 2).max())
+    _around(agreed, x, y, round(_ELSEWHERE * _COARSER / _PIXELS))[...] = -1.0
     return best - float(agreed.max())
 
 
@@ -118,7 +119,7 @@ def _around(agreed: Float, x: int, y: int, reach: int) -> Float:
     return agreed[max(y - reach + 1, 0) : y + reach, max(x - reach + 1, 0) : x + reach]
 
 
-def _detail(light: Float) -> NDArray[np.float32]:
+def _detail(light: Float, pixels: int = _PIXELS) -> NDArray[np.float32]:
     """Return the detail of brightness, and of red and blue against green, each as strong everywhere.
 
     Else one hard edge, which many places have, would speak for all that lies beside it.
@@ -128,7 +129,7 @@ def _detail(light: Float) -> NDArray[np.float32]:
     stops = np.log2(np.maximum(light, floor))
     level = np.log2(np.maximum(light @ AP1_LUMINANCE.astype(np.float32), floor))
     seen = np.dstack([level, stops[..., 0] - stops[..., 1], stops[..., 2] - stops[..., 1]]).astype(np.float32)
-    fine = cv2.GaussianBlur(seen, (0, 0), _FINE * _PIXELS)
-    band = fine - cv2.GaussianBlur(fine, (0, 0), _COARSE * _PIXELS)
-    around = cv2.GaussianBlur(band * band, (0, 0), _AROUND * _PIXELS)
+    fine = cv2.GaussianBlur(seen, (0, 0), _FINE * pixels)
+    band = fine - cv2.GaussianBlur(fine, (0, 0), _COARSE * pixels)
+    around = cv2.GaussianBlur(band * band, (0, 0), _AROUND * pixels)
     return np.asarray(band / np.sqrt(around + _PLAIN**2), np.float32)
