@@ -23,8 +23,8 @@ __all__ = ["found_once", "stands_out"]
 _PIXELS, _SLACK, _ELSEWHERE = 40, 2, 7
 # Detail finer and coarser than these shares of the side says nothing; it is weighed by what lies within the third.
 _FINE, _COARSE, _AROUND = 0.02, 0.2, 0.1
-# Where a whole picture is looked over: pixels of the side of a square, pixels of the picture's longest side, and how
-# much of a square must lie on it.
+# Where a whole picture is looked over: pixels of the side of a square and of the picture's longest side, and
+# how much of a square must lie on it.
 _COARSER, _MOST, _WITHIN = 24, 540, 0.98
 # Stops of detail, about what noise and compression leave on a plain wall.
 _PLAIN = 0.1
