@@ -18,9 +18,9 @@ from huemend.write.report.markup import Markup, element, fragment
 from huemend.write.report.motion import motion_section
 from huemend.write.report.numbers import numbers_section
 from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, viewport
-from huemend.write.report.same_thing import same_thing, skin_table
 from huemend.write.report.samples import Views, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
+from huemend.write.report.strip_section import skin_table, strips_section
 from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
 from huemend.write.report.surfaces import FEWEST
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
@@ -190,7 +190,7 @@ def angle_section(
             element("p", element("strong", "Next: "), next_step(result, match_lut(luts)), class_="next"),
             class_="said",
         ),
-        same_thing(result, setup, crops, link)
+        strips_section(result, setup, crops, link)
         if gallery is not None
         else fragment(element("p", "Pictures were left out of this report.", class_="fine"), skin_table(result)),
         marks_section(result, setup, gallery),

@@ -21,7 +21,7 @@ from huemend.write.report.markup import Markup, element, fragment, plain_id
 from huemend.write.report.numbers import inputs_table, versions_line
 from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.same_thing import crop_id, crop_name
+from huemend.write.report.strip_section import crop_id, crop_name
 from huemend.write.report.summary import limits, summary
 from huemend.write.report.words import views_text
 

@@ -15,7 +15,7 @@ from huemend.model import AngleResult, Verdict
 from huemend.options import ReportOptions
 from huemend.write.report import render_report
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.same_thing import NOTHING_SHARED
+from huemend.write.report.strip_section import NOTHING_SHARED
 from huemend.write.report.summary import LIMITS, verdict_mark
 
 from .factory import make_luts, make_result, moving

@@ -15,7 +15,7 @@ from huemend.validate.decide import Evidence, decide
 from huemend.validate.people import check_skin
 from huemend.write.record import make_record
 from huemend.write.report.figures import interval_text
-from huemend.write.report.same_thing import skin_table
+from huemend.write.report.strip_section import skin_table
 from huemend.write.report.summary import summary
 from huemend.write.report.terminal import terminal_table
 from huemend.write.report.words import VERDICTS, match_words, rung_text

@@ -15,7 +15,7 @@ from huemend.write.report.pictures import viewport
 from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import FEWEST, Kind
 
-__all__ = ["crop_id", "crop_name", "left_words", "same_thing", "skin_table"]
+__all__ = ["crop_id", "crop_name", "left_words", "skin_table", "strips_section"]
 
 NOTHING_SHARED = "No place was found that both views show beyond doubt: here are the whole pictures."
 
@@ -202,7 +202,7 @@ def _unseen_words(result: AngleResult, crops: Sequence[Crop]) -> str:
     return f"No strip of {said}: too near the edge of a picture. The table below the large picture has the skin."
 
 
-def same_thing(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:
+def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:
     """Lay out what an angle shares with the hero; without a surface, say so."""
     reference = result.pairs.reference
     if not crops:

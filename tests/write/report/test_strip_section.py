@@ -21,8 +21,8 @@ from huemend.write.report.crops import crops_of, worst_of
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.same_thing import crop_name, left_words, same_thing
 from huemend.write.report.sameness import found_once, stands_out
+from huemend.write.report.strip_section import crop_name, left_words, strips_section
 from huemend.write.report.surfaces import FEWEST, MOST, Kind, choose_surfaces
 
 from .factory import MATCHES, make_result, photograph
@@ -210,7 +210,7 @@ def test_an_unsolved_angle_shows_what_there_was(result: SetupResult) -> None:
 def test_too_few_strips_are_explained(result: SetupResult) -> None:
     shown, _ = crops(result)
     for count, said in ((len(shown), ""), (2, "Only 2 strips are shown"), (1, "Only one strip is shown")):
-        page = str(same_thing(result["left"], result, shown[:count], "left"))
+        page = str(strips_section(result["left"], result, shown[:count], "left"))
         assert said in page and ("Only" in page) == bool(said)
 
 
