@@ -6,6 +6,7 @@ rests on lies in. How clips stand to one another in time is what the match found
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
@@ -47,16 +48,13 @@ def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
         return None
     times = _times(result, clips, options.report)
     frames = {name: _frames(clips["angles"][name], times) for name in names}
+    height = _height(result, options.report)
 
     def read(name: str) -> tuple[Float32, ...]:
         angle = setup[name]
         encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
-        height = options.report.motion_height
-        if options.report.look is not None:
-            # Every picture is there twice.
-            height = 16 * round(height / 16 / 2**0.5)
         # Twice as high, so that what is left after a crop is high enough.
-        pixels = 4 * height * height * 16 // 9
+        pixels = 4 * options.report.motion_pixels
         stills = small_stills(angle, frames[name], pixels, options.sample)
         seen = {still.frame: _light(still, angle, encoding, height) for still in stills}
         return tuple(seen[frame] for frame in frames[name])
@@ -67,6 +65,15 @@ def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
         return None
     said = tuple(_label(clips["angles"][setup.hero], frame) for frame in frames[setup.hero])
     return Motion(rate=options.report.motion_rate, said=said, light=light)
+
+
+def _height(result: SetupResult, options: ReportOptions) -> int:
+    """Return how high all pictures are, so that the hero's has its pixels: whole blocks of the encoder."""
+    high, wide = result.stills[result.setup.hero][0].rgb.shape[:2]
+    # Under a look every picture is there twice.
+    pixels = options.motion_pixels / (1 if options.look is None else 2)
+    blocks: int = round(math.sqrt(pixels * high / wide) / 16)
+    return 16 * max(1, blocks)
 
 
 def _times(result: SetupResult, clips: Mapping[str, Any], options: ReportOptions) -> list[Fraction]:

@@ -18,7 +18,7 @@ class ReportOptions:
     shown as crops. Squares of surfaces that both views show are ``crop_pixels`` wide, a whole number of 16.
     ``look`` is a cube under which every picture is shown as well; ``look_takes`` says what it is given: ``hero``
     for the hero's camera log at the hero's range, else a published log space. ``motion`` shows so many seconds of
-    clips, in pictures of ``motion_height`` pixels (a whole number of 16), ``motion_rate`` a second; what is small
+    clips, in pictures of about ``motion_pixels``, ``motion_rate`` a second; what is small
     and many is WebP of ``webp_quality``.
     """
 
@@ -34,7 +34,7 @@ class ReportOptions:
     motion: bool = False
     motion_seconds: float = 2.5
     motion_rate: int = 8
-    motion_height: int = 128
+    motion_pixels: int = 29_000
     webp_quality: int = 65
 
 

@@ -13,12 +13,13 @@ from huemend.model import Angle, AngleResult, PairedColours, Setup, SetupResult
 from huemend.options import MatchOptions, ReportOptions
 from huemend.sample.clip_plan import plan_clips
 from tests.clipmaker import write_clip
+from tests.write.report.factory import still
 
 pytestmark = pytest.mark.slow
 
 LOG = find_encoding("S-Log3/S-Gamut3.Cine")
 SIZE = (36, 64)
-ASKED = MatchOptions(report=ReportOptions(motion=True, motion_seconds=1.0, motion_height=16))
+ASKED = MatchOptions(report=ReportOptions(motion=True, motion_seconds=1.0, motion_pixels=500))
 
 
 def dimmed(start: float, rate: int):  # type: ignore[no-untyped-def]
@@ -54,8 +55,9 @@ def result(tmp_path: Path) -> SetupResult:
     setup = Setup(name="walk", hero="wide", angles=angles, source=tmp_path / "setup.toml")
     plan = plan_clips(setup)
     assert plan is not None
+    hero = {"wide": (still("wide", np.full((*SIZE, 3), 0.18, np.float32)),)}
     found = AngleResult.unsolved(angles[1], PairedColours.empty("wide", "left", "features"), ())
-    return SetupResult(setup=setup, view_exposure_stops=0.0, angles=(found,), stills={}, clips=plan.record())
+    return SetupResult(setup=setup, view_exposure_stops=0.0, angles=(found,), stills=hero, clips=plan.record())
 
 
 def test_both_views_show_the_same_moments(result: SetupResult) -> None:

@@ -83,6 +83,8 @@ _SURE, _SURELY_OUT = 0.6, 0.15
 _DIM = 0.06
 # What varies by less than this standard deviation, in stops, is plain.
 _PLAIN = 0.35
+# What varies by less than this is bare; anything more must be seen by both.
+_BARE, _FAINTLY_ALIKE = 0.1, 0.4
 _PIXELS = 40
 
 
@@ -93,7 +95,7 @@ class _Candidate:
     alike: float
     #: Mean light of the hero's square, 1 being white.
     light: float
-    #: Standard deviation of the logarithm of light within the hero's square, in stops.
+    #: Standard deviation of the logarithm of light within a square, in stops: the larger one of both.
     detail: float
 
 
@@ -154,7 +156,8 @@ class _Finder:
             alignment=alignment,
         )
         light = np.maximum(one.mean(axis=2), 1e-4)
-        detail = float(np.log2(light).std())
+        # What is plain in one view and a picture in the other is plain in neither.
+        detail = max(float(np.log2(np.maximum(square.mean(axis=2), 1e-4)).std()) for square in (one, other))
         return _Candidate(surface=surface, alike=likeness(one, other), light=float(light.mean()), detail=detail)
 
     def largest(self, centre: Float, moment: int) -> _Candidate | None:
@@ -331,6 +334,8 @@ def _ground(finder: _Finder, chosen: Sequence[_Candidate], everywhere: Sequence[
     """Find the plainest square that pairs agree on: a wall, a backdrop, a curtain."""
     plain = [one for one in everywhere if one.detail < _PLAIN]
     plain = [one for one in plain if one.surface.alignment.affine and _apart(one, chosen)]
+    # A label or a socket on it is seen by both, or it is another part of the wall.
+    plain = [one for one in plain if one.detail < _BARE or one.alike >= _FAINTLY_ALIKE]
     plain.sort(key=lambda one: one.detail / min(1.0, one.light / _DIM + 0.1))
     found = next((one for one in plain if finder.believed(one, plain=True)), None)
     return [] if found is None else [_as(Kind.GROUND, found)]

@@ -198,7 +198,7 @@ def test_three_angles_at_full_size_fit_two_and_a_half_megabytes():
     options = ReportOptions()
     count = round(options.motion_seconds * options.motion_rate)
     # Of clips it holds motion as well, where that is asked for.
-    moves = moving(result, count, options.motion_height)
+    moves = moving(result, count, 128)
     gallery = Gallery(result.setup, result.stills, options, motion=moves)
     start = time.process_time()
     files = render_report(result, luts=make_luts(result), gallery=gallery)
