@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from huemend.base.cv import import_chart_finder
+from huemend.base.memory import give_back
 from huemend.base.tasks import over
 from huemend.correspond.chart_finder import find_chart
 from huemend.correspond.detect import Detected, detect_view, pairings_of, pictures_of, views_of
@@ -156,6 +157,8 @@ def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> 
     # Looking for features takes much memory itself: where later moments are held too, one picture has to do.
     forget_network()
     together = len(by_id) == len(stills)
+    if not together:
+        give_back()
     features = list(
         over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond), together=together)
     )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 
+from huemend.base.memory import give_back
 from huemend.base.tasks import over
 from huemend.correspond.area_colour import with_ignored
 from huemend.correspond.detect import picked
@@ -108,7 +109,11 @@ def read_angle(
         if with_people:
             people[picture_id(light)] = found = find_people(light, options.faces, known)
             known = found if known is None else known
+            # The network leaves holes of hundreds of megabytes.
+            give_back()
         stills.append(light if first or whole else halved(reduced(light, small)))
+    if count > 1:
+        give_back()
     return Reading(stills=tuple(stills), files=tuple(files), stances=follower.stances, people=people)
 
 
