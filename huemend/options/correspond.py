@@ -205,7 +205,7 @@ class CorrespondOptions:
     most_pairs: int = 6_000
     features: bool = True
     area_weight: float = 8.0
-    area_most: float = 6.0
+    area_most: float = 4.0
     area_agrees: float = 0.012
     area_light: float = 0.2
     area_least_found: float = 5.0

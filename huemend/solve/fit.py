@@ -98,7 +98,7 @@ def fit(
         message=density,
         skin=np.char.startswith(pairs.label[proof].astype(str), "skin"),
     )
-    climbed = climb(trials, ladder, strange)
+    climbed = climb(trials.choosing, ladder, strange)
     rung, explained = climbed.rung, climbed.explained
     if alone and Rung.MATRIX not in strange:
         # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
@@ -137,7 +137,7 @@ def fit(
         ),
         used=final.agree > 0.5,
         fold=folds.judged,
-        fold_matches=_fold_matches(climbed, rung, folds.judged[proof], options.folds),
+        fold_matches=_fold_matches(trials, climbed, rung),
         explained=explained,
         doubts=(*alone, *doubts),
         learnt=full.learnt,
@@ -235,8 +235,10 @@ def _thin(n: int, most: int) -> NDArray[np.int64]:
     return np.unique(np.linspace(0, n - 1, min(n, most)).astype(np.int64))
 
 
-def _fold_matches(climbed: Climb, rung: Rung, fold: NDArray[Any], folds: int) -> tuple[Match, ...]:
-    fitted = dict(zip(np.unique(fold[fold >= 0]).tolist(), climbed.folds[rung], strict=True))
+def _fold_matches(trials: Trials, climbed: Climb, rung: Rung) -> tuple[Match, ...]:
+    fold, folds = trials.folds.judged, trials.options.folds
+    estimates = climbed.folds[rung] if trials.choosing is trials else trials.hold_out(rung)[0]
+    fitted = dict(zip(np.unique(fold[fold >= 0]).tolist(), estimates, strict=True))
     # A fold that holds no pair was never held out; the first one's match stands in and is never asked for.
     first = next(iter(fitted.values()))
     return tuple(to_match(fitted.get(number, first).theta, rung) for number in range(folds))

@@ -74,6 +74,15 @@ def spatial_folds(pairs: PairedColours, options: SolveOptions) -> NDArray[np.int
     (n,) int64
         0 .. folds - 1; -1 for areas named by hand that say nothing of exposure, which would prove nothing.
     """
+    found = ~np.asarray(pairs.by_hand, bool)
+    if not found.all() and len(np.unique(pairs.group[found & pairs.says_light])) >= options.fewest_groups:
+        # Areas drawn by hand join the region that they lie in: what was found is dealt out as without them.
+        out = np.full(len(pairs), -1)
+        out[found] = spatial_folds(pairs.take(found), options)
+        for row in np.flatnonzero(~found & pairs.says_light):
+            away = np.square(pairs.reference_xy[found] - pairs.reference_xy[row]).sum(1)
+            out[row] = out[found][np.argmin(away)]
+        return out
     groups, index = np.unique(pairs.group, return_inverse=True)
     index = index.reshape(-1)
     count = np.bincount(index)
@@ -91,5 +100,5 @@ def spatial_folds(pairs: PairedColours, options: SolveOptions) -> NDArray[np.int
     for item in np.argsort(-weight, kind="stable"):
         fold[item] = np.argmin(load)
         load[fold[item]] += weight[item]
-    out: NDArray[Any] = np.where(pairs.says_light | ~pairs.by_hand, fold[region][index], -1)
-    return out
+    dealt: NDArray[Any] = np.where(pairs.says_light | ~pairs.by_hand, fold[region][index], -1)
+    return dealt

@@ -60,6 +60,19 @@ def roots_of(theta: Float) -> NDArray[np.float64]:
     return np.asarray(gains[:, None] * theta[ROOTS].reshape(3, 3), float)
 
 
+def _repeats(pairs: PairedColours, count: Float, options: SolveOptions) -> Float:
+    """Return how often each pair says the same of light, (n,).
+
+    Two views see marked areas under lights that differ in one direction: beside what was found without help, all
+    areas together say as much of light as one does, however many there are and however much they count.
+    """
+    by_hand = np.asarray(pairs.by_hand, bool)
+    out = np.ones(len(pairs))
+    if len(np.unique(pairs.group[~by_hand & pairs.says_light])) >= options.fewest_groups:
+        out[by_hand] = max(float(count[by_hand].sum()), 1.0)
+    return out
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Samples:
     """Pairs made ready for a fit.
@@ -105,7 +118,7 @@ class Samples:
             # A given relative error shows as the cube root of the light (CIE lightness): deep shadows, where it
             # cannot be seen, must not decide the matrix.
             weight=np.asarray(count, float) * np.clip(np.cbrt(bright / 0.18), 0.3, 1.5),
-            luminance_noise=noise + pairs.light_spread**2,
+            luminance_noise=noise + pairs.light_spread**2 * _repeats(pairs, count, options),
             # Red or blue over luminance carries the noise of both; two is a fair round number for that.
             chroma_noise=2 * noise,
             light_spread=np.asarray(pairs.light_spread, float),

@@ -72,12 +72,26 @@ class Trials:
     @cached_property
     def judges(self) -> Bool:
         """The pairs that choose between rungs, (n,)."""
-        proven = np.asarray(self.folds.judged >= 0)
-        # Two areas drawn by hand agree less than found pairs do, on any rung: where enough was found, they don't
-        # choose.
-        found = proven & ~self.samples.by_hand
-        enough = len(np.unique(self.samples.group[found])) >= self.options.fewest_groups
-        return found if enough else proven
+        return np.asarray(self.folds.judged >= 0)
+
+    @cached_property
+    def choosing(self) -> Trials:
+        """The trials that choose a rung: where enough was found without help, without areas drawn by hand.
+
+        Two of those agree less than found pairs do, on any rung, and what they pull at would pass for what a rung
+        gains or loses.
+        """
+        found = ~np.asarray(self.samples.by_hand, bool)
+        proven = found & (self.folds.judged >= 0)
+        if found.all() or len(np.unique(self.samples.group[proven])) < self.options.fewest_groups:
+            return self
+        return replace(
+            self,
+            samples=self.samples.take(found),
+            reference_rgb=self.reference_rgb[found],
+            folds=self.folds.take(found),
+            skin=None if self.skin is None else self.skin[found],
+        )
 
     @cached_property
     def judged(self) -> Samples:

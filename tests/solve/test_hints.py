@@ -114,3 +114,30 @@ def test_of_areas_alone_the_odd_one_is_named() -> None:
 def test_an_area_of_balance_alone_has_no_light_to_be_wrong_about() -> None:
     grey = replace(marked(TRUE.apply(SKIN), 0.2 * SKIN), light_spread=np.full(1, 3.0))
     assert not without_contradictions(together(found_pairs(), grey), CAMERA_PAIR, SOLVE)[1]
+
+
+def test_many_areas_in_another_light_say_no_more_of_light_than_one() -> None:
+    """Six right surfaces, each lit a third of a stop apart: exposure stays where pairs found it."""
+    found = found_pairs(60)
+    random = np.random.default_rng(4)
+    colours = 0.2 * np.exp2(random.normal(0, 0.35, (6, 3)))
+    lit = [marked(TRUE.apply(rgb) * 2**-0.35, rgb, 10.0, f"area {k}") for k, rgb in enumerate(colours)]
+    free, held = (fit(pairs, SOLVE) for pairs in (found, together(found, *lit)))
+    assert free and held
+    assert abs(held.match.exposure_stops - free.match.exposure_stops) < 0.03
+
+
+def test_areas_neither_choose_a_rung_nor_deal_out_what_was_found() -> None:
+    found = found_pairs(96, seed=3)
+    places = np.random.default_rng(1).uniform(0, 900, (96, 2))
+    found = replace(found, reference_xy=places[found.group])
+    lit = [marked(TRUE.apply(SKIN) * [1.05, 1, 1], SKIN, 100.0, f"skin {k}") for k in range(6)]
+    both = together(found, *lit)
+    free, held = fit(found, SOLVE), fit(both, SOLVE)
+    assert free and held
+    assert (held.fold[:96] == free.fold).all()
+    assert held.rung is free.rung
+    # Each area is held out with what lies about it.
+    for row in range(96, len(both)):
+        nearest = np.square(found.reference_xy - both.reference_xy[row]).sum(1).argmin()
+        assert held.fold[row] == free.fold[nearest]
