@@ -49,7 +49,7 @@ class ClipOptions:
     """
 
     moments: int = 8
-    candidates: int = 3
+    candidates: int = 4
     proxy_side: int = 192
     edge_share: float = 0.03
     flash: float = 0.02
