@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
-from huemend.model import ErrorSummary, Interval, Match, PairedColours, Rung, Verdict
+from huemend.base.schema import problem
+from huemend.model import ErrorSummary, Interval, LeastError, Match, PairedColours, Rung, SetupResult, Verdict
+from huemend.model.reasons import Code
 from huemend.options import MatchOptions, ValidateOptions
 from huemend.solve.evidence import strange_mix
 from huemend.validate.decide import Evidence, decide
 from huemend.validate.people import check_skin
-from huemend.write.record import make_record
+from huemend.write.record import make_record, record_schema
 from huemend.write.report.figures import interval_text
 from huemend.write.report.strip_section import skin_table
 from huemend.write.report.summary import summary
@@ -109,3 +112,28 @@ def test_light_that_a_marked_area_may_differ_by_is_no_error_of_skin() -> None:
     )
     (person,) = check_skin(pairs, Match(), np.ones(1, bool))
     assert person.before.error < 0.01 and person.before.exposure_stops == pytest.approx(np.log2(0.8), abs=1e-6)
+
+
+def test_what_a_wish_gained_and_cost_is_on_terminal_and_in_the_record(tmp_path: Path) -> None:
+    """A match that needs nobody is one line, but for whoever asked for something."""
+    result = a_result(tmp_path)
+    left = replace(result["left"], verdict=Verdict.MATCHED)
+    plain = terminal_table(_record(replace(result, angles=(left,))))
+    assert "came first" not in plain
+    told = LeastError(names=("skin",), there=(0.94, 0.63), elsewhere=(0.43, 0.5))
+    figures = {"before": 0.94, "after": 0.63, "rest_before": 0.43, "rest_after": 0.5, "gain": 0.15}
+    reason = Code.LEAST_ERROR.because(names="skin", **figures)  # type: ignore[arg-type]
+    record = _record(replace(result, angles=(replace(left, reasons=(reason,), least_error=told),)))
+    assert record["angles"]["left"]["least_error_on"] == {
+        "names": ["skin"],
+        "there": {"before": 0.94, "after": 0.63},
+        "elsewhere": {"before": 0.43, "after": 0.5},
+    }
+    assert not problem({**record, "files": []}, record_schema())
+    shown = " ".join(terminal_table(record).split())
+    assert "left: Skin came first, as the setup file asks: 0.9 -> 0.6 CIEDE2000 there" in shown
+    assert "0.4 -> 0.5 elsewhere. Take least_error_on out if the rest is to win." in shown
+
+
+def _record(result: SetupResult) -> dict[str, Any]:
+    return make_record(result, luts={}, cdls={}, options=MatchOptions())
