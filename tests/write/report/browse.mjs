@@ -76,6 +76,8 @@ async function top() {
   const again = page.locator(".again a");
   seen.again = { count: await again.count(), href: await again.first().getAttribute("href") };
   await again.first().click();
+  // The page follows the address, which changes a moment after the click.
+  await page.locator(`${seen.again.href} .tile[aria-pressed=true]`).waitFor({ timeout: 5000 }).catch(() => {});
   seen.again.chosen = await page.locator(`${seen.again.href} .tile`).getAttribute("aria-pressed");
   seen.again.inView = await page.locator(seen.again.href).evaluate((one) => {
     const { top, bottom } = one.getBoundingClientRect();
