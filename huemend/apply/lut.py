@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from huemend.base.arrays import Float32
 from huemend.base.files import hash_regular
 from huemend.errors import LutError
 from huemend.media.clipinfo import import_av
@@ -20,6 +21,9 @@ __all__ = ["LAYOUT", "DeliveredLut", "LutFilter", "line_between"]
 
 #: What the filter works on: nothing is rounded on the way in or out.
 LAYOUT = "gbrpf32le"
+
+#: Floats in the widest vector that lut3d is written for: 256 bits (libavfilter/x86/vf_lut3d.asm, from memory).
+_VECTOR = 8
 
 #: BT.709-6, item 5.4: black, and the span up to white, of a legal signal in ten bits.
 _BLACK, _SPAN, _TOP = 64.0, 876.0, 1023.0
@@ -75,7 +79,10 @@ class LutFilter:
         graph = av.filter.Graph()
         try:
             source = graph.add_buffer(
-                width=size[1], height=size[0], format=av.VideoFormat(LAYOUT), time_base=Fraction(1, 1000)
+                width=_whole_vectors(size[1]),
+                height=size[0],
+                format=av.VideoFormat(LAYOUT),
+                time_base=Fraction(1, 1000),
             )
             # As an option: inside a filter string the characters : ' \ of a path would be read as syntax.
             filter_ = graph.add("lut3d", file=str(lut), interp="tetrahedral")
@@ -94,21 +101,34 @@ class LutFilter:
 
     def __call__(self, frame: av.VideoFrame) -> av.VideoFrame:
         """Return a new frame; the one given is left as it is."""
-        frame.pts = self._count  # the filter wants rising times and nothing else
-        frame.time_base = Fraction(1, 1000)
+        width, even = frame.width, _whole_vectors(frame.width)
+        shown = frame if width == even else _copied(frame, even)
+        shown.pts = self._count  # the filter wants rising times and nothing else
+        shown.time_base = Fraction(1, 1000)
         self._count += 1
-        _clear_padding(frame)
-        self._graph.push(frame)
+        self._graph.push(shown)
         out: av.VideoFrame = self._graph.pull()
-        return out
+        return out if width == even else _copied(out, width)
 
 
-def _clear_padding(frame: av.VideoFrame) -> None:
-    """Zero what lies between the last sample of each row and the next row.
+def _whole_vectors(width: int) -> int:
+    """Return the width, in whole vectors, that a row is given.
 
-    lut3d works on whole vectors and looks the padding up as well. That memory is fresh and may hold anything; a
-    NaN there becomes an index far outside the LUT, and the process dies.
+    lut3d works on whole vectors: of a row that ends within one, it looks up what lies behind as well, and behind
+    the last row that may be anybody's memory. A NaN there becomes an index far outside the LUT: the process dies.
     """
-    for plane in frame.planes:
-        rows = np.frombuffer(plane, np.float32).reshape(plane.height, -1)  # type: ignore[call-overload]
-        rows[:, plane.width :] = 0.0
+    return -(-width // _VECTOR) * _VECTOR
+
+
+def _copied(frame: av.VideoFrame, width: int) -> av.VideoFrame:
+    """Return a frame of another width with the same samples: cut off on the right, or zeros there."""
+    copy: av.VideoFrame = import_av().VideoFrame(width, frame.height, LAYOUT)
+    common = min(width, frame.width)
+    for source, target in zip(_rows(frame), _rows(copy), strict=True):
+        target[:, :common] = source[:, :common]
+        target[:, common:] = 0.0
+    return copy
+
+
+def _rows(frame: av.VideoFrame) -> list[Float32]:
+    return [np.frombuffer(plane, np.float32).reshape(plane.height, -1) for plane in frame.planes]  # type: ignore[call-overload]

@@ -22,13 +22,14 @@ import pytest
 from huemend.apply import clips
 from huemend.apply import stills as pictures
 from huemend.apply.job import Baked, Job, Target
-from huemend.apply.lut import DeliveredLut, line_between
+from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
 from huemend.base.guard import Guard
 from huemend.base.kept import LEDGER
 from huemend.errors import LutError, MediaError, OutputError
 from huemend.media.clips import open_clip
 from huemend.media.encode import FORMATS
 from huemend.media.pictures import read_picture, write_picture
+from huemend.media.planes import float_planes
 from huemend.model import Angle, Event
 from huemend.options import MatchOptions, WriteOptions
 from huemend.write.folder import OutputFolder
@@ -580,6 +581,39 @@ bake_clip(Job(media=(source,), angle=Angle(name="a", media=(source,), encoding="
     process.stdout.close()
     assert not (out / "b.mkv").exists()
     assert all(path.name.startswith(".") for path in out.iterdir())
+
+
+@pytest.mark.parametrize("width", [61, 64, 65, 68])
+def test_rows_that_the_filter_sees_end_with_a_whole_vector(lut: DeliveredLut, width: int) -> None:
+    """Else the last one reads on behind the picture: a crash now and then, where what lies there is a NaN."""
+    look_up = LutFilter(lut.path, (3, width))
+    pushed: list[av.VideoFrame] = []
+    graph = look_up._graph
+
+    class Watched:
+        def push(self, frame: av.VideoFrame) -> None:
+            pushed.append(frame)
+            graph.push(frame)
+
+        def pull(self) -> Any:
+            return graph.pull()
+
+    look_up._graph = Watched()
+    frame = av.VideoFrame(width, 3, LAYOUT)
+    codes = np.random.default_rng(width).random((3, width, 3), np.float32)
+    for plane, values in zip(float_planes(frame), np.moveaxis(codes, -1, 0), strict=True):
+        plane[...] = values
+    out = look_up(frame)
+    assert all(plane.line_size % 32 == 0 for plane in pushed[0].planes)
+    assert (out.width, out.height) == (width, 3)
+    # A row of one pixel at a time: what stands beside a pixel is nothing to it.
+    alone = LutFilter(lut.path, (1, 8))
+    for x in (0, width - 1):
+        one = av.VideoFrame(8, 1, LAYOUT)
+        for plane, value in zip(float_planes(one), codes[1, x], strict=True):
+            plane[...] = value
+        for got, want in zip(float_planes(out), float_planes(alone(one)), strict=True):
+            assert got[1, x] == want[0, 0]
 
 
 # A NaN that reaches lut3d kills the whole process, so the witness is a process of its own.
