@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from huemend.media.pictures import write_picture
+from tests.spotted import spotted
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -35,13 +36,7 @@ def run(capfd: pytest.CaptureFixture[str]) -> Iterator[Run]:
 def picture(seed: int, gain: float | np.ndarray = 1.0) -> np.ndarray:
     """Invent a picture with something to find in it: 160 soft spots of many colours, as ACEScct codes."""
     rng = np.random.default_rng(seed)
-    height, width = 180, 320
-    ys, xs = np.mgrid[0:height, 0:width]
-    linear = np.full((height, width, 3), 0.18)
-    for _ in range(160):
-        x, y, size = rng.uniform(0, width), rng.uniform(0, height), rng.uniform(3, 14)
-        spot = ((xs - x) ** 2 + (ys - y) ** 2 < size**2)[..., None]
-        linear = np.where(spot, rng.uniform(0.03, 0.7, 3), linear)
+    linear = spotted(rng)
     linear = linear * gain + rng.normal(0, 0.002, linear.shape)
     return (np.log2(np.maximum(linear, 0.008)) + 9.72) / 17.52  # ACEScct above its toe (S-2016-001)
 

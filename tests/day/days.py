@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from huemend.media.pictures import write_picture
+from tests.spotted import spotted
 
 HEIGHT, WIDTH = 180, 320
 
@@ -15,14 +16,7 @@ HEIGHT, WIDTH = 180, 320
 @cache
 def wall(seed: int) -> np.ndarray:
     """Invent a wall, scene-linear: 160 soft spots of many colours."""
-    rng = np.random.default_rng(seed)
-    ys, xs = np.mgrid[0:HEIGHT, 0:WIDTH]
-    linear = np.full((HEIGHT, WIDTH, 3), 0.18)
-    for _ in range(160):
-        x, y, size = rng.uniform(0, WIDTH), rng.uniform(0, HEIGHT), rng.uniform(3, 14)
-        spot = ((xs - x) ** 2 + (ys - y) ** 2 < size**2)[..., None]
-        linear = np.where(spot, rng.uniform(0.03, 0.7, 3), linear)
-    return linear
+    return spotted(np.random.default_rng(seed), HEIGHT, WIDTH)
 
 
 def shot(seed: int, gain: float = 1.0, camera: int = 0) -> np.ndarray:
