@@ -272,8 +272,10 @@ async function inMotion() {
     if (out.play) {
       await figure.locator(".play").focus();
       await page.keyboard.press("Enter");
-      await page.waitForTimeout(400);
-      out.playing = await views();
+      // A busy machine may take its time for the first picture.
+      for (let n = 0; n < 50 && String((out.playing = await views())) === String(out.start); n += 1) {
+        await page.waitForTimeout(100);
+      }
       await page.keyboard.press("Enter");
       out.stopped = await views();
       await page.waitForTimeout(400);
