@@ -13,6 +13,7 @@ from huemend.base.arrays import Float
 __all__ = [
     "AP1_LUMINANCE",
     "MID_GREY",
+    "NINETY",
     "acescct_decode",
     "acescct_encode",
     "acescct_slope",
@@ -28,6 +29,9 @@ MID_GREY = 0.18
 #: Luminance weights of AP1 (second row of the AP1 to XYZ matrix, S-2014-004 Appendix A, ACEScg).
 AP1_LUMINANCE: NDArray[np.float64] = np.array([0.2722287168, 0.6740817658, 0.0536895174])
 AP1_LUMINANCE.setflags(write=False)
+
+#: 90 % of a normal distribution lies within this many standard deviations of its middle.
+NINETY = 1.6448536269514722
 
 
 def stops_to_gain(stops: float) -> float:

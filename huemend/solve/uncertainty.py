@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
-from huemend.base.units import AP1_LUMINANCE
+from huemend.base.units import AP1_LUMINANCE, NINETY
 from huemend.model import Interval, Uncertainty
 from huemend.model.surfaces import NEUTRALS, SATURATED, patches
 from huemend.options import SolveOptions
@@ -17,8 +17,6 @@ from huemend.view import delta_e2000, measurement_lab
 __all__ = ["NO_UNCERTAINTY", "spread"]
 
 
-# 90 % of a normal distribution lies within this many standard deviations.
-_NINETY = 1.6448536269514722
 _DRAWS = 64
 _TOLD = 12
 
@@ -60,8 +58,8 @@ def spread(
     sd = np.sqrt(np.maximum(np.diag(covariance), 0))
     interval = [
         Interval(
-            low=float(min(theta[k] - _NINETY * sd[k], taken[k])),
-            high=float(max(theta[k] + _NINETY * sd[k], taken[k])),
+            low=float(min(theta[k] - NINETY * sd[k], taken[k])),
+            high=float(max(theta[k] + NINETY * sd[k], taken[k])),
         )
         for k in range(3)
     ]

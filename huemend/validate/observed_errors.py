@@ -10,12 +10,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from huemend.base.units import NINETY
 from huemend.model import HeldOut, Interval, Uncertainty
 
 __all__ = ["with_observed_errors"]
-
-# 90 % of a normal distribution lies within this many standard deviations.
-_NINETY = 1.6448536269514722
 
 
 def with_observed_errors(
@@ -39,7 +37,7 @@ def with_observed_errors(
     """
     stops = predicted.exposure_stops
     middle, half = (stops.low + stops.high) / 2, (stops.high - stops.low) / 2
-    half = float(np.hypot(half, _NINETY * exposure_slack))
+    half = float(np.hypot(half, NINETY * exposure_slack))
     areas = {} if held_out is None else held_out.areas_off
     skin = [error for label, error in areas.items() if "skin" in label.lower()]
     return replace(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from huemend.write.report.markup import Markup, element, fragment
-from huemend.write.report.pictures import viewport
+from huemend.write.report.pictures import edge_handle, viewport
 from huemend.write.report.samples import Views
 
 __all__ = ["cut_check", "side_by_side", "wipe"]
@@ -39,17 +39,7 @@ def wipe(views: Views, name: str) -> Markup | None:
         "div",
         viewport(views.before, views.before.use(), label=f"{name}, as shot"),
         viewport(views.after, views.after.use(), label=f"{name}, matched", kind="over"),
-        element(
-            "div",
-            class_="edge-handle",
-            role="slider",
-            tabindex=0,
-            aria_label=f"Wipe between {name} as shot and matched",
-            aria_valuemin=0,
-            aria_valuemax=100,
-            aria_valuenow=50,
-            aria_valuetext="50 % as shot, the rest matched",
-        ),
+        edge_handle(f"Wipe between {name} as shot and matched", "as shot", "matched"),
         class_="wipe",
         data_first="as shot",
         data_second="matched",

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Gallery",
     "Picture",
+    "edge_handle",
     "encode_png",
     "ink_uri",
     "matched_light",
@@ -323,6 +324,21 @@ def viewport(picture: Picture, *children: Markup, label: str, kind: str = "", bo
         class_=f"picture {kind}".strip(),
         role="img",
         aria_label=label,
+    )
+
+
+def edge_handle(label: str, first: str, second: str) -> Markup:
+    """Return what moves the edge of a wipe between a first state and a second, by pointer and by keyboard."""
+    return element(
+        "div",
+        class_="edge-handle",
+        role="slider",
+        tabindex=0,
+        aria_label=label,
+        aria_valuemin=0,
+        aria_valuemax=100,
+        aria_valuenow=50,
+        aria_valuetext=f"50 % {first}, the rest {second}",
     )
 
 

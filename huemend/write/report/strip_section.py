@@ -11,7 +11,7 @@ from huemend.write.report.figures import signed
 from huemend.write.report.left_over import LeftOver
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.numbers import table
-from huemend.write.report.pictures import viewport
+from huemend.write.report.pictures import edge_handle, viewport
 from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import FEWEST, Kind
 
@@ -117,17 +117,7 @@ def _stage(crop: Crop, name: str, link: str) -> Markup:
         "div",
         view(first, ""),
         view(second, "over"),
-        element(
-            "div",
-            class_="edge-handle",
-            role="slider",
-            tabindex=0,
-            aria_label=f"Wipe between the hero and this angle, {second}",
-            aria_valuemin=0,
-            aria_valuemax=100,
-            aria_valuenow=50,
-            aria_valuetext=f"50 % {first}, the rest {second}",
-        ),
+        edge_handle(f"Wipe between the hero and this angle, {second}", first, second),
         class_="wipe",
         data_first=first,
         data_second=second,
