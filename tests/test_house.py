@@ -144,16 +144,28 @@ def test_public_names_exist_and_are_listed() -> None:
     assert set(huemend.__all__) - {"__version__"} == set(huemend._WHERE)
 
 
-def test_all_names_what_is_there() -> None:
-    """`__all__` lists only what the module defines, each once."""
+def test_only_public_doors_list_their_names() -> None:
+    """The package itself, what a subpackage hands on, errors, views; each lists only what is there, once."""
     for path in MODULES:
         if path.name == "__main__.py":
             continue
         dotted = ".".join(["huemend", *path.relative_to(PACKAGE).with_suffix("").parts]).removesuffix(".__init__")
         module = import_module(dotted)
-        listed = getattr(module, "__all__", [])
-        assert len(set(listed)) == len(listed), dotted
-        assert [name for name in listed if not hasattr(module, name)] == [], dotted
+        listed = getattr(module, "__all__", None)
+        if path.name != "__init__.py" and part_of(path) not in ("errors", "view"):
+            assert listed is None, f"{dotted}: in an inner module an underscore says what is private"
+            continue
+        assert len(set(listed or [])) == len(listed or []), dotted
+        assert [name for name in listed or [] if not hasattr(module, name)] == [], dotted
+
+
+def test_an_underscore_means_private() -> None:
+    """No module takes a name with an underscore from another; what two need has none."""
+    for path in MODULES:
+        for node in ast.walk(parse(path)):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("huemend."):
+                private = [each.name for each in node.names if re.match("_[^_]", each.name)]
+                assert not private, f"{name_of(path)}:{node.lineno}: {private}"
 
 
 def loaded_after(code: str) -> set[str]:

@@ -28,8 +28,6 @@ from huemend.media.planes import Tamed, fill_frame, float_planes, frame_to_plane
 if TYPE_CHECKING:
     from av import VideoFrame
 
-__all__ = ["bake_clip", "keep_outside", "stream_frames"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class _Item:

@@ -13,8 +13,6 @@ from huemend.media.planes import Tamed
 from huemend.model import Angle, Event, OnEvent
 from huemend.options import BakeOptions
 
-__all__ = ["Baked", "Job", "Pace", "Target", "tamed_note"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Target:

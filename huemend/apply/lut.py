@@ -17,8 +17,6 @@ from huemend.media.clipinfo import import_av
 if TYPE_CHECKING:
     import av
 
-__all__ = ["LAYOUT", "DeliveredLut", "LutFilter", "line_between"]
-
 #: What the filter works on: nothing is rounded on the way in or out.
 LAYOUT = "gbrpf32le"
 

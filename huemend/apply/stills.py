@@ -23,8 +23,6 @@ from huemend.media.clips import open_clip, upright
 from huemend.media.pictures import read_picture, write_picture
 from huemend.media.planes import Tamed, float_planes
 
-__all__ = ["bake_clip_to_pictures", "bake_pictures"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class _Pictures:

@@ -8,8 +8,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Bool", "Float", "Float32", "FrozenArrays", "Int"]
-
 Float = NDArray[np.floating[Any]]
 Float32 = NDArray[np.float32]
 Int = NDArray[np.integer[Any]]

@@ -11,8 +11,6 @@ from typing import Any
 
 from huemend.errors import MissingLibraryError
 
-__all__ = ["import_chart_finder", "import_cv2"]
-
 
 def import_cv2() -> Any:
     """Return the ``cv2`` module.

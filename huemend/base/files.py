@@ -21,26 +21,6 @@ from pathlib import Path
 from huemend.base.guard import Guard
 from huemend.errors import OutputError
 
-__all__ = [
-    "PART",
-    "PLAINLY",
-    "check_replaceable",
-    "clear_parts",
-    "create_text",
-    "creating",
-    "hash_regular",
-    "new_part",
-    "output_errors",
-    "put",
-    "read_regular",
-    "remove",
-    "replace_text",
-    "replacing",
-    "short_tag",
-    "write_part",
-    "writing_problem",
-]
-
 _PROBLEMS = {
     errno.ENOSPC: ("the disk is full", "free some space or choose another folder"),
     errno.EDQUOT: ("the disk quota is used up", "free some space or choose another folder"),

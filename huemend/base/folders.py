@@ -13,8 +13,6 @@ from huemend.base.files import PART, output_errors
 from huemend.base.guard import stands_on_links
 from huemend.errors import OutputError
 
-__all__ = ["check_no_link", "make_folders", "place_folder", "remove_empty", "sync_folder"]
-
 
 def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
     """Make a folder and those above it; return what was made, the innermost first.

@@ -16,8 +16,6 @@ from typing import Self
 
 from huemend.errors import OutputError
 
-__all__ = ["Guard", "stands_on_links"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Guard:

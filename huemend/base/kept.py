@@ -27,8 +27,6 @@ from huemend.base.ledger import Ledger
 from huemend.base.lock import FolderLock
 from huemend.errors import OutputError
 
-__all__ = ["LEDGER", "Kept"]
-
 #: What huemend wrote in a folder, so that it can be told from what others did.
 LEDGER = ".huemend-written"
 

@@ -17,8 +17,6 @@ from huemend.base.files import PLAINLY, hash_regular, output_errors, read_regula
 from huemend.base.guard import Guard, stands_on_links
 from huemend.errors import OutputError
 
-__all__ = ["Ledger", "is_ledger"]
-
 _HEADER = "huemend-written/1"
 _LARGEST = 256 * 1024 * 1024
 _SHA256 = re.compile(r"[0-9a-f]{64}")

@@ -22,8 +22,6 @@ from pathlib import Path
 from huemend.base.files import PLAINLY, read_regular, short_tag
 from huemend.errors import OutputError
 
-__all__ = ["LOCK", "FolderLock"]
-
 try:
     import fcntl
 except ImportError:  # Windows: the lock is the file that only one process can create

@@ -5,8 +5,6 @@ from __future__ import annotations
 import ctypes
 import sys
 
-__all__ = ["give_back"]
-
 
 def give_back() -> None:
     """Hand memory that nothing uses back to the system, where the C library can be told to (glibc's malloc_trim).

@@ -17,8 +17,6 @@ from pathlib import Path
 
 from huemend.errors import InputError
 
-__all__ = ["NotRegular", "TooLarge", "open_regular", "read_bounded", "read_input"]
-
 _FLAGS = os.O_RDONLY | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 

@@ -12,8 +12,6 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from typing import Any
 
-__all__ = ["KEYWORDS", "problem"]
-
 #: Keywords that are understood; a schema with another one is an error of ours.
 KEYWORDS = frozenset(
     {

@@ -19,8 +19,6 @@ from typing import Any, TypeVar
 
 from huemend.base.cv import import_cv2
 
-__all__ = ["ONE_THREAD", "allowed_threads", "in_own_thread", "limit_threads", "over", "usable_processors", "watch"]
-
 _In = TypeVar("_In")
 _Out = TypeVar("_Out")
 

@@ -15,18 +15,6 @@ from typing import Any
 
 from huemend.errors import visible
 
-__all__ = [
-    "csv_cell",
-    "is_unicode",
-    "json_text",
-    "printable",
-    "shell_word",
-    "toml_comment",
-    "toml_key",
-    "toml_string",
-    "xml_text",
-]
-
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")  # TOML 1.0.0, section Keys
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 # XML 1.0 (fifth edition), 2.2, production Char: what is left out can't stand in a document, nor as a reference.

@@ -10,19 +10,6 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 
-__all__ = [
-    "AP1_LUMINANCE",
-    "MID_GREY",
-    "NINETY",
-    "acescct_decode",
-    "acescct_encode",
-    "acescct_slope",
-    "balance_stops",
-    "matrix_times",
-    "stops_to_gain",
-]
-
-
 #: Reflectance of a mid-grey card in scene-linear light, where a perfect diffuser is 1 (S-2014-003, ACEScct).
 MID_GREY = 0.18
 

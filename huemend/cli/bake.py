@@ -12,9 +12,6 @@ from huemend.cli.progress import progress
 from huemend.cli.setup_argument import delivered_option, read_setup, setup_argument
 from huemend.cli.streams import say
 
-__all__ = ["bake"]
-
-
 # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Write the media of ANGLE in SETUP (a TOML file, or - for standard input) with its match in them.
 

@@ -34,8 +34,6 @@ from huemend.base.text import printable
 from huemend.cli.streams import fenced
 from huemend.errors import HuemendError
 
-__all__ = ["Interrupted", "heed_signals", "run"]
-
 _FAILURE, _INPUT, _INTERRUPTED, _PIPE, _TERMINATED = 1, 3, 130, 141, 143
 _AGAIN = 0.05  # seconds
 

@@ -19,9 +19,6 @@ from huemend.cli.streams import say, say_json
 from huemend.cli.verdicts import by_colours_option
 from huemend.options.day import DayOptions
 
-__all__ = ["day"]
-
-
 # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Match every setup in FOLDER: each folder with a setup.toml, or as FOLDER/day.toml says (docs/day.md).
 

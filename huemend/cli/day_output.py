@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from huemend.day.plan import Day
     from huemend.day.task import SetupOutcome, SetupTask
 
-__all__ = ["day_exit_code", "day_fail_on_option", "day_table", "show_plan"]
-
 _INPUT, _FAILURE = 3, 1
 _VERDICTS = {"unsolved": "unsolved", "review": "to review", "matched": "matched"}
 

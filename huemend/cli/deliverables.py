@@ -14,16 +14,6 @@ from huemend.options.files import EDL_RATES
 if TYPE_CHECKING:
     from huemend.options import WriteOptions
 
-__all__ = [
-    "deliverable_options",
-    "look_options",
-    "lut_notes",
-    "lut_options",
-    "model_option",
-    "timeline_of",
-    "write_options",
-]
-
 _LUT_OPTIONS = (
     click.option(
         "--target",

@@ -15,9 +15,6 @@ from huemend.cli.params import PATH
 from huemend.cli.streams import say
 from huemend.cli.verdicts import by_colours_option
 
-__all__ = ["farm_template_command"]
-
-
 # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Write an Open Job Description template for the day in FOLDER: one task a setup, then the index.
 

@@ -8,8 +8,6 @@ import click
 
 from huemend.cli.params import COUNT
 
-__all__ = ["calm_libraries", "threads_option"]
-
 threads_option = click.option(
     "--threads",
     type=COUNT,

@@ -7,8 +7,6 @@ from typing import Any
 
 import click
 
-__all__ = ["COUNT", "PATH", "PATH_OR_DASH"]
-
 #: More threads or processes than any machine that this runs on has processors.
 _MOST = 4_096
 

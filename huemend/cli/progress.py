@@ -18,8 +18,6 @@ from huemend.cli.boundary import heed_signals
 if TYPE_CHECKING:
     from huemend.model import Event, OnEvent
 
-__all__ = ["log_json_option", "progress"]
-
 _STAGES = {"sample": "reading", "match": "matching", "write": "writing", "bake": "baking"}
 
 log_json_option = click.option(

@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from huemend.model import Setup
     from huemend.options import SampleOptions
 
-__all__ = ["delivered_option", "read_setup", "setup_argument"]
-
 _STANDARD_INPUT = Path("-")
 
 #: The command is given it as ``setup``.

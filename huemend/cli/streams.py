@@ -20,8 +20,6 @@ import click
 
 from huemend.base.text import json_text
 
-__all__ = ["Fence", "fenced", "fill_closed", "hush_libraries", "say", "say_json"]
-
 
 class Fence:
     """A text stream in front of a standard stream.

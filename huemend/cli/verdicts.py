@@ -6,8 +6,6 @@ from collections.abc import Iterable
 
 import click
 
-__all__ = ["by_colours_option", "exit_code", "fail_on_option"]
-
 # What --fail-on names, and which verdicts it makes the exit code tell.
 _FAILS = {"never": (), "unsolved": ("unsolved",), "review": ("unsolved", "review")}
 _CODES = {"unsolved": 5, "review": 4}

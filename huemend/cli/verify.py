@@ -11,8 +11,6 @@ from huemend.cli.setup_argument import delivered_option, read_setup, setup_argum
 from huemend.cli.streams import say_json
 from huemend.cli.verdicts import exit_code, fail_on_option
 
-__all__ = ["verify"]
-
 _VERDICTS = {"matched": "holds", "review": "REVIEW", "unsolved": "UNSOLVED"}
 
 

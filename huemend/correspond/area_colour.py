@@ -18,9 +18,6 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Area, LinearStill, Setup
 from huemend.options import CorrespondOptions
 
-__all__ = ["AreaColour", "area_colour", "area_mask", "holds", "with_ignored"]
-
-
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 # The standard deviation of a normal distribution is this many times its median absolute deviation, and the
 # standard error of a median this many times that of a mean.

@@ -15,9 +15,6 @@ from huemend.errors import MediaError
 from huemend.model import NO_LIGHT, Area, LinearStill, MarkedArea, NamedPair, PairedColours, Setup
 from huemend.options import CorrespondOptions
 
-__all__ = ["AreaSource", "NeutralSource", "with_labels"]
-
-
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _NEUTRAL = "neutral"
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["PUBLISHED"]
-
 
 def _constant(rows: tuple[tuple[float, float, float], ...]) -> NDArray[np.float64]:
     table = np.array(rows)

@@ -21,16 +21,6 @@ from huemend.model import LinearStill
 from huemend.options import ChartOptions
 from huemend.view import delta_e2000, measurement_lab, measurement_picture
 
-__all__ = [
-    "GREYS",
-    "Chart",
-    "find_chart",
-    "measure_chart",
-    "published_residual",
-    "settle",
-]
-
-
 #: Numbers of the neutral patches between white and black, which neither clip nor drown easily.
 GREYS = (19, 20, 21, 22)
 _PATCHES, _ACROSS = 24, 6

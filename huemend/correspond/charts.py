@@ -7,11 +7,10 @@ from collections.abc import Mapping
 import numpy as np
 
 from huemend.correspond.chart_finder import Chart
-from huemend.correspond.detect import PictureId, picked, picture_id
+from huemend.correspond.detect import picked
+from huemend.correspond.stances import PictureId, picture_id
 from huemend.model import LinearStill, PairedColours
 from huemend.options import ChartOptions
-
-__all__ = ["ChartSource"]
 
 _CHART = "chart"
 

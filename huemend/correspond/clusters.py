@@ -16,9 +16,6 @@ from huemend.base.arrays import Float, Int
 from huemend.correspond.features import Candidates
 from huemend.options import CorrespondOptions
 
-__all__ = ["agreement", "believed"]
-
-
 _NEIGHBOURS = 40
 # The scatter of fewer says nothing.
 _FEWEST_ECHOES = 5

@@ -20,20 +20,6 @@ from huemend.correspond.stances import PictureId, Stance, first_of, moments_by_s
 from huemend.model import LinearStill, Setup
 from huemend.options import CorrespondOptions
 
-__all__ = [
-    "Detected",
-    "Pairing",
-    "PictureId",
-    "View",
-    "detect_view",
-    "pairings_of",
-    "picked",
-    "picture_id",
-    "pictures_of",
-    "squeezes",
-    "views_of",
-]
-
 Stills = Mapping[str, tuple[LinearStill, ...]]
 
 

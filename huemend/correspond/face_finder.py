@@ -24,9 +24,6 @@ from huemend.model import LinearStill
 from huemend.options import FaceOptions
 from huemend.view import measurement_picture
 
-__all__ = ["Face", "find_faces", "find_faces_again", "forget_network", "model_file"]
-
-
 _MODEL = Path(__file__).parent / "network" / "centerface.onnx"
 # Heat map, size, offset and landmarks; one cell stands for a square of that many pixels.
 _OUTPUTS = ("537", "538", "539", "540")

@@ -13,14 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
-from huemend.correspond.detect import PictureId, picked, picture_id
+from huemend.correspond.detect import picked
 from huemend.correspond.face_finder import Face
 from huemend.correspond.people import Person, SkinPatch
+from huemend.correspond.stances import PictureId, picture_id
 from huemend.model import LinearStill, PairedColours
 from huemend.options import FaceOptions
-
-__all__ = ["FaceSource", "same_people"]
-
 
 _SKIN = "skin"
 

@@ -15,8 +15,6 @@ from huemend.correspond.raster import MatchPicture, feature_picture, log_luminan
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 
-__all__ = ["Candidates", "Features", "detect", "find_candidates", "join_features"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Features:

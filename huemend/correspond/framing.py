@@ -17,8 +17,6 @@ from huemend.base.cv import import_cv2
 from huemend.correspond.raster import feature_picture
 from huemend.options import FramingOptions
 
-__all__ = ["SAME", "Corners", "Framing", "find_corners", "follow_framing", "held"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Framing:

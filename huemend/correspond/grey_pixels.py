@@ -17,9 +17,6 @@ from huemend.base.arrays import Float
 from huemend.model import LinearStill
 from huemend.options import HeroOptions
 
-__all__ = ["grey_pixels"]
-
-
 #: Pixels at the border of what is usable, where a filter sees what is not.
 _RIM = 4
 

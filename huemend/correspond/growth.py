@@ -22,9 +22,6 @@ from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, Pyramid
 from huemend.options import CorrespondOptions
 
-__all__ = ["Grown", "cost_again", "grow"]
-
-
 _LEVELS = 7
 _WINDOW = np.stack(np.meshgrid(np.arange(-4, 5), np.arange(-4, 5)), -1).reshape(-1, 2).astype(np.float32)
 _WEIGHT = np.exp(-(_WINDOW**2).sum(1) / (2 * 3.0**2)).astype(np.float32)

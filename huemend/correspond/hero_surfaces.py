@@ -10,13 +10,12 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.areas import AreaSource, NeutralSource
 from huemend.correspond.chart_colours import PUBLISHED
 from huemend.correspond.chart_finder import GREYS, Chart
-from huemend.correspond.detect import Detected, picked, picture_id
+from huemend.correspond.detect import Detected, picked
 from huemend.correspond.grey_pixels import grey_pixels
+from huemend.correspond.stances import picture_id
 from huemend.model import LinearStill, Setup
 from huemend.model.hero import HeroSurface
 from huemend.options import CorrespondOptions, HeroOptions
-
-__all__ = ["hero_pictures", "hero_surfaces"]
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _SKIN = "skin"

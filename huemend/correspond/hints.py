@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from huemend.model import PairedColours
 from huemend.options import CorrespondOptions
 
-__all__ = ["weighed"]
-
 
 def weighed(pairs: PairedColours, options: CorrespondOptions) -> PairedColours:
     """Hold the weight of marked areas to what one place can be worth (docs/maths.md, section 2).

@@ -23,8 +23,6 @@ from huemend.correspond.surfaces import find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
 
-__all__ = ["FeatureSource", "join_pairs"]
-
 
 class _Seeds(NamedTuple):
     """Features of two pictures that are believed to be the same, and the number of the cluster that says so."""

@@ -16,8 +16,6 @@ from huemend.options import CorrespondOptions
 if TYPE_CHECKING:
     from huemend.correspond.growth import Grown
 
-__all__ = ["Patches", "measure_patches", "patch_radius"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Patches:

@@ -14,9 +14,6 @@ from huemend.correspond.face_finder import Face, find_faces, find_faces_again
 from huemend.model import LinearStill
 from huemend.options import FaceOptions
 
-__all__ = ["Person", "SkinPatch", "find_people", "skin_patches"]
-
-
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _FROM_MAD = 1.4826
 # How far below the mouth clothes are looked at, in face lengths: past the neck, above a table.

@@ -14,18 +14,6 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.errors import MediaError
 from huemend.model import LinearStill
 
-__all__ = [
-    "MatchPicture",
-    "Pyramid",
-    "feature_picture",
-    "make_picture",
-    "matching_log",
-    "matching_size",
-    "matching_width",
-    "patch_means",
-]
-
-
 # Added to luminance before the logarithm, so that the noise of blacks does not become structure: about six
 # stops below mid-grey.
 _TOE = 0.003

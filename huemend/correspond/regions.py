@@ -12,9 +12,6 @@ from huemend.model import LinearStill
 from huemend.model.regions import Regions
 from huemend.options import ColourOptions
 
-__all__ = ["find_regions"]
-
-
 # A stop of channel ratio counts like two of luminance: light changes across a surface, its colour hardly does.
 _CHROMA_COUNTS = 2.0
 _ROUNDS = 8

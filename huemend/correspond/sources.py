@@ -13,8 +13,6 @@ from huemend.correspond.pairs import FeatureSource
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
 from huemend.options import CorrespondOptions, FaceOptions
 
-__all__ = ["Sources", "pool"]
-
 
 class Sources:
     """All sources of a setup as one `PairSource`.

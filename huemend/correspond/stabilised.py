@@ -15,8 +15,6 @@ from huemend.correspond.raster import log_luminance
 from huemend.model import LinearStill
 from huemend.options import FramingOptions
 
-__all__ = ["stabilised"]
-
 Float = NDArray[np.floating[Any]]
 
 #: A pixel is valid where this much of what it was made of is.

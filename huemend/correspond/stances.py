@@ -12,17 +12,6 @@ from huemend.correspond.raster import make_picture, matching_log
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 
-__all__ = [
-    "Follower",
-    "Moment",
-    "PictureId",
-    "Stance",
-    "first_of",
-    "moments_by_stance",
-    "moving_cameras",
-    "picture_id",
-]
-
 
 class PictureId(NamedTuple):
     """One picture of a setup: its angle and moment."""

@@ -20,9 +20,6 @@ from huemend.correspond.patches import Patches, measure_patches
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
 
-__all__ = ["Sighting", "Steady", "of_one_moment", "sight", "steady_colours"]
-
-
 #: A channel is held above this share of a patch's largest, so that ratios of channels stay finite.
 _LEAST_CHANNEL = 0.02
 

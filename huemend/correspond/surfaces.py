@@ -18,9 +18,6 @@ from huemend.base.cv import import_cv2
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
 
-__all__ = ["PlainSurfaces", "find_plain", "shared_light_spread"]
-
-
 _AROUND = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, -1), (1, -1), (-1, 1))
 # Every so many pixels say how light runs over a surface; the smallest surface is five wide.
 _EVERY = 2

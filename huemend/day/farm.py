@@ -16,8 +16,6 @@ from huemend.base.files import read_regular
 from huemend.errors import InputError
 from huemend.options import DayOptions
 
-__all__ = ["farm_template", "is_template"]
-
 _REVISION = "jobtemplate-2023-09"
 _OPENING = "{{"
 _LARGEST = 64 * 1024 * 1024

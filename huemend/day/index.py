@@ -23,8 +23,6 @@ from huemend.write.record_reading import load_record
 from huemend.write.report.day import DayRow, render_day_index
 from huemend.write.report.gravity import by_gravity
 
-__all__ = ["INDEX", "TABLE", "day_record", "read_rows", "write_index"]
-
 #: The page, and the table, of a day.
 INDEX, TABLE = "index.html", "day.csv"
 

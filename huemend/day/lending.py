@@ -17,8 +17,6 @@ from huemend.model.learnt import Carried, Learnt
 from huemend.options import CarryOptions
 from huemend.solve.lend import pool
 
-__all__ = ["lend", "lessons"]
-
 
 def lessons(result: SetupResult) -> dict[str, Any]:
     """Return, as JSON, what a setup's own footage says of each angle's camera and the hero's.

@@ -24,8 +24,6 @@ from huemend.sample.tables import Table
 from huemend.sample.tomlfile import read_toml
 from huemend.write.folder import file_name, holds_result
 
-__all__ = ["DAY_FILE", "SETUP_FILE", "Day", "DaySetup", "day_guard", "find_day"]
-
 #: What marks a folder as a setup.
 SETUP_FILE = "setup.toml"
 

@@ -23,8 +23,6 @@ from huemend.model import Event, OnEvent
 from huemend.options import DayOptions, MatchOptions
 from huemend.write.report.day import DayRow
 
-__all__ = ["choose", "held_folder", "make_index", "run_day", "tasks_of"]
-
 
 def choose(day: Day, patterns: Sequence[str]) -> Day:
     """Keep the setups whose names match a pattern; all, where there is no pattern.

@@ -13,8 +13,6 @@ from huemend.day.workers import Lane
 from huemend.errors import HuemendError
 from huemend.options import DayOptions
 
-__all__ = ["run_tasks"]
-
 
 class _Named(Protocol):
     @property

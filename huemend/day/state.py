@@ -24,20 +24,9 @@ from huemend.model import Setup
 from huemend.model.learnt import Carried
 from huemend.options import FileOptions, MatchOptions
 from huemend.sample.footage import is_clip
-from huemend.write.folder import RECORD, FolderState, check_folder
+from huemend.write.folder import FolderState, check_folder
 from huemend.write.record import versions
-
-__all__ = [
-    "STATE",
-    "RunState",
-    "fingerprint",
-    "is_current",
-    "read_state",
-    "record_hash",
-    "still_hashes",
-    "with_carried",
-    "write_state",
-]
+from huemend.write.record_reading import RECORD
 
 #: File beside a setup's results.
 STATE = ".huemend-run.json"

@@ -35,8 +35,6 @@ from huemend.sample.footage import is_clip
 from huemend.sample.setupfile import load_setup
 from huemend.write.record_reading import load_record
 
-__all__ = ["FAILURE", "SetupOutcome", "SetupTask", "Status", "current", "failed", "load_day_setup", "run_setup"]
-
 #: Exit code of a failure of ours, or of the machine.
 FAILURE = 1
 

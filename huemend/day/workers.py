@@ -22,8 +22,6 @@ from huemend.base.tasks import ONE_THREAD, watch
 from huemend.errors import HuemendError, InputError, MissingLibraryError
 from huemend.options import DayOptions, FileOptions
 
-__all__ = ["Certificates", "ClusterLane", "Lane", "ProcessLane", "cluster_lanes", "process_lanes"]
-
 
 class Lane(Protocol):
     """An executor that can be replaced when it breaks.

@@ -9,8 +9,6 @@ import numpy as np
 from huemend.base.arrays import Float
 from huemend.encodings.registry import Encoding, all_encodings
 
-__all__ = ["alternatives"]
-
 
 def alternatives(stated: Encoding, range: str) -> Iterator[tuple[str, Callable[[Float], Float]]]:
     """Yield every other encoding, and the stated one in the other range.

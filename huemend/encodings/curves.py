@@ -20,8 +20,6 @@ from huemend.encodings.forms import (
     ToedPower,
 )
 
-__all__ = ["CURVES", "LOGC3_EXPOSURE_INDICES", "PublishedCurve", "logc3"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class PublishedCurve:

@@ -23,8 +23,6 @@ from huemend.encodings.gamuts import GAMUTS, Gamut, rgb_to_xyz
 from huemend.errors import EncodingError
 from huemend.model import EncodingSpec
 
-__all__ = ["FORMS", "curve_from_spec", "gamut_from_spec"]
-
 #: How far the pieces of a curve may miss each other, in code: half a code of ten bits.
 _JOIN = 0.5 / 1023
 

@@ -17,23 +17,6 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 
-__all__ = [
-    "CODE_LIMIT",
-    "AcesCc",
-    "CameraLog",
-    "CubeRootLog",
-    "Curve",
-    "HybridLogGamma",
-    "Linear",
-    "MirroredLog",
-    "PerceptualQuantizer",
-    "PureLog",
-    "PurePower",
-    "QuadraticToeLog",
-    "Table",
-    "ToedPower",
-]
-
 Exact = NDArray[np.float64]
 
 #: Codes further out than this are read as this: no recording holds them, and their light would overflow.

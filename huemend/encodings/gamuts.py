@@ -15,8 +15,6 @@ from numpy.typing import NDArray
 
 from huemend.errors import EncodingError
 
-__all__ = ["ADAPTATIONS", "GAMUTS", "Gamut", "matrix_to_acescg", "rgb_to_xyz"]
-
 Matrix = NDArray[np.float64]
 XY = tuple[float, float]
 

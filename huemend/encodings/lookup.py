@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 
 from huemend.encodings.forms import Curve, Linear
 
-__all__ = ["ABSOLUTE_ERROR", "RELATIVE_ERROR", "decode_fast"]
-
 #: Largest error of the table, relative to the light ...
 RELATIVE_ERROR = 4e-6
 #: ... and beside it, about twenty stops below mid-grey.

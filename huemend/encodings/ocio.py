@@ -23,8 +23,6 @@ from numpy.typing import NDArray
 from huemend.encodings.forms import AcesCc, CameraLog, Curve, Linear, PureLog, PurePower
 from huemend.encodings.registry import Encoding, range_line
 
-__all__ = ["TOE_GAP", "decode_transform", "encode_transform", "is_exact"]
-
 #: Most that a toe may miss its logarithm by and still be written as a formula, in code (0..1).
 TOE_GAP = 1e-5
 

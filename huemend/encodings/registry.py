@@ -21,9 +21,6 @@ from huemend.encodings.lookup import decode_fast
 from huemend.errors import EncodingError
 from huemend.model import EncodingSpec, Setup
 
-__all__ = ["RANGES", "Encoding", "all_encodings", "encodings_of", "find_encoding", "find_working_encoding"]
-
-
 #: The words for a picture's range; ``narrow`` is BT.2100's word for legal.
 RANGES = ("full", "legal", "narrow")
 

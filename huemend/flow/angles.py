@@ -51,8 +51,6 @@ from huemend.validate.observed_errors import with_observed_errors
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove
 
-__all__ = ["Scene", "link_step", "match_angle", "pair_step"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Scene:
@@ -136,7 +134,7 @@ def match_angle(
     if through is not None and through.match is None:
         known = Evidence(pairs=pairs, fitted=NoFit(reasons=()), through=through)
     else:
-        known = replace(solve_and_prove(scene, angle, pairs, message, options), through=through)
+        known = replace(_solve_and_prove(scene, angle, pairs, message, options), through=through)
 
     def by_colours(colours: ColourOptions) -> ColourFit | NoFit:
         hero, shot = (find_regions(scene.stills[name], options.colours) for name in (scene.setup.hero, angle.name))
@@ -165,7 +163,7 @@ def match_angle(
     return _result(angle, known, decide(known, options.validate), scene.exposure, options.validate)
 
 
-def solve_and_prove(
+def _solve_and_prove(
     scene: Scene, angle: Angle, pairs: PairedColours, message: Message | None, options: MatchOptions
 ) -> Evidence:
     """Fit and prove an angle's match: as it is and, where that is not trusted, with what earlier setups lend."""

@@ -16,10 +16,9 @@ from huemend.media.encode import FORMATS
 from huemend.model import Angle, OnEvent, Setup
 from huemend.options import BakeOptions
 from huemend.sample.footage import is_clip_file
-from huemend.write.folder import RECORD, file_name
+from huemend.write.folder import file_name
 from huemend.write.luts.cube_file import parse_cube
-
-__all__ = ["bake_angle", "default_format", "delivered_lut"]
+from huemend.write.record_reading import RECORD
 
 
 def default_format(angle: Angle, options: BakeOptions | None = None) -> str:

@@ -21,8 +21,6 @@ from huemend.write.report.crops import CloseUp, Side
 from huemend.write.report.pictures import still_at
 from huemend.write.report.surfaces import Surface
 
-__all__ = ["close_ups"]
-
 #: An angle's name, the number of one of its surfaces, and on which side.
 Key = tuple[str, int, Side]
 

@@ -17,15 +17,6 @@ if TYPE_CHECKING:
     from huemend.write.solved import Earlier
     from huemend.write.timeline.clips import Timeline
 
-__all__ = [
-    "default_out",
-    "guard_of",
-    "look_of",
-    "match_and_write",
-    "output_folder",
-    "write_setup",
-]
-
 
 def look_of(setup: Setup, options: MatchOptions) -> Look | None:
     """Read the show's look that the report's pictures are shown under; None where none is named.

@@ -45,8 +45,6 @@ from huemend.validate.hero_balance import suggest_balance
 from huemend.validate.track import Track, follow
 from huemend.view import view_exposure_stops
 
-__all__ = ["detect", "match_setup"]
-
 
 def match_setup(
     setup: Setup,
@@ -94,7 +92,7 @@ def match_setup(
     on_event(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
     detected = detect(setup, read, options)
     exposure = view_exposure_stops(stills[setup.hero][0])
-    drift = None if plan is None else follow_cameras(setup, plan, encodings, detected.stances, options)
+    drift = None if plan is None else _follow_cameras(setup, plan, encodings, detected.stances, options)
     scene = Scene(
         setup=setup,
         stills=stills,
@@ -170,7 +168,7 @@ def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> 
     )
 
 
-def follow_cameras(
+def _follow_cameras(
     setup: Setup,
     plan: ClipPlan,
     encodings: Mapping[str, Encoding],

@@ -23,8 +23,6 @@ from huemend.options import MatchOptions, ReportOptions
 from huemend.sample.clips import small_stills
 from huemend.write.report.motion import Motion
 
-__all__ = ["motion_of"]
-
 
 def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
     """Read a few seconds of the hero's clip and of every other one.

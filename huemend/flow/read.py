@@ -21,8 +21,6 @@ from huemend.options import MatchOptions
 from huemend.sample.clip_plan import ClipPlan, plan_clips
 from huemend.sample.stills import is_large, sample_angle
 
-__all__ = ["Reading", "read_angle", "read_angles", "read_setup"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Reading:

@@ -11,8 +11,6 @@ from huemend.flow.deliver import match_and_write as _match_and_write
 from huemend.model import OnEvent, Setup, SetupResult
 from huemend.options import MatchOptions
 
-__all__ = ["match_and_write", "write_match"]
-
 
 def match_and_write(
     setup: Setup,

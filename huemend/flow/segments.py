@@ -12,8 +12,6 @@ from huemend.flow.match import match_setup
 from huemend.model import OnEvent, Setup, SetupResult
 from huemend.options import MatchOptions
 
-__all__ = ["Segment", "cut_spans", "match_segments"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Segment:

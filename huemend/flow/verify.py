@@ -24,12 +24,10 @@ from huemend.model import AngleResult, ErrorSummary, HeldOut, Match, OnEvent, Re
 from huemend.options import MatchOptions
 from huemend.validate.decide import decide_delivered
 from huemend.validate.proof import measure
-from huemend.write.folder import RECORD
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.cube_file import parse_cube
 from huemend.write.record import match_of
-
-__all__ = ["Verified", "verify_setup"]
+from huemend.write.record_reading import RECORD
 
 
 @dataclass(frozen=True, kw_only=True)

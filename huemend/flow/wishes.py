@@ -20,9 +20,6 @@ from huemend.validate.doubts import above
 from huemend.validate.proof import prove
 from huemend.view import delta_e2000, measurement_lab
 
-__all__ = ["heed_wishes"]
-
-
 #: How often a pair of a wish counts beside what it counts in the fit: the first that the rest allows. What more
 #: would gain is mostly noise of the area itself, and all else would pay for it (measured on rendered sets).
 _STRENGTHS = (4.0, 2.0, 1.0)

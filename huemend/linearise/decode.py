@@ -21,9 +21,6 @@ from huemend.linearise.noise import noise_at_mid_grey
 from huemend.model import LinearStill, Still
 from huemend.options import LineariseOptions
 
-__all__ = ["clip_levels", "halved", "linearise", "reduced", "working_size"]
-
-
 _STRIP = 16  # rows per go
 _MANY = 256  # rows of a look for what is no number
 _LARGE = 40_000_000  # pixels

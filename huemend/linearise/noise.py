@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from huemend.base.units import MID_GREY
 
-__all__ = ["noise_at_mid_grey"]
-
 _BLOCK = 16
 _LEVELS = (MID_GREY / 8, MID_GREY * 4)
 #: The blocks of the flattest fifth are looked at; pure noise scatters from block to block, and its 20th percentile

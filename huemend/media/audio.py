@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from av.audio.frame import AudioFrame
     from av.audio.stream import AudioStream
 
-__all__ = ["read_mono"]
-
 #: A track whose loudest sample is below this (-80 dB) was never connected.
 _SILENCE = 1e-4
 #: Field recorders put every microphone on a track of its own; more than these are not listened to.

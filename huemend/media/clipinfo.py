@@ -19,17 +19,6 @@ if TYPE_CHECKING:
     from av.container import InputContainer
     from av.video.stream import VideoStream
 
-__all__ = [
-    "ClipInfo",
-    "decoded_alone",
-    "describe",
-    "import_av",
-    "media_errors",
-    "open_container",
-    "presentation_times",
-    "video_stream",
-]
-
 #: Containers that hold clips. What else FFmpeg reads may be a list of other files or of addresses on a network
 #: (a playlist, a concatenation), whatever its name ends in.
 _CONTAINERS = ("mov", "matroska", "mxf", "mxf_opatom", "avi", "mpegts", "mpeg", "mpegvideo", "m4v")

@@ -37,8 +37,6 @@ if TYPE_CHECKING:
     from av.container import InputContainer
     from av.video.stream import VideoStream
 
-__all__ = ["CLIP_SUFFIXES", "Clip", "open_clip", "upright"]
-
 #: What a clip may be called; the content is what counts once it is opened.
 CLIP_SUFFIXES = frozenset(
     {".avi", ".m2ts", ".m4v", ".mkv", ".mov", ".mp4", ".mpg", ".mts", ".mxf", ".ts", ".webm"}

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from av import VideoFrame
     from av.container import InputContainer, OutputContainer
 
-__all__ = ["FORMATS", "ClipWriter", "Format", "output_signal", "write_clip"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Format:

@@ -35,8 +35,6 @@ from huemend.media.strips import (
 )
 from huemend.options import SampleOptions
 
-__all__ = ["STILL_SUFFIXES", "Picture", "pixels_of", "read_picture", "write_picture"]
-
 #: What a still may be called.
 STILL_SUFFIXES = frozenset({".dpx", ".exr", ".jpeg", ".jpg", ".png", ".tif", ".tiff"})
 

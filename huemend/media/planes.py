@@ -22,9 +22,6 @@ from huemend.media.signal import REPACK, Signal, decode_matrix, encode_matrix, s
 if TYPE_CHECKING:
     import av
 
-__all__ = ["LARGEST_HALF", "Tamed", "fill_frame", "float_planes", "frame_to_planes", "frame_to_rgb", "luma_plane"]
-
-
 #: Rows of one strip hold about this many pixels: a few float32 planes of it stay in a core's cache.
 _STRIP_PIXELS = 1 << 16
 

@@ -19,8 +19,6 @@ from huemend.media.clips import Clip, open_clip
 from huemend.media.pictures import STILL_SUFFIXES, read_picture
 from huemend.media.signal import Signal
 
-__all__ = ["Footage", "PictureSequence", "is_sequence", "open_footage"]
-
 _NUMBER = re.compile(r"(.*?)(\d+)(\.[A-Za-z]+)$")
 #: BT.709 luma weights: what "luma" is for pictures that come as R'G'B'.
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)

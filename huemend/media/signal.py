@@ -19,17 +19,6 @@ from numpy.typing import NDArray
 
 from huemend.errors import MediaError
 
-__all__ = [
-    "LUMA_WEIGHTS",
-    "REPACK",
-    "Signal",
-    "Tags",
-    "decode_matrix",
-    "encode_matrix",
-    "scales",
-    "signal_of",
-]
-
 #: Luma weights (Kr, Kb) by the name of the matrix. BT.601 serves both 525 and 625 lines.
 LUMA_WEIGHTS = {
     "bt601": (0.299, 0.114),
@@ -140,13 +129,13 @@ class Tags(NamedTuple):
 
 
 #: Of a stream that says nothing.
-UNTAGGED = Tags()
+_NO_TAGS = Tags()
 
 
 def signal_of(
     pix_fmt: str,
     size: tuple[int, int],
-    tags: Tags = UNTAGGED,
+    tags: Tags = _NO_TAGS,
     *,
     matrix: str | None = None,
     range: str | None = None,

@@ -15,8 +15,6 @@ from huemend.base.reading import NotRegular, open_regular
 from huemend.errors import MediaError
 from huemend.options import SampleOptions
 
-__all__ = ["AGAIN", "check_png", "open_medium"]
-
 AGAIN = "export or copy it again"
 
 

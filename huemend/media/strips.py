@@ -16,20 +16,6 @@ from numpy.typing import NDArray
 
 from huemend.errors import MediaError
 
-__all__ = [
-    "BLOCK",
-    "INTEGERS",
-    "STORED_BITS",
-    "Frame",
-    "Layout",
-    "View",
-    "frame_of",
-    "layout_of",
-    "place_strip",
-    "read_strip",
-    "strips",
-]
-
 #: Turns, flips or cuts an array of rows and columns without a copy.
 View = Callable[[NDArray[Any]], NDArray[Any]]
 

@@ -11,8 +11,6 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-__all__ = ["DAY_SECONDS", "Timecode", "nominal_rate"]
-
 #: Labels start again after a day.
 DAY_SECONDS = 86_400
 

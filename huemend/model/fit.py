@@ -13,8 +13,6 @@ from huemend.model.learnt import Learnt
 from huemend.model.match import Match, Rung, Uncertainty
 from huemend.model.verdict import Reason
 
-__all__ = ["ColourFit", "Contradiction", "Fit", "LeastError", "NoFit"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class LeastError:

@@ -10,8 +10,6 @@ import numpy as np
 
 from huemend.base.arrays import Float
 
-__all__ = ["Carried", "Learnt"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Learnt:

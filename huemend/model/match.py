@@ -20,8 +20,6 @@ from huemend.base.units import (
 from huemend.model.roots import root_terms
 from huemend.model.setup import Nudge
 
-__all__ = ["Interval", "Match", "Rung", "Uncertainty", "pivot_contrast"]
-
 
 class Rung(StrEnum):
     """The ladder of models, from nothing to the richest."""

@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Bool, Float, FrozenArrays
 from huemend.model.stills import LinearStill
 
-__all__ = ["NO_LIGHT", "PairSource", "PairedColours"]
-
 #: The columns of the table, a row for each pair, with what one row holds and its kind.
 _COLUMNS: dict[str, tuple[tuple[int, ...], str]] = {
     "reference_rgb": ((3,), "f8"),

@@ -7,8 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-__all__ = ["TEXTS", "Said"]
-
 #: The sentence, and what to do about it (may be empty).
 Said = tuple[str, str]
 

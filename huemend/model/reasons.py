@@ -12,8 +12,6 @@ from enum import StrEnum
 from huemend.model.reason_texts import TEXTS, Said
 from huemend.model.verdict import Place, Reason
 
-__all__ = ["Code", "Effect"]
-
 
 class Effect(StrEnum):
     """What a reason does to the verdict of an angle: `huemend.validate.decide` makes the verdict of these."""

@@ -8,8 +8,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Regions"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Regions:

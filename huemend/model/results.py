@@ -20,8 +20,6 @@ from huemend.model.setup import Angle, Setup, by_name
 from huemend.model.stills import LinearStill
 from huemend.model.verdict import Reason, Verdict
 
-__all__ = ["AngleResult", "ErrorSummary", "HeldOut", "InputFile", "SetupResult"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class ErrorSummary:

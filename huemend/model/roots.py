@@ -22,9 +22,6 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 
-__all__ = ["ROOT_TERMS", "root_slopes", "root_terms"]
-
-
 #: Which two channels each term compares, in their order: red and green, green and blue, red and blue.
 ROOT_TERMS: tuple[tuple[int, int], ...] = ((0, 1), (1, 2), (0, 2))
 

@@ -7,19 +7,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
-__all__ = [
-    "KNOWN_SURFACES",
-    "Angle",
-    "Area",
-    "EncodingSpec",
-    "MarkedArea",
-    "Marks",
-    "NamedPair",
-    "Nudge",
-    "Setup",
-    "by_name",
-]
-
 _Value = TypeVar("_Value")
 
 #: Labels of surfaces that may be found without anybody marking them.

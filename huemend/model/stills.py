@@ -6,8 +6,6 @@ from dataclasses import dataclass
 
 from huemend.base.arrays import Bool, Float, FrozenArrays
 
-__all__ = ["LinearStill", "Still"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Still(FrozenArrays):

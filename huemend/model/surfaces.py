@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-__all__ = ["NEUTRALS", "PATCHES", "SATURATED", "patches"]
-
 #: Patches of the 24-patch chart in scene-linear ACEScg, by their customary names: BabelColor averages as carried
 #: by colour-science, D50 adapted to the ACES white with CAT02. The neutrals, which are nearly so, are made so.
 PATCHES: dict[str, tuple[float, float, float]] = {

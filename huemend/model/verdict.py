@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Place", "Reason", "Verdict"]
-
 
 class Verdict(StrEnum):
     """What the evidence says of one angle."""

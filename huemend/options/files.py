@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["EDL_RATES", "FileOptions"]
-
 #: Rates that an EDL's timecode can count, in frames a second, by the names that people call them: those of SMPTE
 #: ST 12-1 and ST 12-3, from memory, and in thousandths their neighbours over 1.001.
 EDL_RATES = {

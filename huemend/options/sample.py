@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-__all__ = ["ClipOptions", "SampleOptions"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class ClipOptions:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["ReportOptions", "WriteOptions"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class ReportOptions:

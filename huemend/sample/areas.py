@@ -11,8 +11,6 @@ from huemend.options import SampleOptions
 from huemend.sample.names import normal_name
 from huemend.sample.tables import Table, nearest
 
-__all__ = ["MARK_KEYS", "parse_marks"]
-
 #: Top-level keys of a setup file that this module reads.
 MARK_KEYS = ("pair", "ignore", "neutral")
 

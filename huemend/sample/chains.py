@@ -8,8 +8,6 @@ from dataclasses import replace
 from huemend.model import Angle
 from huemend.sample.tables import Table, nearest
 
-__all__ = ["checked_chains"]
-
 _TODO = "name the angle that this one shares most with, and let the chain end at the hero"
 
 

@@ -28,8 +28,6 @@ from huemend.sample.moments import (
 )
 from huemend.sample.sync import Sync, synchronise
 
-__all__ = ["ClipPlan", "plan_clips"]
-
 #: Pictures that exposure is followed on are averaged down to about this many pixels.
 _FOLLOWED_PIXELS = 192 * 108
 #: Moments are judged on luma whose longer side is about this.

@@ -16,8 +16,6 @@ from huemend.sample.footage import open_angle
 from huemend.sample.moments import steady_mean
 from huemend.sample.upright import place
 
-__all__ = ["clip_stills", "drift_stills", "small_stills"]
-
 
 def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = None) -> Iterator[Still]:
     """Yield the stills of an angle's moments, one at a time.

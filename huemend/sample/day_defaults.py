@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-__all__ = ["ENCODING_TO_FILL_IN", "with_defaults"]
-
 #: What a drafted setup file says where only a person knows the encoding.
 ENCODING_TO_FILL_IN = "?"
 

@@ -8,8 +8,6 @@ import huemend
 from huemend.base.folders import place_folder
 from huemend.errors import HuemendError
 
-__all__ = ["copy_demo", "find_demo"]
-
 
 def find_demo() -> Path:
     """Return the folder of the demo setup: inside an installed package, or beside it in the repository.

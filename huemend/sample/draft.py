@@ -16,14 +16,12 @@ from huemend.errors import EncodingError, HuemendError, MediaError
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import open_clip
 from huemend.media.pictures import read_picture
+from huemend.sample.day_defaults import ENCODING_TO_FILL_IN
 from huemend.sample.footage import is_clip_file
 from huemend.sample.hero import propose_hero
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
-from huemend.sample.setupfile import ENCODING_TO_FILL_IN
 from huemend.sample.stills import is_media
 from huemend.sample.tables import nearest
-
-__all__ = ["AUTO", "Draft", "draft_setup", "group_by_name"]
 
 #: In place of a name: choose the hero by the pictures.
 AUTO = "auto"

@@ -13,8 +13,6 @@ from huemend.errors import SetupFileError
 from huemend.model import EncodingSpec
 from huemend.options import FileOptions
 
-__all__ = ["parse_encoding_spec"]
-
 _HOW = ("curve", "form", "table")
 _KEYS = (*_HOW, "gamut", "primaries", "white", "adaptation", "defined_in", "mid_grey_code")
 

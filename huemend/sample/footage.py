@@ -12,8 +12,6 @@ from huemend.media.sequences import is_sequence, open_footage
 from huemend.model import Angle
 from huemend.options import SampleOptions
 
-__all__ = ["is_clip", "is_clip_file", "open_angle"]
-
 
 def is_clip_file(path: Path) -> bool:
     """Tell by its suffix whether a file is a clip."""

@@ -12,9 +12,6 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 
-__all__ = ["HeroProposal", "propose_hero", "scale_between"]
-
-
 #: Pictures are brought to this width, or enlarged as far as that: what the wide view shows is small there.
 _WIDTH, _ENLARGED = 1920, 2.0
 _FEATURES = 8000

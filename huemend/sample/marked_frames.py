@@ -11,8 +11,6 @@ from typing import Protocol, TypeVar
 from huemend.errors import SetupFileError
 from huemend.model import MarkedArea, NamedPair, Setup
 
-__all__ = ["check_frames", "marked_times", "marks_within"]
-
 Range = tuple[int, int]
 
 

@@ -18,9 +18,6 @@ from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.options import ClipOptions
 
-__all__ = ["Choice", "MomentStats", "beside", "choose_moments", "measure_moment", "steady_mean", "thinned"]
-
-
 #: Edges that tell focus are few: they are the top percent of all differences.
 _EDGE_PERCENTILE = 99.0
 #: A pixel differs from the median picture if it is this far off, in codes (about a stop of log).

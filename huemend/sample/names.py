@@ -6,8 +6,6 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-__all__ = ["collision", "natural_key", "normal_name", "unsafe"]
-
 # What a file name must not hold on any of the systems that a project travels through (common practice: the
 # union of what Windows, macOS and Linux refuse).
 _FORBIDDEN = frozenset('/\\:*?"<>|')

@@ -21,8 +21,6 @@ from huemend.sample.stills import is_media, is_still
 from huemend.sample.tables import Table, nearest
 from huemend.sample.tomlfile import parse_toml, read_toml
 
-__all__ = ["ANGLE_KEYS", "ENCODING_TO_FILL_IN", "load_setup"]
-
 _TOP_KEYS = ("setup", "angle", "encoding", *MARK_KEYS)
 _SETUP_KEYS = (
     "name",

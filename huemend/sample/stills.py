@@ -20,8 +20,6 @@ from huemend.sample.clips import clip_stills
 from huemend.sample.footage import is_clip
 from huemend.sample.upright import placed
 
-__all__ = ["is_large", "is_media", "is_still", "sample_again", "sample_angle"]
-
 
 def is_still(path: Path) -> bool:
     """Tell by its suffix whether a file is a still."""

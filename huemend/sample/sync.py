@@ -18,8 +18,6 @@ from huemend.media.clipinfo import ClipInfo
 from huemend.media.timecode import DAY_SECONDS
 from huemend.options import ClipOptions
 
-__all__ = ["Sync", "align_audio", "synchronise"]
-
 ReadAudio = Callable[[ClipInfo, int], "tuple[NDArray[np.float32], Fraction] | None"]
 
 #: Peaks closer to the best one than this many seconds are its own flanks, or the room answering.

@@ -9,8 +9,6 @@ from typing import Any
 
 from huemend.errors import SetupFileError
 
-__all__ = ["Table", "nearest"]
-
 
 def nearest(word: str, known: Sequence[str]) -> str | None:
     """Return the known word that ``word`` is most likely a slip of, or None.

@@ -11,8 +11,6 @@ from huemend.base.reading import read_input
 from huemend.errors import SetupFileError
 from huemend.options import SampleOptions
 
-__all__ = ["parse_toml", "read_toml"]
-
 # Strings and comments of TOML 1.0.0; what is left after taking them away is keys, numbers and brackets.
 _TEXTS = re.compile(
     r'''"""(?:[^\\]|\\.)*?"{3,5}|'{3}.*?'{3,5}|"(?:[^"\\\n]|\\.)*"|'[^'\n]*'|\#[^\n]*''', re.DOTALL

@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from huemend.model import Angle
 
-__all__ = ["place", "placed"]
-
 
 def placed(codes: NDArray[Any], angle: Angle) -> NDArray[Any]:
     """Turn a picture upright, then flip and crop it, as the setup file says, without a copy.

@@ -10,8 +10,6 @@ import numpy as np
 
 from huemend.model import Angle, AngleResult, Interval, Match, PairedColours, Uncertainty
 
-__all__ = ["chain_order", "in_hero_light", "with_errors_of"]
-
 
 def chain_order(angles: Sequence[Angle]) -> tuple[tuple[Angle, ...], ...]:
     """Return the angles in steps: those matched to the hero, those matched through one of them, and so on.

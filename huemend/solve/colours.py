@@ -21,9 +21,6 @@ from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, theta_to_matrix
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.uncertainty import spread
 
-__all__ = ["allowed_exposure", "fit_colours"]
-
-
 # The grid of (log2 G, log2 R/G, log2 B/G): its step, its lowest corner and its size. Light beyond is outside of
 # what cameras record; ratios beyond cannot occur, given the least channel below and how far a match reaches.
 _STEP = np.array([0.1, 0.04, 0.04])

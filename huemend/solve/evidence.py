@@ -14,8 +14,6 @@ from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.robust import Estimate
 
-__all__ = ["against", "by_hand_alone", "is_strange", "strange_mix", "too_little"]
-
 
 def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
     """Return the reason if there are too few pairs to say anything, else nothing."""

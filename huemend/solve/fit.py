@@ -26,8 +26,6 @@ from huemend.solve.trials import FREE, Trials
 from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
 
-__all__ = ["fit", "learn"]
-
 
 def fit(
     pairs: PairedColours,

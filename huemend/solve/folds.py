@@ -12,8 +12,6 @@ from scipy.cluster.vq import kmeans2
 from huemend.model import PairedColours
 from huemend.options import SolveOptions
 
-__all__ = ["Folds", "deal_out", "spatial_folds"]
-
 Bool = NDArray[np.bool_]
 
 

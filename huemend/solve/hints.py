@@ -20,9 +20,6 @@ from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, variances
 from huemend.solve.trials import FREE
 
-__all__ = ["without_contradictions"]
-
-
 _MATRIX = FREE[Rung.MATRIX]
 
 

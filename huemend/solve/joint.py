@@ -22,9 +22,6 @@ from huemend.solve.evidence import too_little
 from huemend.solve.residuals import PARAMETER_COUNT, Samples, opponent
 from huemend.solve.robust import scales, variances
 
-__all__ = ["Message", "choose_links", "pass_messages"]
-
-
 _COUNT = 9
 _FREE = np.arange(_COUNT)
 _ROUNDS = 25

@@ -15,9 +15,6 @@ from huemend.solve.residuals import CONTRAST, FLARE, Samples, roots_of
 from huemend.solve.robust import Estimate
 from huemend.solve.trials import Trials
 
-__all__ = ["LADDER", "WITH_CONTRAST", "Climb", "climb", "to_match"]
-
-
 #: From nothing to the richest.
 LADDER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE, Rung.MATRIX, Rung.FLARE)
 

@@ -27,9 +27,6 @@ from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
 from huemend.solve.trials import FREE
 
-__all__ = ["fit_carried", "pool"]
-
-
 _COLOUR = slice(1, 9)
 _BALANCE, _MIX = slice(0, 2), slice(2, 8)
 

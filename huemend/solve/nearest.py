@@ -22,9 +22,6 @@ from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, matrix_to_theta, t
 from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples, opponent
 from huemend.solve.robust import scales, variances, weighted_median
 
-__all__ = ["Wish", "alike", "faded", "is_believable", "nearest"]
-
-
 _MIX = np.arange(9)
 _ROUNDS = 4
 _SCALE_ROUNDS = 12

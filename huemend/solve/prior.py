@@ -35,16 +35,6 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 
-__all__ = [
-    "CAMERA_PAIR",
-    "PARAMETERS",
-    "CameraPairPrior",
-    "matrix_to_theta",
-    "theta_jacobian",
-    "theta_to_matrix",
-]
-
-
 #: Names of the nine parameters, in their order.
 PARAMETERS: tuple[str, ...] = (
     "exposure",

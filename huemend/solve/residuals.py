@@ -21,9 +21,6 @@ from huemend.model.roots import root_slopes, root_terms
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_jacobian, theta_to_matrix
 
-__all__ = ["CONTRAST", "FLARE", "PARAMETER_COUNT", "ROOTS", "Samples", "opponent", "roots_of"]
-
-
 #: Parameters of a fit: the nine of ``huemend.solve.prior``, the flare of the three channels, the natural logarithm
 #: of the contrast, and what each root term gives to red, to green and to blue, relative to that channel's gain.
 PARAMETER_COUNT = 22

@@ -13,9 +13,6 @@ from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples
 
-__all__ = ["Estimate", "estimate", "first_guess", "scales", "variances", "weighted_median"]
-
-
 _ROUNDS = 40
 # Stops and shares of light: a step that small moves a colour by a hundredth of a 10-bit code.
 _DONE = 1e-4

@@ -18,9 +18,6 @@ from huemend.solve.residuals import CONTRAST, ROOTS, Samples
 from huemend.solve.robust import Estimate, estimate
 from huemend.view import delta_e2000, ease_light, measurement_lab
 
-__all__ = ["FREE", "Trials"]
-
-
 #: Which parameters a rung frees.
 FREE: dict[Rung, NDArray[np.int64]] = {
     Rung.NONE: np.arange(0),

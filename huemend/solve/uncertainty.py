@@ -14,9 +14,6 @@ from huemend.solve.prior import theta_to_matrix
 from huemend.solve.residuals import FLARE
 from huemend.view import delta_e2000, measurement_lab
 
-__all__ = ["NO_UNCERTAINTY", "spread"]
-
-
 _DRAWS = 64
 _TOLD = 12
 

@@ -11,9 +11,6 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, LinearStill, PairedColours
 from huemend.options import ValidateOptions
 
-__all__ = ["uncovered_colours", "uncovered_share"]
-
-
 # Every so many pixels of the working picture: shares of a frame do not ask for more.
 _STRIDE = 12
 # A colour counts as shown by the pairs if at least that many agreeing pairs lie near it. An area that somebody

@@ -20,16 +20,6 @@ from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
 from huemend.validate.doubts import above, counted, doubts_delivered, doubts_of
 
-__all__ = [
-    "Basis",
-    "Decision",
-    "Evidence",
-    "decide",
-    "decide_delivered",
-    "is_better",
-    "whole_pictures_decide",
-]
-
 _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
 _THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}

@@ -8,8 +8,6 @@ from huemend.model import Fit, HeldOut, PairedColours, Reason, Uncertainty
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
-__all__ = ["above", "counted", "doubts_delivered", "doubts_of"]
-
 
 def doubts_of(
     fitted: Fit, held_out: HeldOut, pairs: PairedColours, uncovered: float, options: ValidateOptions

@@ -19,8 +19,6 @@ from huemend.model.reasons import Code
 from huemend.options import DriftOptions
 from huemend.validate.track import Series, Track, follow
 
-__all__ = ["Change", "Drift", "compare_cameras", "drift_reasons", "measure_drift", "segments"]
-
 #: A jump between neighbouring pictures that holds this share of the whole change is a step.
 _STEP_SHARE = 0.7
 #: Turning back and forth for this share of the way makes flicker.

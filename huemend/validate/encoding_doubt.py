@@ -20,8 +20,6 @@ from huemend.model import PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
-__all__ = ["Suspect", "exposure_slack", "luminance_slope", "rank_encodings", "slope_reasons"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Suspect:

@@ -11,8 +11,6 @@ from huemend.model.hero import HeroBalance, HeroSurface, Suggestion
 from huemend.options import HeroOptions
 from huemend.view import measurement_lab
 
-__all__ = ["suggest_balance"]
-
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 # 5 % of a normal distribution lie beyond so many standard deviations, on each side.
 _NINETY = 1.645

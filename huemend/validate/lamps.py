@@ -15,9 +15,6 @@ from huemend.options import ValidateOptions
 from huemend.validate.coverage import uncovered_colours
 from huemend.validate.places import areas_of, place_of, reduced
 
-__all__ = ["lamp_notes"]
-
-
 # Which channels shine, as red, green, blue, to the word for it.
 _HUES = {
     (True, False, False): "red",

@@ -10,9 +10,6 @@ from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.places import place_of
 
-__all__ = ["chart_notes", "clipping_notes", "rendered_doubts"]
-
-
 # The brightest part of a picture, where a camera's knee bends it most.
 _HIGHLIGHTS = 0.98
 

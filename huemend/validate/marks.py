@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from huemend.model import Contradiction, LinearStill, Place, Reason
 from huemend.model.reasons import Code
 
-__all__ = ["mark_reasons"]
-
 
 def mark_reasons(odd: Sequence[Contradiction], hero: LinearStill, angle: LinearStill) -> tuple[Reason, ...]:
     """Say which marks were left out of a match, and what each alone would give.

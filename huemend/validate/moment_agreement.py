@@ -11,9 +11,6 @@ from huemend.model import Match, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import DriftOptions
 
-__all__ = ["left_by_moment", "moment_reasons"]
-
-
 #: A moment of fewer places says nothing of its own.
 _FEWEST_PLACES = 6
 # The standard error of a median from the median absolute deviation of n normal values.

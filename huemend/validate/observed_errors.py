@@ -13,8 +13,6 @@ import numpy as np
 from huemend.base.units import NINETY
 from huemend.model import HeldOut, Interval, Uncertainty
 
-__all__ = ["with_observed_errors"]
-
 
 def with_observed_errors(
     predicted: Uncertainty, held_out: HeldOut | None, exposure_slack: float = 0.0

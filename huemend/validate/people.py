@@ -11,8 +11,6 @@ from huemend.model import Match, PairedColours
 from huemend.model.people import SkinCheck, SkinColour
 from huemend.view import delta_e2000, ease_light, measurement_lab
 
-__all__ = ["check_skin"]
-
 
 def check_skin(
     pairs: PairedColours, match: Match, used: NDArray[np.bool_], *, view_exposure_stops: float = 0.0

@@ -11,9 +11,6 @@ from huemend.base.arrays import Bool
 from huemend.base.cv import import_cv2
 from huemend.model import LinearStill, Place
 
-__all__ = ["areas_of", "place_of", "reduced"]
-
-
 # Areas that an eye takes in ask for no more, and averaging takes the noise out first.
 _WIDTH = 480
 

@@ -11,8 +11,6 @@ from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
 from huemend.view import clips, delta_e2000, ease_light, measurement_lab
 
-__all__ = ["measure", "prove"]
-
 
 def prove(
     pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_exposure_stops: float = 0.0

@@ -15,8 +15,6 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill
 from huemend.options import DriftOptions
 
-__all__ = ["Series", "Track", "follow"]
-
 Series = NDArray[np.float64]
 
 #: An area counts where at least this share of it is neither clipped nor noise.

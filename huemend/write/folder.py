@@ -47,8 +47,6 @@ from huemend.errors import OutputError
 from huemend.options import FileOptions
 from huemend.write.record_reading import RECORD, load_record
 
-__all__ = ["JOURNAL", "RECORD", "FolderState", "OutputFolder", "check_folder", "file_name", "read_record"]
-
 #: Present from the first file written until the record is in place.
 JOURNAL = ".huemend-unfinished"
 

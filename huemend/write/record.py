@@ -40,8 +40,6 @@ from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
 
-__all__ = ["SCHEMA", "make_record", "match_of", "options_record", "portable", "record_schema", "versions"]
-
 #: Grows by one when a script that reads the record would have to change.
 SCHEMA = "huemend-record/2"
 

@@ -18,8 +18,6 @@ from huemend.base.schema import problem
 from huemend.errors import OutputError
 from huemend.options import FileOptions
 
-__all__ = ["RECORD", "load_record", "parse_record"]
-
 #: The record, written last.
 RECORD = "report.json"
 

@@ -40,9 +40,6 @@ from huemend.write.record import make_record
 from huemend.write.solved import Earlier, Handed
 from huemend.write.timeline.clips import Timeline, timeline_files, timeline_names
 
-__all__ = ["Product", "Report", "expected_names", "products_of", "write_results"]
-
-
 _NO_SHOULDER = "without the neutral highlights, which a chain of formulas cannot hold: use the .cube for those"
 
 #: A file with its text, or a CDL.

@@ -28,8 +28,6 @@ from huemend.write.luts.kinds import LutFile
 from huemend.write.record import portable
 from huemend.write.report.surfaces import Surface
 
-__all__ = ["SOLVED", "Earlier", "Handed", "fingerprint", "pack", "portable_inputs", "unpack"]
-
 SOLVED = "solved.npz"
 _TEXT = "what"
 #: Values of these modules may be in it, and of no others.

@@ -7,11 +7,12 @@ from dataclasses import replace
 
 from huemend.correspond.chart_finder import find_chart
 from huemend.correspond.charts import ChartSource
-from huemend.correspond.detect import Detected, View, detect_view, picture_id, squeezes
+from huemend.correspond.detect import Detected, View, detect_view, squeezes
 from huemend.correspond.faces import FaceSource
 from huemend.correspond.pairs import FeatureSource
 from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
+from huemend.correspond.stances import picture_id
 from huemend.model import LinearStill, Setup
 from huemend.options import ChartOptions, CorrespondOptions, FaceOptions
 

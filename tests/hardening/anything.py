@@ -30,7 +30,8 @@ from huemend.base.lock import LOCK
 from huemend.day.state import STATE
 from huemend.errors import HuemendError
 from huemend.sample.setupfile import load_setup
-from huemend.write.folder import JOURNAL, RECORD
+from huemend.write.folder import JOURNAL
+from huemend.write.record_reading import RECORD
 from tests.hardening.places import QUICK, Said, changes, command, made, snapshot
 from tests.tally import Tally
 

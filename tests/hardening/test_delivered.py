@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from huemend.write.folder import JOURNAL, RECORD
+from huemend.write.folder import JOURNAL
+from huemend.write.record_reading import RECORD
 from tests.hardening.places import changes, command, fresh, made, match, snapshot
 
 pytestmark = pytest.mark.slow

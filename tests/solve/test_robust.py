@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
+from huemend.model import Rung
 from huemend.options import SolveOptions
-from huemend.solve.ladder import Rung
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, first_guess, weighted_median

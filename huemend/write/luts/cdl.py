@@ -17,11 +17,8 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.text import xml_text
 
-__all__ = ["Cdl", "CdlEntry", "apply_cdl", "ccc_text", "closest_cdl", "edl_comments"]
-
-
 #: Luma weights that the CDL's saturation is defined with, whatever space it works in (ASC CDL 1.2).
-LUMA: NDArray[np.float64] = np.array([0.2126, 0.7152, 0.0722])
+_LUMA: NDArray[np.float64] = np.array([0.2126, 0.7152, 0.0722])
 
 _DECIMALS = 6
 
@@ -73,7 +70,7 @@ def apply_cdl(cdl: Cdl, codes: Float) -> NDArray[np.float64]:
     """
     out = np.clip(np.asarray(codes, float) * np.array(cdl.slope) + np.array(cdl.offset), 0.0, 1.0)
     out = out ** np.array(cdl.power)
-    luma = (out @ LUMA)[..., None]
+    luma = (out @ _LUMA)[..., None]
     return np.asarray(np.clip(luma + cdl.saturation * (out - luma), 0.0, 1.0))
 
 

@@ -17,8 +17,6 @@ from huemend.base.units import MID_GREY, acescct_encode
 from huemend.errors import HuemendError
 from huemend.model import Match
 
-__all__ = ["exact_chain", "match_transform", "run_chain", "write_clf"]
-
 _FORMAT = "Academy/ASC Common LUT Format"
 
 

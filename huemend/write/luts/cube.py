@@ -12,20 +12,10 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Bool, Float
 from huemend.errors import HuemendError
 
-__all__ = [
-    "Cube",
-    "CubeError",
-    "apply_cube",
-    "chain_error",
-    "make_cube",
-    "size_by_error",
-    "whole_cube_codes",
-]
-
 CodeFunction = Callable[[Float], Float]
 
 #: One step of a 10-bit code; errors of a LUT are told in it.
-TEN_BIT = 1023.0
+_TEN_BIT = 1023.0
 
 #: The specification's bounds on the size of a 3D LUT.
 SMALLEST, LARGEST = 2, 256
@@ -221,7 +211,7 @@ def size_by_error(
 
 def chain_error(got: Float, wanted: Float) -> CubeError:
     """Compare what another program makes of the setup's colours with our own result, (n, 3) codes each."""
-    own = _spread(np.abs(got - wanted).max(axis=1, initial=0.0) * TEN_BIT)
+    own = _spread(np.abs(got - wanted).max(axis=1, initial=0.0) * _TEN_BIT)
     return CubeError(
         p99=own[0], largest=own[1], real_p99=math.nan, whole_p99=math.nan, whole_largest=math.nan, outside=0.0
     )
@@ -233,7 +223,7 @@ def _inside(codes: Float) -> Float:
 
 
 def _misses(cube: Cube, codes: Float, wanted: Float) -> Float:
-    return np.asarray(np.abs(apply_cube(cube, codes) - wanted).max(axis=1, initial=0.0) * TEN_BIT)
+    return np.asarray(np.abs(apply_cube(cube, codes) - wanted).max(axis=1, initial=0.0) * _TEN_BIT)
 
 
 def _spread(misses: Float) -> tuple[float, float]:

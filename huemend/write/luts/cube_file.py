@@ -23,9 +23,6 @@ from huemend.errors import LutError
 from huemend.options import FileOptions
 from huemend.write.luts.cube import LARGEST, SMALLEST, Cube
 
-__all__ = ["ascii_title", "parse_cube", "read_cube", "write_cube"]
-
-
 _LONGEST_LINE = 250
 _MOST_WORDS = 12  # of a row that are looked at one by one, to say what is wrong with them
 # The largest table, as many remarks and empty lines, and a header: looked at before memory is taken for each line.

@@ -15,9 +15,6 @@ from huemend.model import Match
 from huemend.model.surfaces import patches
 from huemend.view import delta_e2000, measurement_lab
 
-__all__ = ["SURFACES", "apply_hues", "beyond_matrix", "nearest_matrix"]
-
-
 #: What a colorist asks after, and the patches of a chart that stand for it.
 SURFACES: dict[str, tuple[str, ...]] = {
     "skin": ("light skin", "dark skin"),

@@ -24,24 +24,6 @@ from huemend.write.luts.cube import CodeFunction, Cube, CubeError, size_by_error
 from huemend.write.luts.hues import apply_hues
 from huemend.write.luts.shoulder import NeutralShoulder
 
-__all__ = [
-    "CUBES",
-    "NEUTRAL_MARK",
-    "PARTS",
-    "VIEWS",
-    "LutFile",
-    "colours_held",
-    "endings",
-    "highlight_loss",
-    "lut_makers",
-    "match_of_angle",
-    "range_of",
-    "shoulder_of",
-    "shoulder_words",
-    "target_note",
-    "view_rendering",
-]
-
 #: The cubes that an angle may get, and those of a match in two parts.
 CUBES = ("match", "working", "view")
 PARTS = ("matrix", "hues")

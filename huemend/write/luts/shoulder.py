@@ -18,8 +18,6 @@ from huemend.base.units import AP1_LUMINANCE, stops_to_gain
 from huemend.encodings.registry import Encoding
 from huemend.model import LinearStill
 
-__all__ = ["NeutralShoulder"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class NeutralShoulder:

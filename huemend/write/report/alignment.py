@@ -15,15 +15,12 @@ from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE, acescct_decode, acescct_encode
 
-__all__ = ["UNMOVED", "Alignment", "align", "cut_square", "likeness", "outer_square"]
-
-
 #: The map that leaves a square of the hero where it is.
 UNMOVED = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 UNMOVED.setflags(write=False)
 
 #: Pairs that an affine map rests on at least; with fewer, scale and turn of the pairs themselves must do.
-FEWEST = 5
+_FEWEST = 5
 # Pairs nearest to the place that have a say, and how far off, in shares of the square's side, they may be.
 _MOST, _REACH = 24, 1.6
 # Pairs agree on a map that misses them by less than this share of the square's side.
@@ -92,7 +89,7 @@ def align(hero_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: fl
         if behind[most] > weight[best[1]].sum() + 1e-9:
             best = found[most], agree[most]
     support = int(best[1].sum())
-    if support < FEWEST:
+    if support < _FEWEST:
         return Alignment(plain, int(agreeing.sum()), affine=False)
     affine = _affine(here, there, weight * best[1], best[0], side)
     grown = np.linalg.svd(affine[:, :2], compute_uv=False)

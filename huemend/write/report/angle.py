@@ -26,8 +26,6 @@ from huemend.write.report.surfaces import FEWEST
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
 
-__all__ = ["AngleParts", "AngleStills", "angle_section", "pictured", "views_of"]
-
 
 @dataclass(frozen=True, eq=False)
 class AngleStills:

@@ -19,9 +19,6 @@ from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.plots import Frame, marks
 
-__all__ = ["Camera", "cameras_of", "cameras_section", "stands_out"]
-
-
 _WHAT = ("exposure", "red against green", "blue against green")
 _SHAPES = ("hero", "before", "after")
 # So far from a camera's own middle of the day, in stops, is a setting and not chance: the smallest step of an iris

@@ -6,8 +6,6 @@ from huemend.write.report.markup import Markup, element, fragment
 from huemend.write.report.pictures import edge_handle, viewport
 from huemend.write.report.samples import Views
 
-__all__ = ["cut_check", "side_by_side", "wipe"]
-
 
 def side_by_side(views: Views, hero: str, name: str, link: str) -> Markup:
     """Show hero, angle as shot and, where there is a match, matched at one size, with a switch to luminance."""

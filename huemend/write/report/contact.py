@@ -13,8 +13,6 @@ from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.pictures import Gallery, Picture, encode_png
 from huemend.write.report.words import VERDICTS
 
-__all__ = ["contact_sheet"]
-
 Pixels = NDArray[np.uint8]
 
 _TILE, _GAP, _LINE = 480, 16, 34

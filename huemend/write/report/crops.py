@@ -23,9 +23,6 @@ from huemend.write.report.pictures import Gallery, Picture, matched_light, momen
 from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
 
-__all__ = ["CloseUp", "Crop", "Side", "crops_of", "surfaces_of", "worst_of"]
-
-
 # So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
 # the picture itself does: its middle, by share of the side, in so many parts across.
 _FEWEST, _MIDDLE, _PARTS, _MEASURED = 5, 0.7, 14, 160

@@ -20,8 +20,6 @@ from huemend.write.report.pictures import thumbnail_uri
 from huemend.write.report.summary import verdict_mark
 from huemend.write.report.words import VERDICTS, sentence
 
-__all__ = ["DayRow", "render_day_index"]
-
 _LARGEST_CONTACT = 64_000_000  # pixels
 _URGENCY = {Verdict.UNSOLVED: 1, Verdict.REVIEW: 2, Verdict.MATCHED: 3}
 

@@ -8,8 +8,6 @@ from huemend.model import AngleResult, HeldOut
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.samples import Views, kept_samples
 
-__all__ = ["BANDS", "difference_map", "map_legend"]
-
 #: Lower ends of the bands in CIEDE2000; one is about just noticeable side by side.
 BANDS = (0.0, 1.0, 2.0, 4.0, 8.0)
 

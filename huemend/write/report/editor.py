@@ -14,8 +14,6 @@ from huemend.write.report.pictures import Gallery, thumbnail_uri
 from huemend.write.report.summary import limits, match_lut, verdict_mark
 from huemend.write.report.words import VERDICTS, difference_words, next_step, overall
 
-__all__ = ["editor_page"]
-
 
 def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
     if gallery is None:

@@ -6,8 +6,6 @@ import math
 
 from huemend.model import Interval
 
-__all__ = ["interval_text", "signed", "stop_text"]
-
 
 def signed(value: float, digits: int = 2) -> str:
     """Write a signed number with a true minus, and no sign on a zero.

@@ -7,8 +7,6 @@ from typing import TypeVar
 
 from huemend.model.reasons import Code
 
-__all__ = ["by_gravity", "gravity"]
-
 _One = TypeVar("_One")
 
 #: The gravest first; a code that is not known is of middling gravity, before what only limits where a match holds.

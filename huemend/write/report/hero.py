@@ -8,8 +8,6 @@ from huemend.write.report.markup import Markup, element
 from huemend.write.report.numbers import table
 from huemend.write.report.words import sentence
 
-__all__ = ["hero_section"]
-
 _APART = (
     "For the grade, if you want it: no match and no LUT here uses it; every angle is matched to the hero as it "
     "was shot. Of exposure that rests on skin, the interval is the range that would do."

@@ -11,9 +11,6 @@ from huemend.view import clips, delta_e2000, measurement_lab
 from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import turn_degrees
 
-__all__ = ["LeftOver", "left_over"]
-
-
 #: Below this chroma in CIELAB an angle of hue means nothing.
 _NEAR_GREY = 5.0
 # A surface of which less than this is lit and does not clip in the measurement view has no colour to compare.

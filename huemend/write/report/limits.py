@@ -10,11 +10,9 @@ from huemend.write.report.pictures import Gallery, Picture, overview_at
 from huemend.write.report.words import sentence
 from huemend.write.report.worst import crop
 
-__all__ = ["limits_section"]
-
 LIMITS_HEAD = "What no match can mend"
 
-LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of it."
+_LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of it."
 
 
 # A crop shows what is around the place as well, or nobody would recognise it: so many radii, and at least this
@@ -35,7 +33,7 @@ def limits_section(result: AngleResult, setup: SetupResult, gallery: Gallery | N
     return element(
         "details",
         element("summary", LIMITS_HEAD),
-        element("p", LIMITS_NOTE, class_="fine"),
+        element("p", _LIMITS_NOTE, class_="fine"),
         element("ul", rows, class_="worst plain"),
         class_="fold",
     )

@@ -21,8 +21,6 @@ from huemend.errors import LutError
 from huemend.model import Setup
 from huemend.options import FileOptions
 
-__all__ = ["Look", "find_look"]
-
 
 @dataclass(frozen=True, eq=False)
 class Look:

@@ -10,11 +10,9 @@ from huemend.write.report.pictures import Gallery, still_at
 from huemend.write.report.words import sentence
 from huemend.write.report.worst import crop
 
-__all__ = ["marks_section"]
+_MARKS_HEAD = "Marks that contradict the rest"
 
-MARKS_HEAD = "Marks that contradict the rest"
-
-MARKS_NOTE = "What each mark is on, as shot; it was left out of the match, which is to be looked at."
+_MARKS_NOTE = "What each mark is on, as shot; it was left out of the match, which is to be looked at."
 
 
 # So many radii of an area are shown, and at least this share of the picture's width, or nobody would recognise it.
@@ -33,8 +31,8 @@ def marks_section(result: AngleResult, setup: SetupResult, gallery: Gallery | No
     rows = [element("li", _crops(*mark, result, setup, gallery)) for mark in placed]
     return element(
         "section",
-        element("h3", MARKS_HEAD),
-        element("p", MARKS_NOTE, class_="fine"),
+        element("h3", _MARKS_HEAD),
+        element("p", _MARKS_NOTE, class_="fine"),
         element("ul", rows, class_="worst plain"),
     )
 

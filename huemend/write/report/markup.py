@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-__all__ = ["Child", "Markup", "element", "fragment", "number", "plain_id"]
-
 
 class Markup(str):
     """Text that is already HTML or SVG."""

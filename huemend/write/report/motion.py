@@ -17,8 +17,6 @@ from huemend.model import AngleResult
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.pictures import Gallery, Picture, matched_light
 
-__all__ = ["Motion", "motion_section"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Motion:

@@ -18,8 +18,6 @@ from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import middle
 from huemend.write.report.words import rung_text, source_text
 
-__all__ = ["drift_plot", "inputs_table", "numbers_section", "table", "versions_line"]
-
 
 def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Child]], *, row_heads: bool = True) -> Markup:
     """Return a table that scrolls by itself on a narrow screen."""

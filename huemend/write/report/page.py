@@ -26,11 +26,9 @@ from huemend.write.report.summary import limits, summary
 from huemend.write.report.words import views_text
 
 #: How many of the worst places the top of the page leads to.
-FRESH = 3
+_FRESH = 3
 
-__all__ = ["asset", "document", "report_page"]
-
-SAME_THING = (
+_SAME_THING = (
     "Strips show the same surface in both views at one scale, the angle laid over the hero by the samples there: "
     "faces first, then clothes, then the ground behind, then other places, and last what differs most. Numbers "
     "are against the hero: the colour difference, the level in stops, hue and saturation in CIELAB, of greys red "
@@ -38,7 +36,7 @@ SAME_THING = (
     "agrees best; for skin on skin alone. Views differ in gloss and shading: a tenth of a stop means little."
 )
 
-TOP_NOTE = (
+_TOP_NOTE = (
     "Bands, and ranges in brackets, are 90 % intervals; red and blue are against green, in stops. Colour "
     "difference is CIEDE2000 on surfaces that the match did not use, in the measurement view: as shot → matched; "
     "1 is about just noticeable side by side."
@@ -142,7 +140,7 @@ def _fold(name: str, head: str, *children: Markup) -> Markup:
 def _reading(result: SetupResult) -> Markup:
     said = [
         element("p", text, class_="fine")
-        for text in (TOP_NOTE, SAME_THING, views_text(result.view_exposure_stops))
+        for text in (_TOP_NOTE, _SAME_THING, views_text(result.view_exposure_stops))
     ]
     return fragment(said, limits())
 
@@ -152,7 +150,7 @@ def _places(
 ) -> list[tuple[str, str]]:
     """Return where the setup differs most, as ids and words."""
     places = []
-    for name, number in worst_of(crops, FRESH):
+    for name, number in worst_of(crops, _FRESH):
         crop = crops[name][number]
         height, width = result.stills[result[name].pairs.reference][0].rgb.shape[:2]
         words = f"{name}, {crop_name(crop, (height, width))}: {crop.left.error:.1f}"

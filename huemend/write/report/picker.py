@@ -14,9 +14,7 @@ from huemend.write.report.angle import AngleStills
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Gallery, Picture, viewport
 
-__all__ = ["picker_section"]
-
-PICKER = (
+_PICKER = (
     "Drag over a surface on the hero and over the same surface on the angle: skin, an apron, a shelf, under the "
     "same light. Or mark what must never count (a screen, a coloured lamp, a window) or what is grey. Click on "
     "something small and come closer. Keep what is marked to mark more; paste the lines into the setup file and "
@@ -167,7 +165,7 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
         class_="lines",
     )
     return fragment(
-        element("p", PICKER),
+        element("p", _PICKER),
         _already(setup),
         element("p", "The picker needs JavaScript, which is off.", class_="no-script"),
         element(

@@ -30,21 +30,6 @@ if TYPE_CHECKING:
     from huemend.write.report.motion import Motion
     from huemend.write.report.surfaces import Surface
 
-__all__ = [
-    "Gallery",
-    "Picture",
-    "edge_handle",
-    "encode_png",
-    "ink_uri",
-    "matched_light",
-    "moment_shown",
-    "overview_at",
-    "resized",
-    "still_at",
-    "thumbnail_uri",
-    "viewport",
-]
-
 Pixels = NDArray[np.uint8]
 
 # Pixels of one of the small pictures of all moments.
@@ -52,7 +37,7 @@ _OVERVIEW = 256 * 144
 
 #: Shows any picture as the grey of its own luminance: the weights are those of BT.709 (Filter Effects Module 1,
 #: feColorMatrix of type saturate), on linear light.
-LUMINANCE = element(
+_LUMINANCE = element(
     "filter",
     element("feColorMatrix", type="saturate", values="0"),
     id="luminance",
@@ -87,7 +72,7 @@ def moment_shown(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ..
     return max(counts, key=lambda moment: counts[moment]) if counts else stills[result.angle.name][0].moment
 
 
-def encode_jpeg(pixels: Pixels, quality: int) -> bytes:
+def _encode_jpeg(pixels: Pixels, quality: int) -> bytes:
     """Encode 8-bit RGB or grey; colour is kept at full resolution, since colour is what a reader judges."""
     cv2 = import_cv2()
     picture = pixels if pixels.ndim == 2 else np.ascontiguousarray(pixels[..., ::-1])
@@ -96,7 +81,7 @@ def encode_jpeg(pixels: Pixels, quality: int) -> bytes:
     return _encode(".jpg", picture, settings)
 
 
-def encode_webp(pixels: Pixels, quality: int) -> bytes:
+def _encode_webp(pixels: Pixels, quality: int) -> bytes:
     """Encode 8-bit RGB with colour at half the resolution: half a JPEG's bytes, for what moves."""
     return _encode(".webp", np.ascontiguousarray(pixels[..., ::-1]), [import_cv2().IMWRITE_WEBP_QUALITY, quality])
 
@@ -215,7 +200,7 @@ class Gallery:
     def _rendered(self, light: Float) -> dict[str, _Drawn]:
         """Return a picture as it is shown, by what its id ends with: as such, and under the show's look."""
         return {
-            end: _Drawn(pixels, _uri("jpeg", encode_jpeg(pixels, self.options.jpeg_quality)))
+            end: _Drawn(pixels, _uri("jpeg", _encode_jpeg(pixels, self.options.jpeg_quality)))
             for end, pixels in self._looks(light).items()
         }
 
@@ -245,7 +230,7 @@ class Gallery:
         if key not in self._shown:
             quality = self.options.webp_quality
             looks = self._looks(np.vstack(lights)).items()
-            drawn = {end: _Drawn(pixels, _uri("webp", encode_webp(pixels, quality))) for end, pixels in looks}
+            drawn = {end: _Drawn(pixels, _uri("webp", _encode_webp(pixels, quality))) for end, pixels in looks}
             self._shown[key] = self._add(key, drawn, 1.0)
         return self._shown[key]
 
@@ -289,7 +274,7 @@ class Gallery:
         """Return the hidden sheet that holds every picture once."""
         return element(
             "svg",
-            LUMINANCE,
+            _LUMINANCE,
             fragment(self.sheet[name] for name in sorted(self.sheet)),
             class_="sheet",
             aria_hidden="true",
@@ -349,4 +334,4 @@ def thumbnail_uri(pixels: Pixels, width: int) -> str:
     if full > width:
         size = (width, max(1, round(height * width / full)))
         pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-    return _uri("jpeg", encode_jpeg(pixels, 82))
+    return _uri("jpeg", _encode_jpeg(pixels, 82))

@@ -15,9 +15,6 @@ from huemend.base.arrays import Float
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import ink_uri
 
-__all__ = ["SERIES", "Axis", "Frame", "density_image", "marks", "spread", "text"]
-
-
 #: More marks than this only cover one another.
 _MOST_MARKS = 350
 

@@ -16,9 +16,6 @@ from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.write.report.alignment import UNMOVED, cut_square
 
-__all__ = ["found_once", "stands_out"]
-
-
 # Pixels of the side of a square, and by how many of them a shift still counts as none, or counts as another place.
 _PIXELS, _SLACK, _ELSEWHERE = 40, 2, 7
 # Detail finer and coarser than these shares of the side says nothing; it is weighed by what lies within the third.

@@ -15,17 +15,6 @@ from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
 
-__all__ = [
-    "Views",
-    "difference_stops",
-    "kept_samples",
-    "overlay",
-    "parts",
-    "ring",
-    "samples_section",
-    "spread_text",
-]
-
 
 @dataclass(frozen=True)
 class Views:

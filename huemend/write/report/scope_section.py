@@ -17,20 +17,18 @@ from huemend.write.report.plots import Frame, marks
 from huemend.write.report.samples import kept_samples, spread_text
 from huemend.write.report.traces import NAMES, Series
 
-__all__ = ["scopes_section", "series_of"]
-
-SCOPES = (
+_SCOPES = (
     "Pictures are averaged over patches, so noise does not widen a trace. Rails and lines are the shared samples: "
     "bar, the middle half; notch, the middle; long line, the middle of the hero's. Frames show different parts of "
     "the set, so compare the rails, not the outlines."
 )
 
-NO_SKIN = (
+_NO_SKIN = (
     "No sample is known to be skin, so all shared samples are shown. Name a skin area in the setup file, as a "
     "pair, to compare a person with themselves."
 )
 
-SKIN_GUIDE = (
+_SKIN_GUIDE = (
     "The dashed wedge is where skin tends to lie: a guide, never a target. What counts is that the marks lie "
     "together."
 )
@@ -91,23 +89,23 @@ def _balance(series: Sequence[Series], has_samples: bool) -> Markup:
     return _question("Is it balanced?", answer, *panels)
 
 
-def is_skin(result: AngleResult) -> NDArray[np.bool_]:
+def _is_skin(result: AngleResult) -> NDArray[np.bool_]:
     """Return which of the kept samples are known to be skin, by what somebody or something named them."""
     names = (str(name).lower() for name in result.pairs.label[kept_samples(result)])
     return np.array(["skin" in name or "face" in name for name in names], bool)
 
 
 def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> Markup:
-    chosen, what, who = is_skin(result), "skin samples", ""
+    chosen, what, who = _is_skin(result), "skin samples", ""
     if chosen.any():
         who = f"{int(chosen.sum())} skin samples of this angle and the same places on the hero."
     else:
-        chosen, what, who = np.ones(len(chosen), bool), "all shared samples", NO_SKIN
+        chosen, what, who = np.ones(len(chosen), bool), "all shared samples", _NO_SKIN
     panels = [_panel(traces.vectorscope(s), f"Vectorscope, {NAMES[s.name]}") for s in series]
     if has_samples:
         panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Vectorscope, {what}"))
     question = "Does this person's skin agree with itself?"
-    return _question(question, f"{who} {SKIN_GUIDE}", *panels)
+    return _question(question, f"{who} {_SKIN_GUIDE}", *panels)
 
 
 def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: float) -> Markup:
@@ -115,7 +113,7 @@ def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: fl
     has_samples = len(result.pairs) > 0
     aside = int(len(result.pairs) - kept_samples(result).sum())
     left_out = f" {aside} of {len(result.pairs)} samples were set aside and are left out." if aside else ""
-    note = f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. {SCOPES}{left_out}"
+    note = f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. {_SCOPES}{left_out}"
     return element(
         "section",
         element("h3", "Scopes"),

@@ -13,21 +13,6 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 
-__all__ = [
-    "BARS_75",
-    "CHANNELS",
-    "SKIN_GUIDE_DEGREES",
-    "chroma",
-    "column_density",
-    "hue_degrees",
-    "luma",
-    "middle",
-    "patch_average",
-    "plane_density",
-    "turn_degrees",
-]
-
-
 #: Luma weights and the scale of the colour-difference signals, ITU-R BT.709-6, items 3.2 and 3.3.
 _LUMA_709 = np.array([0.2126, 0.7152, 0.0722])
 _CB_SCALE, _CR_SCALE = 1.8556, 1.5748

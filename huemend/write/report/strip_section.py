@@ -15,8 +15,6 @@ from huemend.write.report.pictures import edge_handle, viewport
 from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import FEWEST, Kind
 
-__all__ = ["crop_id", "crop_name", "left_words", "skin_table", "strips_section"]
-
 NOTHING_SHARED = "No place was found that both views show beyond doubt: here are the whole pictures."
 
 

@@ -12,8 +12,6 @@ from huemend.write.report.markup import Child, Markup, element, number
 from huemend.write.report.plots import Axis
 from huemend.write.report.words import SAID, VERDICTS, difference_words, overall, sentence
 
-__all__ = ["amounts", "limits", "match_lut", "reach_of", "reasons_list", "stop_rule", "summary", "verdict_mark"]
-
 #: What a reader must know of the limits of a match, in the order in which it is said.
 LIMITS = (
     (
@@ -35,7 +33,7 @@ LIMITS = (
     ("What it leaves alone.", "Noise, sharpness, shutter, vignetting and distortion stay as they were shot."),
 )
 
-FRESH_EYES = "To look at with fresh eyes"
+_FRESH_EYES = "To look at with fresh eyes"
 
 
 def match_lut(luts: Sequence[LutFile]) -> str:
@@ -227,7 +225,7 @@ def _again(places: Sequence[tuple[str, str]]) -> Markup | None:
     if not places:
         return None
     items = [element("li", element("a", words, href=f"#{at}")) for at, words in places]
-    return element("div", element("h2", FRESH_EYES), element("ol", items), class_="again")
+    return element("div", element("h2", _FRESH_EYES), element("ol", items), class_="again")
 
 
 def limits() -> Markup:

@@ -21,8 +21,6 @@ from huemend.write.report.pictures import still_at
 from huemend.write.report.sameness import found_once, stands_out
 from huemend.write.report.samples import difference_stops, kept_samples
 
-__all__ = ["Kind", "Surface", "choose_surfaces"]
-
 
 class Kind(StrEnum):
     """Why a surface is shown."""
@@ -58,7 +56,7 @@ class Surface:
 
 
 #: How many surfaces are shown of one angle: with fewer it is said why; as a rule; and where many people are seen.
-FEWEST, USUAL, MOST = 4, 6, 8
+FEWEST, _USUAL, MOST = 4, 6, 8
 # Side of a square as a share of the hero's width, and of a face in radii of its skin patches.
 _SIDE, _FACE = 1 / 12, 20.0
 # Centres of two squares lie this much of a side apart.
@@ -274,7 +272,7 @@ def choose_surfaces(
     chosen += _clothes(finder, chosen, good)
     chosen += _ground(finder, chosen, everywhere)
     off = _most_off(finder, chosen, good)
-    usual = max(USUAL, min(MOST, len(chosen) + 2)) - len(off)
+    usual = max(_USUAL, min(MOST, len(chosen) + 2)) - len(off)
     chosen += _spread(finder, [*chosen, *off], good, usual - len(chosen))
     return [*(one.surface for one in chosen[: MOST - len(off)]), *(one.surface for one in off)]
 

@@ -17,8 +17,6 @@ from huemend.model.reasons import Code
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.words import sentence, without_echo
 
-__all__ = ["WIDTH", "cut_to", "terminal_table"]
-
 WIDTH = 80
 
 _VERDICTS = {Verdict.MATCHED: "matched", Verdict.REVIEW: "REVIEW", Verdict.UNSOLVED: "UNSOLVED"}

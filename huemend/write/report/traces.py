@@ -18,20 +18,6 @@ from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.plots import Axis, Frame, density_image, marks, spread, text
 from huemend.write.report.samples import difference_stops, spread_text
 
-__all__ = [
-    "NAMES",
-    "Series",
-    "balance_plot",
-    "chroma_frame",
-    "chroma_ground",
-    "level_plot",
-    "parade",
-    "sample_vectorscope",
-    "vectorscope",
-    "waveform",
-]
-
-
 #: What each series is called on the page.
 NAMES = {"hero": "hero", "before": "as shot", "after": "matched"}
 

@@ -16,25 +16,6 @@ from huemend.model import AngleResult, ErrorSummary, Rung, SetupResult, Verdict
 from huemend.write.report.figures import signed, stop_text
 from huemend.write.report.gravity import by_gravity
 
-__all__ = [
-    "SAID",
-    "VERDICTS",
-    "balance_words",
-    "difference_words",
-    "exposure_words",
-    "match_words",
-    "next_step",
-    "nudge_words",
-    "off_words",
-    "overall",
-    "range_text",
-    "rung_text",
-    "sentence",
-    "source_text",
-    "views_text",
-    "without_echo",
-]
-
 #: So many reasons are said at once, the gravest; what to do is said for these.
 SAID = 3
 

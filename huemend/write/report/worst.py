@@ -12,14 +12,12 @@ from huemend.write.report.pictures import Picture, viewport
 from huemend.write.report.samples import Views, difference_stops, kept_samples, ring
 from huemend.write.report.words import off_words
 
-__all__ = ["crop", "worst", "worst_list"]
-
-WORST = (
+_WORST = (
     "Colour difference of single samples, each held out of the match that it is judged by. One sample carries "
     "noise, gloss and shading that a surface averages out, so these lie above the mean."
 )
 
-SET_ASIDE = (
+_SET_ASIDE = (
     "These pairs do not show the same surface, whatever the match; neither the match nor its proof counts them. "
     "If one of them does show the same surface, the match is wrong there: look at the cut."
 )
@@ -63,8 +61,8 @@ def worst_list(
     folded = None
     if aside:
         head = element("summary", "The worst of those set aside")
-        folded = element("details", head, element("p", SET_ASIDE), _list(result, held, aside, views, moment))
-    note = element("p", WORST, class_="fine")
+        folded = element("details", head, element("p", _SET_ASIDE), _list(result, held, aside, views, moment))
+    note = element("p", _WORST, class_="fine")
     return fragment(note, _list(result, held, chosen, views, moment), folded)
 
 

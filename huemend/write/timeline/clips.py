@@ -23,17 +23,6 @@ from huemend.write.luts.kinds import CUBES
 from huemend.write.timeline.edl import Edl, EdlEvent, edl_bytes, parse_edl, with_cdls
 from huemend.write.timeline.otio import OTIO_ENDINGS, otio_events, otio_of_edl, read_otio, with_metadata
 
-__all__ = [
-    "EventMatch",
-    "Timeline",
-    "clip_csv",
-    "graded_edl",
-    "match_events",
-    "read_timeline",
-    "timeline_files",
-    "timeline_names",
-]
-
 
 @dataclass(frozen=True, kw_only=True)
 class EventMatch:

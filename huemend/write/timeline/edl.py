@@ -17,8 +17,6 @@ from huemend.errors import TimelineError
 from huemend.options import FileOptions
 from huemend.write.luts.cdl import Cdl, edl_comments
 
-__all__ = ["Edl", "EdlEvent", "edl_bytes", "parse_edl", "with_cdls"]
-
 _TIMECODE = r"\d{2}:\d{2}:\d{2}[:;.]\d{2,3}"
 _EVENT = re.compile(
     rf"(?P<number>\d{{1,6}})\s+(?P<reel>\S.*?)\s+(?P<channels>[ABNV][A-Z0-9/]*)\s+(?P<transition>C|D|W\d{{1,3}}|K(?:\s?[BO])?)"

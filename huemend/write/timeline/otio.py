@@ -14,8 +14,6 @@ from huemend.errors import MissingLibraryError, TimelineError
 from huemend.options.files import EDL_RATES, FileOptions
 from huemend.write.timeline.edl import EdlEvent
 
-__all__ = ["OTIO_ENDINGS", "otio_events", "otio_of_edl", "read_otio", "with_metadata"]
-
 #: Endings of files that OpenTimelineIO reads by itself.
 OTIO_ENDINGS = (".otio", ".otioz", ".otiod")
 # What a bundle calls the timeline in it (OpenTimelineIO documentation, File Bundles).
