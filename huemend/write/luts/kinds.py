@@ -31,6 +31,10 @@ PARTS = ("matrix", "hues")
 #: What the title of a LUT says of its shoulder.
 NEUTRAL_MARK = ", neutral highlights"
 
+#: A cube that misses more of the setup's own colours than one in a hundred by more than this many 10-bit codes is
+#: coarse. A stop is 74 to 79 codes of the usual log curves, so this is a twentieth of one: a judgement.
+COARSE_CODES = 4.0
+
 #: What ``WriteOptions.view`` may be.
 VIEWS = ("aces", "plain", "hdr")
 
@@ -70,6 +74,21 @@ class LutFile:
     size: int = 0
     error: CubeError | None = None
     note: str = ""
+
+    @property
+    def is_coarse(self) -> bool:
+        """Whether interpolation misses colours of the setup by more than passes unseen."""
+        return bool(_coarse(self.error))
+
+
+def _coarse(error: CubeError | None) -> str:
+    """Say that a cube is coarse, for its note; nothing of one that is not."""
+    if error is None or error.p99 <= COARSE_CODES:
+        return ""
+    return (
+        f"coarse: one in a hundred of this setup's colours is off by {error.p99:.0f} 10-bit codes or more between "
+        "nodes, shadows most: use the CLF, or more nodes (--lut-size)"
+    )
 
 
 _LINEAR = "the input is scene-linear and a .cube ends at 1.0: use the CLF"
@@ -182,7 +201,9 @@ def lut_makers(name: str, result: SetupResult, options: WriteOptions) -> list[Ca
             output_range=recipe.output_range,
             size=cube.size,
             error=error,
-            note="; ".join(note for note in (recipe.note, _LINEAR if shot.is_linear else "") if note),
+            note="; ".join(
+                note for note in (recipe.note, _LINEAR if shot.is_linear else "", _coarse(error)) if note
+            ),
         )
 
     recipes = _recipes(name, result, options, shoulder)

@@ -32,7 +32,7 @@ def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None
     return element("div", figures, class_="thumbs")
 
 
-def _row(angle: AngleResult, result: SetupResult, lut: str, gallery: Gallery | None) -> Markup:
+def _row(angle: AngleResult, result: SetupResult, lut: LutFile | None, gallery: Gallery | None) -> Markup:
     facts = []
     if angle.delivered is not None:
         nudged = ", nudge included" if angle.angle.nudge else ""

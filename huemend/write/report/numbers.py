@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -123,13 +124,13 @@ def _luts(facts: Sequence[LutFile]) -> Markup | None:
                 f"{fact.output}, {fact.output_range}",
                 f"{fact.size}" if fact.size else "exact",
                 "" if error is None else f"{error.p99:.2f} / {error.largest:.2f}",
-                "" if error is None else f"{error.whole_p99:.2f} / {error.whole_largest:.2f}",
+                "" if error is None or math.isnan(error.real_p99) else f"{error.real_p99:.2f}",
                 fact.note,
             ]
         )
     return table(
         "LUTs, and what interpolation costs in 10-bit codes (99th percentile / largest)",
-        ["file", "kind", "in", "out", "nodes a side", "colours of this setup", "whole cube", ""],
+        ["file", "kind", "in", "out", "nodes a side", "colours of this setup", "all real light", ""],
         rows,
     )
 

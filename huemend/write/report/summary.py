@@ -36,9 +36,15 @@ LIMITS = (
 _FRESH_EYES = "To look at with fresh eyes"
 
 
-def match_lut(luts: Sequence[LutFile]) -> str:
-    """Return the file of the match LUT among an angle's, or an empty string."""
-    return next((lut.path for lut in luts if lut.kind == "match"), "")
+def match_lut(luts: Sequence[LutFile]) -> LutFile | None:
+    """Return the LUT among an angle's that carries its match best, or None.
+
+    That is the cube, which every program reads, but where its straight lines between nodes miss the match by more
+    than passes unseen: there it is the exact CLF, if one was written.
+    """
+    kinds = {lut.kind: lut for lut in luts}
+    cube = kinds.get("match")
+    return kinds.get("clf", cube) if cube is not None and cube.is_coarse else cube
 
 
 def reasons_list(result: AngleResult) -> Markup | None:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import AngleResult, ErrorSummary, Rung, SetupResult, Verdict
+from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import signed, stop_text
 from huemend.write.report.gravity import by_gravity
 
@@ -171,13 +172,13 @@ def without_echo(todos: Iterable[str]) -> list[str]:
     return out
 
 
-def next_step(result: AngleResult, lut: str = "") -> str:
+def next_step(result: AngleResult, lut: LutFile | None = None) -> str:
     """Say what to do with an angle now.
 
     Parameters
     ----------
-    lut : str
-        File of its match LUT, where one was written.
+    lut : LutFile, optional
+        Its match LUT, where one was written.
     """
     where = f"{result.angle.encoding}, {range_text(result.angle.range)}"
     todos = without_echo(reason.todo for reason in by_gravity(result.reasons)[:SAID])
@@ -191,8 +192,10 @@ def next_step(result: AngleResult, lut: str = "") -> str:
                 "in the setup file (the picker in the report writes the lines) and match again."
             )
         )
-    use = f"Put {lut} first on the clip" if lut else "Put its match LUT first on the clip"
+    use = f"Put {lut.path if lut else 'its match LUT'} first on the clip"
     use += f", on ungraded camera log ({where}); grade after it."
+    if lut and lut.kind == "clf":
+        use += " The match.cube beside it is too coarse for so large a change."
     if result.delivered is not None and result.delivered.is_identity:
         use = "Leave the clip as it is; its LUT changes nothing."
     if result.verdict is Verdict.REVIEW:

@@ -9,12 +9,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from huemend.model import ErrorSummary, Interval, Match, Reason, Verdict
-from huemend.options import ReportOptions
+from huemend.model import ErrorSummary, Interval, Match, Reason, SetupResult, Verdict
+from huemend.options import ReportOptions, WriteOptions
+from huemend.write.luts.kinds import lut_makers
 from huemend.write.report import DayRow, render_day_index, terminal_table
 from huemend.write.report.contact import contact_sheet
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.summary import reach_of, stop_rule
+from huemend.write.report.summary import match_lut, reach_of, stop_rule
 from huemend.write.report.words import balance_words, difference_words, next_step, overall
 
 from .conftest import record_of
@@ -132,6 +133,23 @@ def test_every_verdict_says_what_to_do_next(result, unsolved):
     identity = replace(result["left"], match=Match())
     assert "Leave the clip as it is" in next_step(identity)
     assert overall(unsolved) == "right could not be matched from this footage; left is matched."
+
+
+@pytest.mark.parametrize(("stops", "coarse"), [(0.4, False), (3.6, True)])
+def test_a_cube_that_cannot_follow_its_match_gives_way_to_the_clf(
+    result: SetupResult, stops: float, coarse: bool
+) -> None:
+    """Under a log curve's toe, a stop that is lifted by 3.6 lies between two of 65 nodes."""
+    left = replace(result["left"], match=Match(exposure_stops=stops))
+    one = replace(result, angles=(left, result["right"]))
+    cube = next(
+        file for _, file in (make() for make in lut_makers("left", one, WriteOptions())) if file.kind == "match"
+    )
+    clf = replace(cube, kind="clf", path="match.clf", error=None, note="")
+    assert cube.is_coarse is coarse and ("use the CLF" in cube.note) is coarse
+    assert match_lut([cube, clf]) == (clf if coarse else cube)
+    assert match_lut([cube]) == cube and match_lut([]) is None
+    assert ("too coarse" in next_step(left, match_lut([cube, clf]))) is coarse
 
 
 def test_stop_rules_share_one_scale(result):
