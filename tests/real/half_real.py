@@ -67,8 +67,10 @@ def record(rgb: np.ndarray, camera: Camera, lamp: str) -> np.ndarray:
     to_xyz = np.array([[0.4339, 0.3762, 0.1899], [0.2126, 0.7152, 0.0722], [0.0178, 0.1094, 0.8728]])
     xyz = rgb.reshape(-1, 3).astype(float) @ to_xyz.T
     response = light(lamp)[:, None] * sensitivity(camera.sensor)
-    cells, cell = np.unique(np.rint(_chroma(xyz) / _STEP), axis=0, return_inverse=True)
-    away, which = tree.query(_STEP * cells, k=_NEAREST)
+    steps = np.rint(_chroma(xyz) / _STEP)
+    # One number for both steps: rows are sorted ten times slower.
+    _, first, cell = np.unique(steps @ [1e4, 1.0], return_index=True, return_inverse=True)
+    away, which = tree.query(_STEP * steps[first], k=_NEAREST)
     weight = np.exp(-np.square(away / _REACH)) + 1e-9
     weight /= weight.sum(1, keepdims=True)
     raw = xyz @ inverse @ basis @ response

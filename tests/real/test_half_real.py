@@ -55,6 +55,7 @@ def matched(tmp_path_factory: pytest.TempPathFactory) -> dict[str, AngleResult]:
     return {found.angle.name: found for found in match_setup(setup, options)}
 
 
+@cache
 def truth(name: str) -> tuple[Match, np.ndarray, np.ndarray]:
     """The best 3x3 over all pixels, what the camera recorded, and what the hero would have."""
     right = views()[1][::3, ::3]

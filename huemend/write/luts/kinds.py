@@ -191,6 +191,9 @@ def lut_makers(name: str, result: SetupResult, options: WriteOptions) -> list[Ca
     def make(recipe: _Recipe) -> tuple[Cube, LutFile]:
         title = _title(result, name, found, shot.name, camera_range, recipe)
         cube, error = _sized(recipe, codes, title, options)
+        linear = _LINEAR if shot.is_linear else ""
+        # Who asks for so many nodes knows what they can do.
+        coarse = _coarse(error) if options.lut_size is None else ""
         return cube, LutFile(
             kind=recipe.kind,
             path="",
@@ -201,9 +204,7 @@ def lut_makers(name: str, result: SetupResult, options: WriteOptions) -> list[Ca
             output_range=recipe.output_range,
             size=cube.size,
             error=error,
-            note="; ".join(
-                note for note in (recipe.note, _LINEAR if shot.is_linear else "", _coarse(error)) if note
-            ),
+            note="; ".join(note for note in (recipe.note, linear, coarse) if note),
         )
 
     recipes = _recipes(name, result, options, shoulder)
