@@ -39,6 +39,8 @@ class DeliveredLut:
     title : str
     sha256 : str or None
         Of the file that was looked at: another one in its place is not applied.
+    note : str
+        What the record tells users of it; may be empty.
     """
 
     path: Path
@@ -46,6 +48,7 @@ class DeliveredLut:
     output_range: str
     title: str = ""
     sha256: str | None = None
+    note: str = ""
 
 
 def line_between(source: str, target: str) -> tuple[float, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -58,6 +59,7 @@ def delivered_lut(delivered: Path, setup: Setup, name: str) -> DeliveredLut:
         output_range=lut.entry["output_range"],
         title=cube.title,
         sha256=lut.sha256,
+        note=lut.entry.get("note", ""),
     )
 
 
@@ -112,9 +114,9 @@ def bake_angle(
         options=options,
         on_event=on_event,
     )
-    if not _is_clip(angle):
-        return bake_pictures(job)
-    return bake_clip(job) if kind.is_clip else bake_clip_to_pictures(job)
+    run = bake_pictures if not _is_clip(angle) else bake_clip if kind.is_clip else bake_clip_to_pictures
+    done = run(job)
+    return replace(done, notes=(*done.notes, f"{lut.path.name}: {lut.note}")) if lut.note else done
 
 
 def _is_clip(angle: Angle) -> bool:

@@ -70,6 +70,9 @@ def test_neutral_highlights_are_in_the_luts_and_said(run: Run, setup_file: Path)
     record = json.loads((rolled / "report.json").read_text())
     notes = {lut["kind"]: lut["note"] for lut in record["angles"]["left"]["luts"]}
     assert "run to neutral" in notes["match"] and "without the neutral highlights" in notes["clf"]
+    # What the record tells of a LUT is told of what is baked with it, too.
+    code, _, err = run("bake", setup_file, "left", "--match", rolled, "--quiet")
+    assert (code, err.count("\n")) == (0, 1) and "left_match.cube: highlights run to neutral" in err
 
 
 def test_a_day_that_carries_changes_nothing_where_every_setup_is_matched(run: Run, tmp_path: Path) -> None:
