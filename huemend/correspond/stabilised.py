@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.cv import import_cv2
-from huemend.correspond.framing import SAME, Corners, find_corners, follow_framing
+from huemend.correspond.framing import Corners, Framing, find_corners, follow_framing
 from huemend.correspond.raster import log_luminance
 from huemend.model import LinearStill
 from huemend.options import FramingOptions
@@ -24,8 +24,10 @@ _WHOLE = 0.999
 def stabilised(stills: Iterable[LinearStill], options: FramingOptions) -> Iterator[LinearStill]:
     """Yield one camera's pictures in order of time, each laid over the first.
 
-    What the first does not show is not valid. Where a camera moved so far that too little of the first is found
-    again, its picture is held against the one before; where that fails too, it is taken to stand as it did.
+    What the first does not show is not valid. A picture is looked for in the first where the one before it lay, so
+    that people, who do not stand there any more, say nothing. Where a camera moved so far that too little of the
+    first is found again, its picture is held against the one before; where that fails too, it is taken to stand as
+    it did.
 
     Parameters
     ----------
@@ -34,40 +36,41 @@ def stabilised(stills: Iterable[LinearStill], options: FramingOptions) -> Iterat
     options : FramingOptions
     """
     first: Corners | None = None
-    # The last picture that was laid over the first, and where it shows places of the first, (3, 3).
-    last: tuple[Corners, NDArray[np.float64]] | None = None
+    last: Corners | None = None
+    # Where the last picture shows places of the first, (3, 3).
+    place = np.eye(3)
     for still in stills:
         log = log_luminance(np.asarray(still.rgb, np.float32))
         if first is None or last is None:
-            first = find_corners(log, still.valid, options)
-            last = first, np.eye(3)
+            first = last = find_corners(log, still.valid, options)
             yield still
             continue
-        place = _place_on(first, np.eye(3), log, options)
-        if place is None:
-            place = _place_on(*last, log, options)
-        if place is None:
-            place = last[1]
+        moved = follow_framing(first, log if _is_same(place) else _laid(log, place), options)
+        if moved is not None:
+            place = place @ _square(moved)
         else:
-            last = find_corners(log, still.valid, options), place
-        yield still if np.array_equal(place, np.eye(3)) else _laid(still, place)
+            moved = follow_framing(last, log, options)
+            place = place if moved is None else _square(moved) @ place
+        if moved is not None:
+            last = find_corners(log, still.valid, options)
+        if _is_same(place):
+            yield still
+            continue
+        mask = still.valid.astype(np.float32)
+        light = _laid(np.asarray(still.rgb, np.float32) * mask[..., None], place)
+        yield replace(still, rgb=light, valid=_laid(mask, place) > _WHOLE)
 
 
-def _place_on(
-    known: Corners, place: NDArray[np.float64], log: Float, options: FramingOptions
-) -> NDArray[np.float64] | None:
-    """Return where a picture shows places of the first, (3, 3), as another does that ``place`` is known of."""
-    framing = follow_framing(known, log, options)
-    if framing is None:
-        return None
-    return place if framing is SAME else np.vstack([np.array(framing.matrix), [0, 0, 1]]) @ place
+def _is_same(place: NDArray[np.float64]) -> bool:
+    return np.array_equal(place, np.eye(3))
 
 
-def _laid(still: LinearStill, place: NDArray[np.float64]) -> LinearStill:
+def _square(framing: Framing) -> NDArray[np.float64]:
+    return np.vstack([np.array(framing.matrix), [0, 0, 1]])
+
+
+def _laid(picture: Float, place: NDArray[np.float64]) -> NDArray[np.float32]:
     cv2 = import_cv2()
-    height, width = still.valid.shape
-    mask = still.valid.astype(np.float32)
-    light = np.asarray(still.rgb, np.float32) * mask[..., None]
     way = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    rgb, share = (cv2.warpAffine(values, place[:2], (width, height), flags=way) for values in (light, mask))
-    return replace(still, rgb=rgb, valid=share > _WHOLE)
+    laid: NDArray[np.float32] = cv2.warpAffine(picture, place[:2], picture.shape[1::-1], flags=way)
+    return laid

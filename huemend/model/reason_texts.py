@@ -219,6 +219,10 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "--neutral-highlights",
     ),
     "banding": ("light that pulses: {what}", "look at flat areas in motion"),
+    "not-followed": (
+        "whether {camera} changes in exposure or balance is unknown for {ranges}: it shows something else there",
+        "look at the match there",
+    ),
     "by-colours": (
         "exposure and balance are a guess from colours alone; {share:.0%} of this angle's colours are in the hero",
         "make sure that both look at one set, and judge it by eye against the hero before you build on it; "

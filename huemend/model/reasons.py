@@ -93,6 +93,7 @@ class Code(StrEnum):
     RENDERED = "rendered", Effect.REVIEW
     CLIPS_EARLY = "clips-early", Effect.NOTE
     BANDING = "banding", Effect.REVIEW
+    NOT_FOLLOWED = "not-followed", Effect.NOTE
     BY_COLOURS = "by-colours", Effect.REVIEW
     BY_HAND = "by-hand", Effect.REVIEW
     CARRIED = "carried", Effect.NOTE

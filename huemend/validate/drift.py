@@ -26,6 +26,8 @@ _TURN_SHARE = 0.6
 #: Unevenness from row to row, in stops, beyond that from column to column, which a rolling shutter turns a
 #: flickering lamp into.
 _BAND_STOPS = 0.06
+#: So many pictures in turn must say nothing before it is told: one or two are a slate, or somebody who walks by.
+_UNKNOWN_PICTURES = 3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,7 +86,6 @@ class Drift:
             exposure=one.exposure - other.exposure,
             red_green=one.red_green - other.red_green,
             blue_green=one.blue_green - other.blue_green,
-            spread=np.hypot(one.spread, other.spread),
             banding=np.maximum(one.banding, other.banding),
         )
 
@@ -146,7 +147,6 @@ def compare_cameras(
             exposure=track.exposure - common.exposure,
             red_green=track.red_green - common.red_green,
             blue_green=track.blue_green - common.blue_green,
-            spread=track.spread,
             banding=track.banding,
         )
         changes += _describe(name, own, track, times, options)
@@ -183,7 +183,6 @@ def _common(tracks: Sequence[Track], count: int) -> Track:
         exposure=shared("exposure"),
         red_green=shared("red_green"),
         blue_green=shared("blue_green"),
-        spread=np.zeros(count),
         banding=np.zeros(count),
     )
 
@@ -292,13 +291,17 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
     reasons = []
     if off.any():
         named = [change.text for change in drift.changes if change.camera in (angle, hero)]
-        ranges = ", ".join(f"{_clock(start)} to {_clock(end)}" for start, end in _runs(off, drift.times))
+        ranges = _clocked(_runs(off, drift.times))
         largest = max(_largest(between.exposure), _largest(between.red_green), _largest(between.blue_green))
         what = "; ".join(named) or f"{angle} and {hero} part by up to {largest:.2f} stop"
         reasons.append(Code.DRIFT.because(ranges=ranges, what=what))
     for change in drift.changes:
         if change.what == "banding" and change.camera in (angle, hero):
             reasons.append(Code.BANDING.because(what=change.text))
+    for camera in (angle, hero):
+        unknown = _clocked(_runs(np.isnan(drift.tracks[camera].exposure), drift.times, _UNKNOWN_PICTURES))
+        if unknown:
+            reasons.append(Code.NOT_FOLLOWED.because(camera=camera, ranges=unknown))
     return tuple(reasons)
 
 
@@ -312,9 +315,14 @@ def _beyond(track: Track, options: DriftOptions) -> NDArray[np.bool_]:
     return off
 
 
-def _runs(where: NDArray[np.bool_], times: Sequence[float]) -> list[tuple[float, float]]:
+def _runs(where: NDArray[np.bool_], times: Sequence[float], fewest: int = 1) -> list[tuple[float, float]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], where, [False]]).astype(int)))
-    return [(times[start], times[stop - 1]) for start, stop in zip(edges[::2], edges[1::2], strict=True)]
+    runs = zip(edges[::2], edges[1::2], strict=True)
+    return [(times[start], times[stop - 1]) for start, stop in runs if stop - start >= fewest]
+
+
+def _clocked(runs: Sequence[tuple[float, float]]) -> str:
+    return ", ".join(f"{_clock(start)} to {_clock(end)}" for start, end in runs)
 
 
 def segments(

@@ -21,8 +21,10 @@ Series = NDArray[np.float64]
 _VALID_SHARE = 0.6
 #: Areas that must be comparable for a picture to say anything.
 _FEWEST_AREAS = 12
-#: Neighbouring areas say nearly the same: this many make one independent witness.
-_AREAS_A_WITNESS = 4.0
+#: Areas that must say the same, within the limit of exposure, as a share of all that are comparable.
+_AGREEING = 0.2
+#: Levels of pictures and places settle in a few rounds: so many at most, until none changes by more stops.
+_ROUNDS, _SETTLED = 8, 1e-3
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -32,9 +34,8 @@ class Track:
     Attributes
     ----------
     exposure, red_green, blue_green : (n,) float64
-        Stops; NaN where a picture cannot be compared (cut away, covered, another view).
-    spread : (n,) float64
-        Standard error of the exposure, stops.
+        Stops; NaN where a picture cannot be compared (cut away, covered, another view), or its areas say nothing
+        that they agree on.
     banding : (n,) float64
         How much more exposure changes from row to row than from column to column, stops.
     """
@@ -42,7 +43,6 @@ class Track:
     exposure: Series
     red_green: Series
     blue_green: Series
-    spread: Series
     banding: Series
 
     def record(self) -> dict[str, list[float | None]]:
@@ -61,8 +61,9 @@ class Track:
 def follow(stills: Iterable[LinearStill], options: DriftOptions | None = None) -> Track:
     """Follow one camera's exposure and balance through pictures in order of time.
 
-    Each picture is divided into areas; the middle one of all areas' changes counts, so that people who walk
-    through less than half of the picture do not.
+    Each picture is divided into areas, and what they show is parted into what each area is by itself and what all
+    do together (median polish, Tukey 1977, "Exploratory Data Analysis", chapter 11). What an area is by itself is
+    what it shows most of the time, so that people who walk through do not count, wherever they were at first.
 
     Parameters
     ----------
@@ -72,24 +73,52 @@ def follow(stills: Iterable[LinearStill], options: DriftOptions | None = None) -
     """
     options = options or DriftOptions()
     areas = np.stack([_areas(still, options.grid) for still in stills])
-    count = len(areas)
-    first = max(1, round(options.first_share * count))
-    change = areas - _middle(areas[:first])
+    count, shape = len(areas), areas.shape[1:3]
     luminance = np.log2(np.maximum(np.exp2(areas) @ AP1_LUMINANCE, 1e-12))
-    exposure = luminance - _middle(luminance[:first])
-    out = {name: np.full(count, np.nan) for name in ("exposure", "red_green", "blue_green", "spread", "banding")}
-    for index in range(count):
-        held = np.isfinite(change[index]).all(axis=2) & np.isfinite(exposure[index])
-        if held.sum() < _FEWEST_AREAS:
-            continue
-        moved = exposure[index][held]
-        out["exposure"][index] = np.median(moved)
-        out["red_green"][index] = np.median((change[index, ..., 0] - change[index, ..., 1])[held])
-        out["blue_green"][index] = np.median((change[index, ..., 2] - change[index, ..., 1])[held])
-        deviation = 1.4826 * np.median(np.abs(moved - out["exposure"][index]))
-        out["spread"][index] = deviation / np.sqrt(held.sum() / _AREAS_A_WITNESS)
-        out["banding"][index] = _banding(np.where(held, exposure[index], np.nan))
+    held = np.isfinite(areas).all(axis=3) & np.isfinite(luminance)
+    shown = np.flatnonzero(held.sum(axis=(1, 2)) >= _FEWEST_AREAS)
+    out = {name: np.full(count, np.nan) for name in ("exposure", "red_green", "blue_green", "banding")}
+    if not len(shown):
+        return Track(**out)
+    # The pictures that say something, in place of those that were to come first: a clip may begin in the dark.
+    first = slice(max(1, round(options.first_share * count)))
+    left: Series = np.zeros(0)
+    of_areas = (areas[..., 2] - areas[..., 1], areas[..., 0] - areas[..., 1], luminance)
+    for name, values in zip(("blue_green", "red_green", "exposure"), of_areas, strict=True):
+        level, left = _parted(np.where(held, values, np.nan)[shown].reshape(len(shown), -1))
+        out[name][shown] = level - np.median(level[first])
+    out["banding"][shown] = [_banding(areas.reshape(shape)) for areas in left]
+    # Where hardly any areas agree, as where the camera shows something else, nothing can be said.
+    agreeing = (np.abs(left) <= options.exposure_limit).sum(axis=1) / np.isfinite(left).sum(axis=1)
+    for series in out.values():
+        series[shown[agreeing < _AGREEING]] = np.nan
     return Track(**out)
+
+
+def _parted(values: Series) -> tuple[Series, Series]:
+    """Part what n pictures show at m places, (n, m), into each picture's level, (n,), and what is left, (n, m)."""
+    level = np.zeros(len(values))
+    for _ in range(_ROUNDS):
+        own = values - _usual(values - level[:, None])
+        before, level = level, np.nanmedian(own, axis=1)
+        if np.abs(level - before).max() < _SETTLED:
+            break
+    return level, own - level[:, None]
+
+
+def _usual(values: Series) -> Series:
+    """Return what n values, (n, m), are most of the time, (m,): the middle of the shortest half of them.
+
+    The shorth of Andrews et al. 1972, "Robust Estimates of Location": half of them may lie anywhere.
+    """
+    ordered, counts = np.sort(values, axis=0), np.isfinite(values).sum(axis=0)
+    out = np.full(values.shape[1], np.nan)
+    for count in np.unique(counts[counts > 0]):
+        at = np.flatnonzero(counts == count)
+        half = (count + 1) // 2
+        width = ordered[half - 1 : count, at] - ordered[: count - half + 1, at]
+        out[at] = ordered[width.argmin(axis=0) + (half - 1) // 2, at]
+    return out
 
 
 def _areas(still: LinearStill, grid: tuple[int, int]) -> Series:
@@ -107,12 +136,6 @@ def _areas(still: LinearStill, grid: tuple[int, int]) -> Series:
     mean = total / np.maximum(valid, 1)[..., None]
     usable = (valid >= _VALID_SHARE * whole)[..., None] & (mean > 0)
     return np.where(usable, np.log2(np.where(mean > 0, mean, 1.0)), np.nan)
-
-
-def _middle(values: Series) -> Series:
-    """Median over the first axis where every value is there, NaN elsewhere."""
-    whole = np.isfinite(values).all(axis=0)
-    return np.where(whole, np.median(np.where(whole, values, 0.0), axis=0), np.nan)
 
 
 def _banding(exposure: Series) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import cv2
 import numpy as np
@@ -12,7 +13,8 @@ from skimage import data
 
 from huemend.correspond.stabilised import stabilised
 from huemend.model import LinearStill
-from huemend.options import FramingOptions
+from huemend.options import DriftOptions, FramingOptions
+from huemend.validate.track import follow
 from tests.correspond.made_views import light, noisy, still_of
 
 OPTIONS = FramingOptions()
@@ -53,6 +55,37 @@ def test_light_that_changes_is_left_as_it_is() -> None:
     first, later = stabilised([shot(0), shot(1, (4.0, 0.0), gain=0.5)], OPTIONS)
     both = first.valid & later.valid
     assert_allclose(np.median(later.rgb[both] / np.maximum(first.rgb[both], 1e-3)), 0.5, rtol=0.03)
+
+
+@cache
+def room_and_clothes() -> tuple[np.ndarray, ...]:
+    """Return the photograph's light at four times the size, and what two people wear."""
+    room = cv2.resize(light(data.astronaut())[:288], (4 * SIZE[0], 4 * SIZE[1]), interpolation=cv2.INTER_CUBIC)
+    worn = (0.1 + 0.3 * light(photo[:190, :150]).repeat(2, 0) for photo in (data.chelsea(), data.coffee()))
+    return room, *worn
+
+
+def past_people(at: float, number: int, zoom: float, pan: float, gain: float = 1.0) -> LinearStill:
+    """Show the photograph as a zoom and a pan do, two people walking who cover a third of the picture or more."""
+    room, *clothes = room_and_clothes()
+    rgb = room.copy()
+    for worn, left in zip(clothes, (60 + 500 * at, 580 - 420 * np.sin(3 * at)), strict=True):
+        rgb[90:, int(left) : int(left) + 150] = worn[: len(rgb) - 90]
+    scale, across = 1 + zoom * at, pan * at * 4 * SIZE[0]
+    move = np.array([[scale, 0.0, (1 - scale) * 2 * SIZE[0] + across], [0.0, scale, (1 - scale) * 2 * SIZE[1]]])
+    rgb = cv2.warpAffine(rgb, move, (4 * SIZE[0], 4 * SIZE[1]), flags=cv2.INTER_CUBIC)
+    rgb = cv2.resize(gain * np.maximum(rgb, 0), SIZE, interpolation=cv2.INTER_AREA)
+    return still_of(noisy(rgb, number), "left", moment=number)
+
+
+@pytest.mark.parametrize(("zoom", "pan", "pull"), [(0.3, 0.0, 0.0), (0.3, 0.0, -0.5), (0.0, -0.12, 0.0)])
+def test_a_move_past_people_is_no_drift_and_hides_none(zoom: float, pan: float, pull: float) -> None:
+    gains = np.where(np.arange(24) < 15, 1.0, 2.0**pull)
+    pictures = (past_people(number / 23, number, zoom, pan, gain) for number, gain in enumerate(gains))
+    track = follow(stabilised(pictures, OPTIONS), DriftOptions())
+    assert np.abs(track.exposure - np.log2(gains)).max() < 0.05
+    assert np.abs(track.red_green).max() < 0.05 and np.abs(track.blue_green).max() < 0.05
+    assert track.banding.max() < 0.03
 
 
 def test_a_picture_that_shows_nothing_of_the_first_comes_as_it_is() -> None:

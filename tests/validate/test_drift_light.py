@@ -74,6 +74,17 @@ def test_leaves_that_move_everywhere_are_no_bands() -> None:
     assert np.nanmax(follow(stills).banding) < 0.06
 
 
+def test_a_camera_that_shows_something_else_is_said_to_be_unknown_and_not_to_drift() -> None:
+    # Another room for the last four pictures: no area tells anything of light, and they tell different things.
+    stills = series(STEADY)
+    other = np.kron(np.random.default_rng(9).uniform(-3, 3, (12, 16, 1)), np.ones((9, 12, 1)))
+    stills[8:] = [replace(still, rgb=(still.rgb * np.exp2(other)).astype(np.float32)) for still in stills[8:]]
+    drift = measure_drift({"wide": series(STEADY, seed=1), "left": stills}, TIMES)
+    assert np.isnan(drift.tracks["left"].exposure[8:]).all() and not drift.changes
+    (reason,) = drift_reasons(drift, "left", "wide")
+    assert reason.code == "not-followed" and "left" in reason.text and "00:08.00 to 00:11.00" in reason.text
+
+
 def test_an_exposure_that_overshoots_and_settles_wanders() -> None:
     there = np.r_[np.linspace(0.0, 0.6, 7), np.linspace(0.6, 0.25, 6)[1:]]
     drift = measure_drift(

@@ -43,11 +43,13 @@ from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.robust import Estimate
 from huemend.validate.decide import Evidence, decide, decide_delivered
+from huemend.validate.drift import compare_cameras, drift_reasons
 from huemend.validate.encoding_doubt import slope_reasons
 from huemend.validate.lamps import _percent
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
+from huemend.validate.track import Track
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 from tests.validate.made_fits import a_fit, a_proof
@@ -73,6 +75,14 @@ def proven(proof: HeldOut | None = None, match: Match = LIFT, **more: object) ->
 
 def unsure(**errors: float) -> Evidence:
     return replace(proven(), fitted=a_fit(40, LIFT, **errors))
+
+
+def unseen_from(picture: int) -> Reason:
+    """Two cameras that are followed, one of which says nothing any more."""
+    track = Track(**{name: np.zeros(12) for name in ("exposure", "red_green", "blue_green", "banding")})
+    gone = replace(track, exposure=np.where(np.arange(12) < picture, 0.0, np.nan))
+    (reason,) = drift_reasons(compare_cameras({"left": gone, "wide": track}, range(12)), "left", "wide")
+    return reason
 
 
 def agreeing(share: float) -> Evidence:
@@ -409,6 +419,9 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             lambda: only(clipping_notes(still(), still(0.002), Match(), VALIDATE)),
             "0.2% of this angle is clipped at",
         )
+    ],
+    (Code.NOT_FOLLOWED, ""): [
+        (lambda: unseen_from(9), "whether left changes in exposure or balance is unknown for 00:09.00 to 00:11.00")
     ],
     (Code.BANDING, ""): [
         (lambda: Code.BANDING.because(what="left flickers by 0.2 stop"), "light that pulses: left")
