@@ -54,7 +54,9 @@ def heed_wishes(
     Fit
         ``fitted`` itself where nothing is wished.
     """
-    proof = _Proof(pairs=pairs, options=replace(validate, resamples=1), exposure=view_exposure_stops)
+    # No verdict hangs on this proof, and who marks an area and wishes something of it vouches for it.
+    options = replace(validate, resamples=1, fewest_places=len(pairs) + 1)
+    proof = _Proof(pairs=pairs, options=options, exposure=view_exposure_stops)
     if marks.least_error_on:
         fitted = _least_error(proof, fitted, marks, solve)
     return _kept(proof, fitted, marks, solve) if marks.keep_as_shot else fitted

@@ -44,6 +44,9 @@ class Fit:
         The pairs that the robust loss kept (weight above one half).
     fold : (n,) int
         Which fold held each pair out; -1 for pairs that took no part in the proof.
+    hidden : (folds, n) bool
+        The pairs that the fit of each fold did not see: those that it is judged by, and of clips also what other
+        moments show of the same places.
     fold_matches : tuple of Match
         For each fold the match of the same rung that was fitted without it.
     explained : str
@@ -63,6 +66,7 @@ class Fit:
     uncertainty: Uncertainty
     used: Bool
     fold: NDArray[np.integer[Any]]
+    hidden: Bool
     fold_matches: tuple[Match, ...]
     explained: str = ""
     doubts: tuple[Reason, ...] = ()

@@ -162,6 +162,11 @@ class PairedColours(FrozenArrays):
         out: Bool = self.light_spread < NO_LIGHT
         return out
 
+    @property
+    def places_found(self) -> int:
+        """How many separate places were found without help and say something about exposure."""
+        return len(np.unique(self.group[~self.by_hand & self.says_light]))
+
 
 def _renumbered(groups: Sequence[NDArray[np.integer[Any]]]) -> list[NDArray[np.integer[Any]]]:
     """Number the groups of several parts on from one part to the next."""

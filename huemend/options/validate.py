@@ -23,6 +23,8 @@ class ValidateOptions:
         A match must lower the held-out error by this much to be worth anything.
     fewest_surfaces : int
         Colours below which a proof says too little to trust.
+    fewest_places : int
+        Places found without help from which these alone judge a match, and marked areas are told apart.
     covered_within : float
         A colour of the angle is covered if a pair that agrees lies within that many stops of red over green and
         blue over green.
@@ -71,6 +73,7 @@ class ValidateOptions:
     matched_neutral: float = 2.4
     unchanged_gain: float = 0.0
     fewest_surfaces: int = 8
+    fewest_places: int = 4
     covered_within: float = 0.5
     most_uncovered: float = 0.1
     least_agreeing: float = 0.4

@@ -41,10 +41,8 @@ def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...
 
 def by_hand_alone(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
     """Return that a match rests on areas named by hand, where what was found without help would not carry it."""
-    telling = pairs.says_light
-    named = np.unique(pairs.group[telling & pairs.by_hand])
-    found = np.unique(pairs.group[telling & ~pairs.by_hand])
-    if not len(named) or len(found) >= options.fewest_groups:
+    named = np.unique(pairs.group[pairs.says_light & pairs.by_hand])
+    if not len(named) or pairs.places_found >= options.fewest_groups:
         return ()
     return (Code.BY_HAND.because(areas=_areas(len(named))),)
 

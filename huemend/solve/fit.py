@@ -135,6 +135,7 @@ def fit(
         ),
         used=final.agree > 0.5,
         fold=folds.judged,
+        hidden=folds.hidden,
         fold_matches=_fold_matches(trials, climbed, rung),
         explained=explained,
         doubts=(*alone, *doubts),

@@ -73,7 +73,7 @@ def spatial_folds(pairs: PairedColours, options: SolveOptions) -> NDArray[np.int
         0 .. folds - 1; -1 for areas named by hand that say nothing of exposure, which would prove nothing.
     """
     found = ~np.asarray(pairs.by_hand, bool)
-    if not found.all() and len(np.unique(pairs.group[found & pairs.says_light])) >= options.fewest_groups:
+    if not found.all() and pairs.places_found >= options.fewest_groups:
         # Areas drawn by hand join the region that they lie in: what was found is dealt out as without them.
         out = np.full(len(pairs), -1)
         out[found] = spatial_folds(pairs.take(found), options)

@@ -40,7 +40,7 @@ def without_contradictions(
         return pairs, ()
     found = ~marked
     # As many places as pin a match without help say what an area may be.
-    by_pictures = len(np.unique(pairs.group[found & pairs.says_light])) >= options.fewest_groups
+    by_pictures = pairs.places_found >= options.fewest_groups
     keep = np.ones(len(pairs), bool)
     out: list[Contradiction] = []
     known = _learnt(pairs, found, prior, options) if by_pictures else None

@@ -83,7 +83,7 @@ def nearest(pairs: PairedColours, fitted: Fit, wish: Wish, strength: float, opti
         rung=rung,
         uncertainty=_holding(fitted.uncertainty, match),
         fold_matches=tuple(
-            moved(each, np.asarray(fitted.fold != number)) for number, each in enumerate(fitted.fold_matches)
+            moved(each, ~hidden) for each, hidden in zip(fitted.fold_matches, fitted.hidden, strict=True)
         ),
     )
 

@@ -65,7 +65,7 @@ def _repeats(pairs: PairedColours, count: Float, options: SolveOptions) -> Float
     """
     by_hand = np.asarray(pairs.by_hand, bool)
     out = np.ones(len(pairs))
-    if len(np.unique(pairs.group[~by_hand & pairs.says_light])) >= options.fewest_groups:
+    if pairs.places_found >= options.fewest_groups:
         out[by_hand] = max(float(count[by_hand].sum()), 1.0)
     return out
 

@@ -7,6 +7,7 @@ import numpy as np
 from huemend.model import Fit, HeldOut, PairedColours, Reason, Uncertainty
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
+from huemend.validate.proof import judges
 
 
 def doubts_of(
@@ -24,7 +25,8 @@ def doubts_of(
     for label, error in _areas_off(held_out, options):
         figure, limit = above(error, options.matched_area)
         doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
-    agreeing = float(np.average(fitted.used, weights=pairs.weight))
+    judging = judges(pairs, options)
+    agreeing = float(np.average(fitted.used[judging], weights=pairs.weight[judging]))
     if agreeing < options.least_agreeing:
         doubts.append(Code.DIVIDED.because(share=agreeing))
     if uncovered > options.most_uncovered:

@@ -27,12 +27,21 @@ def prove(
     -------
     HeldOut
         ``before`` and ``after`` are over colours, ``error_before`` and ``error_after`` over single pairs.
+        Beside what was found without help, areas that somebody marked are told by their names alone.
     """
     matched = np.array(pairs.angle_rgb, float)
     for number, match in enumerate(fitted.fold_matches):
         out = fitted.fold == number
         matched[out] = match.apply(matched[out])
     return measure(pairs, matched, fitted.used, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops)
+
+
+def judges(pairs: PairedColours, options: ValidateOptions) -> NDArray[np.bool_]:
+    """Return which pairs judge a match, (n,): those found without help where they suffice, or else all.
+
+    An area marked by hand says what it is to come out as. That the match then meets it proves nothing of the rest.
+    """
+    return np.asarray(~pairs.by_hand | (pairs.places_found < options.fewest_places), bool)
 
 
 def measure(
@@ -78,22 +87,30 @@ def measure(
     count = held & ~clipped & used
     colour = _colours(reference, pairs.label, count)
     members = _members(colour)
-    weight: Float = np.asarray(pairs.weight @ members)
-    before, after = (
-        _pooled_error(reference, value, pairs.weight, members, view_exposure_stops) for value in (shot, matched)
-    )
+
+    def pooled(share: Float) -> tuple[Float, Float, Float]:
+        """Return each colour's error before and after, and its weight."""
+        before, after = (
+            _pooled_error(reference, value, share, members, view_exposure_stops) for value in (shot, matched)
+        )
+        return before, after, np.asarray(share @ members)
+
+    judging = judges(pairs, options)
+    shown = members[judging].any(0)
+    before, after, weight = (each[shown] for each in pooled(np.where(judging, pairs.weight, 0.0)))
+    every = pooled(pairs.weight)
     areas, areas_off = {}, {}
-    single = _single_error(reference, matched, pairs.weight, count, view_exposure_stops)
+    single = _single_error(reference, matched, pairs.weight, count & judging, view_exposure_stops)
     for label in np.unique(pairs.label[count]):
         if label:
-            shown = count & (pairs.label == label)
-            areas_off[str(label)] = _area_off(reference[shown], matched[shown], single, view_exposure_stops)
-            inside = np.unique(colour[shown])
+            own = count & (pairs.label == label)
+            areas_off[str(label)] = _area_off(reference[own], matched[own], single, view_exposure_stops)
+            inside = np.unique(colour[own])
             areas[str(label)] = (
-                _summary(before[inside], weight[inside]),
-                _summary(after[inside], weight[inside]),
+                _summary(every[0][inside], every[2][inside]),
+                _summary(every[1][inside], every[2][inside]),
             )
-    upper = _upper(pairs, reference, matched, colour, view_exposure_stops, options)
+    upper = _upper(pairs, reference, matched, np.where(judging, colour, -1), view_exposure_stops, options)
     return HeldOut(
         before=_summary(before, weight),
         after=_summary(after, weight),

@@ -11,7 +11,7 @@ from huemend.flow.wishes import heed_wishes
 from huemend.model import Area, Fit, Marks, Match, NamedPair, PairedColours, Rung, Verdict
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
-from huemend.solve.nearest import faded
+from huemend.solve.nearest import Wish, faded, nearest
 from huemend.validate.decide import Evidence, decide
 from huemend.validate.proof import prove
 from huemend.view import delta_e2000, measurement_lab
@@ -106,10 +106,28 @@ def test_the_folds_are_moved_by_what_they_may_see(plain: tuple[PairedColours, Fi
     for person in ("skin of person 1", "skin of person 2"):
         assert held.areas[person][1].mean < before.areas[person][1].mean
     # A fold that holds all there is of a name knows of none.
-    alone = replace(found, fold=np.where(np.arange(280) < 240, found.fold, 0))
+    fold = np.where(np.arange(280) < 240, found.fold, 0)
+    alone = replace(found, fold=fold, hidden=fold == np.arange(SOLVE.folds)[:, None])
     moved = heeded(pairs, alone, LEAST)
     assert (moved.fold_matches[0].combined == alone.fold_matches[0].combined).all()
     assert (moved.fold_matches[1].combined != alone.fold_matches[1].combined).any()
+
+
+def test_of_clips_no_fold_is_moved_by_moments_that_it_is_judged_by() -> None:
+    pairs = scene()
+    both = PairedColours.concat([pairs, replace(pairs, moment=pairs.moment + 4)])
+    found = fit(both, SOLVE)
+    assert isinstance(found, Fit)
+    inside = np.char.startswith(both.label, "skin")
+    for number, hidden in enumerate(found.hidden):
+        target = np.array(both.reference_rgb)
+        moved = nearest(both, found, Wish(inside=inside, target_rgb=target), 4.0, SOLVE)
+        # What a fold does not see may be anything: its early half, late half and region alike.
+        target[hidden] *= [1.2, 1.0, 0.8]
+        other = nearest(both, found, Wish(inside=inside, target_rgb=target), 4.0, SOLVE)
+        assert (hidden & inside & (found.fold != number)).any()
+        assert (moved.fold_matches[number].combined == other.fold_matches[number].combined).all()
+        assert (moved.match.combined != other.match.combined).any()
 
 
 def test_intervals_hold_the_match_that_was_moved(plain: tuple[PairedColours, Fit]) -> None:

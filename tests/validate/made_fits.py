@@ -20,13 +20,15 @@ def a_fit(
     **unsure: float,
 ) -> Fit:
     folds = 5 if fold_matches is None else len(fold_matches)
+    judged = np.arange(n) % folds if fold is None else fold
     uncertainty: Uncertainty = replace(NO_UNCERTAINTY, **unsure)  # type: ignore[arg-type]
     return Fit(
         match=match,
         rung=Rung.NONE if match.is_identity else Rung.MATRIX,
         uncertainty=uncertainty,
         used=np.ones(n, bool) if used is None else used,
-        fold=np.arange(n) % folds if fold is None else fold,
+        fold=judged,
+        hidden=judged == np.arange(folds)[:, None],
         fold_matches=(match,) * folds if fold_matches is None else fold_matches,
     )
 

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from huemend.model import Match
+from huemend.model import Match, PairedColours
 from huemend.options import ValidateOptions
 from huemend.solve.fit import fit
+from huemend.validate.doubts import doubts_of
 from huemend.validate.proof import measure, prove
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
 from tests.validate.made_fits import a_fit
@@ -163,3 +164,36 @@ def test_no_pairs_prove_nothing() -> None:
     none = make_pairs(np.zeros((0, 3)), np.zeros((0, 3)))
     proof = measure(none, np.zeros((0, 3)), np.zeros(0, bool), OPTIONS)
     assert (proof.after.n, proof.upper, proof.clipped_share) == (0, 0, 0)
+
+
+def with_marks(match: Match, count: int = 6) -> tuple[PairedColours, PairedColours]:
+    """Return pairs that are a little off a match, and the same beside areas that meet it exactly."""
+    off = np.exp(np.random.default_rng(3).normal(0, 0.06, (200, 3)))
+    found = make_pairs(match.apply(RGB) * off, RGB, group=np.arange(200) // 4)
+    cup = np.full(count, "cup")
+    area = make_pairs(match.apply(RGB[:count]), RGB[:count], label=cup, weight=np.full(count, 4.0))
+    return found, PairedColours.concat([found, replace(area, by_hand=np.ones(count, bool))], apart=True)
+
+
+def test_marked_areas_beside_found_pairs_are_told_apart_and_prove_nothing_of_the_rest() -> None:
+    found, both = with_marks(ONE_STOP)
+    alone, beside = (prove(pairs, a_fit(len(pairs), ONE_STOP), OPTIONS) for pairs in (found, both))
+    assert (beside.before, beside.after) == (alone.before, alone.after)
+    assert beside.upper == alone.upper and alone.after.mean > 0.3
+    assert beside.areas["cup"][1].mean < 1e-6 and not alone.areas
+
+
+def test_marked_areas_do_not_outvote_found_pairs_that_disagree() -> None:
+    found, both = with_marks(ONE_STOP)
+    used = np.arange(206) >= 130  # a third of what was found, and every area
+    for pairs in (found, both):
+        fitted = a_fit(len(pairs), ONE_STOP, used=used[: len(pairs)])
+        doubts = doubts_of(fitted, prove(pairs, fitted, OPTIONS), pairs, 0.0, OPTIONS)
+        assert "divided" in {doubt.code for doubt in doubts}
+
+
+def test_where_areas_are_all_there_is_they_judge() -> None:
+    _, both = with_marks(ONE_STOP)
+    areas = both.take(both.by_hand)
+    proof = prove(areas, a_fit(len(areas), ONE_STOP), OPTIONS)
+    assert proof.after == proof.areas["cup"][1] and proof.after.n > 3
