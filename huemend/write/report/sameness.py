@@ -56,10 +56,20 @@ def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     return best - float(agreed.max())
 
 
-def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: float) -> float:
+def whole_detail(hero: Float, side: float) -> NDArray[np.float32]:
+    """Return the detail of a whole picture for `found_once`: that of all squares of one side is the same."""
+    grown = _COARSER / side
+    height, width = hero.shape[:2]
+    size = max(_COARSER, round(width * grown)), max(_COARSER, round(height * grown))
+    light = import_cv2().resize(np.asarray(hero, np.float32), size, interpolation=import_cv2().INTER_AREA)
+    return _detail(light, _COARSER)
+
+
+def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: float, whole: Float) -> float:
     """Return by how much a place agrees better than any other of either whole picture: the mutual check of stereo.
 
-    Takes what `stands_out` takes. The map of the place is taken to hold for its scale and turn everywhere.
+    Takes what `stands_out` takes, and the hero's `whole_detail`. The map of the place is taken to hold for its
+    scale and turn everywhere.
 
     Returns
     -------
@@ -70,9 +80,6 @@ def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     one = _detail(cut_square(hero, UNMOVED, centre, side, _COARSER), _COARSER)
     other = _detail(cut_square(angle, to_angle, centre, side, _COARSER), _COARSER)
     grown = _COARSER / side
-    height, width = hero.shape[:2]
-    size = max(_COARSER, round(width * grown)), max(_COARSER, round(height * grown))
-    whole = _detail(cv2.resize(np.asarray(hero, np.float32), size, interpolation=cv2.INTER_AREA), _COARSER)
     on_hero = _lead(whole, other, (np.asarray(centre, float) + 0.5) * grown - _COARSER / 2)
     # The angle as the hero's camera would have it, if all of it lay where the place does.
     linear, shift = to_angle[:, :2], to_angle[:, 2]

@@ -18,7 +18,7 @@ from huemend.model import AngleResult, LinearStill, PairedColours
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import still_at
-from huemend.write.report.sameness import found_once, stands_out
+from huemend.write.report.sameness import found_once, stands_out, whole_detail
 from huemend.write.report.samples import difference_stops, kept_samples
 
 
@@ -117,6 +117,7 @@ class _Finder:
         self.scale = there / here
         self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.matched)
         self.side = _SIDE * heroes[0].rgb.shape[1]
+        self._details: dict[tuple[int, float], Float] = {}
 
     def at(
         self,
@@ -210,7 +211,12 @@ class _Finder:
             return stands_out(hero, angle, to_angle, surface.centre, _AROUND * surface.side) >= out
         if stands_out(hero, angle, to_angle, surface.centre, surface.side) < out:
             return False
-        return beside_face or found_once(hero, angle, to_angle, surface.centre, surface.side) >= _ONCE
+        if beside_face:
+            return True
+        key = surface.moment, surface.side
+        if key not in self._details:
+            self._details[key] = whole_detail(hero, surface.side)
+        return found_once(hero, angle, to_angle, surface.centre, surface.side, self._details[key]) >= _ONCE
 
     def labelled(self) -> Iterator[tuple[str, int, NDArray[np.intp]]]:
         """Yield every label, the moment that shows it most, and its pairs there."""
@@ -343,9 +349,11 @@ def _most_off(finder: _Finder, chosen: Sequence[_Candidate], good: Sequence[_Can
     sure = [one for one in good if one.alike >= _SURE and _apart(one, chosen)]
     guesses = [(finder.error(one, guess=True), one) for one in sure]
     guesses = sorted((each for each in guesses if np.isfinite(each[0])), key=lambda each: -each[0])
-    known = [(finder.error(one), one) for _, one in guesses[:_MEASURED] if finder.believed(one, out=_SURELY_OUT)]
-    known = [each for each in known if np.isfinite(each[0])]
-    return [_as(Kind.OFF, max(known, key=lambda each: each[0])[1])] if known else []
+    measured = [(finder.error(one), one) for _, one in guesses[:_MEASURED]]
+    measured = sorted((each for each in measured if np.isfinite(each[0])), key=lambda each: -each[0])
+    # Whether one is believed takes far longer to find out than by what it differs.
+    found = next((one for _, one in measured if finder.believed(one, out=_SURELY_OUT)), None)
+    return [] if found is None else [_as(Kind.OFF, found)]
 
 
 def _spread(

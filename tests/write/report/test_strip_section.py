@@ -21,7 +21,7 @@ from huemend.write.report.crops import crops_of, worst_of
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.sameness import found_once, stands_out
+from huemend.write.report.sameness import found_once, stands_out, whole_detail
 from huemend.write.report.strip_section import crop_name, left_words, strips_section
 from huemend.write.report.surfaces import FEWEST, MOST, Kind, choose_surfaces
 
@@ -110,13 +110,14 @@ def test_a_tile_that_repeats_further_off_is_found_twice() -> None:
     turned = np.array([[0.9, -0.2, 90.0], [0.2, 0.9, 20.0]])
     size = (picture.shape[1], picture.shape[0])
     place = np.array([220.0, 120.0])
-    assert found_once(picture, 1.7 * cv2.warpAffine(picture, turned, size), turned, place, 60.0) > 0.2
+    other, whole = 1.7 * cv2.warpAffine(picture, turned, size), whole_detail(picture, 60.0)
+    assert found_once(picture, other, turned, place, 60.0, whole) > 0.2
     # A wall of one tile, a hundred pixels wide: beyond the square's own side, and in the hero alone.
     wall = np.tile(picture[70:170, 170:270], (5, 5, 1))
     seen = cv2.warpAffine(np.roll(wall, (40, 40), axis=(0, 1)), turned, size)
     at = np.add(turned, [[0.0, 0.0, 0.9 * 40 - 0.2 * 40], [0.0, 0.0, 0.2 * 40 + 0.9 * 40]])
     assert stands_out(wall, seen, at, place, 60.0) > 0.2
-    assert found_once(wall, seen, at, place, 60.0) < 0.05
+    assert found_once(wall, seen, at, place, 60.0, whole_detail(wall, 60.0)) < 0.05
 
 
 def test_strips_show_one_place_of_the_photograph(result: SetupResult) -> None:
