@@ -16,23 +16,15 @@ from huemend.options import BakeOptions
 
 @dataclass(frozen=True, kw_only=True)
 class Target:
-    """What is to be written, and what must not be.
+    """What is to be written, and what must not be."""
 
-    Attributes
-    ----------
-    path : Path
-        A file for a clip, a folder for pictures.
-    format : str
-        A key of `huemend.media.encode.FORMATS`.
-    overwrite : bool
-        Replace what an earlier bake left there. Anything else is never written over.
-    guard : Guard
-        The sources.
-    """
-
+    #: A file for a clip, a folder for pictures.
     path: Path
+    #: A key of `huemend.media.encode.FORMATS`.
     format: str
+    #: Replace what an earlier bake left there. Anything else is never written over.
     overwrite: bool = False
+    #: The sources.
     guard: Guard = field(default_factory=Guard)
 
     @property
@@ -43,26 +35,16 @@ class Target:
 
 @dataclass(frozen=True, kw_only=True)
 class Job:
-    """A match to be run over an angle's media.
+    """A match to be run over an angle's media."""
 
-    Attributes
-    ----------
-    media : tuple of Path
-        One clip, or stills.
-    angle : Angle
-        Says which matrix and range to believe; turn and crop are left alone.
-    lut : DeliveredLut
-    target : Target
-    options : BakeOptions
-    on_event : callable or None
-        Hears how far it is.
-    """
-
+    #: One clip, or stills.
     media: tuple[Path, ...]
+    #: Says which matrix and range to believe; turn and crop are left alone.
     angle: Angle
     lut: DeliveredLut
     target: Target
     options: BakeOptions = field(default_factory=BakeOptions)
+    #: Callable or None. Hears how far it is.
     on_event: OnEvent | None = None
 
     @property
@@ -78,28 +60,18 @@ class Job:
 
 @dataclass(frozen=True, kw_only=True)
 class Baked:
-    """What was written.
-
-    Attributes
-    ----------
-    paths : tuple of Path
-    frames : int
-        Frames or pictures written in this run.
-    skipped : int
-        Pictures that an earlier run had finished.
-    fps : float
-        Frames a second.
-    range : str
-        ``full`` or ``legal``: of what was written.
-    notes : tuple of str
-        What the user should know.
-    """
+    """What was written."""
 
     paths: tuple[Path, ...]
+    #: Frames or pictures written in this run.
     frames: int
+    #: Pictures that an earlier run had finished.
     skipped: int = 0
+    #: Frames a second.
     fps: float = 0.0
+    #: ``full`` or ``legal``: of what was written.
     range: str = "full"
+    #: What the user should know.
     notes: tuple[str, ...] = ()
 
 

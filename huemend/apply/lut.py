@@ -29,25 +29,16 @@ _BLACK, _SPAN, _TOP = 64.0, 876.0, 1023.0
 
 @dataclass(frozen=True, kw_only=True)
 class DeliveredLut:
-    """A match LUT and what it says of itself.
-
-    Attributes
-    ----------
-    path : Path
-    input_range, output_range : str
-        ``full`` or ``legal``: what 0 and 1 stand for on either side.
-    title : str
-    sha256 : str or None
-        Of the file that was looked at: another one in its place is not applied.
-    note : str
-        What the record tells users of it; may be empty.
-    """
+    """A match LUT and what it says of itself."""
 
     path: Path
+    #: ``full`` or ``legal``: what 0 and 1 stand for on either side.
     input_range: str
     output_range: str
     title: str = ""
+    #: Of the file that was looked at: another one in its place is not applied.
     sha256: str | None = None
+    #: What the record tells users of it; may be empty.
     note: str = ""
 
 

@@ -19,7 +19,6 @@ def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
 
     Parameters
     ----------
-    folder : Path
     within : Path, optional
         Below this one, no part of the path may be a link: it would lead the writing elsewhere.
 
@@ -71,7 +70,6 @@ def place_folder(source: Path, folder: Path, leave_out: str) -> None:
 
     Parameters
     ----------
-    source, folder : Path
     leave_out : str
         Pattern of names that are not copied.
 

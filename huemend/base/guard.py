@@ -19,16 +19,11 @@ from huemend.errors import OutputError
 
 @dataclass(frozen=True, kw_only=True)
 class Guard:
-    """A set of protected files.
+    """A set of protected files."""
 
-    Attributes
-    ----------
-    numbers : frozenset of (device, inode)
-    places : frozenset of str
-        Where the files lie, without links on the way.
-    """
-
+    #: Frozenset of (device, inode).
     numbers: frozenset[tuple[int, int]] = frozenset()
+    #: Frozenset of str. Where the files lie, without links on the way.
     places: frozenset[str] = frozenset()
 
     @classmethod

@@ -109,7 +109,6 @@ class Kept:
 
         Parameters
         ----------
-        name : str
         overwrite : bool
             False refuses what huemend wrote, too.
 
@@ -139,7 +138,6 @@ class Kept:
 
         Parameters
         ----------
-        name : str
         job : str
             What it is written for, so that another run can tell whether it is done already.
         overwrite : bool

@@ -29,7 +29,6 @@ class Ledger:
     ----------
     path : Path
         Of the ledger; names in it are relative to its folder.
-    guard : Guard
 
     Raises
     ------

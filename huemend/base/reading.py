@@ -58,7 +58,6 @@ def read_bounded(path: Path, most: int) -> bytes:
 
     Parameters
     ----------
-    path : Path
     most : int
         Bytes that it may hold.
 
@@ -80,7 +79,6 @@ def read_input(path: Path, most: int, *, kind: type[InputError], what: str, todo
 
     Parameters
     ----------
-    path : Path
     most : int
         Bytes that it may hold.
     kind : type of InputError

@@ -26,25 +26,17 @@ _FROM_MAD, _OF_MEDIAN = 1.4826, 1.2533
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class AreaColour:
-    """What an area shows.
+    """What an area shows."""
 
-    Attributes
-    ----------
-    rgb : (3,) float64, scene-linear ACEScg
-    noise : float
-        Relative standard error of ``rgb`` from cell to cell.
-    shading : float
-        Standard deviation of the natural logarithm of luminance over the cells.
-    centre : (2,) float64
-        x, y in pixels of the LinearStill.
-    radius : float
-        Of a circle of the same size.
-    """
-
+    #: (3,) float64, scene-linear ACEScg.
     rgb: Float
+    #: Relative standard error of ``rgb`` from cell to cell.
     noise: float
+    #: Standard deviation of the natural logarithm of luminance over the cells.
     shading: float
+    #: (2,) float64. x, y in pixels of the LinearStill.
     centre: Float
+    #: Of a circle of the same size.
     radius: float
 
 
@@ -82,9 +74,7 @@ def area_colour(still: LinearStill, mask: Bool, options: CorrespondOptions) -> A
 
     Parameters
     ----------
-    still : LinearStill
     mask : (height, width) bool
-    options : CorrespondOptions
     """
     total = int(mask.sum())
     if total < options.area_pixels:

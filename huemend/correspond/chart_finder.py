@@ -39,28 +39,20 @@ _ENDS = _GRID[[0, 5, 23, 18]]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Chart:
-    """A chart in one picture, patch by patch in the published order (dark skin first, black last).
+    """A chart in one picture, patch by patch in the published order (dark skin first, black last)."""
 
-    Attributes
-    ----------
-    rgb : (24, 3) float64, scene-linear ACEScg
-    noise : (24,) float64
-        Relative standard error of each patch's mean.
-    usable : (24,) bool
-        False where a patch is clipped, ignored, drowned in noise, too small, or not of its published colour.
-    place : (24, 2) float64
-        x, y of the patches' centres in pixels of the LinearStill.
-    radius : float
-        Of a circle as large as the part of a patch that is measured, pixels.
-    residual : float
-        Mean CIEDE2000 from the published colours after the best 3x3.
-    """
-
+    #: (24, 3) float64, scene-linear ACEScg.
     rgb: Float
+    #: (24,) float64. Relative standard error of each patch's mean.
     noise: Float
+    #: (24,) bool. False where a patch is clipped, ignored, drowned in noise, too small, or not of its published
+    #: colour.
     usable: NDArray[np.bool_]
+    #: (24, 2) float64. x, y of the patches' centres in pixels of the LinearStill.
     place: Float
+    #: Of a circle as large as the part of a patch that is measured, pixels.
     radius: float
+    #: Mean CIEDE2000 from the published colours after the best 3x3.
     residual: float
 
 
@@ -76,7 +68,6 @@ def published_residual(
     rgb : (24, 3) array, scene-linear ACEScg
     usable : (24,) bool
         The patches that count.
-    options : ChartOptions
 
     Returns
     -------
@@ -136,7 +127,6 @@ def settle(still: LinearStill, centres: Float) -> NDArray[np.float64] | None:
 
     Parameters
     ----------
-    still : LinearStill
     centres : (24, 2) array
         x, y of the patches as the detector has them, in pixels.
 
@@ -198,10 +188,8 @@ def measure_chart(still: LinearStill, corners: Float, options: ChartOptions) -> 
 
     Parameters
     ----------
-    still : LinearStill
     corners : (24, 4, 2) array
         x, y of the corners of the patches, in pixels.
-    options : ChartOptions
     """
     place = corners.mean(1)
     rgb, noise = np.full((_PATCHES, 3), np.nan), np.full(_PATCHES, np.nan)

@@ -23,7 +23,6 @@ class ChartSource:
 
     Parameters
     ----------
-    options : ChartOptions
     charts : mapping of PictureId to Chart or None
         The chart that each picture shows.
     """

@@ -44,21 +44,16 @@ class Pairing(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Detected:
-    """All that was found in the pictures of a setup.
+    """All that was found in the pictures of a setup."""
 
-    Attributes
-    ----------
-    features : mapping of View to Features
-    people : mapping of PictureId to tuple of Person
-    charts : mapping of PictureId to Chart or None
-        None where a picture shows no chart.
-    stances : mapping of PictureId to Stance
-        Since when each camera has stood as it does there. Features are those of a stance's first picture.
-    """
-
+    #: Mapping of View to Features.
     features: Mapping[View, Features] = field(default_factory=dict)
+    #: Mapping of PictureId to tuple of Person.
     people: Mapping[PictureId, tuple[Person, ...]] = field(default_factory=dict)
+    #: Mapping of PictureId to Chart or None. None where a picture shows no chart.
     charts: Mapping[PictureId, Chart | None] = field(default_factory=dict)
+    #: Mapping of PictureId to Stance. Since when each camera has stood as it does there. Features are those of a
+    #: stance's first picture.
     stances: Mapping[PictureId, Stance] = field(default_factory=dict)
 
 

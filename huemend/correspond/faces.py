@@ -28,7 +28,6 @@ class FaceSource:
 
     Parameters
     ----------
-    options : FaceOptions
     people : mapping of PictureId to tuple of Person
         Whom each picture shows.
     """
@@ -169,7 +168,6 @@ def same_people(apart: Float, dress: Float, options: FaceOptions) -> list[tuple[
         features say nothing.
     dress : (n, m) array
         Difference of the clothes, against the skin, in stops; NaN where they cannot be seen.
-    options : FaceOptions
 
     Returns
     -------

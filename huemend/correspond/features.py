@@ -18,24 +18,16 @@ from huemend.options import CorrespondOptions
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Features:
-    """SIFT features (Lowe 2004) with RootSIFT descriptors (Arandjelovic & Zisserman 2012).
+    """SIFT features (Lowe 2004) with RootSIFT descriptors (Arandjelovic & Zisserman 2012)."""
 
-    Attributes
-    ----------
-    places : (n, 2) float64
-        x, y in pixels of the matching picture.
-    size, turn : (n,) float64
-        Diameter in pixels, orientation in degrees.
-    descriptor : (n, 128) float32
-        Unit length, so that a dot product is a similarity.
-    chroma : (n, 2) float64
-        log2 red/green and blue/green of the patch around the feature.
-    """
-
+    #: (n, 2) float64. x, y in pixels of the matching picture.
     places: Float
+    #: (n,) float64. Diameter in pixels, orientation in degrees.
     size: Float
     turn: Float
+    #: (n, 128) float32. Unit length, so that a dot product is a similarity.
     descriptor: Float
+    #: (n, 2) float64. log2 red/green and blue/green of the patch around the feature.
     chroma: Float
 
     def __len__(self) -> int:
@@ -44,27 +36,19 @@ class Features:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Candidates:
-    """Pairs of features that might be the same surface.
+    """Pairs of features that might be the same surface."""
 
-    Attributes
-    ----------
-    reference, angle : (n, 2) float64
-        Places in the two matching pictures.
-    scale : (n,) float64
-        log2 of the feature's size in the angle over that in the reference.
-    tint : (n, 2) float64
-        log2 red/green and blue/green around the feature, the angle over the reference.
-    distinct : (n,) float64
-        0..1: how sure a match is to be this surface and not another that looks alike in the same picture.
-    found : int
-        How many features of the angle were tried.
-    """
-
+    #: (n, 2) float64. Places in the two matching pictures.
     reference: Float
     angle: Float
+    #: (n,) float64. log2 of the feature's size in the angle over that in the reference.
     scale: Float
+    #: (n, 2) float64. log2 red/green and blue/green around the feature, the angle over the reference.
     tint: Float
+    #: (n,) float64. 0..1: how sure a match is to be this surface and not another that looks alike in the same
+    #: picture.
     distinct: Float
+    #: How many features of the angle were tried.
     found: int
 
     def __len__(self) -> int:

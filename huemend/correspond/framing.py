@@ -20,21 +20,14 @@ from huemend.options import FramingOptions
 
 @dataclass(frozen=True, kw_only=True)
 class Framing:
-    """Where a later picture of one camera shows what the first one showed.
+    """Where a later picture of one camera shows what the first one showed."""
 
-    Attributes
-    ----------
-    matrix : ((a, b, x), (c, d, y))
-        On column vectors (x, y, 1) of places in the first matching picture; gives places in the later one. A
-        similarity.
-    shift : float
-        The farthest that a corner of the picture moves, pixels of the matching picture.
-    agreeing : int
-        Corners that move so.
-    """
-
+    #: ((a, b, x), (c, d, y)). On column vectors (x, y, 1) of places in the first matching picture; gives places in
+    #: the later one. A similarity.
     matrix: tuple[tuple[float, float, float], tuple[float, float, float]]
+    #: The farthest that a corner of the picture moves, pixels of the matching picture.
     shift: float
+    #: Corners that move so.
     agreeing: int
 
     @property
@@ -70,17 +63,11 @@ SAME = Framing(matrix=((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)), shift=0.0, agreeing=0)
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Corners:
-    """What of a picture can be found again in a later one.
+    """What of a picture can be found again in a later one."""
 
-    Attributes
-    ----------
-    picture : (height, width) uint8
-        As `huemend.correspond.raster.feature_picture` gives it.
-    places : (n, 1, 2) float32
-        x, y.
-    """
-
+    #: (height, width) uint8. As `huemend.correspond.raster.feature_picture` gives it.
     picture: NDArray[np.uint8]
+    #: (n, 1, 2) float32. x, y.
     places: NDArray[np.float32]
 
 
@@ -93,7 +80,6 @@ def find_corners(log: Float, clean: NDArray[np.bool_], options: FramingOptions) 
         The picture, as `huemend.correspond.raster.matching_log` gives it.
     clean : (height, width) bool
         Where they may lie.
-    options : FramingOptions
     """
     here = feature_picture(log)
     apart = options.apart * max(here.shape)
@@ -110,7 +96,6 @@ def follow_framing(first: Corners, later: Float, options: FramingOptions) -> Fra
         Of the earlier picture.
     later : (height, width) float32
         The later one, like `find_corners` takes it.
-    options : FramingOptions
 
     Returns
     -------

@@ -31,30 +31,22 @@ _STEPS = ((0, 1), (1, 0), (0, -1), (-1, 0))
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Grown:
-    """Patches of the reference with their counterparts in the angle.
+    """Patches of the reference with their counterparts in the angle."""
 
-    Attributes
-    ----------
-    reference, angle : (n, 2) float64
-        Patch centres in the matching pictures.
-    affine : (n, 2, 2) float64
-        Maps a small step in the reference to one in the angle: ``step_angle = affine @ step_reference``.
-    cost : (n,) float64
-        Unexplained difference over what noise and the patch's own structure allow; below 1 is accepted.
-    structure : (n,) float64
-        Standard deviation of log luminance in the reference patch, stops.
-    cluster : (n,) int
-        The cluster of features that the map came from.
-    tried : int
-        Grid points that a feature could reach.
-    """
-
+    #: (n, 2) float64. Patch centres in the matching pictures.
     reference: Float
     angle: Float
+    #: (n, 2, 2) float64. Maps a small step in the reference to one in the angle: ``step_angle = affine @
+    #: step_reference``.
     affine: Float
+    #: (n,) float64. Unexplained difference over what noise and the patch's own structure allow; below 1 is
+    #: accepted.
     cost: Float
+    #: (n,) float64. Standard deviation of log luminance in the reference patch, stops.
     structure: Float
+    #: (n,) int. The cluster of features that the map came from.
     cluster: Int
+    #: Grid points that a feature could reach.
     tried: int
 
     def take(self, which: NDArray[np.bool_]) -> Grown:

@@ -34,9 +34,6 @@ def hero_surfaces(
     ----------
     stills : sequence of LinearStill
         The hero's.
-    setup : Setup
-    options : CorrespondOptions
-    hero : HeroOptions
     detected : Detected
         What was found in `hero_pictures` of them.
 

@@ -24,7 +24,6 @@ def weighed(pairs: PairedColours, options: CorrespondOptions) -> PairedColours:
     ----------
     pairs : PairedColours
         Of all sources; marked areas bear the weight that was stated.
-    options : CorrespondOptions
 
     Returns
     -------

@@ -40,7 +40,6 @@ class FeatureSource:
 
     Parameters
     ----------
-    options : CorrespondOptions
     features : mapping of View to Features
         What was found in each view of each stance's first picture.
     stances : mapping of PictureId to Stance, optional

@@ -19,23 +19,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Patches:
-    """n patches as both views show them.
+    """n patches as both views show them."""
 
-    Attributes
-    ----------
-    reference_rgb, angle_rgb : (n, 3) float64, scene-linear ACEScg
-    noise : (n, 2) float64
-        Relative standard deviation of the mean in the reference and in the angle.
-    clean : (n,) bool
-        Touches nothing that is clipped or ignored, in either view.
-    lit : (n,) bool
-        Is not too dark in either view.
-    """
-
+    #: (n, 3) float64, scene-linear ACEScg.
     reference_rgb: Float
     angle_rgb: Float
+    #: (n, 2) float64. Relative standard deviation of the mean in the reference and in the angle.
     noise: Float
+    #: (n,) bool. Touches nothing that is clipped or ignored, in either view.
     clean: Bool
+    #: (n,) bool. Is not too dark in either view.
     lit: Bool
 
     @property

@@ -24,41 +24,27 @@ _BLACK = 0.04
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SkinPatch:
-    """A piece of somebody's skin.
+    """A piece of somebody's skin."""
 
-    Attributes
-    ----------
-    rgb : (3,) float64, scene-linear ACEScg
-    noise : float
-        Relative standard error of the ratios of the channels.
-    shading : float
-        Standard deviation of the natural logarithm of luminance within the patch.
-    place : (2,) float64
-        x, y in pixels of the LinearStill.
-    radius : float
-    """
-
+    #: (3,) float64, scene-linear ACEScg.
     rgb: Float
+    #: Relative standard error of the ratios of the channels.
     noise: float
+    #: Standard deviation of the natural logarithm of luminance within the patch.
     shading: float
+    #: (2,) float64. x, y in pixels of the LinearStill.
     place: Float
     radius: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Person:
-    """One face of one picture, as what is known of whose it is.
-
-    Attributes
-    ----------
-    face : Face
-    patches : mapping of part of the face to SkinPatch
-    clothes : (3,) float64 or None
-        Colour of what is worn below, against the skin, in stops; None where it is not seen.
-    """
+    """One face of one picture, as what is known of whose it is."""
 
     face: Face
+    #: Mapping of part of the face to SkinPatch.
     patches: Mapping[str, SkinPatch]
+    #: (3,) float64 or None. Colour of what is worn below, against the skin, in stops; None where it is not seen.
     clothes: Float | None
 
 

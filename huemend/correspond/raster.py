@@ -25,14 +25,9 @@ _TALLEST = 0.75
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Pyramid:
-    """A picture blurred in half-octave steps, so that it can be sampled as a coarser view would see it.
+    """A picture blurred in half-octave steps, so that it can be sampled as a coarser view would see it."""
 
-    Attributes
-    ----------
-    levels : tuple of arrays
-        Level j is blurred for a pixel 2**(j/2) times as large and decimated by whole octaves.
-    """
-
+    #: Tuple of arrays. Level j is blurred for a pixel 2**(j/2) times as large and decimated by whole octaves.
     levels: tuple[Float, ...]
 
     @classmethod
@@ -83,25 +78,17 @@ class Pyramid:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MatchPicture:
-    """One still, brought to matching size.
+    """One still, brought to matching size."""
 
-    Attributes
-    ----------
-    rgb : (height, width, 3) float32, scene-linear ACEScg
-    log : (height, width) float32
-        log2 of luminance, with a toe.
-    bad : (height, width) float32
-        1 where a pixel must not be measured (clipped, ignored), else 0.
-    noise : (2, n) float32
-        Luminance levels (log2) and the standard deviation of noise there, in stops.
-    to_still : float
-        Multiplies places of this picture to give places at working resolution (pixel centres at whole numbers).
-    """
-
+    #: (height, width, 3) float32, scene-linear ACEScg.
     rgb: Float
+    #: (height, width) float32. log2 of luminance, with a toe.
     log: Float
+    #: (height, width) float32. 1 where a pixel must not be measured (clipped, ignored), else 0.
     bad: Float
+    #: (2, n) float32. Luminance levels (log2) and the standard deviation of noise there, in stops.
     noise: Float
+    #: Multiplies places of this picture to give places at working resolution (pixel centres at whole numbers).
     to_still: float
     still: LinearStill
 
@@ -241,7 +228,6 @@ def patch_means(
 
     Parameters
     ----------
-    picture : MatchPicture
     places : (n, 2) array of x, y
     radius : (n,) array
         Radius of each patch in pixels; the weight is a Gaussian of half that sigma.

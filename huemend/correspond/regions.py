@@ -26,7 +26,6 @@ def find_regions(stills: tuple[LinearStill, ...], options: ColourOptions) -> Reg
     ----------
     stills : tuple of LinearStill
         One angle's; at most ``options.moments`` of them are used, evenly picked.
-    options : ColourOptions
 
     Returns
     -------

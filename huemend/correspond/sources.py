@@ -19,11 +19,8 @@ class Sources:
 
     Parameters
     ----------
-    setup : Setup
     detected : Detected
         What its pictures show by themselves.
-    options : CorrespondOptions
-    faces : FaceOptions, optional
     """
 
     def __init__(

@@ -33,7 +33,6 @@ def stabilised(stills: Iterable[LinearStill], options: FramingOptions) -> Iterat
     ----------
     stills : iterable of LinearStill
         All of one size; small ones suffice. One is held at a time.
-    options : FramingOptions
     """
     first: Corners | None = None
     last: Corners | None = None

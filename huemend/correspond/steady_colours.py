@@ -26,41 +26,27 @@ _LEAST_CHANNEL = 0.02
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Sighting:
-    """The patches of one moment.
-
-    Attributes
-    ----------
-    moment : int
-    patches : Patches
-    usable : (n,) bool
-        Both views show the patch there, alike, and its colours can be used.
-    """
+    """The patches of one moment."""
 
     moment: int
     patches: Patches
+    #: (n,) bool. Both views show the patch there, alike, and its colours can be used.
     usable: Bool
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Steady:
-    """The colours of patches over several moments.
+    """The colours of patches over several moments."""
 
-    Attributes
-    ----------
-    reference_rgb, angle_rgb : (n, 3) float64, scene-linear ACEScg
-        Means over the moments at which a patch was shown and was as it is at most of them.
-    noise : (n, 2) float64
-        Relative standard deviation of those means.
-    moments : (n,) int
-        How many moments they are; 0 for a patch that was shown at none.
-    moment : int
-        The first of those that were averaged.
-    """
-
+    #: (n, 3) float64, scene-linear ACEScg. Means over the moments at which a patch was shown and was as it is at
+    #: most of them.
     reference_rgb: Float
     angle_rgb: Float
+    #: (n, 2) float64. Relative standard deviation of those means.
     noise: Float
+    #: (n,) int. How many moments they are; 0 for a patch that was shown at none.
     moments: NDArray[np.int64]
+    #: The first of those that were averaged.
     moment: int
 
 

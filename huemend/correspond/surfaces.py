@@ -25,26 +25,18 @@ _EVERY = 2
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PlainSurfaces:
-    """The plain surfaces of a picture.
+    """The plain surfaces of a picture."""
 
-    Attributes
-    ----------
-    label : (height, width) int32
-        Number of the surface that each pixel belongs to; 0 where there is structure.
-    log : (height, width) float32
-        log2 of luminance, averaged over 3x3 pixels.
-    middle : (labels, 2) float64
-        Mean place of a surface's pixels.
-    extent : (labels,) float64
-        Root mean square distance of its pixels from there.
-    slope : (labels, 2), bend : (labels, 2, 2) float64
-        Natural logarithm of light: by a pixel to the right and one down at the middle, and how that changes.
-    """
-
+    #: (height, width) int32. Number of the surface that each pixel belongs to; 0 where there is structure.
     label: NDArray[np.int32]
+    #: (height, width) float32. log2 of luminance, averaged over 3x3 pixels.
     log: Float
+    #: (labels, 2) float64. Mean place of a surface's pixels.
     middle: Float
+    #: (labels,) float64. Root mean square distance of its pixels from there.
     extent: Float
+    #: (labels, 2), bend : (labels, 2, 2) float64. Natural logarithm of light: by a pixel to the right and one down
+    #: at the middle, and how that changes.
     slope: Float
     bend: Float
 

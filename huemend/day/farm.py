@@ -48,7 +48,6 @@ def farm_template(
         Add a step that lends poor setups what earlier ones learnt.
     beside : bool
         The template will lie in the day's folder, so that its paths need not be given.
-    options : DayOptions, optional
 
     Returns
     -------

@@ -54,7 +54,6 @@ def read_rows(out: Path, names: Sequence[str], options: DayOptions | None = None
         The day's output folder.
     names : sequence of str
         The setups; those with no results get a row that says so.
-    options : DayOptions, optional
     """
     options = options or DayOptions()
     return [_row(out / name, name, thumbnail=len(names) <= options.thumbnails) for name in names]

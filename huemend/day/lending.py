@@ -45,7 +45,6 @@ def lend(
     ----------
     day : sequence of (name, output folder)
         All setups, in the day's order.
-    options : CarryOptions
     """
     earlier: dict[tuple[str, ...], list[tuple[str, Learnt]]] = {}
     for name, out in day:

@@ -37,20 +37,13 @@ _MEDIA_HINT = "write media = \"A*\", which files of a setup's folder are this an
 
 @dataclass(frozen=True, kw_only=True)
 class DaySetup:
-    """One setup of a day.
+    """One setup of a day."""
 
-    Attributes
-    ----------
-    name : str
-        Its folder, relative to the day's, with ``/``: where its results go under the output folder.
-    path : Path
-        Its setup file, which need not exist where ``defaults`` say everything.
-    defaults : mapping
-        What ``day.toml`` says for it, as tables of a setup file.
-    """
-
+    #: Its folder, relative to the day's, with ``/``: where its results go under the output folder.
     name: str
+    #: Its setup file, which need not exist where ``defaults`` say everything.
     path: Path
+    #: Mapping. What ``day.toml`` says for it, as tables of a setup file.
     defaults: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -77,7 +70,6 @@ def find_day(
 
     Parameters
     ----------
-    folder : Path
     leave_out : Path, optional
         The output folder, should it lie inside.
     options : DayOptions, optional

@@ -82,13 +82,11 @@ def run_day(
 
     Parameters
     ----------
-    tasks : sequence of SetupTask
     lanes : sequence of Lane
         Where they run: ``process_lanes`` or ``cluster_lanes``. They are closed at the end.
     carry_over : sequence of (name, output folder), optional
         All setups of the day, in its order: what the earlier ones learnt of two cameras is then lent to those that
         could not be trusted on their own, and these are matched again.
-    options : DayOptions, optional
     look_first : bool
         Find out here which results are current, so that a day of which nothing changed starts no worker. Where
         the files lie nearer to the workers than to this process, leave it to them.
@@ -158,10 +156,8 @@ def make_index(day: Day, place: Kept, options: DayOptions | None = None) -> list
 
     Parameters
     ----------
-    day : Day
     place : Kept
         The output folder, from `held_folder`.
-    options : DayOptions, optional
 
     Raises
     ------

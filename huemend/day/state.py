@@ -48,32 +48,22 @@ _SHAPE: Mapping[str, Any] = {
 
 @dataclass(frozen=True, kw_only=True)
 class RunState:
-    """How a setup's last run ended.
+    """How a setup's last run ended."""
 
-    Attributes
-    ----------
-    done : bool
-        The results are complete.
-    base : str
-        Fingerprint of what the results rest on; empty if that changed while they were made.
-    fingerprint : str
-        The same, with what other setups lent.
-    record : str
-        Hash of the ``report.json`` that this is said of.
-    error : str
-        Why there are none, in one line.
-    code : int
-        The exit code that stands for ``error``.
-    learnt : mapping of angle name to what its own footage said of the two cameras
-        Without what was carried over from other setups.
-    """
-
+    #: The results are complete.
     done: bool
+    #: Fingerprint of what the results rest on; empty if that changed while they were made.
     base: str = ""
+    #: The same, with what other setups lent.
     fingerprint: str = ""
+    #: Hash of the ``report.json`` that this is said of.
     record: str = ""
+    #: Why there are none, in one line.
     error: str = ""
+    #: The exit code that stands for ``error``.
     code: int = 0
+    #: Mapping of angle name to what its own footage said of the two cameras. Without what was carried over from
+    #: other setups.
     learnt: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -96,7 +86,6 @@ def write_state(out: Path, state: RunState, guard: Guard, *, within: Path | None
     ----------
     out : Path
         Made if it does not exist.
-    state : RunState
     guard : Guard
         The setup's files.
     within : Path, optional
@@ -123,7 +112,6 @@ def is_current(out: Path, base: str, *, lent: bool) -> bool:
 
     Parameters
     ----------
-    out : Path
     base : str
         What ``fingerprint`` says now.
     lent : bool
@@ -159,8 +147,6 @@ def fingerprint(setup: Setup, options: MatchOptions, stills: Mapping[Path, str])
 
     Parameters
     ----------
-    setup : Setup
-    options : MatchOptions
     stills : mapping of path to hash
         As ``still_hashes`` gives it. What it leaves out is known by its size and modification time.
 

@@ -52,30 +52,21 @@ class Status(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class SetupTask:
-    """What a worker must know to run one setup; small, and picklable.
-
-    Attributes
-    ----------
-    out : Path
-        The folder for this setup's results.
-    root : Path or None
-        The day's output folder: no part of the path below it may be a link.
-    threads : int or None
-        Threads of the picture libraries; None leaves them as they are.
-    resume : bool
-        Do nothing where the results are complete and rest on what they would rest on now.
-    lending : bool
-        What other setups lend is settled later: results that something was lent to are current, too.
-    carried : mapping of angle name to what earlier setups lend
-    """
+    """What a worker must know to run one setup; small, and picklable."""
 
     setup: DaySetup
+    #: The folder for this setup's results.
     out: Path
     options: MatchOptions
+    #: The day's output folder: no part of the path below it may be a link.
     root: Path | None = None
+    #: Threads of the picture libraries; None leaves them as they are.
     threads: int | None = None
+    #: Do nothing where the results are complete and rest on what they would rest on now.
     resume: bool = False
+    #: What other setups lend is settled later: results that something was lent to are current, too.
     lending: bool = False
+    #: Mapping of angle name to what earlier setups lend.
     carried: Mapping[str, Carried] = field(default_factory=dict)
 
     @property
@@ -86,25 +77,17 @@ class SetupTask:
 
 @dataclass(frozen=True, kw_only=True)
 class SetupOutcome:
-    """How one setup ended.
-
-    Attributes
-    ----------
-    verdicts : mapping of angle name to verdict
-        Empty for a setup that failed.
-    error : str
-        Why it failed, in one line.
-    code : int
-        The exit code that stands for ``error``.
-    seconds : float
-        From the beginning of the last try.
-    """
+    """How one setup ended."""
 
     name: str
     status: Status
+    #: Mapping of angle name to verdict. Empty for a setup that failed.
     verdicts: Mapping[str, str] = field(default_factory=dict)
+    #: Why it failed, in one line.
     error: str = ""
+    #: The exit code that stands for ``error``.
     code: int = 0
+    #: From the beginning of the last try.
     seconds: float = 0.0
 
 

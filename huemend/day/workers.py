@@ -197,17 +197,11 @@ _ENCRYPTED = ("tls://", "wss://")
 
 @dataclass(frozen=True, kw_only=True)
 class Certificates:
-    """What proves to a cluster who we are, and to us who it is: files in PEM form.
+    """What proves to a cluster who we are, and to us who it is: files in PEM form."""
 
-    Attributes
-    ----------
-    ca : Path
-        Of the authority that signed the cluster's certificates and ours.
-    own, key : Path
-        Our certificate, and its private key.
-    """
-
+    #: Of the authority that signed the cluster's certificates and ours.
     ca: Path
+    #: Our certificate, and its private key.
     own: Path
     key: Path
 
@@ -327,7 +321,6 @@ def cluster_lanes(
     ----------
     address : str
         Of the scheduler: ``tcp://host:port``, or ``tls://host:port``.
-    options : DayOptions, optional
     certificates : Certificates, optional
         For ``tls://``; those of Dask's own configuration if not given.
 

@@ -23,21 +23,15 @@ from huemend.encodings.forms import (
 
 @dataclass(frozen=True, kw_only=True)
 class PublishedCurve:
-    """A curve under its published name.
-
-    Attributes
-    ----------
-    defined_in : str
-        ``codes``: published in full-range code values, 0..1 being 0..1023 of ten bits. ``signal``: its 0 and 1 are
-        black and white, whatever codes they travel in. ``light``: no code at all.
-    display_referred : bool
-        True if the light is that of a display, with a rendering in it, not that of the scene.
-    """
+    """A curve under its published name."""
 
     name: str
     form: Curve
     source: str
+    #: ``codes``: published in full-range code values, 0..1 being 0..1023 of ten bits. ``signal``: its 0 and 1 are
+    #: black and white, whatever codes they travel in. ``light``: no code at all.
     defined_in: str = "codes"
+    #: True if the light is that of a display, with a rendering in it, not that of the scene.
     display_referred: bool = False
 
 

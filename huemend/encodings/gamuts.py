@@ -30,24 +30,17 @@ ADAPTATIONS: dict[str, tuple[tuple[float, float, float], ...]] = {
 
 @dataclass(frozen=True, kw_only=True)
 class Gamut:
-    """What light the three channels stand for.
-
-    Attributes
-    ----------
-    red, green, blue, white : (x, y)
-        CIE 1931 chromaticities.
-    adaptation : str
-        ``cat02`` or ``bradford``, as the gamut's published transform to ACES has it.
-    source : str
-        Where the numbers come from.
-    """
+    """What light the three channels stand for."""
 
     name: str
+    #: (x, y). CIE 1931 chromaticities.
     red: XY
     green: XY
     blue: XY
     white: XY = D65
+    #: ``cat02`` or ``bradford``, as the gamut's published transform to ACES has it.
     adaptation: str = "bradford"
+    #: Where the numbers come from.
     source: str = ""
 
 

@@ -43,7 +43,6 @@ def decode_transform(encoding: Encoding, range: str = "full") -> Any:
 
     Parameters
     ----------
-    encoding : Encoding
     range : str
         ``full``, ``legal`` or ``narrow``.
     """

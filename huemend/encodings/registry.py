@@ -30,16 +30,9 @@ _BLACK, _SPAN, _TOP = 64.0, 876.0, 1023.0
 
 @dataclass(frozen=True, kw_only=True)
 class Encoding:
-    """How a camera writes light into code values: a transfer curve and a gamut.
+    """How a camera writes light into code values: a transfer curve and a gamut."""
 
-    Attributes
-    ----------
-    name : str
-        ``curve/gamut`` by their published names, or one of the short names (``ACEScg``, ``BT.709 camera``).
-    curve : PublishedCurve
-    gamut : Gamut
-    """
-
+    #: ``curve/gamut`` by their published names, or one of the short names (``ACEScg``, ``BT.709 camera``).
     name: str
     curve: PublishedCurve
     gamut: Gamut

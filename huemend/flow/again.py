@@ -27,10 +27,8 @@ def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEv
 
     Parameters
     ----------
-    setup : Setup
     out : Path
         The output folder of the earlier match.
-    options : MatchOptions
     on_event : callable, optional
 
     Raises

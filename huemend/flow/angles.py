@@ -54,28 +54,20 @@ from huemend.validate.proof import prove
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Scene:
-    """What every angle of a setup is matched with.
-
-    Attributes
-    ----------
-    stills : mapping of angle name to LinearStills
-    sources : Sources
-        Of pairs.
-    encodings : mapping of angle name to Encoding
-    exposure : float
-        ``view_exposure_stops`` of the measurement view.
-    drift : Drift or None
-        How the cameras moved over the take, where there are clips.
-    carried : mapping of angle name to Carried
-        What earlier setups of the day lend.
-    """
+    """What every angle of a setup is matched with."""
 
     setup: Setup
+    #: Mapping of angle name to LinearStills.
     stills: Mapping[str, tuple[LinearStill, ...]]
+    #: Of pairs.
     sources: Sources
+    #: Mapping of angle name to Encoding.
     encodings: Mapping[str, Encoding]
+    #: ``view_exposure_stops`` of the measurement view.
     exposure: float
+    #: How the cameras moved over the take, where there are clips.
     drift: Drift | None
+    #: Mapping of angle name to Carried. What earlier setups of the day lend.
     carried: Mapping[str, Carried]
 
 

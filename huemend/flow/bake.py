@@ -77,7 +77,6 @@ def bake_angle(
 
     Parameters
     ----------
-    setup : Setup
     name : str
         The angle.
     delivered : Path

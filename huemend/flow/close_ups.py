@@ -35,9 +35,7 @@ def close_ups(
 
     Parameters
     ----------
-    result : SetupResult
     surfaces : mapping of angle name to surfaces
-    options : MatchOptions
 
     Returns
     -------

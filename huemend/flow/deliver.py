@@ -127,9 +127,6 @@ def output_folder(
 
     Parameters
     ----------
-    setup : Setup
-    out : Path
-    options : MatchOptions
     timeline : Timeline, optional
         What it gets is looked for, too, before the work begins.
     guard : Guard, optional

@@ -25,21 +25,13 @@ _AGAIN = "run huemend match again"
 
 @dataclass(frozen=True, kw_only=True)
 class MatchLut:
-    """A delivered match LUT.
-
-    Attributes
-    ----------
-    path : Path
-    data : bytes
-        Of the file, as they were written with the record.
-    sha256 : str
-    entry : mapping
-        What the record says of it.
-    """
+    """A delivered match LUT."""
 
     path: Path
+    #: Of the file, as they were written with the record.
     data: bytes
     sha256: str
+    #: Mapping. What the record says of it.
     entry: Mapping[str, Any]
 
 

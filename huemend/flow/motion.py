@@ -27,11 +27,6 @@ from huemend.write.report.motion import Motion
 def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
     """Read a few seconds of the hero's clip and of every other one.
 
-    Parameters
-    ----------
-    result : SetupResult
-    options : MatchOptions
-
     Returns
     -------
     Motion or None

@@ -29,20 +29,14 @@ class Reading:
     Of several moments only the first of each stance stays as large as it was read: people are looked for while a
     picture is at hand, and all else that is asked of a later moment a picture of matching size in half floats can
     tell. So memory hardly grows with the number of moments.
-
-    Attributes
-    ----------
-    stills : tuple of LinearStill
-    files : tuple of InputFile
-    stances : mapping of PictureId to Stance
-        Since when the camera has stood as it does there.
-    people : mapping of PictureId to tuple of Person
-        Of those of several moments that were looked at; the others are still to be.
     """
 
     stills: tuple[LinearStill, ...]
     files: tuple[InputFile, ...]
+    #: Mapping of PictureId to Stance. Since when the camera has stood as it does there.
     stances: Mapping[PictureId, Stance] = field(default_factory=dict)
+    #: Mapping of PictureId to tuple of Person. Of those of several moments that were looked at; the others are
+    #: still to be.
     people: Mapping[PictureId, tuple[Person, ...]] = field(default_factory=dict)
 
 

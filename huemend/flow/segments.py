@@ -15,20 +15,13 @@ from huemend.options import MatchOptions
 
 @dataclass(frozen=True, kw_only=True)
 class Segment:
-    """One range of a take, matched by itself.
+    """One range of a take, matched by itself."""
 
-    Attributes
-    ----------
-    label : str
-        From and to as timecode (or frame numbers) of the hero, fit for a file name: ``01000000-01000412``.
-    span : (start, end)
-        Seconds from the hero's first frame.
-    result : SetupResult
-        Its setup bears the label in its name, and so do its LUTs.
-    """
-
+    #: From and to as timecode (or frame numbers) of the hero, fit for a file name: ``01000000-01000412``.
     label: str
+    #: (start, end). Seconds from the hero's first frame.
     span: tuple[Fraction, Fraction]
+    #: Its setup bears the label in its name, and so do its LUTs.
     result: SetupResult
 
 
@@ -61,7 +54,6 @@ def match_segments(
     ----------
     result : SetupResult
         Of the whole range.
-    options : MatchOptions, optional
     on_event : callable, optional
     """
     spans = cut_spans(result, options)

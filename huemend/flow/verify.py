@@ -32,25 +32,16 @@ from huemend.write.record_reading import RECORD
 
 @dataclass(frozen=True, kw_only=True)
 class Verified:
-    """What other frames say of one delivered match LUT.
-
-    Attributes
-    ----------
-    angle : str
-    verdict : Verdict
-        ``matched``: it holds on these frames. ``review``: it does not, or less well. ``unsolved``: these frames
-        cannot say, or there is no LUT.
-    reasons : tuple of Reason
-    held_out : HeldOut or None
-        As shot, and through the LUT.
-    exposure_drift, red_green_drift, blue_green_drift : float or None
-        What a match of these frames would add to the delivered one, in stops.
-    """
+    """What other frames say of one delivered match LUT."""
 
     angle: str
+    #: ``matched``: it holds on these frames. ``review``: it does not, or less well. ``unsolved``: these frames
+    #: cannot say, or there is no LUT.
     verdict: Verdict
     reasons: tuple[Reason, ...]
+    #: As shot, and through the LUT.
     held_out: HeldOut | None = None
+    #: What a match of these frames would add to the delivered one, in stops.
     exposure_drift: float | None = None
     red_green_drift: float | None = None
     blue_green_drift: float | None = None
@@ -80,7 +71,6 @@ def verify_setup(
         Its media are the other frames; its angles are named as when the LUTs were made.
     delivered : Path
         Output folder of the match.
-    options : MatchOptions, optional
     on_event : callable, optional
 
     Raises

@@ -41,13 +41,8 @@ def heed_wishes(
 
     Parameters
     ----------
-    pairs : PairedColours
     fitted : Fit
         Of the same pairs.
-    marks : Marks
-    solve : SolveOptions
-    validate : ValidateOptions
-    view_exposure_stops : float
 
     Returns
     -------

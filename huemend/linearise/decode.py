@@ -42,13 +42,10 @@ def linearise(
 
     Parameters
     ----------
-    still : Still
-    encoding : Encoding
     range : str
         ``full`` or ``legal``, as the still holds its codes.
     pixel_aspect : float
         Width of a pixel of the still over its height.
-    options : LineariseOptions
     size : (height, width), optional
         Smaller than working resolution, to be averaged down to at once, as `reduced` does afterwards.
     noise : float, optional

@@ -27,7 +27,6 @@ def read_mono(path: Path, rate: int, *, longest: float = 1800.0) -> tuple[NDArra
 
     Parameters
     ----------
-    path : Path
     rate : int
         Samples a second wanted.
     longest : float

@@ -43,14 +43,12 @@ class ClipInfo:
 
     Attributes
     ----------
-    path : Path
     size : (height, width)
         As stored; ``rotation`` is still to be applied.
     fps : Fraction
         Frames a second; the average of a clip of uneven pace.
     even : bool
         Frames come at an even pace.
-    frames : int
     duration : Fraction
         Seconds.
     timecode : Timecode or None
@@ -71,7 +69,6 @@ class ClipInfo:
         Holds an audio stream.
     reel : str
         Reel or tape name, if there is one.
-    interlaced : bool
     metadata : mapping
         Every text tag of container and stream, keys in lower case.
     notes : tuple of str

@@ -190,7 +190,6 @@ def open_clip(
 
     Parameters
     ----------
-    path : Path
     matrix, range : str, optional
         What to believe in place of the stream's own tags: see `huemend.media.signal.signal_of`.
     known : ClipInfo, optional

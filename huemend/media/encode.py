@@ -20,33 +20,22 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True)
 class Format:
-    """One thing that can be written.
+    """One thing that can be written."""
 
-    Attributes
-    ----------
-    suffix : str
-        Of the file, or of each picture of a sequence.
-    encoder, pix_fmt : str
-        As libavcodec names them; empty for pictures.
-    options : mapping
-        For the encoder.
-    says_range : bool
-        The format can say that it is full range; what cannot is written in legal range.
-    even : bool
-        Width and height must be even.
-    bit_depth, floating : int, bool
-        Of the pictures of a sequence.
-    about : str
-        For the user.
-    """
-
+    #: Of the file, or of each picture of a sequence.
     suffix: str
+    #: For the user.
     about: str
+    #: As libavcodec names them; empty for pictures.
     encoder: str = ""
     pix_fmt: str = ""
+    #: Mapping. For the encoder.
     options: Mapping[str, str] = field(default_factory=dict)
+    #: The format can say that it is full range; what cannot is written in legal range.
     says_range: bool = True
+    #: Width and height must be even.
     even: bool = False
+    #: Of the pictures of a sequence.
     bit_depth: int = 0
     floating: bool = False
 
@@ -190,7 +179,6 @@ def write_clip(path: Path, format: Format, info: ClipInfo) -> Iterator[ClipWrite
     path : Path
         Written over, whatever is there: who calls it gives the name of a temporary file. Its suffix chooses the
         container.
-    format : Format
     info : ClipInfo
         Of the source.
 

@@ -44,27 +44,18 @@ _READABLE = "save the still as PNG, TIFF, OpenEXR, DPX or JPEG"
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Picture:
-    """The pixels of one file.
+    """The pixels of one file."""
 
-    Attributes
-    ----------
-    codes : (height, width, 3) float32
-        Code values, 1.0 being the largest code of the file's bit depth; floating-point files as they are.
-        Read-only, turned upright by the file's orientation tag.
-    bit_depth : int
-        Bits of an integer file; 16 or 32 for half and float.
-    floating : bool
-        True if the file holds floating-point values.
-    sha256 : str
-        Hash of the file's bytes.
-    whole : (height, width)
-        Of the whole picture, upright, whatever part of it ``codes`` is.
-    """
-
+    #: (height, width, 3) float32. Code values, 1.0 being the largest code of the file's bit depth; floating-point
+    #: files as they are. Read-only, turned upright by the file's orientation tag.
     codes: NDArray[np.float32]
+    #: Bits of an integer file; 16 or 32 for half and float.
     bit_depth: int
+    #: True if the file holds floating-point values.
     floating: bool
+    #: Hash of the file's bytes.
     sha256: str
+    #: (height, width). Of the whole picture, upright, whatever part of it ``codes`` is.
     whole: tuple[int, int]
 
 
@@ -85,7 +76,6 @@ def read_picture(
 
     Parameters
     ----------
-    path : Path
     options : SampleOptions, optional
         Bounds on the size of a picture, checked on the header before any memory is taken.
     any_value : bool
@@ -290,7 +280,6 @@ def write_picture(
     codes : (height, width, 3) array
         1.0 is the largest code; integers are rounded, and clipped to 0..1 first; half floats are clipped to the
         largest that there is.
-    bit_depth : int
     floating : bool
         Write half (16) or float (32) values instead of integers.
 

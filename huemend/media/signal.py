@@ -80,50 +80,32 @@ REPACK = {
 
 @dataclass(frozen=True, kw_only=True)
 class Signal:
-    """What the numbers in the planes of a stream stand for.
+    """What the numbers in the planes of a stream stand for."""
 
-    Attributes
-    ----------
-    kind : str
-        ``yuv``, ``rgb`` or ``gray``.
-    matrix : str
-        A key of `LUMA_WEIGHTS`, or ``rgb`` where there is none to undo.
-    range : str
-        ``legal`` or ``full``.
-    bits : int
-        Bits of one component (32 for float).
-    floating : bool
-    across, down : int
-        Chroma is subsampled by ``2**across`` and ``2**down``.
-    siting : str
-        Where chroma was sampled: ``left`` (with the left luma column, midway between rows), ``centre`` or
-        ``topleft``.
-    assumed : tuple of str
-        Which of these the stream does not say, in words.
-    """
-
+    #: ``yuv``, ``rgb`` or ``gray``.
     kind: str
+    #: A key of `LUMA_WEIGHTS`, or ``rgb`` where there is none to undo.
     matrix: str
+    #: ``legal`` or ``full``.
     range: str
+    #: Bits of one component (32 for float).
     bits: int
     floating: bool = False
+    #: Chroma is subsampled by ``2**across`` and ``2**down``.
     across: int = 0
     down: int = 0
+    #: Where chroma was sampled: ``left`` (with the left luma column, midway between rows), ``centre`` or
+    #: ``topleft``.
     siting: str = "left"
+    #: Which of these the stream does not say, in words.
     assumed: tuple[str, ...] = ()
 
 
 class Tags(NamedTuple):
-    """What a stream says of its numbers: code points of ITU-T H.273.
-
-    Attributes
-    ----------
-    colorspace, primaries : int
-    color_range : int
-        As libavutil has it: 1 legal, 2 full, 0 unsaid.
-    """
+    """What a stream says of its numbers: code points of ITU-T H.273."""
 
     colorspace: int = _UNTAGGED
+    #: As libavutil has it: 1 legal, 2 full, 0 unsaid.
     color_range: int = 0
     primaries: int = _UNTAGGED
 
@@ -151,7 +133,6 @@ def signal_of(
     pix_fmt : str
         Layout as libavutil names it.
     size : (height, width)
-    tags : Tags
 
     Raises
     ------

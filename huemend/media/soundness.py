@@ -24,7 +24,6 @@ def open_medium(path: Path, most: int | None = None) -> Iterator[BufferedReader]
 
     Parameters
     ----------
-    path : Path
     most : int, optional
         Bytes that it may hold.
 

@@ -27,30 +27,21 @@ BLOCK = 256  # rows: no block of any compression that OpenEXR has is higher, so 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Layout:
-    """How a file stores a picture.
+    """How a file stores a picture."""
 
-    Attributes
-    ----------
-    kind : str
-        Type of its values, as OpenImageIO names it.
-    bits : int
-        Bits that count; 0 for all of them.
-    channels : (red, green, blue)
-    top, left : int
-        Of the frame, in the rows and columns that the file counts.
-    height, width : int
-        Of the frame.
-    filled : bool
-        The file holds every pixel of the frame.
-    """
-
+    #: Type of its values, as OpenImageIO names it.
     kind: str
+    #: Bits that count; 0 for all of them.
     bits: int
+    #: (red, green, blue).
     channels: tuple[int, int, int]
+    #: Of the frame, in the rows and columns that the file counts.
     top: int
     left: int
+    #: Of the frame.
     height: int
     width: int
+    #: The file holds every pixel of the frame.
     filled: bool
 
 
@@ -72,24 +63,16 @@ def layout_of(path: Path, spec: Any, format_name: str) -> Layout:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Frame:
-    """An array to be filled with a picture, or with a part of it, as it is to be seen.
+    """An array to be filled with a picture, or with a part of it, as it is to be seen."""
 
-    Attributes
-    ----------
-    codes : (height, width, 3) float32
-        As it is to be seen: contiguous.
-    stored : (rows, columns, 3) float32
-        The same memory, as the file stores rows and columns: filled through this, nothing has to be turned or cut,
-        and copied, afterwards.
-    layout : Layout
-        Of the part of the file that is wanted.
-    whole : (height, width)
-        Of the whole picture, upright.
-    """
-
+    #: (height, width, 3) float32. As it is to be seen: contiguous.
     codes: NDArray[np.float32]
+    #: (rows, columns, 3) float32. The same memory, as the file stores rows and columns: filled through this,
+    #: nothing has to be turned or cut, and copied, afterwards.
     stored: NDArray[np.float32]
+    #: Of the part of the file that is wanted.
     layout: Layout
+    #: (height, width). Of the whole picture, upright.
     whole: tuple[int, int]
 
 

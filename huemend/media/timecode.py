@@ -28,20 +28,13 @@ def nominal_rate(fps: Fraction) -> int:
 
 @dataclass(frozen=True)
 class Timecode:
-    """One frame's label.
+    """One frame's label."""
 
-    Attributes
-    ----------
-    frame : int
-        Frames since 00:00:00:00, counted as they pass (left-out labels are not counted).
-    fps : Fraction
-        Frames a second as they pass.
-    drop : bool
-        Drop-frame counting.
-    """
-
+    #: Frames since 00:00:00:00, counted as they pass (left-out labels are not counted).
     frame: int
+    #: Frames a second as they pass.
     fps: Fraction
+    #: Drop-frame counting.
     drop: bool = False
 
     @classmethod

@@ -11,26 +11,18 @@ from numpy.typing import NDArray
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class HeroSurface:
-    """A surface of the hero whose true colour is known more or less.
+    """A surface of the hero whose true colour is known more or less."""
 
-    Attributes
-    ----------
-    kind : str
-        ``area``: a grey that the setup file marks. ``chart``: a grey patch of a chart. ``pixels``: greys that were
-        found. ``skin``.
-    where : str
-        In words, for the report.
-    rgb : (3,) float64, scene-linear ACEScg
-    spread : float
-        Standard error of the ratios of its channels, in stops.
-    reflectance : float or None
-        Of a surface whose reflectance is known.
-    """
-
+    #: ``area``: a grey that the setup file marks. ``chart``: a grey patch of a chart. ``pixels``: greys that were
+    #: found. ``skin``.
     kind: str
+    #: In words, for the report.
     where: str
+    #: (3,) float64, scene-linear ACEScg.
     rgb: NDArray[np.floating[Any]]
+    #: Standard error of the ratios of its channels, in stops.
     spread: float
+    #: Of a surface whose reflectance is known.
     reflectance: float | None = None
 
 
@@ -50,27 +42,18 @@ class Suggestion:
 
 @dataclass(frozen=True, kw_only=True)
 class HeroBalance:
-    """Exposure and balance that would set the hero right; nothing else uses them.
+    """Exposure and balance that would set the hero right; nothing else uses them."""
 
-    Attributes
-    ----------
-    exposure : Suggestion or None
-        None where nothing says what it should be.
-    red_green, blue_green : Suggestion or None
-        Stops to add to red and to blue, against green.
-    exposure_basis, balance_basis : str
-        What each rests on, in words; where there is no suggestion, why.
-    exposure_source, balance_source : str
-        Where the value that is aimed at comes from; empty where there is no suggestion.
-    skin : str
-        Where the balance would put the skin that was found, in words; empty where there is none.
-    """
-
+    #: None where nothing says what it should be.
     exposure: Suggestion | None
+    #: Stops to add to red and to blue, against green.
     red_green: Suggestion | None
     blue_green: Suggestion | None
+    #: What each rests on, in words; where there is no suggestion, why.
     exposure_basis: str
     balance_basis: str
+    #: Where the value that is aimed at comes from; empty where there is no suggestion.
     exposure_source: str = ""
     balance_source: str = ""
+    #: Where the balance would put the skin that was found, in words; empty where there is none.
     skin: str = ""

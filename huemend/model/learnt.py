@@ -13,17 +13,11 @@ from huemend.base.arrays import Float
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Learnt:
-    """What a setup's own footage says of the 3x3 between two cameras, in the parameters of the solve's prior.
+    """What a setup's own footage says of the 3x3 between two cameras, in the parameters of the solve's prior."""
 
-    Attributes
-    ----------
-    theta : (9,) float64
-        The likeliest parameters under the general prior of two cameras.
-    covariance : (9, 9) float64
-        Theirs, that prior included.
-    """
-
+    #: (9,) float64. The likeliest parameters under the general prior of two cameras.
     theta: Float
+    #: (9, 9) float64. Theirs, that prior included.
     covariance: Float
 
     def as_json(self) -> dict[str, Any]:
@@ -48,19 +42,13 @@ class Learnt:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Carried:
-    """What earlier setups of a day lend to the match of the same two cameras.
+    """What earlier setups of a day lend to the match of the same two cameras."""
 
-    Attributes
-    ----------
-    mean : (9,) float64
-    covariance : (9, 9) float64
-        Exposure, which is set anew for every setup, is as unknown as ever.
-    balance, mix : tuple of str
-        The setups that white balance and channel mix rest on; empty where nothing is lent.
-    """
-
+    #: (9,) float64.
     mean: Float
+    #: (9, 9) float64. Exposure, which is set anew for every setup, is as unknown as ever.
     covariance: Float
+    #: The setups that white balance and channel mix rest on; empty where nothing is lent.
     balance: tuple[str, ...]
     mix: tuple[str, ...]
 

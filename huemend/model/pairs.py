@@ -34,57 +34,41 @@ NO_LIGHT = 1.0
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class PairedColours(FrozenArrays):
-    """The same surfaces under the same light, as two angles show them: a table with a row for each pair.
+    """The same surfaces under the same light, as two angles show them: a table with a row for each pair."""
 
-    Attributes
-    ----------
-    reference, angle : str
-        Names of the two angles. ``reference`` is usually the hero.
-    source : str
-        What found them: ``features``, ``areas``, ``faces``, ``chart`` ...
-    reference_rgb, angle_rgb : (n, 3) float64, scene-linear ACEScg
-        Mean colour of the surface patch in each view.
-    weight : (n,) float64
-        How much a pair counts, mean about 1.
-    reference_xy, angle_xy : (n, 2) float64
-        Where the patches lie, in pixels of each view's LinearStill.
-    radius : (n, 2) float64
-        Patch radius in pixels in the reference and in the angle.
-    noise : (n, 2) float64
-        Relative standard deviation of the patch mean in the reference and in the angle.
-    moment : (n,) int
-        Which moment each pair was seen at.
-    group : (n,) int
-        Pairs that lie together share a group; a proof must hold out whole groups.
-    label : (n,) str
-        What the surface is, where that is known: ``skin``, ``neutral``, the name of a marked area, or ``""``.
-    found, matched : int
-        How many candidates there were, and how many had a counterpart.
-    rejected : mapping of rule to count
-    by_hand : (n,) bool
-        Areas that somebody marked; none where it is left out.
-    light_spread : (n,) float64
-        Standard deviation of the natural logarithm of luminance between the views, beyond noise and usual
-        shading: above `NO_LIGHT` a pair says nothing about exposure. Zero where it is left out.
-    """
-
+    #: Names of the two angles. ``reference`` is usually the hero.
     reference: str
     angle: str
+    #: What found them: ``features``, ``areas``, ``faces``, ``chart`` ...
     source: str
+    #: (n, 3) float64, scene-linear ACEScg. Mean colour of the surface patch in each view.
     reference_rgb: Float
     angle_rgb: Float
+    #: (n,) float64. How much a pair counts, mean about 1.
     weight: Float
+    #: (n, 2) float64. Where the patches lie, in pixels of each view's LinearStill.
     reference_xy: Float
     angle_xy: Float
+    #: (n, 2) float64. Patch radius in pixels in the reference and in the angle.
     radius: Float
+    #: (n, 2) float64. Relative standard deviation of the patch mean in the reference and in the angle.
     noise: Float
+    #: (n,) int. Which moment each pair was seen at.
     moment: NDArray[np.integer[Any]]
+    #: (n,) int. Pairs that lie together share a group; a proof must hold out whole groups.
     group: NDArray[np.integer[Any]]
+    #: (n,) str. What the surface is, where that is known: ``skin``, ``neutral``, the name of a marked area, or
+    #: ``""``.
     label: NDArray[np.str_]
+    #: How many candidates there were, and how many had a counterpart.
     found: int = 0
     matched: int = 0
+    #: Mapping of rule to count.
     rejected: Mapping[str, int] = field(default_factory=dict)
+    #: (n,) bool. Areas that somebody marked; none where it is left out.
     by_hand: Bool = field(default_factory=lambda: np.zeros(0, bool))
+    #: (n,) float64. Standard deviation of the natural logarithm of luminance between the views, beyond noise and
+    #: usual shading: above `NO_LIGHT` a pair says nothing about exposure. Zero where it is left out.
     light_spread: Float = field(default_factory=lambda: np.zeros(0))
 
     def __post_init__(self) -> None:

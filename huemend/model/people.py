@@ -7,23 +7,15 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, kw_only=True)
 class SkinColour:
-    """One skin in one view, in the measurement view.
+    """One skin in one view, in the measurement view."""
 
-    Attributes
-    ----------
-    hue_degrees : float
-        Hue angle in CIELAB, 0..360: red is near 30, yellow near 90.
-    saturation : float
-        Chroma in CIELAB.
-    exposure_stops : float
-        Light against the same skin on the hero.
-    error : float
-        CIEDE2000 against the same skin on the hero, light forgiven as far as it may differ between the views.
-    """
-
+    #: Hue angle in CIELAB, 0..360: red is near 30, yellow near 90.
     hue_degrees: float
+    #: Chroma in CIELAB.
     saturation: float
+    #: Light against the same skin on the hero.
     exposure_stops: float
+    #: CIEDE2000 against the same skin on the hero, light forgiven as far as it may differ between the views.
     error: float
 
 

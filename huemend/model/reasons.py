@@ -28,7 +28,6 @@ class Code(StrEnum):
 
     Attributes
     ----------
-    effect : Effect
     said : mapping of case to (text, todo)
         In a colorist's words, with figures in braces; most reasons know one case, which is called ``""``.
     """

@@ -11,19 +11,12 @@ from numpy.typing import NDArray
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Regions:
-    """Small areas of one angle's pictures, each of one colour; the arrays are read-only.
-
-    Attributes
-    ----------
-    angle : str
-    rgb : (n, 3) float64, scene-linear ACEScg
-        Mean colour of each region.
-    area : (n,) float64
-        Share of the pictures that each covers.
-    """
+    """Small areas of one angle's pictures, each of one colour; the arrays are read-only."""
 
     angle: str
+    #: (n, 3) float64, scene-linear ACEScg. Mean colour of each region.
     rgb: NDArray[np.floating[Any]]
+    #: (n,) float64. Share of the pictures that each covers.
     area: NDArray[np.floating[Any]]
 
     def __post_init__(self) -> None:

@@ -9,76 +9,53 @@ from huemend.base.arrays import Bool, Float, FrozenArrays
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Still(FrozenArrays):
-    """One picture as recorded, upright and cropped.
+    """One picture as recorded, upright and cropped."""
 
-    Attributes
-    ----------
-    codes : (height, width, 3) float32
-        Code values as the file holds them, 1.0 being the largest code of its bit depth (float files as
-        they are). The range (full or legal) is still that of the file.
-    angle : str
-    moment : int
-        Which moment of the setup this is; pictures of one moment are compared with one another.
-    source : str
-        File name as written in the setup file.
-    bit_depth : int
-        Bits of an integer file; 16 or 32 for half and float.
-    floating : bool
-        True if the file held floating-point values.
-    sha256 : str
-        Hash of the file's bytes (empty for a frame of a clip).
-    range : str or None
-        ``full`` or ``legal`` where the picture itself decides (a clip does); None means the angle's.
-    frame : int or None
-        Which frame of a clip this is, counted from 0.
-    """
-
+    #: (height, width, 3) float32. Code values as the file holds them, 1.0 being the largest code of its bit depth
+    #: (float files as they are). The range (full or legal) is still that of the file.
     codes: Float
     angle: str
+    #: Which moment of the setup this is; pictures of one moment are compared with one another.
     moment: int
+    #: File name as written in the setup file.
     source: str
+    #: Bits of an integer file; 16 or 32 for half and float.
     bit_depth: int
+    #: True if the file held floating-point values.
     floating: bool = False
+    #: Hash of the file's bytes (empty for a frame of a clip).
     sha256: str = ""
+    #: ``full`` or ``legal`` where the picture itself decides (a clip does); None means the angle's.
     range: str | None = None
+    #: Which frame of a clip this is, counted from 0.
     frame: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class LinearStill(FrozenArrays):
-    """One picture in scene-linear light, at working resolution.
+    """One picture in scene-linear light, at working resolution."""
 
-    Attributes
-    ----------
-    rgb : (height, width, 3) float32, scene-linear ACEScg
-    valid : (height, width) bool
-        False where any channel is clipped, lies in the noise floor, or is not finite.
-    clipped : (height, width) bool
-        True where any channel sits at the top of what the camera recorded.
-    noise : float
-        Estimated standard deviation of one pixel's noise at mid-grey, relative to the signal.
-    full_size : (height, width)
-        Size of the upright, cropped picture before it was brought to working resolution.
-    ignored : (height, width) bool or None
-        True where the setup file says that nothing may be used; None where it says nothing.
-    frame : int or None
-        Which frame of a clip this is, counted from 0.
-    clip_light : (red, green, blue) or None
-        Light, in the camera's own gamut, from which each channel counts as clipped; inf where nothing clips.
-    reduced : float
-        How many pixels of working resolution one pixel of this picture is wide: above 1 where a later moment was
-        made smaller.
-    """
-
+    #: (height, width, 3) float32, scene-linear ACEScg.
     rgb: Float
+    #: (height, width) bool. False where any channel is clipped, lies in the noise floor, or is not finite.
     valid: Bool
+    #: (height, width) bool. True where any channel sits at the top of what the camera recorded.
     clipped: Bool
     angle: str
     moment: int
     source: str
+    #: (height, width). Size of the upright, cropped picture before it was brought to working resolution.
     full_size: tuple[int, int]
+    #: Estimated standard deviation of one pixel's noise at mid-grey, relative to the signal.
     noise: float = 0.0
+    #: (height, width) bool or None. True where the setup file says that nothing may be used; None where it says
+    #: nothing.
     ignored: Bool | None = None
+    #: Which frame of a clip this is, counted from 0.
     frame: int | None = None
+    #: (red, green, blue) or None. Light, in the camera's own gamut, from which each channel counts as clipped; inf
+    #: where nothing clips.
     clip_light: tuple[float, float, float] | None = None
+    #: How many pixels of working resolution one pixel of this picture is wide: above 1 where a later moment was
+    #: made smaller.
     reduced: float = 1.0

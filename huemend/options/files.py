@@ -22,33 +22,21 @@ EDL_RATES = {
 
 @dataclass(frozen=True, kw_only=True)
 class FileOptions:
-    """Bytes that files other than media may hold; what is larger is not read.
+    """Bytes that files other than media may hold; what is larger is not read."""
 
-    Attributes
-    ----------
-    record : int
-        ``report.json``. That of 64 angles with every sample's counts holds a few megabytes.
-    journal : int
-        The list of files of an unfinished output folder.
-    state : int
-        What a run leaves for the next one: of a setup of a day, of a bake.
-    lut : int
-        A .cube: 129 nodes a side with seven decimals hold 64 MB.
-    edl : int
-        A CMX3600 EDL; an event with its comments holds some 300 bytes.
-    timeline : int
-        An OpenTimelineIO file.
-    table : int
-        A text file of numbers that an encoding of the setup file names.
-    picture : int
-        The contact sheet of a setup, as the index of a day shows it.
-    """
-
+    #: ``report.json``. That of 64 angles with every sample's counts holds a few megabytes.
     record: int = 64_000_000
+    #: The list of files of an unfinished output folder.
     journal: int = 16_000_000
+    #: What a run leaves for the next one: of a setup of a day, of a bake.
     state: int = 4_000_000
+    #: A .cube: 129 nodes a side with seven decimals hold 64 MB.
     lut: int = 128_000_000
+    #: A CMX3600 EDL; an event with its comments holds some 300 bytes.
     edl: int = 16_000_000
+    #: An OpenTimelineIO file.
     timeline: int = 64_000_000
+    #: A text file of numbers that an encoding of the setup file names.
     table: int = 4_000_000
+    #: The contact sheet of a setup, as the index of a day shows it.
     picture: int = 16_000_000

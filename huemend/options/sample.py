@@ -7,60 +7,40 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, kw_only=True)
 class ClipOptions:
-    """Clips: which moments, and how angles are brought to one clock.
+    """Clips: which moments, and how angles are brought to one clock."""
 
-    Attributes
-    ----------
-    moments : int
-        Moments to sample over the range that all angles share.
-    candidates : int
-        Moments looked at for each one that is taken.
-    proxy_side : int
-        Longer side of the small pictures that moments are judged on.
-    edge_share : float
-        Share of the common range left out at each end, where slates, run-ups and run-outs are.
-    flash : float
-        A mean level (codes, 0..1) this far off both neighbours is a flash; a stop of log is 0.07 to 0.09.
-    blur_share : float
-        Sharpness below this share of the angle's median means focus hunting or a swish.
-    flat_share : float
-        Contrast below this share of the angle's median means a fade, black, or a lens cap.
-    other_share : float
-        A picture of which this share differs from the angle's median picture shows something else: a slate.
-    frozen_share : float
-        Motion and noise below this share of the angle's median mean a frozen or repeated frame.
-    averaged : int
-        Frames averaged in all where nothing moves: where there are fewer moments, neighbouring frames are added to
-        each.
-    followed : int
-        Least number of pictures, spread over the common range, that exposure and balance are followed on.
-    audio_rate : int
-        Samples a second that sound is compared at.
-    audio_seconds : float
-        Sound listened to at most.
-    audio_confidence : float
-        Least confidence (0..1) at which sound decides.
-    sequence_rate : int
-        Frames a second assumed for numbered pictures.
-    sequence_length : int
-        Numbered pictures from this many on are sampled like a clip.
-    """
-
+    #: Moments to sample over the range that all angles share.
     moments: int = 8
+    #: Moments looked at for each one that is taken.
     candidates: int = 4
+    #: Longer side of the small pictures that moments are judged on.
     proxy_side: int = 192
+    #: Share of the common range left out at each end, where slates, run-ups and run-outs are.
     edge_share: float = 0.03
+    #: A mean level (codes, 0..1) this far off both neighbours is a flash; a stop of log is 0.07 to 0.09.
     flash: float = 0.02
+    #: Sharpness below this share of the angle's median means focus hunting or a swish.
     blur_share: float = 0.6
+    #: Contrast below this share of the angle's median means a fade, black, or a lens cap.
     flat_share: float = 0.6
+    #: A picture of which this share differs from the angle's median picture shows something else: a slate.
     other_share: float = 0.35
+    #: Motion and noise below this share of the angle's median mean a frozen or repeated frame.
     frozen_share: float = 0.05
+    #: Frames averaged in all where nothing moves: where there are fewer moments, neighbouring frames are added to
+    #: each.
     averaged: int = 5
+    #: Least number of pictures, spread over the common range, that exposure and balance are followed on.
     followed: int = 24
+    #: Samples a second that sound is compared at.
     audio_rate: int = 8000
+    #: Sound listened to at most.
     audio_seconds: float = 1800.0
+    #: Least confidence (0..1) at which sound decides.
     audio_confidence: float = 0.4
+    #: Frames a second assumed for numbered pictures.
     sequence_rate: int = 24
+    #: Numbered pictures from this many on are sampled like a clip.
     sequence_length: int = 24
 
 

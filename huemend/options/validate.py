@@ -65,7 +65,6 @@ class ValidateOptions:
         resamples.
     resamples : int
         Bootstrap resamples behind the upper end.
-    seed : int
     """
 
     matched_mean: float = 1.5
@@ -99,22 +98,14 @@ class ValidateOptions:
 
 @dataclass(frozen=True, kw_only=True)
 class DriftOptions:
-    """Following exposure and balance over time.
+    """Following exposure and balance over time."""
 
-    Attributes
-    ----------
-    exposure_limit, balance_limit : float
-        Stops that a camera may move against its own first pictures before its match needs a review.
-    grid : tuple of int
-        Rows and columns of the areas that are followed.
-    first_share : float
-        Share of the pictures, from the first on, that the others are compared with.
-    shortest_segment : float
-        Seconds that a range must last to be matched apart.
-    """
-
+    #: Stops that a camera may move against its own first pictures before its match needs a review.
     exposure_limit: float = 0.15
     balance_limit: float = 0.1
+    #: Tuple of int. Rows and columns of the areas that are followed.
     grid: tuple[int, int] = (18, 32)
+    #: Share of the pictures, from the first on, that the others are compared with.
     first_share: float = 0.15
+    #: Seconds that a range must last to be matched apart.
     shortest_segment: float = 0.5

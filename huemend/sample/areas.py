@@ -29,8 +29,6 @@ def parse_marks(top: Table, setup: Table, angles: Sequence[Angle], hero: str, op
         The whole file.
     setup : Table
         ``[setup]``, which holds ``least_error_on``, ``keep_as_shot`` and ``keep_limit``.
-    angles : sequence of Angle
-    hero : str
     options : SampleOptions
         Bounds.
 

@@ -36,34 +36,25 @@ _STATS_SIDE = 1920
 
 @dataclass(frozen=True, kw_only=True)
 class ClipPlan:
-    """Which frames of which clip show which moment.
+    """Which frames of which clip show which moment."""
 
-    Attributes
-    ----------
-    infos : mapping of angle to ClipInfo
-    syncs : mapping of angle to Sync
-    span : (start, end)
-        The range that all angles share, in seconds on the hero's clock (an angle's if the hero is no clip).
-    times : tuple of Fraction
-        The moments on that clock.
-    frames : mapping of angle to frame indices, one for each moment
-    choice : Choice
-        What spoke against the candidates that were not taken.
-    notes : tuple of str
-    followed : tuple of Fraction
-        Times at which exposure and balance are followed: those of all candidates, and the ends of the span.
-    small : mapping of angle to frame index to (height, width, 3) float16
-        Small pictures of them, R'G'B' codes.
-    """
-
+    #: Mapping of angle to ClipInfo.
     infos: Mapping[str, ClipInfo]
+    #: Mapping of angle to Sync.
     syncs: Mapping[str, Sync]
+    #: (start, end). The range that all angles share, in seconds on the hero's clock (an angle's if the hero is no
+    #: clip).
     span: tuple[Fraction, Fraction]
+    #: The moments on that clock.
     times: tuple[Fraction, ...]
+    #: Mapping of angle to frame indices, one for each moment.
     frames: Mapping[str, tuple[int, ...]]
+    #: What spoke against the candidates that were not taken.
     choice: Choice
     notes: tuple[str, ...] = field(default=())
+    #: Times at which exposure and balance are followed: those of all candidates, and the ends of the span.
     followed: tuple[Fraction, ...] = ()
+    #: Mapping of angle to frame index to (height, width, 3) float16. Small pictures of them, R'G'B' codes.
     small: Mapping[str, Mapping[int, NDArray[np.float16]]] = field(default_factory=dict)
 
     def timecode(self, angle: str, index: int) -> str:
@@ -127,8 +118,6 @@ def plan_clips(
 
     Parameters
     ----------
-    setup : Setup
-    options : SampleOptions, optional
     span : (start, end), optional
         Only moments of this range, in seconds on the hero's clock.
     avoid : sequence of times, optional

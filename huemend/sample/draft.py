@@ -35,24 +35,16 @@ _NUMBERED = re.compile(r"[\s._-]*\d+$")
 
 @dataclass(frozen=True, kw_only=True)
 class Draft:
-    """A drafted setup file.
+    """A drafted setup file."""
 
-    Attributes
-    ----------
-    text : str
-        TOML, with comments that say what was guessed.
-    hero : str
-    why : str
-        Why that angle is the hero.
-    angles : mapping of angle name to its media, as written in the file
-    unread : tuple of str
-        What is wrong with media that could not be read, a line each.
-    """
-
+    #: TOML, with comments that say what was guessed.
     text: str
     hero: str
+    #: Why that angle is the hero.
     why: str
+    #: Mapping of angle name to its media, as written in the file.
     angles: Mapping[str, tuple[str, ...]]
+    #: What is wrong with media that could not be read, a line each.
     unread: tuple[str, ...] = ()
 
 
@@ -67,7 +59,6 @@ def draft_setup(
 
     Parameters
     ----------
-    folder : Path
     encoding : str, optional
         What to write for every angle; a placeholder that ``load_setup`` explains if None.
     known : sequence of str

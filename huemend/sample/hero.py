@@ -25,17 +25,11 @@ _SAME_SCALE = 0.15
 
 @dataclass(frozen=True, kw_only=True)
 class HeroProposal:
-    """Which angle should be the hero, and why.
+    """Which angle should be the hero, and why."""
 
-    Attributes
-    ----------
-    name : str or None
-        None where the pictures do not say.
-    why : str
-        In words, with what was measured of every other angle; or why nothing is proposed.
-    """
-
+    #: None where the pictures do not say.
     name: str | None
+    #: In words, with what was measured of every other angle; or why nothing is proposed.
     why: str
 
 

@@ -27,7 +27,6 @@ def check_frames(setup: Setup, clips: Mapping[str, int]) -> None:
 
     Parameters
     ----------
-    setup : Setup
     clips : mapping of angle to the number of frames of its clip
         An angle of stills has as many frames as stills.
 
@@ -56,7 +55,6 @@ def marked_times(
 
     Parameters
     ----------
-    setup : Setup
     frame_at : callable
         The frame of a clip, by angle and time on the common clock.
     span : (start, end)
@@ -89,7 +87,6 @@ def marks_within(setup: Setup, sampled: Mapping[str, Sequence[int]]) -> Setup:
 
     Parameters
     ----------
-    setup : Setup
     sampled : mapping of angle to the frames that were sampled
     """
 

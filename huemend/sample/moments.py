@@ -30,49 +30,33 @@ _ERRORS = 4.0
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MomentStats:
-    """What one angle looks like at one candidate moment.
+    """What one angle looks like at one candidate moment."""
 
-    Attributes
-    ----------
-    proxy : (h, w) float32
-        Small luma picture, codes 0..1.
-    level, spread : float
-        Mean and standard deviation of luma.
-    sharpness : float
-        Steepness of the picture's strongest edges.
-    jump : float
-        How far the mean level is off both neighbouring frames (0 if it lies between them, or they were not seen).
-    motion : float
-        Mean difference to the nearer neighbouring frame: noise and motion; NaN where none was seen.
-    thinned : (h, w) float16 or None
-        Every second sample of luma both ways, kept only where no neighbouring frame was seen.
-    """
-
+    #: (h, w) float32. Small luma picture, codes 0..1.
     proxy: Float
+    #: Mean and standard deviation of luma.
     level: float
     spread: float
+    #: Steepness of the picture's strongest edges.
     sharpness: float
+    #: How far the mean level is off both neighbouring frames (0 if it lies between them, or they were not seen).
     jump: float
+    #: Mean difference to the nearer neighbouring frame: noise and motion; NaN where none was seen.
     motion: float
+    #: (h, w) float16 or None. Every second sample of luma both ways, kept only where no neighbouring frame was
+    #: seen.
     thinned: NDArray[np.float16] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Choice:
-    """Which candidates were taken and why others were not.
+    """Which candidates were taken and why others were not."""
 
-    Attributes
-    ----------
-    indices : tuple of int
-        In order of time.
-    rejected : mapping of rule to count
-        Candidates by the first rule that spoke against them.
-    forced : bool
-        No candidate was good in every angle: the least bad ones were taken.
-    """
-
+    #: In order of time.
     indices: tuple[int, ...]
+    #: Mapping of rule to count. Candidates by the first rule that spoke against them.
     rejected: Mapping[str, int]
+    #: No candidate was good in every angle: the least bad ones were taken.
     forced: bool
 
 

@@ -46,8 +46,6 @@ def sample_angle(
 
     Parameters
     ----------
-    angle : Angle
-    options : SampleOptions, optional
     plan : ClipPlan, optional
         Which frames of a clip show the setup's moments (`huemend.sample.clip_plan.plan_clips`).
 

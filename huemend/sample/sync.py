@@ -30,23 +30,15 @@ _WHITENING = 0.7
 
 @dataclass(frozen=True, kw_only=True)
 class Sync:
-    """Where one clip lies on the hero's clock.
+    """Where one clip lies on the hero's clock."""
 
-    Attributes
-    ----------
-    start : Fraction
-        Seconds from the hero's first frame to this clip's first frame.
-    how : str
-        ``hero``, ``stated offset``, ``timecode``, ``audio`` or ``frame number``.
-    confidence : float
-        0..1; 1 where nothing had to be estimated, 0 where nothing is known.
-    text : str
-        One sentence for the record.
-    """
-
+    #: Seconds from the hero's first frame to this clip's first frame.
     start: Fraction
+    #: ``hero``, ``stated offset``, ``timecode``, ``audio`` or ``frame number``.
     how: str
+    #: 0..1; 1 where nothing had to be estimated, 0 where nothing is known.
     confidence: float
+    #: One sentence for the record.
     text: str
 
 
@@ -63,7 +55,6 @@ def synchronise(
     Parameters
     ----------
     infos : mapping of angle to ClipInfo
-    hero : str
     offsets : mapping of angle to seconds, optional
         What the setup file states.
     read_audio : callable

@@ -45,10 +45,8 @@ def fit_colours(
     ----------
     hero, angle : Regions
         Scene-linear ACEScg.
-    options : ColourOptions, optional
     solve : SolveOptions, optional
         For how uncertainty is told.
-    prior : CameraPairPrior, optional
 
     Returns
     -------
@@ -95,10 +93,8 @@ def allowed_exposure(
     ----------
     found : ColourFit or NoFit
         Of both whole pictures.
-    pairs : PairedColours
     used : (n,) bool
         The pairs that agree with the match.
-    options : ColourOptions
 
     Returns
     -------
@@ -159,20 +155,13 @@ def _deposit(place: Float, weight: Float) -> NDArray[np.float32]:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Hero:
-    """What the hero shows, on the grid.
+    """What the hero shows, on the grid."""
 
-    Attributes
-    ----------
-    colour : (r, b) float32
-        Density of channel ratios, over its own mean.
-    light : (g, r, b) float32
-        Density of light given the ratios, by the stop.
-    score : (g, r, b) float32
-        Log likelihood of one region of an angle.
-    """
-
+    #: (r, b) float32. Density of channel ratios, over its own mean.
     colour: Float
+    #: (g, r, b) float32. Density of light given the ratios, by the stop.
     light: Float
+    #: (g, r, b) float32. Log likelihood of one region of an angle.
     score: Float
 
     @classmethod

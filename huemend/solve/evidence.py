@@ -76,7 +76,6 @@ def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:
     ----------
     strange : collection of Rung
         Those with such a mix.
-    taken : Rung
     """
     if taken in strange:
         return (Code.STRANGE_MIX.because(),)

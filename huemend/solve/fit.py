@@ -43,7 +43,6 @@ def fit(
     ----------
     pairs : PairedColours
         Scene-linear ACEScg; ``reference`` is what the angle is to agree with.
-    options : SolveOptions, optional
     prior : CameraPairPrior, optional
         What is known of two cameras before any footage is seen.
     carried : CameraPairPrior, optional

@@ -17,17 +17,11 @@ Bool = NDArray[np.bool_]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Folds:
-    """How pairs are held out.
+    """How pairs are held out."""
 
-    Attributes
-    ----------
-    judged : (n,) int64
-        The fold that each pair is judged in, 0 .. folds - 1; -1 for those that prove nothing.
-    hidden : (folds, n) bool
-        The pairs that the fit of each fold does not see.
-    """
-
+    #: (n,) int64. The fold that each pair is judged in, 0 .. folds - 1; -1 for those that prove nothing.
     judged: NDArray[np.int64]
+    #: (folds, n) bool. The pairs that the fit of each fold does not see.
     hidden: Bool
 
     def take(self, which: NDArray[Any]) -> Folds:

@@ -29,17 +29,11 @@ _ROUNDS = 25
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Message:
-    """What other angles say of an angle's match: a normal density, written so that directions may be unknown.
+    """What other angles say of an angle's match: a normal density, written so that directions may be unknown."""
 
-    Attributes
-    ----------
-    information : (9, 9) float64
-        Inverse covariance of the parameters of ``huemend.solve.prior``; zero where nothing is said.
-    pull : (9,) float64
-        The information times the mean.
-    """
-
+    #: (9, 9) float64. Inverse covariance of the parameters of ``huemend.solve.prior``; zero where nothing is said.
     information: Float
+    #: (9,) float64. The information times the mean.
     pull: Float
 
 
@@ -107,8 +101,6 @@ def pass_messages(
         A forest; ``reference`` is the first.
     learnt : mapping of angle name to Learnt
         What each angle's pairs with the hero say, prior included.
-    options : SolveOptions
-    joint : JointOptions
     """
     tied: dict[str, dict[str, _Link]] = {}
     for (one, other), pairs in links.items():

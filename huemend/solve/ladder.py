@@ -28,18 +28,13 @@ class Climb:
 
     A rung is taken if it lowers the held-out error of the rung below by more than chance does, and by more than
     light that only one view gets could feign.
-
-    Attributes
-    ----------
-    rung : Rung
-        The chosen one.
-    error : mapping of rung to held-out mean CIEDE2000, wrong pairs capped
-    folds : mapping of rung to the estimates of its folds
-    explained : str
     """
 
+    #: The chosen one.
     rung: Rung
+    #: Mapping of rung to held-out mean CIEDE2000, wrong pairs capped.
     error: dict[Rung, float]
+    #: Mapping of rung to the estimates of its folds.
     folds: dict[Rung, tuple[Estimate, ...]]
     explained: str
 
@@ -64,7 +59,6 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
 
     Parameters
     ----------
-    trials : Trials
     rungs : tuple of Rung
         From the simplest on.
     strange : set of Rung

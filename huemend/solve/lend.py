@@ -38,7 +38,6 @@ def pool(earlier: Sequence[tuple[str, Learnt]], options: CarryOptions | None = N
     ----------
     earlier : sequence of (name, Learnt)
         In the order of the day, of the same two cameras.
-    options : CarryOptions, optional
 
     Returns
     -------
@@ -86,13 +85,8 @@ def fit_carried(
 
     Parameters
     ----------
-    pairs : PairedColours
-    carried : Carried
-    options : SolveOptions, optional
-    carry : CarryOptions, optional
     message : Message, optional
         What the setup's other angles say.
-    view_exposure_stops : float
 
     Returns
     -------

@@ -31,20 +31,13 @@ _SIMPLER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE)
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Wish:
-    """Colours of the angle, and what they are to come out as.
+    """Colours of the angle, and what they are to come out as."""
 
-    Attributes
-    ----------
-    inside : (n,) bool
-        Which pairs show them.
-    target_rgb : (n, 3) array, scene-linear ACEScg
-        What each of these is to come out as; the others are not looked at.
-    light : bool
-        The target's light is known as well as its colour: nothing is forgiven for shading or for areas apart.
-    """
-
+    #: (n,) bool. Which pairs show them.
     inside: Bool
+    #: (n, 3) array, scene-linear ACEScg. What each of these is to come out as; the others are not looked at.
     target_rgb: Float
+    #: The target's light is known as well as its colour: nothing is forgiven for shading or for areas apart.
     light: bool = False
 
 
@@ -53,13 +46,10 @@ def nearest(pairs: PairedColours, fitted: Fit, wish: Wish, strength: float, opti
 
     Parameters
     ----------
-    pairs : PairedColours
     fitted : Fit
         Of the same pairs.
-    wish : Wish
     strength : float
         How often a pair of the wish counts in the wish's favour what it counts in the fit.
-    options : SolveOptions
 
     Returns
     -------

@@ -154,26 +154,18 @@ class CameraPairPrior:
     """Distribution of the nine parameters between two cameras.
 
     Exposure is independent of the rest and normal; the eight colour parameters are jointly Student-t.
-
-    Attributes
-    ----------
-    mean : (9,) float64
-        Zero: which of two cameras is the hero is no property of the cameras.
-    covariance : (9, 9) float64
-    dof : float
-        Degrees of freedom of the tails of the eight colour parameters (2 would mean no variance at all).
-    flare_sd : float
-        Standard deviation of the difference in veiling glare, as a fraction of the mean light of the picture.
-    roots_covariance : (9, 9) float64
-        Of what each root term gives to red, green and blue, relative to that channel's gain; independent of the
-        rest, of mean zero and Student-t.
-    roots_dof : float
     """
 
+    #: (9,) float64. Zero: which of two cameras is the hero is no property of the cameras.
     mean: Float
+    #: (9, 9) float64.
     covariance: Float
+    #: Degrees of freedom of the tails of the eight colour parameters (2 would mean no variance at all).
     dof: float
+    #: Standard deviation of the difference in veiling glare, as a fraction of the mean light of the picture.
     flare_sd: float
+    #: (9, 9) float64. Of what each root term gives to red, green and blue, relative to that channel's gain;
+    #: independent of the rest, of mean zero and Student-t.
     roots_covariance: Float
     roots_dof: float
 

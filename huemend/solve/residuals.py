@@ -72,32 +72,23 @@ def _repeats(pairs: PairedColours, count: Float, options: SolveOptions) -> Float
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Samples:
-    """Pairs made ready for a fit.
+    """Pairs made ready for a fit."""
 
-    Attributes
-    ----------
-    target : (n, 3) float64
-        ``opponent`` of the reference.
-    rgb : (n, 3) float64
-        Scene-linear ACEScg of the angle.
-    weight : (n,) float64
-        Effective count of each pair times how much its brightness matters to the eye.
-    luminance_noise, chroma_noise : (n,) float64
-        Variances that noise alone gives, in the units of the residual.
-    light_spread : (n,) float64
-        What the pair itself says that light may differ by, as `PairedColours` has it; part of ``luminance_noise``.
-    group : (n,) int
-    by_hand : (n,) bool
-        Areas that somebody marked.
-    """
-
+    #: (n, 3) float64. ``opponent`` of the reference.
     target: Float
+    #: (n, 3) float64. Scene-linear ACEScg of the angle.
     rgb: Float
+    #: (n,) float64. Effective count of each pair times how much its brightness matters to the eye.
     weight: Float
+    #: (n,) float64. Variances that noise alone gives, in the units of the residual.
     luminance_noise: Float
     chroma_noise: Float
+    #: (n,) float64. What the pair itself says that light may differ by, as `PairedColours` has it; part of
+    #: ``luminance_noise``.
     light_spread: Float
+    #: (n,) int.
     group: NDArray[np.integer[Any]]
+    #: (n,) bool. Areas that somebody marked.
     by_hand: NDArray[np.bool_]
 
     @classmethod

@@ -28,26 +28,18 @@ _MISFIT_START, _MISFIT_BOUNDS = 1.5, (0.4, 4.0)
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Estimate:
-    """Where the fit came to rest.
+    """Where the fit came to rest."""
 
-    Attributes
-    ----------
-    theta : (22,) float64
-    covariance : (22, 22) float64
-        Of the free parameters; zero elsewhere.
-    agree : (n,) float64
-        1 for a sample that the match explains perfectly, one half at a squared residual of ``options.agreeing``
-        of the learnt scales, towards 0 for one that has nothing to do with it.
-    shading : float
-        Standard deviation of ln luminance between the views.
-    misfit : float
-        Chroma scatter as a multiple of what the options expect.
-    """
-
+    #: (22,) float64.
     theta: Float
+    #: (22, 22) float64. Of the free parameters; zero elsewhere.
     covariance: Float
+    #: (n,) float64. 1 for a sample that the match explains perfectly, one half at a squared residual of
+    #: ``options.agreeing`` of the learnt scales, towards 0 for one that has nothing to do with it.
     agree: Float
+    #: Standard deviation of ln luminance between the views.
     shading: float
+    #: Chroma scatter as a multiple of what the options expect.
     misfit: float
 
 
@@ -103,11 +95,8 @@ def estimate(
 
     Parameters
     ----------
-    samples : Samples
     free : (k,) int
         Indices of the free parameters, ascending; the others stay at 0.
-    prior : CameraPairPrior
-    options : SolveOptions
     message : (information (9, 9), pull (9,)), optional
         A normal density of the first nine parameters from elsewhere, beside the prior.
     flare_unit : float

@@ -35,35 +35,22 @@ _CAP = 10.0
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Trials:
-    """Pairs that rungs are tried on.
-
-    Attributes
-    ----------
-    samples : Samples
-    reference_rgb : (n, 3) array, scene-linear ACEScg
-        What they are to agree with.
-    folds : Folds
-    known : CameraPairPrior
-        What is known of the two cameras without these pairs.
-    options : SolveOptions
-    flare_unit : float
-        Scene-linear light that flare is counted in.
-    view_exposure_stops : float
-        Gain of the measurement view, in which errors are told.
-    message : (information, pull), optional
-        What the setup's other angles say.
-    skin : (n,) array of bool, optional
-        Pairs that may not lose where hues are bent.
-    """
+    """Pairs that rungs are tried on."""
 
     samples: Samples
+    #: (n, 3) array, scene-linear ACEScg. What they are to agree with.
     reference_rgb: Float
     folds: Folds
+    #: What is known of the two cameras without these pairs.
     known: CameraPairPrior
     options: SolveOptions
+    #: Scene-linear light that flare is counted in.
     flare_unit: float
+    #: Gain of the measurement view, in which errors are told.
     view_exposure_stops: float
+    #: (information, pull), optional. What the setup's other angles say.
     message: tuple[Float, Float] | None = None
+    #: (n,) array of bool, optional. Pairs that may not lose where hues are bent.
     skin: Bool | None = None
 
     @cached_property

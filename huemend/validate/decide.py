@@ -29,51 +29,34 @@ _OF_THE_MATCH = {Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT, Co
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Evidence:
-    """All that is known of an angle when its verdict is given.
-
-    Attributes
-    ----------
-    pairs : PairedColours
-    fitted : Fit or NoFit
-        What the pairs ask for.
-    held_out : HeldOut or None
-        Its proof; None without a fit.
-    uncovered : float
-        Share of the angle's picture whose colours no pair covers.
-    slope, rendered : tuple of Reason
-        Doubts about the encoding, and about a picture made for a display.
-    limits : tuple of Reason
-        What no match can mend: clipped highlights, coloured lamps.
-    learnt : Learnt or None
-        What this setup's own pairs say of the two cameras.
-    lent : Carried or None
-        What earlier setups of the day lent to the fit.
-    refused : tuple of Reason
-        That what earlier setups of the day would have lent does not hold here.
-    through : AngleResult or None
-        The angle that this one is matched through.
-    whole : Interval or None
-        Stops of exposure that the colours of the whole pictures allow, where pairs are too thin to be believed by
-        themselves; None where these say nothing.
-    guess : ColourFit, NoFit or None
-        The match by colours alone, where somebody asked for one.
-    chart, marks, drift : tuple of Reason
-        That no chart was found; which marks contradict all else; that one match does not hold over the take.
-    """
+    """All that is known of an angle when its verdict is given."""
 
     pairs: PairedColours
+    #: Fit or NoFit. What the pairs ask for.
     fitted: Fit | NoFit
+    #: Its proof; None without a fit.
     held_out: HeldOut | None = None
+    #: Share of the angle's picture whose colours no pair covers.
     uncovered: float = 0.0
+    #: Doubts about the encoding, and about a picture made for a display.
     slope: tuple[Reason, ...] = ()
     rendered: tuple[Reason, ...] = ()
+    #: What no match can mend: clipped highlights, coloured lamps.
     limits: tuple[Reason, ...] = ()
+    #: What this setup's own pairs say of the two cameras.
     learnt: Learnt | None = None
+    #: What earlier setups of the day lent to the fit.
     lent: Carried | None = None
+    #: That what earlier setups of the day would have lent does not hold here.
     refused: tuple[Reason, ...] = ()
+    #: The angle that this one is matched through.
     through: AngleResult | None = None
+    #: Stops of exposure that the colours of the whole pictures allow, where pairs are too thin to be believed by
+    #: themselves; None where these say nothing.
     whole: Interval | None = None
+    #: ColourFit, NoFit or None. The match by colours alone, where somebody asked for one.
     guess: ColourFit | NoFit | None = None
+    #: That no chart was found; which marks contradict all else; that one match does not hold over the take.
     chart: tuple[Reason, ...] = ()
     marks: tuple[Reason, ...] = ()
     drift: tuple[Reason, ...] = ()
@@ -192,7 +175,6 @@ def decide_delivered(
     ----------
     held_out : HeldOut or None
         What the frames show through the LUT.
-    options : ValidateOptions
     why_not : tuple of Reason
         Why they show nothing, where there is a LUT.
     """

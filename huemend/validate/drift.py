@@ -32,50 +32,33 @@ _UNKNOWN_PICTURES = 3
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """One thing that moved.
+    """One thing that moved."""
 
-    Attributes
-    ----------
-    camera : str
-        Name of the angle, or an empty string for the light that all cameras see.
-    what : str
-        ``exposure``, ``balance`` or ``banding``.
-    how : str
-        ``step``, ``ramp``, ``flicker`` or ``wander``.
-    stops : float
-        The largest move against the first pictures, signed; of red against green or blue against green for a
-        balance, whichever is larger.
-    start, end : float
-        Seconds on the common clock between which it moves.
-    text : str
-        In a colorist's words.
-    """
-
+    #: Name of the angle, or an empty string for the light that all cameras see.
     camera: str
+    #: ``exposure``, ``balance`` or ``banding``.
     what: str
+    #: ``step``, ``ramp``, ``flicker`` or ``wander``.
     how: str
+    #: The largest move against the first pictures, signed; of red against green or blue against green for a
+    #: balance, whichever is larger.
     stops: float
+    #: Seconds on the common clock between which it moves.
     start: float
     end: float
+    #: In a colorist's words.
     text: str
 
 
 @dataclass(frozen=True, kw_only=True)
 class Drift:
-    """What moved in a setup while it was shot.
+    """What moved in a setup while it was shot."""
 
-    Attributes
-    ----------
-    times : tuple of float
-        Seconds on the common clock.
-    tracks : mapping of angle to Track
-    common : Track
-        What all cameras do alike: the light. Noughts where a single camera was followed.
-    changes : tuple of Change
-    """
-
+    #: Seconds on the common clock.
     times: tuple[float, ...]
+    #: Mapping of angle to Track.
     tracks: Mapping[str, Track]
+    #: What all cameras do alike: the light. Noughts where a single camera was followed.
     common: Track
     changes: tuple[Change, ...]
 
@@ -127,7 +110,6 @@ def measure_drift(
         Of every angle, the hero included, at the same times.
     times : sequence of float
         Seconds on the common clock, rising.
-    options : DriftOptions, optional
     """
     options = options or DriftOptions()
     tracks = {name: follow(series, options) for name, series in stills.items()}

@@ -23,20 +23,13 @@ from huemend.options import ValidateOptions
 
 @dataclass(frozen=True, kw_only=True)
 class Suspect:
-    """An encoding and range that would explain what an angle shows.
+    """An encoding and range that would explain what an angle shows."""
 
-    Attributes
-    ----------
-    name : str
-        Encoding and, where it differs from the stated one, the range.
-    slope : float
-        Slope of log luminance against the hero if it were so.
-    scatter : float
-        Robust standard deviation, in stops, of what exposure and balance then leave.
-    """
-
+    #: Encoding and, where it differs from the stated one, the range.
     name: str
+    #: Slope of log luminance against the hero if it were so.
     slope: float
+    #: Robust standard deviation, in stops, of what exposure and balance then leave.
     scatter: float
 
 
@@ -103,7 +96,6 @@ def slope_reasons(
 
     Parameters
     ----------
-    pairs : PairedColours
     used : (n,) bool
         Pairs that agree with the match.
     encoding : str
@@ -111,7 +103,6 @@ def slope_reasons(
     alternatives : iterable of (name, function)
         The function turns the angle's colours, decoded as stated, into what they were if that encoding had been
         recorded.
-    options : ValidateOptions
     flare : (3,) array or 0
         What the match takes off the angle first: haze that it explains is no cause for suspicion.
     """

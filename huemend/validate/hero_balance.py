@@ -40,11 +40,6 @@ def suggest_balance(surfaces: Sequence[HeroSurface], options: HeroOptions) -> He
     Greys that are marked come before those of a chart, these before greys that were found, and skin comes last:
     the first kind there is decides the balance alone. Exposure rests on surfaces of known reflectance, or else on
     skin.
-
-    Parameters
-    ----------
-    surfaces : sequence of HeroSurface
-    options : HeroOptions
     """
     kind = next((kind for kind in (*_GREYS, "skin") if any(each.kind == kind for each in surfaces)), None)
     if kind is None:

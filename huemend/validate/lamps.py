@@ -45,9 +45,6 @@ def lamp_notes(
     ----------
     angles : sequence of LinearStill
         The angle's pictures; the one that shows most of it counts.
-    pairs : PairedColours
-    fitted : Fit
-    options : ValidateOptions
     view_exposure_stops : float
         The setup's view gain, under which brightness is judged.
     """

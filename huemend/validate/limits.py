@@ -39,7 +39,6 @@ def clipping_notes(
 
     Parameters
     ----------
-    hero, angle : LinearStill
     match : Match
         Applied to the angle before the two are compared.
     """

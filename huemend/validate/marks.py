@@ -17,7 +17,6 @@ def mark_reasons(odd: Sequence[Contradiction], hero: LinearStill, angle: LinearS
 
     Parameters
     ----------
-    odd : sequence of Contradiction
     hero, angle : LinearStill
         For the size of the pictures that the marks are on.
     """

@@ -23,7 +23,6 @@ def with_observed_errors(
     ----------
     predicted : Uncertainty
         As the fit has it.
-    held_out : HeldOut or None
     exposure_slack : float
         Stops by which exposures of light and dark surfaces differ, one standard deviation; 0 where luminance has a
         slope of 1.

@@ -21,7 +21,6 @@ def check_skin(
     ----------
     pairs : PairedColours
         Those whose label speaks of skin count, whether faces or marked areas gave them.
-    match : Match
     used : (n,) bool
         Pairs that agree with the match: others of a name show something else, unless all do.
     view_exposure_stops : float

@@ -57,15 +57,12 @@ def measure(
 
     Parameters
     ----------
-    pairs : PairedColours
     matched : (n, 3) array
         The angle's colours after the match, scene-linear ACEScg.
     used : (n,) bool
         Pairs that show the same surface; the others are left out.
-    options : ValidateOptions
     fold : (n,) int, optional
         Which part held each pair out; -1 leaves it out. Without it, all were.
-    view_exposure_stops : float
 
     Returns
     -------

@@ -29,20 +29,14 @@ _ROUNDS, _SETTLED = 8, 1e-3
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Track:
-    """One camera over time, against its own first pictures.
+    """One camera over time, against its own first pictures."""
 
-    Attributes
-    ----------
-    exposure, red_green, blue_green : (n,) float64
-        Stops; NaN where a picture cannot be compared (cut away, covered, another view), or its areas say nothing
-        that they agree on.
-    banding : (n,) float64
-        How much more exposure changes from row to row than from column to column, stops.
-    """
-
+    #: (n,) float64. Stops; NaN where a picture cannot be compared (cut away, covered, another view), or its areas
+    #: say nothing that they agree on.
     exposure: Series
     red_green: Series
     blue_green: Series
+    #: (n,) float64. How much more exposure changes from row to row than from column to column, stops.
     banding: Series
 
     def record(self) -> dict[str, list[float | None]]:
@@ -69,7 +63,6 @@ def follow(stills: Iterable[LinearStill], options: DriftOptions | None = None) -
     ----------
     stills : iterable of LinearStill
         All of one size; small ones suffice. One is held at a time.
-    options : DriftOptions, optional
     """
     options = options or DriftOptions()
     areas = np.stack([_areas(still, options.grid) for still in stills])

@@ -277,7 +277,6 @@ def read_inside(out: Path, relative: str) -> bytes | None:
 
     Parameters
     ----------
-    out : Path
     relative : str
         As a record lists it.
     """

@@ -69,7 +69,6 @@ def make_record(
 
     Parameters
     ----------
-    result : SetupResult
     luts : mapping of angle name to its LUT files
         The hero included.
     cdls : mapping of angle name to its closest CDL

@@ -44,17 +44,11 @@ _ROOMS = (
 
 @dataclass(frozen=True, kw_only=True)
 class Handed:
-    """What an angle was handed, and what it depends on beside the solved match.
-
-    Attributes
-    ----------
-    nudge : Nudge
-    options : WriteOptions
-    products : tuple of LutFile and CdlEntry
-    """
+    """What an angle was handed, and what it depends on beside the solved match."""
 
     nudge: Nudge
     options: WriteOptions
+    #: Tuple of LutFile and CdlEntry.
     products: tuple[LutFile | CdlEntry, ...]
 
     @property
@@ -65,21 +59,14 @@ class Handed:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Earlier:
-    """An earlier match, as it was solved and written.
-
-    Attributes
-    ----------
-    result : SetupResult
-    surfaces : mapping of angle name to Surfaces
-        What the report shows; of none where it had no pictures.
-    handed : mapping of angle name to Handed
-    files : mapping of path to sha256
-        Of every file that was written, by the record.
-    """
+    """An earlier match, as it was solved and written."""
 
     result: SetupResult
+    #: Mapping of angle name to Surfaces. What the report shows; of none where it had no pictures.
     surfaces: Mapping[str, tuple[Surface, ...]] = field(default_factory=dict)
+    #: Mapping of angle name to Handed.
     handed: Mapping[str, Handed] = field(default_factory=dict)
+    #: Mapping of path to sha256. Of every file that was written, by the record.
     files: Mapping[str, str] = field(default_factory=dict)
 
 

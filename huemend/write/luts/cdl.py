@@ -35,24 +35,15 @@ class Cdl:
 
 @dataclass(frozen=True, kw_only=True)
 class CdlEntry:
-    """One angle's CDL, as files carry it.
+    """One angle's CDL, as files carry it."""
 
-    Attributes
-    ----------
-    id : str
-        Names the correction in a collection.
-    cdl : Cdl
-    input : str
-        The space and range that the CDL works in.
-    description : str
-    mean, p95 : float
-        CIEDE2000 between the CDL and the match, over the setup's own colours.
-    """
-
+    #: Names the correction in a collection.
     id: str
     cdl: Cdl
+    #: The space and range that the CDL works in.
     input: str
     description: str
+    #: CIEDE2000 between the CDL and the match, over the setup's own colours.
     mean: float
     p95: float
 

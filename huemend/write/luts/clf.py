@@ -23,10 +23,6 @@ _FORMAT = "Academy/ASC Common LUT Format"
 def match_transform(match: Match) -> Any:
     """Return a match as an OpenColorIO GroupTransform on scene-linear ACEScg.
 
-    Parameters
-    ----------
-    match : Match
-
     Returns
     -------
     PyOpenColorIO.GroupTransform
@@ -57,7 +53,6 @@ def exact_chain(decode: Any, match: Match, encode: Any) -> Any:
     Parameters
     ----------
     decode, encode : PyOpenColorIO.Transform
-    match : Match
 
     Returns
     -------

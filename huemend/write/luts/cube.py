@@ -23,15 +23,10 @@ SMALLEST, LARGEST = 2, 256
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Cube:
-    """A 3D LUT over the domain 0..1.
+    """A 3D LUT over the domain 0..1."""
 
-    Attributes
-    ----------
-    table : (n, n, n, 3) float64
-        Output code values at the nodes, indexed ``table[blue, green, red]``: the order of the file.
-    title : str
-    """
-
+    #: (n, n, n, 3) float64. Output code values at the nodes, indexed ``table[blue, green, red]``: the order of the
+    #: file.
     table: Float
     title: str = ""
 
@@ -54,26 +49,18 @@ class Cube:
 
 @dataclass(frozen=True, kw_only=True)
 class CubeError:
-    """What a LUT costs against the function that it samples, in 10-bit codes of the worst channel.
+    """What a LUT costs against the function that it samples, in 10-bit codes of the worst channel."""
 
-    Attributes
-    ----------
-    p99, largest : float
-        Over the colours that the setup holds: 99th percentile, and the largest of all.
-    real_p99 : float
-        99th percentile over codes spread evenly over the part of the cube that stands for real light; NaN where
-        nothing says which part that is.
-    whole_p99, whole_largest : float
-        Over codes spread evenly over the whole cube, most of which no camera can record.
-    outside : float
-        Share of the setup's colours that lie outside 0..1, where every reader of a LUT clamps them.
-    """
-
+    #: Over the colours that the setup holds: 99th percentile, and the largest of all.
     p99: float
     largest: float
+    #: 99th percentile over codes spread evenly over the part of the cube that stands for real light; NaN where
+    #: nothing says which part that is.
     real_p99: float
+    #: Over codes spread evenly over the whole cube, most of which no camera can record.
     whole_p99: float
     whole_largest: float
+    #: Share of the setup's colours that lie outside 0..1, where every reader of a LUT clamps them.
     outside: float
 
 
@@ -89,7 +76,6 @@ def make_cube(function: CodeFunction, size: int, title: str) -> Cube:
         Maps (n, 3) code values to (n, 3) code values.
     size : int
         Nodes a side.
-    title : str
 
     Raises
     ------
@@ -111,7 +97,6 @@ def apply_cube(cube: Cube, codes: Float) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    cube : Cube
     codes : (..., 3) array
         Clamped to 0..1, as every reader does.
 

@@ -48,7 +48,6 @@ def apply_hues(match: Match, light: Float) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    match : Match
     light : (..., 3) array
         Scene-linear ACEScg, as ``match.without_roots`` left it.
 
@@ -68,7 +67,6 @@ def nearest_matrix(match: Match, colours: Float) -> Match:
 
     Parameters
     ----------
-    match : Match
     colours : (n, 3) array
         Scene-linear ACEScg as recorded.
 

@@ -173,8 +173,6 @@ def lut_makers(name: str, result: SetupResult, options: WriteOptions) -> list[Ca
     ----------
     name : str
         The angle.
-    result : SetupResult
-    options : WriteOptions
 
     Returns
     -------
@@ -319,7 +317,6 @@ def view_rendering(name: str, view_exposure_stops: float) -> tuple[Callable[[Flo
     name : str
         ``aces``: rolled off for the eye. ``plain``: the measurement view, with the setup's gain in it, in which
         every colour difference is told. ``hdr``: for a PQ monitor of 1,000 cd/m2.
-    view_exposure_stops : float
     """
     if name == "aces":
         return lambda rgb: view.rendered_signal(rgb, exact=True), "Rec.709 BT.1886 (ACES 2.0 SDR 100 nit)"

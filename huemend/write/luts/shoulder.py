@@ -21,24 +21,17 @@ from huemend.model import LinearStill
 
 @dataclass(frozen=True, kw_only=True)
 class NeutralShoulder:
-    """Where one angle's highlights begin to run to neutral, and where they are neutral.
+    """Where one angle's highlights begin to run to neutral, and where they are neutral."""
 
-    Attributes
-    ----------
-    shot : Encoding
-        The camera's encoding.
-    range : str
-        Range of the codes, ``full`` or ``legal``.
-    knee, top : three float
-        Code of red, green and blue below which nothing is touched, and from which a channel counts as clipped.
-    measured : bool
-        True if the stills show where the camera clips; False if the top is the largest code.
-    """
-
+    #: The camera's encoding.
     shot: Encoding
+    #: Range of the codes, ``full`` or ``legal``.
     range: str
+    #: Three float. Code of red, green and blue below which nothing is touched, and from which a channel counts as
+    #: clipped.
     knee: tuple[float, float, float]
     top: tuple[float, float, float]
+    #: True if the stills show where the camera clips; False if the top is the largest code.
     measured: bool
 
     @classmethod
@@ -51,7 +44,6 @@ class NeutralShoulder:
         ----------
         stills : sequence of LinearStill
             Of one angle.
-        shot : Encoding
         range : str
             Of the codes that the shoulder will be given.
         stops : float

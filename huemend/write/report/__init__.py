@@ -44,7 +44,6 @@ def render_report(
         What was written for each angle.
     record : mapping
         The record, for the versions that it states; without one those installed here are shown.
-    options : ReportOptions
     gallery : Gallery, optional
         Its pictures, of this setup, with the shoulders of its LUTs; without one they are drawn here, and no
         highlights run to neutral.

@@ -33,20 +33,14 @@ _SLANT = 2.0
 
 @dataclass(frozen=True)
 class Alignment:
-    """Where a place of the hero lies on an angle.
+    """Where a place of the hero lies on an angle."""
 
-    Attributes
-    ----------
-    to_angle : (2, 3) float64
-        Multiplies a column ``(x, y, 1)`` in pixels of the hero's still from the left, to pixels of the angle's.
-    support : int
-        Pairs that agree on it.
-    affine : bool
-        False where it is no more than a shift and a scale: too few pairs, or too much in one line.
-    """
-
+    #: (2, 3) float64. Multiplies a column ``(x, y, 1)`` in pixels of the hero's still from the left, to pixels of
+    #: the angle's.
     to_angle: Float
+    #: Pairs that agree on it.
     support: int
+    #: False where it is no more than a shift and a scale: too few pairs, or too much in one line.
     affine: bool
 
 

@@ -138,22 +138,14 @@ def _fold(head: str, *children: Markup | None) -> Markup | None:
 
 @dataclass(frozen=True, kw_only=True)
 class AngleParts:
-    """What a page has of one angle beside its result.
+    """What a page has of one angle beside its result."""
 
-    Attributes
-    ----------
-    link : str
-        Its id on the page.
-    luts : sequence of LutFile
-    crops : sequence of Crop
-        The surfaces that it shares with the hero, as `crops_of` cut them into the gallery.
-    shoulder : NeutralShoulder, optional
-        Of its matched LUTs.
-    """
-
+    #: Its id on the page.
     link: str
     luts: Sequence[LutFile] = ()
+    #: The surfaces that it shares with the hero, as `crops_of` cut them into the gallery.
     crops: Sequence[Crop] = ()
+    #: Of its matched LUTs.
     shoulder: NeutralShoulder | None = None
 
 

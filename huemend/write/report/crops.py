@@ -37,16 +37,12 @@ class Side(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CloseUp:
-    """A part of a still at the resolution that it was recorded in.
+    """A part of a still at the resolution that it was recorded in."""
 
-    Attributes
-    ----------
-    rgb : (height, width, 3) float32, scene-linear ACEScg
-    from_still : (2, 3) float64
-        Multiplies a column ``(x, y, 1)`` in pixels of the averaged still from the left, to pixels of ``rgb``.
-    """
-
+    #: (height, width, 3) float32, scene-linear ACEScg.
     rgb: Float
+    #: (2, 3) float64. Multiplies a column ``(x, y, 1)`` in pixels of the averaged still from the left, to pixels
+    #: of ``rgb``.
     from_still: Float
 
 

@@ -26,25 +26,16 @@ _URGENCY = {Verdict.UNSOLVED: 1, Verdict.REVIEW: 2, Verdict.MATCHED: 3}
 
 @dataclass(frozen=True, kw_only=True)
 class DayRow:
-    """One setup of a day.
-
-    Attributes
-    ----------
-    name : str
-    report : str
-        Address of its report, relative to the index; empty if there is none.
-    record : mapping or None
-        Its ``report.json``; None for a setup that could not be run.
-    error : str
-        Why it could not be run, in one line.
-    contact : bytes
-        Its contact sheet (PNG), from which the thumbnail is made; may be empty.
-    """
+    """One setup of a day."""
 
     name: str
+    #: Address of its report, relative to the index; empty if there is none.
     report: str = ""
+    #: Mapping or None. Its ``report.json``; None for a setup that could not be run.
     record: Mapping[str, Any] | None = None
+    #: Why it could not be run, in one line.
     error: str = ""
+    #: Its contact sheet (PNG), from which the thumbnail is made; may be empty.
     contact: bytes = b""
 
     @property

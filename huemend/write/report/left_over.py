@@ -19,23 +19,16 @@ _LEAST = 0.3
 
 @dataclass(frozen=True, kw_only=True)
 class LeftOver:
-    """How a surface of an angle differs from the same one of the hero, in the measurement view.
+    """How a surface of an angle differs from the same one of the hero, in the measurement view."""
 
-    Attributes
-    ----------
-    stops, red_green, blue_green : float
-        Level, and red and blue against green, in stops; NaN where there is too little light, or too much.
-    hue_degrees, saturation : float
-        Turn of the hue angle in CIELAB, and chroma over the hero's less 1; NaN for surfaces that are nearly grey.
-    error : float
-        CIEDE2000 of the mean colours.
-    """
-
+    #: Level, and red and blue against green, in stops; NaN where there is too little light, or too much.
     stops: float
     red_green: float
     blue_green: float
+    #: Turn of the hue angle in CIELAB, and chroma over the hero's less 1; NaN for surfaces that are nearly grey.
     hue_degrees: float
     saturation: float
+    #: CIEDE2000 of the mean colours.
     error: float
 
 

@@ -24,20 +24,13 @@ from huemend.options import FileOptions
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """A look, ready to be applied.
+    """A look, ready to be applied."""
 
-    Attributes
-    ----------
-    name : str
-        Of the file, without its folder.
-    encoding : Encoding
-        What it takes.
-    range : str
-        ``full`` or ``legal``.
-    """
-
+    #: Of the file, without its folder.
     name: str
+    #: What it takes.
     encoding: Encoding
+    #: ``full`` or ``legal``.
     range: str
     _processor: Any
 
@@ -64,7 +57,6 @@ def find_look(path: Path, takes: str, setup: Setup) -> Look:
         A .cube file with a 3D LUT, a 1D LUT, or both.
     takes : str
         ``hero``: the hero's camera log, at the hero's range. Else the name of a published log space.
-    setup : Setup
 
     Raises
     ------

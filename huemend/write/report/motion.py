@@ -20,20 +20,14 @@ from huemend.write.report.pictures import Gallery, Picture, matched_light
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Motion:
-    """A few seconds of several cameras at the same times.
+    """A few seconds of several cameras at the same times."""
 
-    Attributes
-    ----------
-    rate : int
-        Pictures a second.
-    said : tuple of str
-        What the hero's clip calls each picture: its timecode, or the number of the frame.
-    light : mapping of angle name to tuple of (height, width, 3) float32
-        Scene-linear ACEScg as shot, one for each of ``said``; all of one height, those of an angle of one width.
-    """
-
+    #: Pictures a second.
     rate: int
+    #: What the hero's clip calls each picture: its timecode, or the number of the frame.
     said: tuple[str, ...]
+    #: Mapping of angle name to tuple of (height, width, 3) float32. Scene-linear ACEScg as shot, one for each of
+    #: ``said``; all of one height, those of an angle of one width.
     light: Mapping[str, Sequence[Float]]
 
 

@@ -35,22 +35,15 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Surface:
-    """A square of the hero's picture and where it lies on the angle's.
-
-    Attributes
-    ----------
-    name : str
-        The label of its pairs, for skin and for what somebody named; else empty.
-    centre : (2,) float64
-        x, y in pixels of the hero's still.
-    side : float
-        In pixels of the hero's still.
-    """
+    """A square of the hero's picture and where it lies on the angle's."""
 
     kind: Kind
+    #: The label of its pairs, for skin and for what somebody named; else empty.
     name: str
     moment: int
+    #: (2,) float64. x, y in pixels of the hero's still.
     centre: Float
+    #: In pixels of the hero's still.
     side: float
     alignment: Alignment
 
@@ -254,7 +247,6 @@ def choose_surfaces(
 
     Parameters
     ----------
-    result : AngleResult
     stills : mapping of angle name to stills
         The setup's, at working resolution.
     moment : int

@@ -28,23 +28,15 @@ _LEVELS = tuple((percent / 100, f"{percent}") for percent in (0, 25, 50, 75, 100
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """What one picture contributes to the scopes.
+    """What one picture contributes to the scopes."""
 
-    Attributes
-    ----------
-    name : str
-        ``hero``, ``before`` or ``after``.
-    signal : (rows, columns, 3) array
-        The patch-averaged picture as a signal of the measurement view.
-    sample_rgb : (n, 3) array
-        The shared samples, scene-linear ACEScg.
-    sample_signal : (n, 3) array
-        The same as a signal of the measurement view.
-    """
-
+    #: ``hero``, ``before`` or ``after``.
     name: str
+    #: (rows, columns, 3) array. The patch-averaged picture as a signal of the measurement view.
     signal: Float
+    #: (n, 3) array. The shared samples, scene-linear ACEScg.
     sample_rgb: Float
+    #: (n, 3) array. The same as a signal of the measurement view.
     sample_signal: Float
 
     @classmethod

@@ -35,22 +35,15 @@ class EventMatch:
 
 @dataclass(frozen=True, kw_only=True)
 class Timeline:
-    """What clips a timeline uses, and how to tell whose they are.
-
-    Attributes
-    ----------
-    events : tuple of EdlEvent
-    edl : Edl or None
-        The list itself, if it is an EDL.
-    otio : Any
-        The timeline itself as OpenTimelineIO has it, if it is such a file, or an EDL whose rate is stated.
-    patterns : mapping of angle name to patterns
-        Wildcards (``A001*``) for clip names and reels, which come before what names say by themselves.
-    """
+    """What clips a timeline uses, and how to tell whose they are."""
 
     events: tuple[EdlEvent, ...]
+    #: The list itself, if it is an EDL.
     edl: Edl | None = None
+    #: The timeline itself as OpenTimelineIO has it, if it is such a file, or an EDL whose rate is stated.
     otio: Any = None
+    #: Mapping of angle name to patterns. Wildcards (``A001*``) for clip names and reels, which come before what
+    #: names say by themselves.
     patterns: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
@@ -61,8 +54,6 @@ def timeline_files(
 
     Parameters
     ----------
-    timeline : Timeline
-    angles : sequence of Angle
     record : mapping
     stem : str
         What the files' names begin with.
@@ -111,7 +102,6 @@ def read_timeline(
 
     Parameters
     ----------
-    path : Path
     patterns : mapping of angle name to patterns, optional
     rate : str, optional
         Of an EDL, one of `EDL_RATES`: it then goes out as OTIO as well.
@@ -144,7 +134,6 @@ def match_events(
     Parameters
     ----------
     events : iterable of EdlEvent
-    angles : sequence of Angle
     patterns : mapping of angle name to patterns, optional
         Wildcards (``A001*``) for names and reels, which come before all else.
 

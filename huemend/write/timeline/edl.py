@@ -32,37 +32,25 @@ _CDL = re.compile(r"\*\s*ASC[_ ](SOP|SAT)\b", re.IGNORECASE)
 
 @dataclass(frozen=True, kw_only=True)
 class EdlEvent:
-    """One event of a list: one stretch of one clip.
+    """One event of a list: one stretch of one clip."""
 
-    Attributes
-    ----------
-    number : str
-        As the list numbers it.
-    reel : str
-    clip : str
-        Clip name from the comments; empty where there is none.
-    file : str
-        Source file from the comments; empty where there is none.
-    channels : str
-        ``V``, ``AA/V``, ``A1`` ...
-    source_in, source_out, record_in, record_out : str
-        Timecodes as the list writes them.
-    after : int or None
-        Index of the line behind which comments about it belong; None for the outgoing half of a transition.
-    graded : bool
-        True if the list already carries a CDL for it.
-    """
-
+    #: As the list numbers it.
     number: str
     reel: str
+    #: Clip name from the comments; empty where there is none.
     clip: str
+    #: Source file from the comments; empty where there is none.
     file: str
+    #: ``V``, ``AA/V``, ``A1`` ...
     channels: str
+    #: Timecodes as the list writes them.
     source_in: str
     source_out: str
     record_in: str
     record_out: str
+    #: Index of the line behind which comments about it belong; None for the outgoing half of a transition.
     after: int | None = None
+    #: True if the list already carries a CDL for it.
     graded: bool = False
 
     @property
@@ -200,7 +188,6 @@ def with_cdls(edl: Edl, cdls: Mapping[int, Cdl], meant: str = "") -> bytes:
 
     Parameters
     ----------
-    edl : Edl
     cdls : mapping of the event's place in ``edl.events`` to Cdl
         Events that already carry a CDL keep their own and must not be among them.
     """

@@ -52,7 +52,6 @@ def otio_of_edl(data: bytes, rate: str, where: Path) -> Any:
 
     Parameters
     ----------
-    data : bytes
     rate : str
         One of `EDL_RATES`: an EDL does not state what its timecode counts.
     where : Path
