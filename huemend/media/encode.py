@@ -46,65 +46,26 @@ class Format:
 
 
 #: What can be written, by name. Quality settings are meant for grading, not for delivery.
+# fmt: off
 FORMATS: Mapping[str, Format] = {
-    "prores-4444": Format(
-        suffix=".mov",
-        about="ProRes 4444, 10 bit 4:4:4",
-        encoder="prores_aw",
-        pix_fmt="yuv444p10le",
-        options={"profile": "4"},
-        says_range=False,
-    ),
-    "prores-422hq": Format(
-        suffix=".mov",
-        about="ProRes 422 HQ, 10 bit 4:2:2",
-        encoder="prores_aw",
-        pix_fmt="yuv422p10le",
-        options={"profile": "3"},
-        says_range=False,
-    ),
-    "dnxhr-444": Format(
-        suffix=".mov",
-        about="DNxHR 444, 10 bit 4:4:4",
-        encoder="dnxhd",
-        pix_fmt="yuv444p10le",
-        options={"profile": "dnxhr_444"},
-        says_range=False,
-    ),
-    "dnxhr-hqx": Format(
-        suffix=".mov",
-        about="DNxHR HQX, 10 bit 4:2:2",
-        encoder="dnxhd",
-        pix_fmt="yuv422p10le",
-        options={"profile": "dnxhr_hqx"},
-        says_range=False,
-    ),
-    "h264": Format(
-        suffix=".mov",
-        about="H.264 High 10, 10 bit 4:2:0",
-        encoder="libx264",
-        pix_fmt="yuv420p10le",
-        options={"crf": "12", "preset": "medium"},
-        even=True,
-    ),
-    "hevc": Format(
-        suffix=".mov",
-        about="HEVC Main 10, 10 bit 4:2:0",
-        encoder="libx265",
-        pix_fmt="yuv420p10le",
-        options={"crf": "13", "preset": "medium", "x265-params": "log-level=none"},
-        even=True,
-    ),
-    "ffv1": Format(
-        suffix=".mkv",
-        about="FFV1, lossless, 12 bit 4:4:4",
-        encoder="ffv1",
-        pix_fmt="yuv444p12le",
-        options={"level": "3", "slicecrc": "1"},
-    ),
+    "prores-4444": Format(suffix=".mov", about="ProRes 4444, 10 bit 4:4:4", encoder="prores_aw",
+        pix_fmt="yuv444p10le", options={"profile": "4"}, says_range=False),
+    "prores-422hq": Format(suffix=".mov", about="ProRes 422 HQ, 10 bit 4:2:2", encoder="prores_aw",
+        pix_fmt="yuv422p10le", options={"profile": "3"}, says_range=False),
+    "dnxhr-444": Format(suffix=".mov", about="DNxHR 444, 10 bit 4:4:4", encoder="dnxhd", pix_fmt="yuv444p10le",
+        options={"profile": "dnxhr_444"}, says_range=False),
+    "dnxhr-hqx": Format(suffix=".mov", about="DNxHR HQX, 10 bit 4:2:2", encoder="dnxhd", pix_fmt="yuv422p10le",
+        options={"profile": "dnxhr_hqx"}, says_range=False),
+    "h264": Format(suffix=".mov", about="H.264 High 10, 10 bit 4:2:0", encoder="libx264", pix_fmt="yuv420p10le",
+        options={"crf": "12", "preset": "medium"}, even=True),
+    "hevc": Format(suffix=".mov", about="HEVC Main 10, 10 bit 4:2:0", encoder="libx265", pix_fmt="yuv420p10le",
+        options={"crf": "13", "preset": "medium", "x265-params": "log-level=none"}, even=True),
+    "ffv1": Format(suffix=".mkv", about="FFV1, lossless, 12 bit 4:4:4", encoder="ffv1", pix_fmt="yuv444p12le",
+        options={"level": "3", "slicecrc": "1"}),
     "tiff": Format(suffix=".tif", about="numbered 16-bit TIFF", bit_depth=16),
     "exr": Format(suffix=".exr", about="numbered OpenEXR, half float", bit_depth=16, floating=True),
 }
+# fmt: on
 
 #: Sound that a container cannot take as it is becomes this.
 _SOUND = {".mov": "pcm_s24le", ".mkv": "pcm_s24le", ".mxf": "pcm_s24le", ".mp4": "aac"}
