@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import signal
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -41,17 +42,22 @@ def picture(seed: int, gain: float | np.ndarray = 1.0) -> np.ndarray:
     return (np.log2(np.maximum(linear, 0.008)) + 9.72) / 17.52  # ACEScct above its toe (S-2016-001)
 
 
-@pytest.fixture
-def setup_file(tmp_path: Path) -> Path:
-    """A setup that can be matched: the angle is the hero's picture, half a stop down."""
-    folder = tmp_path / "setup"
+@pytest.fixture(scope="session")
+def made_setup(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a setup that can be matched: the angle is the hero's picture, half a stop down."""
+    folder = tmp_path_factory.mktemp("made") / "setup"
     folder.mkdir()
     write_picture(folder / "wide.png", picture(1), 16)
     write_picture(folder / "left.png", picture(1, 2**-0.5), 16)
-    path = folder / "setup.toml"
-    path.write_text(
+    (folder / "setup.toml").write_text(
         '[setup]\nname = "bench"\nhero = "wide"\n'
         '[angle.wide]\nmedia = ["wide.png"]\nencoding = "ACEScct"\n'
         '[angle.left]\nmedia = ["left.png"]\nencoding = "ACEScct"\n'
     )
-    return path
+    return folder
+
+
+@pytest.fixture
+def setup_file(made_setup: Path, tmp_path: Path) -> Path:
+    """The setup file of a copy of it, to be changed at will."""
+    return Path(shutil.copytree(made_setup, tmp_path / "setup")) / "setup.toml"

@@ -190,8 +190,8 @@ def lut_makers(name: str, result: SetupResult, options: WriteOptions) -> list[Ca
         title = _title(result, name, found, shot.name, camera_range, recipe)
         cube, error = _sized(recipe, codes, title, options)
         linear = _LINEAR if shot.is_linear else ""
-        # Who asks for so many nodes knows what they can do.
-        coarse = _coarse(error) if options.lut_size is None else ""
+        # A monitor shows no grade of a few codes, and who asks for so many nodes knows what they can do.
+        coarse = _coarse(error) if recipe.kind == "match" and options.lut_size is None else ""
         return cube, LutFile(
             kind=recipe.kind,
             path="",
