@@ -11,6 +11,7 @@ import json
 import os
 import re
 import shlex
+from collections.abc import Sequence
 from typing import Any
 
 from huemend.errors import visible
@@ -30,6 +31,15 @@ def is_unicode(name: str | os.PathLike[str]) -> bool:
     (True, False)
     """
     return not any("\ud800" <= character <= "\udfff" for character in os.fspath(name))
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names as a sentence lists them.
+
+    >>> listed(["left"]), listed(["left", "right", "top"])
+    ('left', 'left, right and top')
+    """
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def printable(name: str | os.PathLike[str]) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from huemend.base.arrays import Bool
+from huemend.base.text import listed
 from huemend.model import KNOWN_SURFACES, Fit, LeastError, Marks, Match, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions, ValidateOptions
@@ -162,17 +163,13 @@ def _traded(told: LeastError, least_gain: float) -> Reason:
     (before, after), (rest_before, rest_after) = told.there, told.elsewhere
     return Code.LEAST_ERROR.because(
         "" if round(after, 1) < round(before, 1) else "as close",
-        names=_listed(told.names),
+        names=listed(told.names),
         before=before,
         after=after,
         rest_before=rest_before,
         rest_after=rest_after,
         gain=least_gain,
     )
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _kept(proof: _Proof, free: Fit, marks: Marks, options: SolveOptions) -> Fit:

@@ -12,12 +12,11 @@ from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.checks import cut_check, side_by_side, wipe
 from huemend.write.report.crops import Crop
 from huemend.write.report.differences import difference_map, map_legend
-from huemend.write.report.limits import limits_section
-from huemend.write.report.marks import marks_section
-from huemend.write.report.markup import Markup, element, fragment
+from huemend.write.report.markup import Markup, element, fold, fragment
 from huemend.write.report.motion import motion_section
 from huemend.write.report.numbers import numbers_section
 from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, viewport
+from huemend.write.report.placed import limits_section, marks_section
 from huemend.write.report.samples import Views, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.strip_section import skin_table, strips_section
@@ -69,9 +68,8 @@ def _pictures(views: Views, hero: str, name: str, link: str, crops: int) -> Mark
     checks = element("div", wipe(views, name), cut_check(views, hero, name), class_="checks")
     whole = side_by_side(views, hero, name, link)
     if crops:
-        head = element("summary", "Whole pictures, wipe and cut")
-        return element("details", head, whole, checks, class_="fold", open=crops < FEWEST)
-    return fragment(whole, element("details", element("summary", "As a cut"), checks, class_="fold"))
+        return fold("Whole pictures, wipe and cut", whole, checks, open=crops < FEWEST)
+    return fragment(whole, fold("As a cut", checks))
 
 
 def _moments(
@@ -96,9 +94,8 @@ def _moments(
             said = f"{shown[number].source}, {what}"
             view = viewport(picture, picture.use(), label=said, box=f"0 {number * high} {picture.width} {high}")
             rows.append(element("figure", view, element("figcaption", said)))
-    head = element("summary", f"All {len(own)} moments")
     strip = element("div", rows, class_=f"moments moments-{3 if result.match is not None else 2}")
-    return element("details", head, note, strip, class_="fold")
+    return fold(f"All {len(own)} moments", note, strip)
 
 
 def _differences(
@@ -130,10 +127,10 @@ def _differences(
     )
 
 
-def _fold(head: str, *children: Markup | None) -> Markup | None:
+def _folded(head: str, *children: Markup | None) -> Markup | None:
     """Fold something away; None where there is nothing."""
     inside = [child for child in children if child is not None]
-    return element("details", element("summary", head), inside, class_="fold") if inside else None
+    return fold(head, inside) if inside else None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -188,8 +185,10 @@ def angle_section(
         _pictures(views, hero, name, link, len(crops)) if views is not None else None,
         motion_section(result, gallery) if gallery is not None else None,
         _moments(result, setup, stills, gallery),
-        _fold("Samples, and where it still differs", samples, _differences(result, sample_views, stills, options)),
-        _fold("Scopes", scopes_section(result, series, view_stops)),
+        _folded(
+            "Samples, and where it still differs", samples, _differences(result, sample_views, stills, options)
+        ),
+        _folded("Scopes", scopes_section(result, series, view_stops)),
         numbers_section(result, luts, amounts(result, reach_of(setup))),
         class_="angle",
         id=link,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from huemend.model import Interval
+from huemend.model import AngleResult, Interval
 
 
 def signed(value: float, digits: int = 2) -> str:
@@ -36,3 +36,13 @@ def interval_text(interval: Interval | None) -> str:
     '−0.05 to +0.10'
     """
     return "" if interval is None else f"{signed(interval.low)} to {signed(interval.high)}"
+
+
+def stops_of(result: AngleResult) -> list[tuple[str, float, Interval | None]]:
+    """Return by how many stops an angle is moved, and what the truth lies within; nothing without a match."""
+    match, held = result.match, result.uncertainty
+    if match is None:
+        return []
+    within = (None,) * 3 if held is None else (held.exposure_stops, held.red_green_stops, held.blue_green_stops)
+    names = ("exposure", "red against green", "blue against green")
+    return list(zip(names, (match.exposure_stops, *match.balance), within, strict=True))

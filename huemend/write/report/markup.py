@@ -64,6 +64,11 @@ def element(name: str, /, *children: Child, **attributes: str | int | float | bo
     return Markup(f"{opening}{fragment(*children)}</{name}>")
 
 
+def fold(head: Child, *children: Child, **attributes: str | int | float | bool | None) -> Markup:
+    """Fold something away under a line that says what it is."""
+    return element("details", element("summary", head), *children, class_="fold", **attributes)
+
+
 def number(value: float, digits: int = 2) -> str:
     """Write a coordinate: at most ``digits`` decimals, no trailing zeros, never ``-0``.
 

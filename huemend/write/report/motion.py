@@ -14,7 +14,7 @@ import numpy as np
 
 from huemend.base.arrays import Float
 from huemend.model import AngleResult
-from huemend.write.report.markup import Markup, element
+from huemend.write.report.markup import Markup, element, fold
 from huemend.write.report.pictures import Gallery, Picture, matched_light
 
 
@@ -79,8 +79,7 @@ def motion_section(result: AngleResult, gallery: Gallery) -> Markup | None:
     )
     figure = element("figure", drawing, caption, class_="wide motion", data_rate=motion.rate)
     seconds = count / motion.rate
-    head = element("summary", f"In motion, {seconds:.2g} {'second' if seconds == 1 else 'seconds'}")
-    return element("details", head, figure, class_="fold")
+    return fold(f"In motion, {seconds:.2g} {'second' if seconds == 1 else 'seconds'}", figure)
 
 
 def _part(picture: Picture, left: int, high: int) -> Markup:

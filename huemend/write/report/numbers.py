@@ -12,8 +12,8 @@ from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
 from huemend.write.record import versions
-from huemend.write.report.figures import interval_text, signed, stop_text
-from huemend.write.report.markup import Child, Markup, element, fragment
+from huemend.write.report.figures import interval_text, signed, stop_text, stops_of
+from huemend.write.report.markup import Child, Markup, element, fold, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import middle
@@ -179,12 +179,7 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Marku
         parts.append(element("p", "No match was made."))
     else:
         parts.append(element("p", f"The match changes {rung_text(result.rung)}. {result.explained}"))
-        rows: list[list[Child]] = [["exposure", f"{signed(match.exposure_stops, 4)} stop"]]
-        red_green, blue_green = match.balance
-        rows += [
-            ["red against green", f"{signed(red_green, 4)} stop"],
-            ["blue against green", f"{signed(blue_green, 4)} stop"],
-        ]
+        rows: list[list[Child]] = [[name, f"{signed(stops, 4)} stop"] for name, stops, _ in stops_of(result)]
         rows += [
             ["flare taken away", ", ".join(f"{v:.6f}" for v in match.flare)],
             ["contrast", f"{match.contrast:.4f}"],
@@ -215,13 +210,7 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Marku
         _luts(luts) or Markup(""),
         drift_plot(result) or Markup(""),
     ]
-    return element(
-        "details",
-        element("summary", f"All numbers for {result.angle.name}"),
-        amounts,
-        element("div", parts, class_="numbers"),
-        class_="fold",
-    )
+    return fold(f"All numbers for {result.angle.name}", amounts, element("div", parts, class_="numbers"))
 
 
 def inputs_table(result: SetupResult) -> Markup:

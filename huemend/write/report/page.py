@@ -17,7 +17,7 @@ from huemend.write.report.angle import AngleParts, angle_section
 from huemend.write.report.crops import Crop, crops_of, worst_of
 from huemend.write.report.hero import hero_section
 from huemend.write.report.look import Look
-from huemend.write.report.markup import Markup, element, fragment, plain_id
+from huemend.write.report.markup import Markup, element, fold, fragment, plain_id
 from huemend.write.report.numbers import inputs_table, versions_line
 from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
@@ -117,11 +117,11 @@ def report_page(
             summary(result, links, _places(result, crops, links)),
             fragment(sections),
             hero_section(setup.hero, result.hero_balance) if result.hero_balance is not None else None,
-            _fold("reading", "How to read this page", _reading(result)),
-            _fold("picker", "Name what you know", picker_section(result, gallery))
+            fold("How to read this page", _reading(result), id="reading"),
+            fold("Name what you know", picker_section(result, gallery), id="picker")
             if gallery is not None and result.angles
             else None,
-            _fold("files", "Files and versions", inputs_table(result), versions_line(record)),
+            fold("Files and versions", inputs_table(result), versions_line(record), id="files"),
         ),
         script=asset("report.js"),
     )
@@ -131,10 +131,6 @@ def _look_switch(look: Look) -> Markup:
     """Offer the pictures plain; with JavaScript they open under the look."""
     box = element("input", type="checkbox", class_="look-switch", checked=True)
     return element("label", box, f" pictures under the look {look.name} ({look.takes})", class_="needs-script")
-
-
-def _fold(name: str, head: str, *children: Markup) -> Markup:
-    return element("details", element("summary", head), children, class_="fold", id=name)
 
 
 def _reading(result: SetupResult) -> Markup:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from huemend.base.text import listed
 from huemend.model import AngleResult, SetupResult
 from huemend.write.report.crops import Crop
 from huemend.write.report.figures import signed
@@ -186,8 +187,8 @@ def _unseen_words(result: AngleResult, crops: Sequence[Crop]) -> str:
     names = [person.name.replace("skin of ", "") for person in result.people if person.name not in shown]
     if not names:
         return ""
-    said = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-    return f"No strip of {said}: too near the edge of a picture. The table below the large picture has the skin."
+    said = "too near the edge of a picture. The table below the large picture has the skin."
+    return f"No strip of {listed(names)}: {said}"
 
 
 def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:

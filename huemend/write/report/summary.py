@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
 from huemend.write.luts.kinds import LutFile
-from huemend.write.report.figures import interval_text, signed
+from huemend.write.report.figures import interval_text, signed, stops_of
 from huemend.write.report.gravity import by_gravity
-from huemend.write.report.markup import Child, Markup, element, number
+from huemend.write.report.markup import Child, Markup, element, fold, number
 from huemend.write.report.plots import Axis
 from huemend.write.report.words import SAID, VERDICTS, difference_words, overall, sentence
 
@@ -34,6 +34,7 @@ LIMITS = (
 )
 
 _FRESH_EYES = "To look at with fresh eyes"
+_DIFFERENCE = "Colour difference"
 
 
 def match_lut(luts: Sequence[LutFile]) -> LutFile | None:
@@ -56,9 +57,9 @@ def reasons_list(result: AngleResult) -> Markup | None:
     rest = ordered[SAID:]
     if not rest:
         return gravest
-    head = element("summary", f"{len(rest)} more {'reason' if len(rest) == 1 else 'reasons'}")
+    head = f"{len(rest)} more {'reason' if len(rest) == 1 else 'reasons'}"
     items = [element("li", sentence(reason.text), " ", sentence(reason.todo)) for reason in rest]
-    return element("div", gravest, element("details", head, element("ul", items, class_="reasons"), class_="fold"))
+    return element("div", gravest, fold(head, element("ul", items, class_="reasons")))
 
 
 def verdict_mark(verdict: Verdict) -> Markup:
@@ -80,12 +81,8 @@ def reach_of(result: SetupResult) -> float:
     """Return how far the stop rules must reach: one length for all angles, so that they compare."""
     values = [1.0]
     for angle in result:
-        if angle.match is not None:
-            values += [abs(angle.match.exposure_stops), *(abs(v) for v in angle.match.balance)]
-        if angle.match is not None and angle.uncertainty is not None:
-            held = angle.uncertainty
-            for interval in (held.exposure_stops, held.red_green_stops, held.blue_green_stops):
-                values += [abs(interval.low), abs(interval.high)]
+        for _, stops, interval in stops_of(angle):
+            values += [abs(stops), *(() if interval is None else (abs(interval.low), abs(interval.high)))]
     largest = max(values)
     return next((step for step in (1.0, 1.5, 2.0, 3.0, 4.0) if largest <= step), 6.0)
 
@@ -116,29 +113,20 @@ def stop_rule(value: float, interval: Interval | None, reach: float) -> Markup:
 
 def _amount(name: str, value: float, interval: Interval | None, reach: float) -> Markup:
     within = element("small", f" ({interval_text(interval)})") if interval is not None else None
-    return element(
-        "div",
-        element("dt", name),
-        element("dd", f"{signed(value)} stop", within, stop_rule(value, interval, reach)),
-    )
+    return _fact(name, f"{signed(value)} stop", within, stop_rule(value, interval, reach))
+
+
+def _fact(name: str, *said: Child) -> Markup:
+    return element("div", element("dt", name), element("dd", *said))
 
 
 def _difference(result: AngleResult) -> Markup:
     held = result.held_out
     if held is None:
-        return element(
-            "div", element("dt", "Colour difference"), element("dd", "not measured: no samples to hold out")
-        )
+        return _fact(_DIFFERENCE, "not measured: no samples to hold out")
     if result.match is None:
-        return element(
-            "div",
-            element("dt", "Colour difference"),
-            element(
-                "dd",
-                f"{held.before.mean:.1f} as shot",
-                element("small", f" (worst twentieth over {held.before.p95:.1f})"),
-            ),
-        )
+        worst = element("small", f" (worst twentieth over {held.before.p95:.1f})")
+        return _fact(_DIFFERENCE, f"{held.before.mean:.1f} as shot", worst)
     reach = max(held.before.mean, held.after.mean, 4.0)
     bars = element(
         "svg",
@@ -148,32 +136,16 @@ def _difference(result: AngleResult) -> Markup:
         class_="bars",
         aria_hidden="true",
     )
-    return element(
-        "div",
-        element("dt", "Colour difference"),
-        element(
-            "dd",
-            f"{held.before.mean:.1f} → {held.after.mean:.1f}",
-            element("small", f" {difference_words(held.after)}; worst twentieth over {held.after.p95:.1f}"),
-            bars,
-        ),
-    )
+    words = element("small", f" {difference_words(held.after)}; worst twentieth over {held.after.p95:.1f}")
+    return _fact(_DIFFERENCE, f"{held.before.mean:.1f} → {held.after.mean:.1f}", words, bars)
 
 
 def amounts(result: AngleResult, reach: float) -> Markup | None:
     """Draw by how much an angle was moved, with its intervals; ``reach`` is `reach_of` the setup."""
     if result.match is None:
         return None
-    held = result.uncertainty
-    red_green, blue_green = result.match.balance
-    return element(
-        "dl",
-        _amount("Exposure", result.match.exposure_stops, held.exposure_stops if held else None, reach),
-        _amount("Red against green", red_green, held.red_green_stops if held else None, reach),
-        _amount("Blue against green", blue_green, held.blue_green_stops if held else None, reach),
-        _difference(result),
-        class_="amounts",
-    )
+    moved = [_amount(name.capitalize(), stops, within, reach) for name, stops, within in stops_of(result)]
+    return element("dl", moved, _difference(result), class_="amounts")
 
 
 def _stops(value: float, interval: Interval | None) -> list[Child]:
@@ -186,7 +158,7 @@ def _stops(value: float, interval: Interval | None) -> list[Child]:
 
 def _verdict_row(result: AngleResult, link: str | None) -> Markup:
     name = element("a", result.angle.name, href=f"#{link}") if link else Markup(element("span", result.angle.name))
-    match, doubt, held = result.match, result.uncertainty, result.held_out
+    match, held = result.match, result.held_out
     cells: list[list[Child]] = [[verdict_mark(result.verdict), VERDICTS[result.verdict]]]
     if held is None:
         cells.append(["not measured"])
@@ -198,12 +170,7 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
     if match is None:
         cells += [["as shot"], [], []]
     else:
-        red_green, blue_green = match.balance
-        cells += [
-            _stops(match.exposure_stops, doubt.exposure_stops if doubt else None),
-            _stops(red_green, doubt.red_green_stops if doubt else None),
-            _stops(blue_green, doubt.blue_green_stops if doubt else None),
-        ]
+        cells += [_stops(stops, within) for _, stops, within in stops_of(result)]
     row = [element("td", cell) for cell in cells]
     return element("tr", element("th", name, scope="row"), row, class_=str(result.verdict))
 
@@ -236,9 +203,7 @@ def _again(places: Sequence[tuple[str, str]]) -> Markup | None:
 
 def limits() -> Markup:
     """Return the safety lines: what a match is, how long it holds, and what it leaves alone."""
-    return element(
-        "dl", [element("div", element("dt", head), element("dd", text)) for head, text in LIMITS], class_="limits"
-    )
+    return element("dl", [_fact(head, text) for head, text in LIMITS], class_="limits")
 
 
 def summary(result: SetupResult, links: Mapping[str, str], places: Sequence[tuple[str, str]] = ()) -> Markup:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.text import listed
 from huemend.model import AngleResult, ErrorSummary, Rung, SetupResult, Verdict
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import signed, stop_text
@@ -180,7 +181,7 @@ def next_step(result: AngleResult, lut: LutFile | None = None) -> str:
     lut : LutFile, optional
         Its match LUT, where one was written.
     """
-    where = f"{result.angle.encoding}, {range_text(result.angle.range)}"
+    where = f"{result.angle.encoding}, {result.angle.range} range"
     todos = without_echo(reason.todo for reason in by_gravity(result.reasons)[:SAID])
     todo = " ".join(dict.fromkeys(sentence(todo) for todo in todos if todo))
     if result.verdict is Verdict.UNSOLVED:
@@ -212,15 +213,6 @@ def views_text(view_stops: float) -> str:
     )
 
 
-def range_text(name: str) -> str:
-    """Write a code range in words.
-
-    >>> range_text("legal")
-    'legal range'
-    """
-    return f"{name} range"
-
-
 def rung_text(rung: Rung) -> str:
     """Say what a rung of the ladder may change."""
     return _RUNGS[rung]
@@ -245,17 +237,9 @@ def overall(result: SetupResult) -> str:
         return "Every angle is matched. Look once at each cut, then use the LUTs."
     said = []
     if groups[Verdict.UNSOLVED]:
-        said.append(f"{_names(groups[Verdict.UNSOLVED])} could not be matched from this footage")
+        said.append(f"{listed(groups[Verdict.UNSOLVED])} could not be matched from this footage")
     if groups[Verdict.REVIEW]:
-        said.append(f"{_names(groups[Verdict.REVIEW])} must be checked by eye")
-    if groups[Verdict.MATCHED]:
-        said.append(f"{_names(groups[Verdict.MATCHED])} {_are(groups[Verdict.MATCHED])} matched")
+        said.append(f"{listed(groups[Verdict.REVIEW])} must be checked by eye")
+    if matched := groups[Verdict.MATCHED]:
+        said.append(f"{listed(matched)} {'is' if len(matched) == 1 else 'are'} matched")
     return "; ".join(said) + "."
-
-
-def _names(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _are(names: list[str]) -> str:
-    return "is" if len(names) == 1 else "are"

@@ -13,8 +13,8 @@ from huemend.model import Place, Reason, SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report import render_report
-from huemend.write.report.limits import LIMITS_HEAD
 from huemend.write.report.pictures import Gallery
+from huemend.write.report.placed import LIMITS_HEAD
 from huemend.write.report.scope_section import series_of
 
 from .factory import make_result
