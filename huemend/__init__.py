@@ -54,44 +54,23 @@ if TYPE_CHECKING:
     from huemend.sample.setupfile import load_setup
     from huemend.write.record import record_schema
 
-_WHERE = {
-    "Angle": "huemend.model",
-    "AngleResult": "huemend.model",
-    "Area": "huemend.model",
-    "EncodingError": "huemend.errors",
-    "EncodingSpec": "huemend.model",
-    "ErrorSummary": "huemend.model",
-    "Event": "huemend.model",
-    "HeldOut": "huemend.model",
-    "HuemendError": "huemend.errors",
-    "InputError": "huemend.errors",
-    "InputFile": "huemend.model",
-    "Interval": "huemend.model",
-    "LutError": "huemend.errors",
-    "MarkedArea": "huemend.model",
-    "Marks": "huemend.model",
-    "Match": "huemend.model",
-    "MatchOptions": "huemend.options",
-    "MediaError": "huemend.errors",
-    "MissingLibraryError": "huemend.errors",
-    "NamedPair": "huemend.model",
-    "Nudge": "huemend.model",
-    "OutputError": "huemend.errors",
-    "Place": "huemend.model",
-    "Reason": "huemend.model",
-    "Rung": "huemend.model",
-    "Setup": "huemend.model",
-    "SetupFileError": "huemend.errors",
-    "SetupResult": "huemend.model",
-    "TimelineError": "huemend.errors",
-    "Uncertainty": "huemend.model",
-    "Verdict": "huemend.model",
-    "load_setup": "huemend.sample.setupfile",
-    "match_and_write": "huemend.flow.script",
-    "match_setup": "huemend.flow.match",
-    "record_schema": "huemend.write.record",
-    "write_match": "huemend.flow.script",
+#: Where the public names stand.
+_HOMES = {
+    "huemend.errors": (
+        "EncodingError HuemendError InputError LutError MediaError MissingLibraryError OutputError "
+        "SetupFileError TimelineError"
+    ),
+    "huemend.flow.match": "match_setup",
+    "huemend.flow.script": "match_and_write write_match",
+    "huemend.model": (
+        "Angle AngleResult Area EncodingSpec ErrorSummary Event HeldOut InputFile Interval MarkedArea Marks "
+        "Match NamedPair Nudge Place Reason Rung Setup SetupResult Uncertainty Verdict"
+    ),
+    "huemend.options": "MatchOptions",
+    "huemend.sample.setupfile": "load_setup",
+    "huemend.write.record": "record_schema",
 }
+_WHERE = {name: home for home, names in _HOMES.items() for name in names.split()}
 
 __all__ = [
     "Angle",

@@ -9,7 +9,7 @@ from typing import Any
 from huemend.model import KNOWN_SURFACES, Angle, Area, MarkedArea, Marks, NamedPair
 from huemend.options import SampleOptions
 from huemend.sample.names import normal_name
-from huemend.sample.tables import Table, nearest
+from huemend.sample.tables import Table, meant
 
 #: Top-level keys of a setup file that this module reads.
 MARK_KEYS = ("pair", "ignore", "neutral")
@@ -81,8 +81,7 @@ def _pair(table: Table, angles: Mapping[str, Angle], hero: str, options: SampleO
             continue
         name = hero if key == _HERO else normal_name(key)
         if name not in angles:
-            guess = nearest(key, known)
-            todo = f"did you mean {guess}?" if guess else f"known here: {', '.join(known)}"
+            todo = meant(key, known, f"known here: {', '.join(known)}")
             raise table.problem("is no angle and no known key", key, todo=todo)
         if name in areas:
             raise table.problem("is given twice", key, todo=f"keep one area on {name}")
@@ -117,8 +116,7 @@ def _marked(
     table = Table(table.values, table.source, table.key, known=("angle", "area", "frames", *more))
     name = normal_name(table.text("angle", hint=f"name the angle: {', '.join(angles)}"))
     if name not in angles:
-        guess = nearest(name, list(angles))
-        todo = f"did you mean {guess}?" if guess else f"angles: {', '.join(angles)}"
+        todo = meant(name, list(angles), f"angles: {', '.join(angles)}")
         raise table.problem(f"{name!r} is not among the angles", "angle", todo=todo)
     if "area" not in table:
         raise table.problem("is missing", "area", todo=_AREA_HINT)
@@ -207,7 +205,6 @@ def _names(setup: Table, key: str, pairs: Sequence[NamedPair]) -> tuple[str, ...
     names = setup.texts(key, hint=f'write {key} = ["skin"]')
     for name in names:
         if name not in known:
-            guess = nearest(name, known)
-            todo = f"did you mean {guess}?" if guess else f"known here: {', '.join(known)}"
+            todo = meant(name, known, f"known here: {', '.join(known)}")
             raise setup.problem(f"{name!r} is the name of no [[pair]]", key, todo=todo)
     return tuple(dict.fromkeys(names))

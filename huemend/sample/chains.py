@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from huemend.model import Angle
-from huemend.sample.tables import Table, nearest
+from huemend.sample.tables import Table, meant
 
 _TODO = "name the angle that this one shares most with, and let the chain end at the hero"
 
@@ -28,8 +28,7 @@ def checked_chains(angles: Sequence[Angle], tables: Mapping[str, Table], hero: s
         seen = [name]
         while at is not None and at != hero:
             if at not in through:
-                guess = nearest(at, list(through))
-                todo = f"did you mean {guess}?" if guess else _TODO
+                todo = meant(at, list(through), _TODO)
                 raise tables[seen[-1]].problem(f"{at!r} is not among the angles", "through", todo=todo)
             if at in seen:
                 circle = " -> ".join([*seen[seen.index(at) :], at])

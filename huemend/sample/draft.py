@@ -21,7 +21,7 @@ from huemend.sample.footage import is_clip_file
 from huemend.sample.hero import propose_hero
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media
-from huemend.sample.tables import nearest
+from huemend.sample.tables import meant
 
 #: In place of a name: choose the hero by the pictures.
 AUTO = "auto"
@@ -248,12 +248,8 @@ def _stated_hero(hero: str, angles: Mapping[str, tuple[str, ...]], folder: Path)
     name = normal_name(hero)
     if name in angles:
         return name
-    guess = nearest(name, list(angles))
-    raise MediaError(
-        f"holds no angle {name!r} to be the hero",
-        where=folder,
-        todo=f"did you mean {guess}?" if guess else f"angles: {', '.join(angles)}, or {AUTO}",
-    )
+    todo = meant(name, list(angles), f"angles: {', '.join(angles)}, or {AUTO}")
+    raise MediaError(f"holds no angle {name!r} to be the hero", where=folder, todo=todo)
 
 
 def _guess_hero(

@@ -18,7 +18,7 @@ from huemend.sample.day_defaults import ENCODING_TO_FILL_IN, with_defaults
 from huemend.sample.encoding_table import parse_encoding_spec
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
 from huemend.sample.stills import is_media, is_still
-from huemend.sample.tables import Table, nearest
+from huemend.sample.tables import Table, meant
 from huemend.sample.tomlfile import parse_toml, read_toml
 
 _TOP_KEYS = ("setup", "angle", "encoding", *MARK_KEYS)
@@ -112,8 +112,7 @@ def load_setup(
     hero = normal_name(setup.text("hero", hint="name the angle that the others are to agree with"))
     known = [normal_name(key) for key in tables.values]
     if hero not in known:
-        guess = nearest(hero, known)
-        todo = f"did you mean {guess}?" if guess else f"angles: {', '.join(known)}"
+        todo = meant(hero, known, f"angles: {', '.join(known)}")
         raise setup.problem(f"{hero!r} is not among the angles", "hero", todo=todo)
     if len(known) < 2:
         raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")

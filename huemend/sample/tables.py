@@ -23,6 +23,12 @@ def nearest(word: str, known: Sequence[str]) -> str | None:
     return folded[close[0]] if close else None
 
 
+def meant(word: str, known: Sequence[str], otherwise: str) -> str:
+    """Say which known word is likely meant; ``otherwise`` where none is near."""
+    guess = nearest(word, known)
+    return f"did you mean {guess}?" if guess else otherwise
+
+
 class Table:
     """A TOML table that knows where it stands.
 
@@ -48,8 +54,7 @@ class Table:
             return
         for name in values:
             if name not in known:
-                guess = nearest(name, known)
-                todo = f"did you mean {guess}?" if guess else f"known here: {', '.join(known)}"
+                todo = meant(name, known, f"known here: {', '.join(known)}")
                 raise self.problem("is not a known key", name, todo=todo)
 
     def __contains__(self, name: str) -> bool:
