@@ -20,7 +20,7 @@ from huemend.solve.hues import unfolded
 from huemend.solve.ladder import to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, matrix_to_theta, theta_to_matrix
 from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples, opponent
-from huemend.solve.robust import scales, variances, weighted_median
+from huemend.solve.robust import counted, scales, variances, weighted_median
 
 _MIX = np.arange(9)
 _ROUNDS = 4
@@ -177,14 +177,11 @@ def _prior(theta: Float, prior: CameraPairPrior) -> NDArray[np.float64]:
 
 def _scales(samples: Samples, residual: Float, options: SolveOptions) -> tuple[float, float, NDArray[np.float64]]:
     """Return shading, misfit, and what each sample counts, as the fit learns them, where it has come to rest."""
-    nu, places = options.tails, len(np.unique(samples.group))
-    shading, misfit = options.shading_start, 1.0
+    shading, misfit, places = options.shading_start, 1.0, len(np.unique(samples.group))
     for _ in range(_SCALE_ROUNDS):
-        luminance, chroma = variances(samples, shading, misfit, options)
-        distance = (np.square(residual) / np.stack([luminance, chroma, chroma], axis=1)).sum(1)
-        part = samples.weight * (nu + 3) / (nu + distance)
+        *_, part = counted(samples, residual, shading, misfit, options)
         shading, misfit = scales(samples, residual, part, (shading, misfit), places, options)
-    return shading, misfit, np.asarray(part, float)
+    return shading, misfit, part
 
 
 def _holding(uncertainty: Uncertainty, match: Match) -> Uncertainty:

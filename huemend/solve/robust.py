@@ -103,7 +103,6 @@ def estimate(
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
     """
     theta = first_guess(samples, free)
-    weight = samples.weight
     shading, misfit = options.shading_start, _MISFIT_START
     places = len(np.unique(samples.group))
     precision = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
@@ -112,7 +111,6 @@ def estimate(
     flare_precision = np.eye(3) / flare_sd**2
     precision[CONTRAST, CONTRAST] = 1 / options.contrast_sd**2
     roots_precision = np.linalg.inv(np.asarray(prior.roots_covariance, float))
-    nu = options.tails
     message_precision, message_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
     if message is not None:
         message_precision[:9, :9], message_pull[:9] = message
@@ -120,10 +118,7 @@ def estimate(
     beside = message_precision[block]
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
-        luminance, chroma = variances(samples, shading, misfit, options)
-        square = np.square(residual)
-        distance = square[:, 0] / luminance + (square[:, 1] + square[:, 2]) / chroma
-        part = weight * (nu + 3) / (nu + distance)
+        luminance, chroma, distance, part = counted(samples, residual, shading, misfit, options)
         if len(free):
             seen = theta.copy()
             hessian, gradient = samples.normal_equations(theta, free, residual, part / luminance, part / chroma)
@@ -202,6 +197,17 @@ def variances(
     luminance = shading**2 + samples.luminance_noise
     chroma = misfit**2 * (options.misfit**2 + samples.chroma_noise)
     return np.asarray(luminance, float), np.asarray(chroma, float)
+
+
+def counted(
+    samples: Samples, residual: Float, shading: float, misfit: float, options: SolveOptions
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return `variances`, each sample's squared distance in them, and what it counts (Student-t), (n,) each."""
+    luminance, chroma = variances(samples, shading, misfit, options)
+    square = np.square(residual)
+    distance = square[:, 0] / luminance + (square[:, 1] + square[:, 2]) / chroma
+    part = samples.weight * (options.tails + 3) / (options.tails + distance)
+    return luminance, chroma, np.asarray(distance, float), np.asarray(part, float)
 
 
 def _sandwich(
