@@ -25,16 +25,16 @@ _Out = TypeVar("_Out")
 #: Seconds between two looks at whether the other side has given up.
 _POLL = 0.1
 
-#: What linear algebra libraries read when they are loaded, and never again.
-ONE_THREAD = {
-    name: "1"
-    for name in (
-        "OPENBLAS_NUM_THREADS",
-        "OMP_NUM_THREADS",
-        "MKL_NUM_THREADS",
-        "BLIS_NUM_THREADS",
-        "VECLIB_MAXIMUM_THREADS",
-    )
+#: What libraries read when they are loaded, and never again: linear algebra gets one thread, and OpenCV's threads
+#: sleep between pieces of work, where they would keep a processor busy by asking for more.
+CALM_LIBRARIES = {
+    "OPENBLAS_NUM_THREADS": "1",
+    "OMP_NUM_THREADS": "1",
+    "MKL_NUM_THREADS": "1",
+    "BLIS_NUM_THREADS": "1",
+    "VECLIB_MAXIMUM_THREADS": "1",
+    "OPENCV_THREAD_POOL_ACTIVE_WAIT_WORKER": "0",
+    "OPENCV_THREAD_POOL_ACTIVE_WAIT_MAIN": "0",
 }
 
 
@@ -61,7 +61,7 @@ def limit_threads(count: int) -> None:
     """Let the libraries of this process use at most ``count`` threads each, and linear algebra one.
 
     Linear algebra that is loaded already can be told only through threadpoolctl, where that is installed; start
-    the process with ``ONE_THREAD`` in its environment to be sure.
+    the process with ``CALM_LIBRARIES`` in its environment to be sure.
 
     Raises
     ------

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from huemend import __version__
-from huemend.base.tasks import ONE_THREAD
+from huemend.base.tasks import CALM_LIBRARIES
 from huemend.base.text import printable
 from huemend.cli.boundary import Interrupted, run
 from huemend.cli.streams import fill_closed, hush_libraries
@@ -119,7 +119,7 @@ def huemend() -> None:
 def main() -> None:
     """Run the command line of this process and end it."""
     # Before numpy is loaded, which reads them once.
-    os.environ.update(ONE_THREAD)
+    os.environ.update(CALM_LIBRARIES)
     fill_closed()
     if "--debug" not in sys.argv and not os.environ.get("HUEMEND_DEBUG"):
         hush_libraries()

@@ -18,9 +18,9 @@ threads_option = click.option(
 
 def calm_libraries(threads: int | None) -> None:
     """Keep linear algebra to one thread and the rest to ``threads``; to be called before numpy is imported."""
-    from huemend.base.tasks import ONE_THREAD, limit_threads
+    from huemend.base.tasks import CALM_LIBRARIES, limit_threads
 
-    for name, value in ONE_THREAD.items():
+    for name, value in CALM_LIBRARIES.items():
         os.environ.setdefault(name, value)
     if threads is not None:
         limit_threads(threads)

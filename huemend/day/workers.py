@@ -18,7 +18,7 @@ from types import FrameType
 from typing import Any, Protocol
 
 from huemend.base.reading import read_input
-from huemend.base.tasks import ONE_THREAD, watch
+from huemend.base.tasks import CALM_LIBRARIES, watch
 from huemend.errors import HuemendError, InputError, MissingLibraryError
 from huemend.options import DayOptions, FileOptions
 
@@ -149,7 +149,7 @@ class ProcessLane:
             self._context = _Watched()
             self._pool = ProcessPoolExecutor(1, mp_context=self._context, initializer=_start_worker)
         # A pool starts its processes when it is given work.
-        with _environment(ONE_THREAD):
+        with _environment(CALM_LIBRARIES):
             return self._pool.submit(_guarded, call, *args)
 
     def died(self, error: BaseException) -> bool:
