@@ -6,12 +6,14 @@ import compileall
 import os
 import signal
 import threading
-from collections.abc import Generator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 
 import pytest
 
 import huemend
+
+Run = Callable[..., tuple[int, str, str]]
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -24,6 +26,24 @@ def pytest_configure(config: pytest.Config) -> None:
         signal.signal(signal.SIGINT, signal.default_int_handler)
     if not hasattr(config, "workerinput"):
         compileall.compile_dir(Path(huemend.__file__).parent, quiet=2)
+
+
+@pytest.fixture
+def run(capfd: pytest.CaptureFixture[str]) -> Iterator[Run]:
+    """Run a command line in this process: (exit code, stdout, stderr), as a terminal would see them."""
+    from huemend.cli import huemend
+    from huemend.cli.boundary import run as run_group
+
+    before = signal.getsignal(signal.SIGTERM)
+
+    def call(*args: object) -> tuple[int, str, str]:
+        capfd.readouterr()
+        code = run_group(huemend, [str(arg) for arg in args])
+        out, err = capfd.readouterr()
+        return code, out, err
+
+    yield call
+    signal.signal(signal.SIGTERM, before)
 
 
 #: No test may take longer than that many seconds: what waits for other processes may wait for ever.

@@ -1,10 +1,8 @@
-"""A setup of two small pictures, and ways to run the command line on it."""
+"""A setup of two small pictures."""
 
 from __future__ import annotations
 
 import shutil
-import signal
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -12,26 +10,6 @@ import pytest
 
 from huemend.media.pictures import write_picture
 from tests.spotted import spotted
-
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capfd: pytest.CaptureFixture[str]) -> Iterator[Run]:
-    """Run a command line in this process: (exit code, stdout, stderr), as a terminal would see them."""
-    from huemend.cli import huemend
-    from huemend.cli.boundary import run as run_group
-
-    before = signal.getsignal(signal.SIGTERM)
-
-    def call(*args: object) -> tuple[int, str, str]:
-        capfd.readouterr()
-        code = run_group(huemend, [str(arg) for arg in args])
-        out, err = capfd.readouterr()
-        return code, out, err
-
-    yield call
-    signal.signal(signal.SIGTERM, before)
 
 
 def picture(seed: int, gain: float | np.ndarray = 1.0) -> np.ndarray:

@@ -10,7 +10,8 @@ import pytest
 
 from huemend.media.pictures import write_picture
 from huemend.options import ColourOptions
-from tests.cli.conftest import Run, picture
+from tests.cli.conftest import picture
+from tests.conftest import Run
 
 pytestmark = pytest.mark.slow
 

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from huemend.write.luts.cube_file import read_cube
+from tests.conftest import Run
 
 pytestmark = pytest.mark.slow
 
-Run = Callable[..., tuple[int, str, str]]
 
 EDL = """TITLE: BENCH
 001  LEFT     V     C        01:00:10:00 01:00:14:12 10:00:00:00 10:00:04:12

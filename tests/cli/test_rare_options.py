@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -12,11 +11,10 @@ import pytest
 from huemend.media.pictures import write_picture
 from tests.cli.conftest import picture
 from tests.clipmaker import write_clip
+from tests.conftest import Run
 from tests.day.days import files_of, make_day, shot
 
 pytestmark = pytest.mark.slow
-
-Run = Callable[..., tuple[int, str, str]]
 
 
 def planes(camera: int, frame: int, stops: float) -> list[np.ndarray]:

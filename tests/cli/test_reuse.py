@@ -11,7 +11,7 @@ import pytest
 
 from huemend.cli import huemend
 from huemend.cli.boundary import run as run_group
-from tests.cli.conftest import Run
+from tests.conftest import Run
 from tests.correspond.test_areas import pair_line, write_views
 
 pytestmark = pytest.mark.slow

@@ -15,6 +15,7 @@ from huemend.day.runner import run_tasks
 from huemend.day.workers import cluster_lanes
 from huemend.errors import HuemendError
 from huemend.options import DayOptions
+from tests.conftest import Run
 from tests.day.calls import Call, act
 from tests.day.conftest import Ran, huemend
 from tests.day.test_day_command import results_of
@@ -53,7 +54,7 @@ def cluster() -> Iterator[Any]:
         yield found
 
 
-def run(address: str, calls: list[Call], tries: int = 2) -> list[str]:
+def run_on(address: str, calls: list[Call], tries: int = 2) -> list[str]:
     lanes = cluster_lanes(address)
     try:
         return run_tasks(
@@ -83,7 +84,7 @@ def test_results_are_those_of_processes(cluster: Any, matched_day: Ran, tmp_path
 
 def test_workers_that_die(cluster: Any, tmp_path: Path) -> None:
     calls = [Call(f"{n}", tmp_path, what) for n, what in enumerate(["", "die", "", "die once", "", ""])]
-    outcomes = run(cluster.scheduler_address, calls)
+    outcomes = run_on(cluster.scheduler_address, calls)
     assert [o for o in outcomes if o.startswith("done")] == ["done 0", "done 2", "done 3", "done 4", "done 5"]
     assert outcomes[1].startswith("gave up 1: the worker that ran it died")
     # The scheduler's own tries are bounded too: 2 begun by it, by each of our 2.
@@ -91,7 +92,7 @@ def test_workers_that_die(cluster: Any, tmp_path: Path) -> None:
 
 
 def test_workers_keep_linear_algebra_to_one_thread(cluster: Any, tmp_path: Path) -> None:
-    assert run(cluster.scheduler_address, [Call("a", tmp_path, "environment")]) == ["1"]
+    assert run_on(cluster.scheduler_address, [Call("a", tmp_path, "environment")]) == ["1"]
 
 
 def free_port() -> int:
@@ -108,10 +109,9 @@ def test_no_scheduler_answers() -> None:
 
 
 @pytest.mark.parametrize("address", ["nonsense://x:1", "not an address", "tcp://host"])
-def test_what_is_no_address_is_told_in_one_line(matched_day: Ran, tmp_path: Path, address: str) -> None:
-    done = huemend("day", matched_day.folder, "--scheduler", address, "--out", tmp_path / "out")
-    assert (done.returncode, done.stdout, done.stderr.count("\n")) == (3, "", 1)
-    assert done.stderr == f"huemend: {address}: is no address of a scheduler; write tcp://host:port\n"
+def test_what_is_no_address_is_told_in_one_line(run: Run, matched_day: Ran, tmp_path: Path, address: str) -> None:
+    said = run("day", matched_day.folder, "--scheduler", address, "--out", tmp_path / "out")
+    assert said == (3, "", f"huemend: {address}: is no address of a scheduler; write tcp://host:port\n")
     assert not (tmp_path / "out").exists()
 
 
@@ -250,7 +250,7 @@ def test_only_who_has_the_certificates_speaks_to_the_cluster(matched_day: Ran, t
     ],
 )
 def test_certificates_that_make_no_sense(
-    args: list[str], code: int, said: str, matched_day: Ran, tmp_path: Path
+    run: Run, args: list[str], code: int, said: str, matched_day: Ran, tmp_path: Path
 ) -> None:
-    done = huemend("day", matched_day.folder, "--out", tmp_path / "out", "--scheduler", *args)
-    assert done.returncode == code and said in done.stderr and "Traceback" not in done.stderr
+    got, _, err = run("day", matched_day.folder, "--out", tmp_path / "out", "--scheduler", *args)
+    assert got == code and said in err and "Traceback" not in err

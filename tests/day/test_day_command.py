@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from huemend.write.folder import FolderState, check_folder
+from tests.conftest import Run
 from tests.day.conftest import HUEMEND, Ran, huemend
 from tests.day.days import files_of, make_day, make_setup
 
@@ -75,15 +76,15 @@ def test_one_worker_gives_what_two_gave(matched_day: Ran, tmp_path: Path) -> Non
     assert said["setups"]["02"]["status"] == "failed" and said["setups"]["02"]["report"] is None
 
 
-def test_a_dry_run_writes_nothing(tmp_path: Path) -> None:
+def test_a_dry_run_writes_nothing(run: Run, tmp_path: Path) -> None:
     folder = make_day(tmp_path / "day", 2)
     make_setup(folder / "bad").write_text("[setup]\n")
     before = files_of(folder)
-    done = huemend("day", folder, "--dry-run")
-    assert done.returncode == 3 and files_of(folder) == before
-    lines = done.stdout.splitlines()
+    code, out, _ = run("day", folder, "--dry-run")
+    assert code == 3 and files_of(folder) == before
+    lines = out.splitlines()
     assert lines[0] == "run   01: B to A" and lines[2].startswith("fail  bad: ")
-    plan = json.loads(huemend("day", folder, "--dry-run", "--json").stdout)
+    plan = json.loads(run("day", folder, "--dry-run", "--json")[1])
     assert plan["setups"]["02"] == {"would": "run", "hero": "A", "angles": ["B"]}
 
 
@@ -95,21 +96,21 @@ def test_events_are_json_one_a_line(own_day: Path) -> None:
     assert {"time", "done", "total"} <= set(events[0])
 
 
-def test_the_index_alone_is_made_from_what_there_is(own_day: Path) -> None:
+def test_the_index_alone_is_made_from_what_there_is(run: Run, own_day: Path) -> None:
     out = own_day / "match"
     (out / "03" / "report.json").unlink()
     (out / "03" / ".huemend-run.json").unlink()
     make_setup(own_day / "04", seed=4)
     before = results_of(out / "01")
-    done = huemend("day", own_day, "--index-only", "--fail-on", "unsolved")
-    assert done.returncode == 3 and done.stdout.splitlines()[3] == "04: FAILED: was not run yet"
+    code, told, _ = run("day", own_day, "--index-only", "--fail-on", "unsolved")
+    assert code == 3 and told.splitlines()[3] == "04: FAILED: was not run yet"
     assert results_of(out / "01") == before
     assert (out / "day.csv").read_text(encoding="utf-8").count("was not run yet") == 2
 
 
-def test_a_name_that_no_setup_has(own_day: Path) -> None:
-    done = huemend("day", own_day, "--only", "9*")
-    assert done.returncode == 3 and done.stderr.count("\n") == 1 and "no setup is called '9*'" in done.stderr
+def test_a_name_that_no_setup_has(run: Run, own_day: Path) -> None:
+    code, _, err = run("day", own_day, "--only", "9*")
+    assert code == 3 and err.count("\n") == 1 and "no setup is called '9*'" in err
 
 
 def test_the_output_folder_is_held_by_one_run_at_a_time(own_day: Path) -> None:

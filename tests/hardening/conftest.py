@@ -12,7 +12,7 @@ from types import FrameType
 
 import pytest
 
-from tests.cli.conftest import Run, run  # noqa: F401
+from tests.conftest import Run
 from tests.day.days import make_setup
 from tests.hardening.run import run_limited
 
@@ -99,6 +99,6 @@ class Trial:
 
 
 @pytest.fixture
-def trial(run: Callable[..., tuple[int, str, str]], tmp_path: Path) -> Trial:  # noqa: F811
+def trial(run: Callable[..., tuple[int, str, str]], tmp_path: Path) -> Trial:
     """A trial below this test's folder."""
     return Trial(run, tmp_path)

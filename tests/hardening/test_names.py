@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 from huemend.base.text import csv_cell, json_text, printable, shell_word, toml_comment, toml_string, xml_text
 from huemend.sample import draft
 from huemend.sample.setupfile import load_setup
-from tests.cli.conftest import Run
+from tests.conftest import Run
 from tests.day.days import make_setup
 from tests.hardening.conftest import Trial
 

@@ -190,7 +190,7 @@ def lut_makers(name: str, result: SetupResult, options: WriteOptions) -> list[Ca
         title = _title(result, name, found, shot.name, camera_range, recipe)
         cube, error = _sized(recipe, codes, title, options)
         linear = _LINEAR if shot.is_linear else ""
-        # A monitor shows no grade of a few codes, and who asks for so many nodes knows what they can do.
+        # A cube for a monitor is looked at, not graded through; who forces a size knows what so many nodes do.
         coarse = _coarse(error) if recipe.kind == "match" and options.lut_size is None else ""
         return cube, LutFile(
             kind=recipe.kind,
