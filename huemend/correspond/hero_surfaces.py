@@ -15,6 +15,7 @@ from huemend.correspond.grey_pixels import grey_pixels
 from huemend.correspond.stances import picture_id
 from huemend.model import LinearStill, Setup
 from huemend.model.hero import HeroSurface
+from huemend.model.people import is_skin
 from huemend.options import CorrespondOptions, HeroOptions
 
 _WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
@@ -64,7 +65,7 @@ def hero_surfaces(
     found += [
         HeroSurface(kind=_SKIN, where=f"the area {name!r}", rgb=rgb, spread=_stops(noise))
         for name, rgb, noise in AreaSource(setup, options).reference_colours(stills)
-        if _SKIN in name.casefold()
+        if is_skin(name)
     ]
     for still in few:
         for person in detected.people.get(picture_id(still), ()):

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.model.people import is_skin
 from huemend.model.stills import LinearStill
 
 #: The columns of the table, a row for each pair, with what one row holds and its kind.
@@ -80,6 +81,11 @@ class PairedColours(FrozenArrays):
 
     def __len__(self) -> int:
         return len(self.weight)
+
+    @property
+    def skin(self) -> Bool:
+        """(n,) bool. Pairs whose label speaks of skin."""
+        return np.array([is_skin(label) for label in self.label.tolist()], bool)
 
     @classmethod
     def empty(

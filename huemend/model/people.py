@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+
+
+def is_skin(label: str) -> bool:
+    """Say whether the name of a surface speaks of skin, be it a found face's or one that somebody wrote.
+
+    >>> [is_skin(name) for name in ("skin of person 2", "Anna's Skin", "his face", "table surface")]
+    [True, True, True, False]
+    """
+    return "skin" in label.lower() or "face" in re.findall("[a-z]+", label.lower())
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -93,7 +93,7 @@ def fit(
         flare_unit=flare_unit,
         view_exposure_stops=view_exposure_stops,
         message=density,
-        skin=np.char.startswith(pairs.label[proof].astype(str), "skin"),
+        skin=pairs.skin[proof],
     )
     climbed = climb(trials.choosing, ladder, strange)
     rung, explained = climbed.rung, climbed.explained

@@ -12,6 +12,7 @@ import numpy as np
 
 from huemend.base.units import NINETY
 from huemend.model import HeldOut, Interval, Uncertainty
+from huemend.model.people import is_skin
 
 
 def with_observed_errors(
@@ -36,7 +37,7 @@ def with_observed_errors(
     middle, half = (stops.low + stops.high) / 2, (stops.high - stops.low) / 2
     half = float(np.hypot(half, NINETY * exposure_slack))
     areas = {} if held_out is None else held_out.areas_off
-    skin = [error for label, error in areas.items() if "skin" in label.lower()]
+    skin = [error for label, error in areas.items() if is_skin(label)]
     return replace(
         predicted,
         exposure_stops=Interval(low=middle - half, high=middle + half) if exposure_slack else stops,

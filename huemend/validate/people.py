@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Match, PairedColours
-from huemend.model.people import SkinCheck, SkinColour
+from huemend.model.people import SkinCheck, SkinColour, is_skin
 from huemend.view import delta_e2000, ease_light, measurement_lab
 
 
@@ -31,7 +31,7 @@ def check_skin(
     tuple of SkinCheck
         By name.
     """
-    names = sorted({label for label in pairs.label.tolist() if "skin" in label.lower()})
+    names = sorted({label for label in pairs.label.tolist() if is_skin(label)})
     return tuple(_check(name, pairs, match, used, view_exposure_stops) for name in names)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend.model import AngleResult, LinearStill
 from huemend.write.luts.shoulder import NeutralShoulder
@@ -89,14 +88,8 @@ def _balance(series: Sequence[Series], has_samples: bool) -> Markup:
     return _question("Is it balanced?", answer, *panels)
 
 
-def _is_skin(result: AngleResult) -> NDArray[np.bool_]:
-    """Return which of the kept samples are known to be skin, by what somebody or something named them."""
-    names = (str(name).lower() for name in result.pairs.label[kept_samples(result)])
-    return np.array(["skin" in name or "face" in name for name in names], bool)
-
-
 def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> Markup:
-    chosen, what, who = _is_skin(result), "skin samples", ""
+    chosen, what, who = result.pairs.skin[kept_samples(result)], "skin samples", ""
     if chosen.any():
         who = f"{int(chosen.sum())} skin samples of this angle and the same places on the hero."
     else:

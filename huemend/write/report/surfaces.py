@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.model import AngleResult, LinearStill, PairedColours
+from huemend.model.people import is_skin
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import still_at
@@ -277,7 +278,7 @@ def choose_surfaces(
 
 def _people(finder: _Finder) -> Iterator[_Candidate]:
     for label, moment, own in finder.labelled():
-        if "skin" not in label.lower():
+        if not is_skin(label):
             continue
         places, radius = (np.asarray(a, float)[own] for a in (finder.pairs.reference_xy, finder.pairs.radius))
         by_hand = bool(finder.pairs.by_hand[own].any())
@@ -295,7 +296,7 @@ def _people(finder: _Finder) -> Iterator[_Candidate]:
 def _named(finder: _Finder, chosen: Sequence[_Candidate]) -> list[_Candidate]:
     out: list[_Candidate] = []
     for label, moment, own in finder.labelled():
-        if "skin" in label.lower():
+        if is_skin(label):
             continue
         places = np.asarray(finder.pairs.reference_xy, float)[own]
         found = finder.at(Kind.NAMED, places.mean(axis=0), finder.side, moment, name=label)
