@@ -7,7 +7,7 @@ here, so that the caller can place every file whole or not at all.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from huemend.model import SetupResult
 from huemend.options import ReportOptions
@@ -30,7 +30,6 @@ def render_report(
     result: SetupResult,
     *,
     luts: Mapping[str, Sequence[LutFile]] | None = None,
-    record: Mapping[str, Any] | None = None,
     options: ReportOptions | None = None,
     gallery: Gallery | None = None,
 ) -> dict[str, bytes]:
@@ -42,8 +41,6 @@ def render_report(
         With its stills.
     luts : mapping of angle name to LUT files
         What was written for each angle.
-    record : mapping
-        The record, for the versions that it states; without one those installed here are shown.
     gallery : Gallery, optional
         Its pictures, of this setup, with the shoulders of its LUTs; without one they are drawn here, and no
         highlights run to neutral.
@@ -66,7 +63,7 @@ def render_report(
     if gallery is not None:
         gallery.draw(view for angle in result for view in pictured(angle, AngleStills.of(angle, result)))
     files = {
-        "report.html": report_page(result, luts or {}, record or {}, options, gallery, drawn.shoulders),
+        "report.html": report_page(result, luts or {}, options, gallery, drawn.shoulders),
         "summary.html": editor_page(result, luts or {}, gallery),
     }
     if gallery is not None:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -232,10 +231,9 @@ def inputs_table(result: SetupResult) -> Markup:
     return table("Input files", ["angle", "file", "encoding and range", "depth", "size", "SHA-256"], rows)
 
 
-def versions_line(record: Mapping[str, Any]) -> Markup:
-    """Name the versions that made this result: as the record states them, else those installed here."""
-    stated, here = record.get("libraries"), versions()
-    libraries = stated if isinstance(stated, Mapping) else here["libraries"]
-    made = [f"{name} {version}" for name, version in sorted(libraries.items()) if version]
-    own = record.get("huemend") or here["huemend"] or "of unknown version"
+def versions_line() -> Markup:
+    """Name the versions that made this result."""
+    here = versions()
+    made = [f"{name} {version}" for name, version in sorted(here["libraries"].items()) if version]
+    own = here["huemend"] or "of unknown version"
     return element("p", f"Made with huemend {own} on {', '.join(made)}.")

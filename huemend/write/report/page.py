@@ -7,7 +7,6 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.resources import files
-from typing import Any
 
 from huemend.model import AngleResult, SetupResult
 from huemend.options import ReportOptions
@@ -78,7 +77,6 @@ def document(title: str, *body: Markup, script: str = "") -> bytes:
 def report_page(
     result: SetupResult,
     luts: Mapping[str, Sequence[LutFile]],
-    record: Mapping[str, Any],
     options: ReportOptions,
     gallery: Gallery | None,
     shoulders: Mapping[str, NeutralShoulder],
@@ -121,7 +119,7 @@ def report_page(
             fold("Name what you know", picker_section(result, gallery), id="picker")
             if gallery is not None and result.angles
             else None,
-            fold("Files and versions", inputs_table(result), versions_line(record), id="files"),
+            fold("Files and versions", inputs_table(result), versions_line(), id="files"),
         ),
         script=asset("report.js"),
     )
