@@ -44,7 +44,7 @@ class Job:
     lut: DeliveredLut
     target: Target
     options: BakeOptions = field(default_factory=BakeOptions)
-    #: Callable or None. Hears how far it is.
+    #: Hears how far it is.
     on_event: OnEvent | None = None
 
     @property

@@ -23,7 +23,7 @@ class Guard:
 
     #: Frozenset of (device, inode).
     numbers: frozenset[tuple[int, int]] = frozenset()
-    #: Frozenset of str. Where the files lie, without links on the way.
+    #: Where the files lie, without links on the way.
     places: frozenset[str] = frozenset()
 
     @classmethod

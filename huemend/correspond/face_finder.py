@@ -38,23 +38,17 @@ _ONE_AT_A_TIME = Lock()
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Face:
-    """One face, in pixels of the LinearStill.
+    """One face, in pixels of the LinearStill."""
 
-    Attributes
-    ----------
-    box : (4,) float64
-        left, top, right, bottom.
-    eyes, mouth : (2, 2) float64
-        x, y of the two eyes and of the two corners of the mouth, each from left to right.
-    nose : (2,) float64
-    sure : float
-        0..1.
-    """
-
+    #: (4,) float64. left, top, right, bottom.
     box: Float
+    #: (2, 2) float64. x, y of either, from left to right.
     eyes: Float
+    #: (2,) float64.
     nose: Float
+    #: (2, 2) float64. x, y of its corners, from left to right.
     mouth: Float
+    #: 0..1.
     sure: float
 
     @property

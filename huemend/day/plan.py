@@ -43,7 +43,7 @@ class DaySetup:
     name: str
     #: Its setup file, which need not exist where ``defaults`` say everything.
     path: Path
-    #: Mapping. What ``day.toml`` says for it, as tables of a setup file.
+    #: What ``day.toml`` says for it, as tables of a setup file.
     defaults: Mapping[str, Any] = field(default_factory=dict)
 
 

@@ -31,7 +31,7 @@ class MatchLut:
     #: Of the file, as they were written with the record.
     data: bytes
     sha256: str
-    #: Mapping. What the record says of it.
+    #: What the record says of it.
     entry: Mapping[str, Any]
 
 

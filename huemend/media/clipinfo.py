@@ -39,60 +39,41 @@ _PRIMARIES = {1: "bt709", 5: "bt601", 6: "bt601", 9: "bt2020", 12: "p3-d65"}
 
 @dataclass(frozen=True, kw_only=True)
 class ClipInfo:
-    """What a clip says of itself, and what had to be assumed.
-
-    Attributes
-    ----------
-    size : (height, width)
-        As stored; ``rotation`` is still to be applied.
-    fps : Fraction
-        Frames a second; the average of a clip of uneven pace.
-    even : bool
-        Frames come at an even pace.
-    duration : Fraction
-        Seconds.
-    timecode : Timecode or None
-        Label of the first frame; None where there is none or it is not to be trusted.
-    codec, pix_fmt : str
-        As libavcodec names them.
-    signal : Signal
-        How the planes are decoded; ``signal.assumed`` says what the stream leaves open.
-    transfer, primaries : str
-        As tagged, ``untagged`` if not: a tag that a log clip carries is seldom right, so it is shown only.
-    tags : mapping of str to int
-        ``colorspace``, ``color_range``, ``color_primaries``, ``color_trc``: H.273 code points as tagged.
-    rotation : int
-        Clockwise turn in degrees that the container asks for: 0, 90, 180 or 270.
-    pixel_aspect : float
-        Width of a pixel over its height, as tagged.
-    audio : bool
-        Holds an audio stream.
-    reel : str
-        Reel or tape name, if there is one.
-    metadata : mapping
-        Every text tag of container and stream, keys in lower case.
-    notes : tuple of str
-        What deserves a word in the record.
-    """
+    """What a clip says of itself, and what had to be assumed."""
 
     path: Path
+    #: (height, width). As stored; ``rotation`` is still to be applied.
     size: tuple[int, int]
+    #: Frames a second; the average of a clip of uneven pace.
     fps: Fraction
+    #: Frames come at an even pace.
     even: bool
     frames: int
+    #: Label of the first frame; None where there is none or it is not to be trusted.
     timecode: Timecode | None
+    #: As libavcodec names them.
     codec: str
     pix_fmt: str
+    #: How the planes are decoded; ``signal.assumed`` says what the stream leaves open.
     signal: Signal
+    #: As tagged, ``untagged`` if not: a tag that a log clip carries is seldom right, so it is shown only.
     transfer: str
     primaries: str
+    #: ``colorspace``, ``color_range``, ``color_primaries``, ``color_trc``: H.273 code
+    #: points as tagged.
     tags: Mapping[str, int]
+    #: Clockwise turn in degrees that the container asks for: 0, 90, 180 or 270.
     rotation: int
+    #: Width of a pixel over its height, as tagged.
     pixel_aspect: float
+    #: Holds an audio stream.
     audio: bool
+    #: Reel or tape name, if there is one.
     reel: str
     interlaced: bool
+    #: Every text tag of container and stream, keys in lower case.
     metadata: Mapping[str, str] = field(default_factory=dict)
+    #: What deserves a word in the record.
     notes: tuple[str, ...] = ()
 
     @property

@@ -29,7 +29,7 @@ class Format:
     #: As libavcodec names them; empty for pictures.
     encoder: str = ""
     pix_fmt: str = ""
-    #: Mapping. For the encoder.
+    #: For the encoder.
     options: Mapping[str, str] = field(default_factory=dict)
     #: The format can say that it is full range; what cannot is written in legal range.
     says_range: bool = True

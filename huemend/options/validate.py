@@ -7,91 +7,66 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, kw_only=True)
 class ValidateOptions:
-    """Proving a match on samples that it did not use.
+    """Proving a match on samples that it did not use."""
 
-    Attributes
-    ----------
-    matched_mean : float
-        Largest held-out error, and largest upper end of its interval, of a match that is trusted (CIEDE2000); a
-        judgement, as all limits of colour here: docs/maths.md, section 8, gives what was published beside them.
-    matched_area : float
-        The same for every labelled area such as skin.
-    matched_neutral : float
-        The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
-        told apart finest, so that the limit of faces would send nearly every setup to review.
-    unchanged_gain : float
-        A match must lower the held-out error by this much to be worth anything.
-    fewest_surfaces : int
-        Colours below which a proof says too little to trust.
-    fewest_places : int
-        Places found without help from which these alone judge a match, and marked areas are told apart.
-    covered_within : float
-        A colour of the angle is covered if a pair that agrees lies within that many stops of red over green and
-        blue over green.
-    most_uncovered : float
-        Largest share of the angle's picture whose colours no pair covers.
-    least_agreeing : float
-        Share of the surfaces that must agree with the match for it to be trusted.
-    clipped_share : float
-        Share of the frame from which clipped highlights are worth a word.
-    lamp_moments : int
-        At most that many moments are searched for saturated light.
-    lamp_share : float
-        Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's
-        width is well seen (a judgement, no source).
-    lamp_level : float
-        Least brightness of the largest channel of light out of gamut, under the setup's view gain: a stop above
-        mid-grey. Below it a wrong hue hides among shadows.
-    lamp_white : float
-        The same for light in gamut: diffuse white, above which no paint shines in any channel.
-    lamp_reach : (red, green, blue)
-        Distance from neutral, (largest - channel) / largest, beyond which a colour is more saturated than any
-        patch of the 24-patch chart: the thresholds of the ACES 1.3 reference gamut compression, chosen so that it
-        leaves that chart alone.
-    lamp_outside : float
-        The same distance from which a colour lies outside ACEScg: 1, and a little for noise.
-    slope_limit : float
-        How far the slope of log luminance against the hero may lie from 1 (beyond twice its own error) before the
-        encoding is suspected.
-    slope_light : float
-        Light spread (natural logarithm) from which a pair says too little of light to speak of a slope.
-    slope_impossible : float
-        Stops in the hero for one in the angle, or the reverse, that nothing explains: the haziest of real webcams
-        came to 3.8.
-    slope_pairs, slope_span, slope_resamples, slope_suspects : int, float, int, int
-        Pairs and stops of brightness that a slope needs, resamples behind its error, suspects named.
-    suspect_scatter, suspect_sure : float
-        Another encoding is named where it leaves less than that share of the scatter in that share of the
-        resamples.
-    resamples : int
-        Bootstrap resamples behind the upper end.
-    """
-
+    #: Largest held-out error, and largest upper end of its interval, of a match that is trusted (CIEDE2000); a
+    #: judgement, as all limits of colour here: docs/maths.md, section 8, gives what was published beside them.
     matched_mean: float = 1.5
+    #: The same for every labelled area such as skin.
     matched_area: float = 1.8
+    #: The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
+    #: told apart finest, so that the limit of faces would send nearly every setup to review.
     matched_neutral: float = 2.4
+    #: A match must lower the held-out error by this much to be worth anything.
     unchanged_gain: float = 0.0
+    #: Colours below which a proof says too little to trust.
     fewest_surfaces: int = 8
+    #: Places found without help from which these alone judge a match, and marked areas are told apart.
     fewest_places: int = 4
+    #: A colour of the angle is covered if a pair that agrees lies within that many stops of red over green and
+    #: blue over green.
     covered_within: float = 0.5
+    #: Largest share of the angle's picture whose colours no pair covers.
     most_uncovered: float = 0.1
+    #: Share of the surfaces that must agree with the match for it to be trusted.
     least_agreeing: float = 0.4
+    #: Share of the frame from which clipped highlights are worth a word.
     clipped_share: float = 0.002
+    #: At most that many moments are searched for saturated light.
     lamp_moments: int = 4
+    #: Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's
+    #: width is well seen (a judgement, no source).
     lamp_share: float = 0.0005
+    #: Least brightness of the largest channel of light out of gamut, under the setup's view gain: a stop above
+    #: mid-grey. Below it a wrong hue hides among shadows.
     lamp_level: float = 0.36
+    #: The same for light in gamut: diffuse white, above which no paint shines in any channel.
     lamp_white: float = 1.0
+    #: (red, green, blue). Distance from neutral, (largest - channel) / largest, beyond which a colour is more
+    #: saturated than any patch of the 24-patch chart: the thresholds of the ACES 1.3 reference gamut compression,
+    #: chosen so that it leaves that chart alone.
     lamp_reach: tuple[float, float, float] = (0.815, 0.803, 0.880)
+    #: The same distance from which a colour lies outside ACEScg: 1, and a little for noise.
     lamp_outside: float = 1.02
+    #: How far the slope of log luminance against the hero may lie from 1 (beyond twice its own error) before the
+    #: encoding is suspected.
     slope_limit: float = 0.08
+    #: Light spread (natural logarithm) from which a pair says too little of light to speak of a slope.
     slope_light: float = 0.25
+    #: Stops in the hero for one in the angle, or the reverse, that nothing explains: the haziest of real webcams
+    #: came to 3.8.
     slope_impossible: float = 4.0
+    #: Pairs and stops of brightness that a slope needs, and resamples behind its error.
     slope_pairs: int = 60
     slope_span: float = 2.0
     slope_resamples: int = 40
+    #: Another encoding is named where it leaves less than that share of the scatter in that share of the
+    #: resamples.
     suspect_scatter: float = 0.9
     suspect_sure: float = 0.95
+    #: So many encodings are named.
     slope_suspects: int = 3
+    #: Bootstrap resamples behind the upper end.
     resamples: int = 100
     seed: int = 0
 
@@ -103,7 +78,7 @@ class DriftOptions:
     #: Stops that a camera may move against its own first pictures before its match needs a review.
     exposure_limit: float = 0.15
     balance_limit: float = 0.1
-    #: Tuple of int. Rows and columns of the areas that are followed.
+    #: Rows and columns of the areas that are followed.
     grid: tuple[int, int] = (18, 32)
     #: Share of the pictures, from the first on, that the others are compared with.
     first_share: float = 0.15

@@ -41,38 +41,25 @@ VIEWS = ("aces", "plain", "hdr")
 
 @dataclass(frozen=True, kw_only=True)
 class LutFile:
-    """One LUT of an angle, as the record and the report tell it.
+    """One LUT of an angle, as the record and the report tell it."""
 
-    Attributes
-    ----------
-    kind : str
-        ``match``, ``working``, ``view``, ``clf``, or ``matrix`` and ``hues``: the match as two LUTs.
-    path : str
-        Inside the output folder, with ``/``.
-    matched : bool
-        True if the match is in it, False for a plain conversion.
-    input, output : str
-        Encodings, by their published names.
-    input_range, output_range : str
-        ``full`` or ``legal``.
-    size : int
-        Nodes a side; 0 for an exact chain, which has none.
-    error : CubeError or None
-        What interpolation costs, or what an exact chain loses to 32-bit floats and to curves that had to become
-        1D LUTs.
-    note : str
-        What the user should know before using it; may be empty.
-    """
-
+    #: ``match``, ``working``, ``view``, ``clf``, or ``matrix`` and ``hues``: the match as two LUTs.
     kind: str
+    #: Inside the output folder, with ``/``.
     path: str
+    #: True if the match is in it, False for a plain conversion.
     matched: bool
+    #: Encodings on either side by their published names, and ranges: ``full`` or ``legal``.
     input: str
     input_range: str
     output: str
     output_range: str
+    #: Nodes a side; 0 for an exact chain, which has none.
     size: int = 0
+    #: What interpolation costs, or what an exact chain loses to 32-bit floats and to curves that had to become 1D
+    #: LUTs.
     error: CubeError | None = None
+    #: What the user should know before using it; may be empty.
     note: str = ""
 
     @property

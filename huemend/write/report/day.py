@@ -31,7 +31,7 @@ class DayRow:
     name: str
     #: Address of its report, relative to the index; empty if there is none.
     report: str = ""
-    #: Mapping or None. Its ``report.json``; None for a setup that could not be run.
+    #: Its ``report.json``; None for a setup that could not be run.
     record: Mapping[str, Any] | None = None
     #: Why it could not be run, in one line.
     error: str = ""

@@ -18,8 +18,6 @@ from huemend.write.report.pictures import ink_uri
 #: More marks than this only cover one another.
 _MOST_MARKS = 350
 
-SERIES = ("hero", "before", "after")
-
 
 @dataclass(frozen=True)
 class Axis:
