@@ -164,7 +164,7 @@ def angle_section(
     if len(result.pairs):
         section = samples_section(result, sample_views, sizes, stills.moment, options)
         samples = fragment(element("h3", "Samples that both views show"), section)
-    verdict = element("small", f" {VERDICTS[result.verdict].lower()}. {match_words(result)}")
+    verdict = element("small", f": {VERDICTS[result.verdict].lower()}. {match_words(result)}")
     view_stops = setup.view_exposure_stops
     series = series_of(result, stills.hero, stills.angle, view_stops, parts.shoulder)
     return element(

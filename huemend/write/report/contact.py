@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
 from huemend.write.report.angle import AngleStills, views_of
+from huemend.write.report.figures import plain_signed
 from huemend.write.report.pictures import Gallery, Picture, encode_png
 from huemend.write.report.words import VERDICTS
 
@@ -37,7 +38,7 @@ def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
 def _headline(result: AngleResult) -> str:
     said = f"{result.angle.name}: {VERDICTS[result.verdict].lower()}"
     if result.delivered is not None:
-        said += f", exposure {result.delivered.exposure_stops:+.2f} stop"
+        said += f", exposure {plain_signed(result.delivered.exposure_stops)} stop"
         said += " (nudged)" if result.angle.nudge else ""
     if result.match is not None and result.held_out is not None:
         before, after = result.held_out.before.mean, result.held_out.after.mean

@@ -16,16 +16,18 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
-from huemend.model.people import SkinCheck, SkinColour
 from huemend.write.report.alignment import UNMOVED, cut_square
-from huemend.write.report.left_over import LeftOver, left_over
+from huemend.write.report.left_over import LeftOver, left_over, of_skin
 from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
-from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
 
 # So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
 # the picture itself does: its middle, by share of the side, in so many parts across.
 _FEWEST, _MIDDLE, _PARTS, _MEASURED = 5, 0.7, 14, 160
+
+
+#: From about this CIEDE2000 on a difference is noticed side by side (see `huemend.write.report.words`).
+NOTICED = 1.0
 
 
 class Side(StrEnum):
@@ -133,7 +135,7 @@ def _measured(
     exposure, match = setup.view_exposure_stops, result.delivered
     person = next((person for person in result.people if person.name == surface.name), None)
     if surface.kind is Kind.SKIN and person is not None:
-        return _of_skin(person, person.before), _of_skin(person, person.after)
+        return of_skin(result, person)
     seen = _of_pairs(result, surface)
     if seen is not None:
         hero, shot = seen
@@ -142,19 +144,6 @@ def _measured(
     # The same pixels whatever size the page shows.
     squares = [_parts(square) for square in _squares(result, setup, surface, gallery, _MEASURED, {})]
     return left_over(squares[1], squares[0], exposure), left_over(squares[1], squares[-1], exposure)
-
-
-def _of_skin(person: SkinCheck, said: SkinColour) -> LeftOver:
-    """Take what was measured on a person's skin alone."""
-    turn = turn_degrees(person.hero.hue_degrees, said.hue_degrees)
-    return LeftOver(
-        stops=said.exposure_stops,
-        red_green=float("nan"),
-        blue_green=float("nan"),
-        hue_degrees=turn,
-        saturation=said.saturation / max(person.hero.saturation, 1e-6) - 1,
-        error=said.error,
-    )
 
 
 def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | None:
@@ -178,16 +167,26 @@ def _parts(square: Float) -> Float:
     return np.asarray(cv2.resize(middle, (_PARTS, _PARTS), interpolation=cv2.INTER_AREA).reshape(-1, 3), float)
 
 
+def differs_most(crops: Sequence[Crop]) -> int | None:
+    """Return which of an angle's strips differs most, None where no difference would be seen, or there is but one.
+
+    >>> differs_most([]) is None
+    True
+    """
+    errors = [crop.left.error if np.isfinite(crop.left.error) else 0.0 for crop in crops]
+    return int(np.argmax(errors)) if len(errors) > 1 and max(errors) >= NOTICED else None
+
+
 def worst_of(crops: Mapping[str, Sequence[Crop]], count: int) -> list[tuple[str, int]]:
     """Return what a match leaves that differs most, over all angles, as (angle, number), worst first.
 
-    An angle without a match is to be balanced by hand anyway, and plain ground may be another part of it, lit
-    otherwise.
+    What is not noticed side by side is left out, and plain ground, which may be another part of it, lit otherwise;
+    an angle without a match is to be balanced by hand anyway.
     """
     known = [
         (-crop.left.error, name, number)
         for name, own in crops.items()
         for number, crop in enumerate(own)
-        if crop.after is not None and np.isfinite(crop.left.error) and crop.surface.kind is not Kind.GROUND
+        if crop.after is not None and crop.left.error >= NOTICED and crop.surface.kind is not Kind.GROUND
     ]
     return [(name, number) for _, name, number in sorted(known)[:count]]

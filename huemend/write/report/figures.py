@@ -13,11 +13,20 @@ def signed(value: float, digits: int = 2) -> str:
     >>> signed(0.434), signed(-1.2), signed(-0.001)
     ('+0.43', '−1.20', '0.00')
     """
+    return plain_signed(value, digits).replace("-", "−")
+
+
+def plain_signed(value: float, digits: int = 2) -> str:
+    """Write a signed number in ASCII, for terminals and logs.
+
+    >>> plain_signed(0.434), plain_signed(-1.2), plain_signed(-0.001)
+    ('+0.43', '-1.20', '0.00')
+    """
     if not math.isfinite(value):
         return "unknown"
     if round(value, digits) == 0:
         return f"{0:.{digits}f}"
-    return f"{'+' if value > 0 else '−'}{abs(value):.{digits}f}"
+    return f"{value:+.{digits}f}"
 
 
 def stop_text(value: float) -> str:

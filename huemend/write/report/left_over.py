@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from huemend.base.arrays import Float
+from huemend.model import AngleResult
+from huemend.model.people import SkinCheck, SkinColour
 from huemend.view import clips, delta_e2000, measurement_lab
+from huemend.write.report.figures import signed
 from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import turn_degrees
 
-#: Below this chroma in CIELAB an angle of hue means nothing.
-_NEAR_GREY = 5.0
+#: Below this chroma in CIELAB an angle of hue says little: 5 degrees of it are a colour difference of under 1.
+_NEAR_GREY = 10.0
 # A surface of which less than this is lit and does not clip in the measurement view has no colour to compare.
 _LEAST = 0.3
 
@@ -67,3 +71,44 @@ def left_over(hero: Float, angle: Float, exposure: float) -> LeftOver:
         saturation=saturation,
         error=float(delta_e2000(lab[1], lab[0])),
     )
+
+
+def of_skin(result: AngleResult, person: SkinCheck) -> tuple[LeftOver, LeftOver]:
+    """Return what was measured on a person's skin alone, as shot and as matched.
+
+    The colour difference is the held-out one wherever the proof knows this skin, as in all numbers of the page.
+    """
+    known = result.held_out.areas.get(person.name) if result.held_out is not None else None
+    before, after = (person.before.error, person.after.error) if known is None else (each.mean for each in known)
+    return _skin(person, person.before, before), _skin(person, person.after, after)
+
+
+def _skin(person: SkinCheck, said: SkinColour, error: float) -> LeftOver:
+    return LeftOver(
+        stops=said.exposure_stops,
+        red_green=float("nan"),
+        blue_green=float("nan"),
+        hue_degrees=turn_degrees(person.hero.hue_degrees, said.hue_degrees),
+        saturation=said.saturation / max(person.hero.saturation, 1e-6) - 1,
+        error=error,
+    )
+
+
+def left_words(*states: LeftOver) -> list[str]:
+    """Say how a surface differs from the hero's in each state: stop, hue, saturation; of greys, red and blue.
+
+    All in the same terms, so that they compare: hue only where every state has one.
+    """
+    in_hue = all(math.isfinite(one.hue_degrees) for one in states)
+    return [_words(one, in_hue=in_hue) for one in states]
+
+
+def _words(left: LeftOver, *, in_hue: bool) -> str:
+    if not math.isfinite(left.stops):
+        return "clips in the measurement view"
+    said = f"{signed(left.stops)} stop"
+    if in_hue:
+        return f"{said}, hue {signed(left.hue_degrees, 0)}°, saturation {signed(100 * left.saturation, 0)} %"
+    if math.isfinite(left.red_green):
+        return f"{said}, red {signed(left.red_green)}, blue {signed(left.blue_green)}"
+    return said

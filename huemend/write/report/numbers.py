@@ -16,11 +16,29 @@ from huemend.write.report.markup import Child, Markup, element, fold, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import middle
-from huemend.write.report.words import rung_text, source_text
+from huemend.write.report.words import rung_text, sentence, source_text
+
+#: Why something was left out on the way to samples; a rule that is not among these stands by its name.
+_RULES = {
+    "alone": "details that no neighbour bears out",
+    "weak": "groups of details too small to believe",
+    "contradicted": "details at odds with a larger group",
+    "thinned": "samples beyond what a fit needs",
+    "clipped": "clipped",
+    "dark": "too dark",
+    "differs": "places around that look different",
+}
 
 
-def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Child]], *, row_heads: bool = True) -> Markup:
-    """Return a table that scrolls by itself on a narrow screen."""
+def table(
+    caption: str,
+    head: Sequence[str],
+    rows: Sequence[Sequence[Child]],
+    *,
+    row_heads: bool = True,
+    across: bool = False,
+) -> Markup:
+    """Return a table that scrolls by itself on a narrow screen; ``across`` for one that wants the whole width."""
     body = []
     for row in rows:
         cells: list[Markup] = []
@@ -36,7 +54,7 @@ def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Child]], *,
             element("thead", element("tr", [element("th", h, scope="col") if h else element("td") for h in head])),
             element("tbody", body),
         ),
-        class_="scroll",
+        class_="scroll across" if across else "scroll",
         tabindex=0,
         role="group",
         aria_label=caption,
@@ -51,13 +69,14 @@ def _matrix(match: Match, title: str) -> Markup:
 
 
 def _error(error: ErrorSummary) -> list[Child]:
-    return [f"{error.mean:.2f}", f"{error.p95:.2f}", f"{error.n}"]
+    # One surface has no percentile.
+    return [f"{error.mean:.2f}", f"{error.p95:.2f}" if error.n > 1 else "–", f"{error.n}"]
 
 
 def _proof(result: AngleResult) -> Markup:
     held = result.held_out
     if held is None:
-        return element("p", "No proof: there were not enough samples to hold any out.")
+        return element("p", "There is no proof: too few samples to hold any out.")
     rows: list[list[Child]] = [["all, as shot", *_error(held.before)]]
     if result.match is not None:
         rows.append(["all, matched", *_error(held.after)])
@@ -83,13 +102,20 @@ def _proof(result: AngleResult) -> Markup:
 
 def _samples(result: AngleResult) -> Markup:
     pairs = result.pairs
-    rows: list[list[Child]] = [["found", f"{pairs.found}"], ["matched", f"{pairs.matched}"]]
-    rows += [
-        [f"left out: {rule.replace('_', ' ').replace('-', ' ')}", f"{count}"]
-        for rule, count in sorted(pairs.rejected.items())
+    rows: list[list[Child]] = [
+        ["details that look alike in both views", f"{pairs.found}"],
+        ["of these, believed", f"{pairs.matched}"],
     ]
-    rows += [["paired", f"{len(pairs)}"], ["kept by the fit", f"{int(np.count_nonzero(result.used))}"]]
-    return table(f"Samples from {source_text(pairs.source)}, against {pairs.reference}", ["", "samples"], rows)
+    rows += [
+        [f"left out: {_RULES.get(rule, rule.replace('_', ' ').replace('-', ' '))}", f"{count}"]
+        for rule, count in sorted(pairs.rejected.items())
+        if count
+    ]
+    rows += [
+        ["samples, with those grown around what is believed", f"{len(pairs)}"],
+        ["of these, the match rests on", f"{int(np.count_nonzero(result.used))}"],
+    ]
+    return table(f"Samples from {source_text(pairs.source)}, against {pairs.reference}", ["", "count"], rows)
 
 
 def _doubt(result: AngleResult) -> Markup | None:
@@ -100,12 +126,14 @@ def _doubt(result: AngleResult) -> Markup | None:
         ["exposure", interval_text(held.exposure_stops), "stop"],
         ["red against green", interval_text(held.red_green_stops), "stop"],
         ["blue against green", interval_text(held.blue_green_stops), "stop"],
-        ["on skin", f"up to {held.skin_error:.2f}", "CIEDE2000"],
+        ["on typical skin", f"up to {held.skin_error:.2f}", "CIEDE2000"],
         ["on neutrals", f"up to {held.neutral_error:.2f}", "CIEDE2000"],
         ["on saturated colours", f"up to {held.saturated_error:.2f}", "CIEDE2000"],
     ]
     return table(
-        "How far the truth may lie from this match (90 % interval, or its upper end)", ["", "range", "unit"], rows
+        "How far this match may be off (90 % interval or its upper end; a patch adds noise and gloss of its own)",
+        ["", "range", "unit"],
+        rows,
     )
 
 
@@ -115,22 +143,21 @@ def _luts(facts: Sequence[LutFile]) -> Markup | None:
     rows: list[list[Child]] = []
     for fact in facts:
         error = fact.error
+        kind = fact.kind if fact.matched else f"{fact.kind}, without a match"
+        said = f"{kind}: {fact.input}, {fact.input_range} → {fact.output}, {fact.output_range}."
         rows.append(
             [
-                fact.path,
-                fact.kind if fact.matched else f"{fact.kind}, without a match",
-                f"{fact.input}, {fact.input_range}",
-                f"{fact.output}, {fact.output_range}",
+                [element("code", fact.path), element("br"), element("small", f"{said} {fact.note}".strip())],
                 f"{fact.size}" if fact.size else "exact",
-                "" if error is None else f"{error.p99:.2f} / {error.largest:.2f}",
-                "" if error is None or math.isnan(error.real_p99) else f"{error.real_p99:.2f}",
-                fact.note,
+                "–" if error is None else f"{error.p99:.2f} / {error.largest:.2f}",
+                "–" if error is None or math.isnan(error.real_p99) else f"{error.real_p99:.2f}",
             ]
         )
     return table(
         "LUTs, and what interpolation costs in 10-bit codes (99th percentile / largest)",
-        ["file", "kind", "in", "out", "nodes a side", "colours of this setup", "all real light", ""],
+        ["file", "nodes a side", "colours of this setup", "all real light"],
         rows,
+        across=True,
     )
 
 
@@ -177,11 +204,11 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Marku
     if match is None:
         parts.append(element("p", "No match was made."))
     else:
-        parts.append(element("p", f"The match changes {rung_text(result.rung)}. {result.explained}"))
+        parts.append(element("p", f"The match changes {rung_text(result.rung)}. {sentence(result.explained)}"))
         rows: list[list[Child]] = [[name, f"{signed(stops, 4)} stop"] for name, stops, _ in stops_of(result)]
         rows += [
-            ["flare taken away", ", ".join(f"{v:.6f}" for v in match.flare)],
-            ["contrast", f"{match.contrast:.4f}"],
+            ["flare taken away", ", ".join(f"{v:.6f}" for v in match.flare) if any(match.flare) else "none"],
+            ["contrast", "as it was" if match.contrast == 1 else f"{match.contrast:.4f}"],
         ]
         parts += [
             table("The match, in scene-linear ACEScg", ["", "value"], rows),

@@ -20,7 +20,7 @@ from huemend.write.report.markup import Markup, element, fold, fragment, plain_i
 from huemend.write.report.numbers import inputs_table, versions_line
 from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.strip_section import crop_id, crop_name
+from huemend.write.report.strip_section import crop_id, crop_names
 from huemend.write.report.summary import limits, summary
 from huemend.write.report.words import views_text
 
@@ -29,16 +29,18 @@ _FRESH = 3
 
 _SAME_THING = (
     "Strips show the same surface in both views at one scale, the angle laid over the hero by the samples there: "
-    "faces first, then clothes, then the ground behind, then other places, and last what differs most. Numbers "
-    "are against the hero: the colour difference, the level in stops, hue and saturation in CIELAB, of greys red "
-    "and blue against green. They are measured on the samples in the strip, set aside or not, on the half that "
-    "agrees best; for skin on skin alone. Views differ in gloss and shading: a tenth of a stop means little."
+    "faces first, then clothes, then other places, and last a plain surface, on which nothing says where it lies. "
+    "Numbers are against the hero: the colour difference, the level in stops, hue and saturation in CIELAB, of "
+    "greys red and blue against green. They are measured on the samples in the strip, set aside or not, on the "
+    "half that agrees best; for skin on skin alone. Views differ in gloss and shading: a tenth of a stop means "
+    "little."
 )
 
 _TOP_NOTE = (
-    "Bands, and ranges in brackets, are 90 % intervals; red and blue are against green, in stops. Colour "
-    "difference is CIEDE2000 on surfaces that the match did not use, in the measurement view: as shot → matched; "
-    "1 is about just noticeable side by side."
+    "Exposure, red and blue are what the match adds, in stops, red and blue against green; bands, and ranges in "
+    "brackets, are 90 % intervals. Colour difference is CIEDE2000 on surfaces that the match did not use, in the "
+    "measurement view: as shot → matched; 1 is about just noticeable side by side. A sample is one patch of a "
+    "surface that both views show; samples of one colour are pooled into a surface, on which noise averages out."
 )
 
 
@@ -142,11 +144,11 @@ def _reading(result: SetupResult) -> Markup:
 def _places(
     result: SetupResult, crops: Mapping[str, Sequence[Crop]], links: Mapping[str, str]
 ) -> list[tuple[str, str]]:
-    """Return where the setup differs most, as ids and words."""
-    places = []
+    """Return where to look first, as ids and words: what has no match, then where matches leave most."""
+    places = [(links[one.angle.name], f"{one.angle.name}: no match") for one in result if one.match is None]
     for name, number in worst_of(crops, _FRESH):
-        crop = crops[name][number]
         height, width = result.stills[result[name].pairs.reference][0].rgb.shape[:2]
-        words = f"{name}, {crop_name(crop, (height, width))}: {crop.left.error:.1f}"
+        surface = crop_names(crops[name], (height, width))[number]
+        words = f"{name}, {surface}: difference {crops[name][number].left.error:.1f}"
         places.append((crop_id(links[name], number), words))
-    return places
+    return places[:_FRESH]

@@ -164,7 +164,7 @@ def samples_section(
             choice,
             element("span", _key("kept"), "fitted", class_="key"),
             element("span", _key("kept out"), "held out for proof", class_="key") if known else None,
-            element("span", _key("aside"), "set aside: not the same surface", class_="key"),
+            element("span", _key("aside"), "set aside: at odds with the rest", class_="key"),
             element("span", note, class_="key"),
             class_="keys",
         ),

@@ -27,6 +27,8 @@ _NO_SKIN = (
     "pair, to compare a person with themselves."
 )
 
+_NOTHING_SHARED = "There are no shared samples to compare: the scopes show the whole pictures."
+
 _SKIN_GUIDE = (
     "The dashed wedge is where skin tends to lie: a guide, never a target. What counts is that the marks lie "
     "together."
@@ -60,13 +62,14 @@ def _panel(drawing: Markup, title: str) -> Markup:
 
 def _question(words: str, answer: str, *panels: Markup | None) -> Markup:
     grid = element("div", panels, class_="panels")
-    return element("section", element("h4", words), element("p", answer, class_="answer"), grid, class_="question")
+    said = element("p", answer, class_="answer") if answer else None
+    return element("section", element("h4", words), said, grid, class_="question")
 
 
 def _exposure(series: Sequence[Series], has_samples: bool) -> Markup:
     hero = series[0]
     panels = [_panel(traces.waveform(s, hero), f"Waveform, {NAMES[s.name]} (luma, %)") for s in series]
-    answer = "There are no shared samples to compare."
+    answer = _NOTHING_SHARED
     if has_samples:
         said = [f"{NAMES[s.name]} {spread_text(s.off(hero)[:, 0])} stop" for s in series[1:]]
         answer = f"Shared samples against the hero: {'; '.join(said)}."
@@ -78,7 +81,7 @@ def _exposure(series: Sequence[Series], has_samples: bool) -> Markup:
 def _balance(series: Sequence[Series], has_samples: bool) -> Markup:
     names = [name.capitalize() for name in scopes.CHANNELS]
     panels = [_panel(traces.parade(n, series), f"Parade, {name.lower()} (%)") for n, name in enumerate(names)]
-    answer = "There are no shared samples to compare."
+    answer = ""
     if has_samples:
         offs = [(NAMES[s.name], s.off(series[0])) for s in series[1:]]
         said = [f"{name} red {spread_text(off[:, 1])}, blue {spread_text(off[:, 2])} stop" for name, off in offs]
@@ -93,12 +96,12 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
     if chosen.any():
         who = f"{int(chosen.sum())} skin samples of this angle and the same places on the hero."
     else:
-        chosen, what, who = np.ones(len(chosen), bool), "all shared samples", _NO_SKIN
+        chosen, what, who = np.ones(len(chosen), bool), "all shared samples", _NO_SKIN if has_samples else ""
     panels = [_panel(traces.vectorscope(s), f"Vectorscope, {NAMES[s.name]}") for s in series]
     if has_samples:
         panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Vectorscope, {what}"))
     question = "Does this person's skin agree with itself?"
-    return _question(question, f"{who} {_SKIN_GUIDE}", *panels)
+    return _question(question, f"{who} {_SKIN_GUIDE}".strip(), *panels)
 
 
 def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: float) -> Markup:
@@ -109,7 +112,6 @@ def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: fl
     note = f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. {_SCOPES}{left_out}"
     return element(
         "section",
-        element("h3", "Scopes"),
         element("p", note, class_="fine"),
         element("p", [element("span", _key(s.name), NAMES[s.name], class_="key") for s in series], class_="keys"),
         _exposure(series, has_samples),

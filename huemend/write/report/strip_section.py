@@ -5,15 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from huemend.base.text import listed
 from huemend.model import AngleResult, SetupResult
-from huemend.write.report.crops import Crop
+from huemend.write.report.crops import Crop, differs_most
 from huemend.write.report.figures import signed
-from huemend.write.report.left_over import LeftOver
+from huemend.write.report.left_over import left_words, of_skin
 from huemend.write.report.markup import Child, Markup, element, fragment
 from huemend.write.report.numbers import table
 from huemend.write.report.pictures import edge_handle, viewport
-from huemend.write.report.scopes import turn_degrees
 from huemend.write.report.surfaces import FEWEST, Kind
 
 NOTHING_SHARED = "No place was found that both views show beyond doubt: here are the whole pictures."
@@ -42,19 +40,18 @@ def crop_name(crop: Crop, size: tuple[int, int]) -> str:
     down = min(int(3 * surface.centre[1] / height), 2)
     where = f"{('upper', 'middle', 'lower')[down]} {('left', 'middle', 'right')[across]}"
     where = "middle" if where == "middle middle" else where
-    return {Kind.GROUND: f"plain ground, {where}", Kind.OFF: f"differs most, {where}"}.get(surface.kind, where)
+    return f"plain surface, {where}" if surface.kind is Kind.GROUND else where
 
 
-def left_words(left: LeftOver) -> str:
-    """Say how a surface differs from the hero's: stop, hue, saturation; of a grey, red and blue against green."""
-    if not math.isfinite(left.stops):
-        return "clips in the measurement view"
-    said = f"{signed(left.stops)} stop"
-    if math.isfinite(left.hue_degrees):
-        return f"{said}, hue {signed(left.hue_degrees, 0)}°, saturation {signed(100 * left.saturation, 0)} %"
-    if math.isfinite(left.red_green):
-        return f"{said}, red {signed(left.red_green)}, blue {signed(left.blue_green)}"
-    return said
+def crop_names(crops: Sequence[Crop], size: tuple[int, int]) -> list[str]:
+    """Name all surfaces of an angle; of two that would be called the same, the second is told apart."""
+    names: list[str] = []
+    for crop in crops:
+        name, count = crop_name(crop, size), 2
+        names.append(name)
+        while names.count(names[-1]) > 1:
+            names[-1], count = f"{name} ({count})", count + 1
+    return names
 
 
 def _square(crop: Crop, state: str) -> str:
@@ -63,25 +60,24 @@ def _square(crop: Crop, state: str) -> str:
     return f"{crop.states.index(state) * side} 0 {side} {side}"
 
 
-def _tile(crop: Crop, name: str, link: str, number: int) -> Markup:
+def _tile(crop: Crop, name: str, link: str, number: int, *, differs_most: bool) -> Markup:
     strip = viewport(
         crop.picture, crop.picture.use(), label=f"{name}: {', '.join(crop.states)}, edge to edge", kind="strip"
     )
-    kind = crop.states[-1] if crop.after is not None else "as shot"
     error = crop.left.error
     said = [
         element("b", name),
         f" {error:.1f}" if math.isfinite(error) else None,
+        ", differs most" if differs_most else None,
         element("br"),
-        f"{kind}: {left_words(crop.left)}",
     ]
-    if crop.after is not None and crop.surface.kind is not Kind.SKIN:
-        said += [element("br"), element("small", f"as shot: {left_words(crop.before)}")]
+    if crop.after is None:
+        said.append(f"as shot: {left_words(crop.before)[0]}")
+    else:
+        matched, shot = left_words(crop.after, crop.before)
+        said += [f"matched: {matched}", element("br"), element("small", f"as shot: {shot}")]
     if crop.surface.kind is Kind.GROUND:
-        said += [
-            element("br"),
-            element("small", "nothing on it says where: perhaps another part, under other light"),
-        ]
+        said += [element("br"), element("small", "may be another part of it, under other light")]
     elif crop.surface.kind is not Kind.SKIN and not crop.surface.alignment.affine:
         said += [element("br"), element("small", "laid over by shift and scale alone: few pairs here")]
     button = element(
@@ -127,49 +123,33 @@ def _stage(crop: Crop, name: str, link: str) -> Markup:
         "div",
         element("button", "Flip", type="button", class_="flip"),
         as_shot if crop.after is not None else None,
-        element("span", f"hero | {second}", class_="on-show", role="status"),
+        element("span", f"hero left, {second} right", class_="on-show", role="status"),
         class_="needs-script buttons",
     )
-    caption = element(
-        "figcaption",
-        element("b", name, class_="stage-name"),
-        " hero left, ",
-        element("span", second, class_="stage-second"),
-        " right.",
-        buttons,
-    )
+    caption = element("figcaption", element("b", name, class_="stage-name"), buttons)
     return element("figure", wipe, caption, class_="wide stage", id=f"{link}-stage")
 
 
-def skin_table(result: AngleResult) -> Markup | None:
-    """Compare each person with themselves: light, hue and saturation against the hero, as shot and matched."""
-    if not result.people:
-        return None
-    several = len(result.people) > 1
+def skin_table(result: AngleResult, without: Sequence[Crop] = ()) -> Markup | None:
+    """Compare people with themselves, as shot and matched; those that have a strip (``without``) have it there."""
+    shown = {crop.surface.name for crop in without}
+    people = [person for person in result.people if person.name not in shown]
     rows: list[list[Child]] = []
-    for person in result.people:
-        states = [("as shot", person.before)]
-        if result.match is not None:
-            states.append(("matched", person.after))
-        for what, skin in states:
-            turn = turn_degrees(person.hero.hue_degrees, skin.hue_degrees)
-            more = 100 * (skin.saturation / max(person.hero.saturation, 1e-6) - 1)
+    for person in people:
+        samples = f"{person.samples} {'sample' if person.samples == 1 else 'samples'}"
+        states = zip(("as shot", "matched"), of_skin(result, person), strict=True)
+        for what, skin in list(states)[: 2 if result.match is not None else 1]:
             rows.append(
                 [
-                    f"{person.name.replace('skin of ', '')} ({person.samples}), {what}" if several else what,
-                    signed(skin.exposure_stops),
-                    f"{signed(turn, 1)}°",
-                    f"{signed(more, 0)} %",
+                    f"{person.name.replace('skin of ', '')} ({samples}), {what}",
+                    signed(skin.stops),
+                    f"{signed(skin.hue_degrees, 0)}°",
+                    f"{signed(100 * skin.saturation, 0)} %",
                     f"{skin.error:.1f}",
                 ]
             )
-    first = result.people[0]
-    caption = "Skin, each person against themselves (samples)"
-    if not several:
-        caption = (
-            f"The {first.name} against itself, {first.samples} {'sample' if first.samples == 1 else 'samples'}"
-        )
-    return table(caption, ["", "stop", "hue", "saturation", "difference"], rows)
+    head = ["", "stop", "hue", "saturation", "difference"]
+    return table("Skin, each person on this angle against the hero", head, rows) if rows else None
 
 
 def _few_words(count: int) -> str:
@@ -181,31 +161,24 @@ def _few_words(count: int) -> str:
     )
 
 
-def _unseen_words(result: AngleResult, crops: Sequence[Crop]) -> str:
-    """Say which people have no strip though the table has their skin; empty where there are none."""
-    shown = {crop.surface.name for crop in crops}
-    names = [person.name.replace("skin of ", "") for person in result.people if person.name not in shown]
-    if not names:
-        return ""
-    said = "too near the edge of a picture. The table below the large picture has the skin."
-    return f"No strip of {listed(names)}: {said}"
-
-
 def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:
     """Lay out what an angle shares with the hero; without a surface, say so."""
     reference = result.pairs.reference
     if not crops:
         return fragment(element("p", NOTHING_SHARED, class_="fine"), skin_table(result))
     size = setup.stills[reference][0].rgb.shape[:2]
-    names = [crop_name(crop, (size[0], size[1])) for crop in crops]
-    tiles = [_tile(crop, name, link, number) for number, (crop, name) in enumerate(zip(crops, names, strict=True))]
+    names = crop_names(crops, (size[0], size[1]))
+    most = differs_most(crops)
+    tiles = [
+        _tile(crop, name, link, number, differs_most=number == most)
+        for number, (crop, name) in enumerate(zip(crops, names, strict=True))
+    ]
     order = ", ".join(crops[0].states)
     hero = "" if reference == setup.setup.hero else f" The hero's place is taken by {reference}, which is matched."
-    note = element("p", f"Each strip, left to right: {order}. Places are the hero's.{hero}", class_="fine order")
+    said = f"Each strip, left to right: {order}; number: colour difference; places are the hero's."
+    note = element("p", f"{said}{hero}", class_="fine order")
     few = element("p", _few_words(len(crops)), class_="fine") if len(crops) < FEWEST else None
-    unseen = _unseen_words(result, crops)
-    missed = element("p", unseen, class_="fine") if unseen else None
-    closer = element("div", _stage(crops[0], names[0], link), skin_table(result), class_="closer")
+    closer = element("div", _stage(crops[0], names[0], link), skin_table(result, crops), class_="closer")
     return element(
         "div",
         closer,
@@ -213,7 +186,6 @@ def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop
             element(
                 "div",
                 note,
-                missed,
                 few,
                 element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states)),
             )

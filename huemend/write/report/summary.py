@@ -33,7 +33,7 @@ LIMITS = (
     ("What it leaves alone.", "Noise, sharpness, shutter, vignetting and distortion stay as they were shot."),
 )
 
-_FRESH_EYES = "To look at with fresh eyes"
+_LOOK_FIRST = "Look here first"
 _DIFFERENCE = "Colour difference"
 
 
@@ -125,7 +125,7 @@ def _difference(result: AngleResult) -> Markup:
     if held is None:
         return _fact(_DIFFERENCE, "not measured: no samples to hold out")
     if result.match is None:
-        worst = element("small", f" (worst twentieth over {held.before.p95:.1f})")
+        worst = element("small", f" (5 % are over {held.before.p95:.1f})")
         return _fact(_DIFFERENCE, f"{held.before.mean:.1f} as shot", worst)
     reach = max(held.before.mean, held.after.mean, 4.0)
     bars = element(
@@ -136,7 +136,7 @@ def _difference(result: AngleResult) -> Markup:
         class_="bars",
         aria_hidden="true",
     )
-    words = element("small", f" {difference_words(held.after)}; worst twentieth over {held.after.p95:.1f}")
+    words = element("small", f" {difference_words(held.after)}; 5 % are over {held.after.p95:.1f}")
     return _fact(_DIFFERENCE, f"{held.before.mean:.1f} → {held.after.mean:.1f}", words, bars)
 
 
@@ -168,7 +168,7 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
         words = element("small", f" {difference_words(held.after)}", class_="in-words")
         cells.append([f"{held.before.mean:.1f} → {held.after.mean:.1f}", words])
     if match is None:
-        cells += [["as shot"], [], []]
+        cells += [["none"], ["none"], ["none"]]
     else:
         cells += [_stops(stops, within) for _, stops, within in stops_of(result)]
     row = [element("td", cell) for cell in cells]
@@ -176,7 +176,7 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
 
 
 def _verdicts(result: SetupResult, links: Mapping[str, str]) -> Markup:
-    head = ["angle", "verdict", "colour difference", "exposure, stop", "red", "blue"]
+    head = ["angle", "verdict", "colour difference", "adds exposure, stop", "adds red, stop", "adds blue, stop"]
     return element(
         "div",
         element(
@@ -194,11 +194,11 @@ def _verdicts(result: SetupResult, links: Mapping[str, str]) -> Markup:
 
 
 def _again(places: Sequence[tuple[str, str]]) -> Markup | None:
-    """List what to look at with fresh eyes, one click away: (id on the page, words) each."""
+    """List what to look at first, one click away: (id on the page, words) each."""
     if not places:
         return None
     items = [element("li", element("a", words, href=f"#{at}")) for at, words in places]
-    return element("div", element("h2", _FRESH_EYES), element("ol", items), class_="again")
+    return element("div", element("h2", _LOOK_FIRST), element("ol", items), class_="again")
 
 
 def limits() -> Markup:

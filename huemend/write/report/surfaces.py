@@ -1,7 +1,8 @@
 """Choosing surfaces that the hero and an angle both show, for an eye to judge a match by.
 
-Faces first, since they are what a viewer looks at; then what somebody named, then clothes, then the plain ground
-behind, then whatever lies furthest from all of these, and what differs most.
+Faces first, since they are what a viewer looks at; then what somebody named, then clothes, then whatever lies
+furthest from all of these, with what seems to differ most, and last plain ground, on which nothing says where it
+lies.
 """
 
 from __future__ import annotations
@@ -269,11 +270,15 @@ def choose_surfaces(
     everywhere = [one for one in finder.everywhere(moment) if one.alike >= _ALIKE or one.detail < _PLAIN]
     good = [one for one in everywhere if one.alike >= _ALIKE]
     chosen += _clothes(finder, chosen, good)
-    chosen += _ground(finder, chosen, everywhere)
-    off = _most_off(finder, chosen, good)
-    usual = max(_USUAL, min(MOST, len(chosen) + 2)) - len(off)
-    chosen += _spread(finder, [*chosen, *off], good, usual - len(chosen))
-    return [*(one.surface for one in chosen[: MOST - len(off)]), *(one.surface for one in off)]
+    ground = _ground(finder, chosen, everywhere)
+    taken = [*chosen, *ground]
+    off = _most_off(finder, taken, good)
+    usual = max(_USUAL, min(MOST, len(taken) + 2)) - len(off)
+    places = _spread(finder, [*taken, *off], good, usual - len(taken))
+    # What is easiest to judge first.
+    places.sort(key=lambda one: (not one.surface.alignment.affine, -_worth(one)))
+    last = [*off, *ground]
+    return [one.surface for one in [*[*chosen, *places][: MOST - len(last)], *last]]
 
 
 def _people(finder: _Finder) -> Iterator[_Candidate]:

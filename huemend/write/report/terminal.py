@@ -14,6 +14,7 @@ import numpy as np
 from huemend.base.units import balance_stops
 from huemend.model import Verdict
 from huemend.model.reasons import Code
+from huemend.write.report.figures import plain_signed
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.words import sentence, without_echo
 
@@ -65,7 +66,7 @@ def _hero(found: Mapping[str, Any]) -> list[str]:
     for head, name in (("exposure", "exposure"), ("red", "red_green"), ("blue", "blue_green")):
         if found[name] is not None:
             stops, low, high = (found[name][key] for key in ("stops", "low", "high"))
-            said.append(f"{head} {stops:+.2f} ({low:+.2f} to {high:+.2f})")
+            said.append(f"{head} {plain_signed(stops)} ({plain_signed(low)} to {plain_signed(high)})")
     words = "Hero itself, a suggestion that no LUT here uses: "
     words += f"{', '.join(said)} stop." if said else "none."
     for what in ("balance", "exposure"):
@@ -84,12 +85,12 @@ def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
     exposure = balance = difference = "-"
     match = angle.get("solved") or angle
     if match["matrix"] is not None:
-        exposure = f"{match['exposure_stops']:+.2f}"
+        exposure = plain_signed(match["exposure_stops"])
         if angle.get("uncertainty"):
             low, high = angle["uncertainty"]["exposure_stops"]
-            exposure += f" ({low:+.2f} to {high:+.2f})"
+            exposure += f" ({plain_signed(low)} to {plain_signed(high)})"
         red, blue = balance_stops(np.array(match["matrix"], float))
-        balance = f"{red:+.2f} / {blue:+.2f}"
+        balance = f"{plain_signed(red)} / {plain_signed(blue)}"
     held = angle.get("held_out")
     if held and held["before"]["mean"] is not None:
         difference = f"{held['before']['mean']:.1f}"
@@ -110,11 +111,12 @@ def _todo(name: str, reasons: Sequence[Mapping[str, Any]]) -> list[str]:
 
 def _nudge(name: str, angle: Mapping[str, Any]) -> list[str]:
     """Say what was nudged, and what is written; the table holds the match as solved."""
-    asked = ", ".join(f"{what} {stops:+.2f}" for what, stops in angle["nudge"].items() if stops)
+    asked = ", ".join(f"{what} {plain_signed(stops)}" for what, stops in angle["nudge"].items() if stops)
     red, blue = balance_stops(np.array(angle["matrix"], float))
     return _wrapped(
         f"{_clean(name)}: nudged after the solve by {asked} stop; LUTs and CDL carry "
-        f"{angle['exposure_stops']:+.2f} stop, red {red:+.2f} and blue {blue:+.2f} against green."
+        f"{plain_signed(angle['exposure_stops'])} stop, red {plain_signed(red)} and blue {plain_signed(blue)} "
+        "against green."
     )
 
 

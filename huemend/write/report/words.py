@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.text import listed
-from huemend.model import AngleResult, ErrorSummary, Rung, SetupResult, Verdict
+from huemend.model import AngleResult, ErrorSummary, Interval, Rung, SetupResult, Verdict
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import signed, stop_text
 from huemend.write.report.gravity import by_gravity
@@ -80,10 +80,10 @@ def balance_words(red_green: float, blue_green: float) -> str:
     """Say what a change of balance does to a grey, from red and blue against green in stops.
 
     >>> balance_words(0.2, -0.3), balance_words(-0.2, -0.2), balance_words(0.0, 0.01)
-    ('warmer', 'greener', 'as balanced as it was')
+    ('warmer', 'greener', 'balanced as it was')
     """
     if max(abs(red_green), abs(blue_green)) < _SAME_BALANCE:
-        return "as balanced as it was"
+        return "balanced as it was"
     warm, magenta = (red_green - blue_green) / 2, (red_green + blue_green) / 2
     if abs(warm) >= abs(magenta):
         main, other = ("warmer" if warm > 0 else "cooler"), ("more magenta" if magenta > 0 else "greener")
@@ -104,7 +104,7 @@ def off_words(off: NDArray[np.floating[Any]]) -> str:
         return "Too dark to say in stops."
     level, red_green, blue_green = (float(v) for v in off)
     said = "as bright as" if abs(level) < _SAME_EXPOSURE else f"{abs(level):.2f} stop {exposure_words(level)} than"
-    return f"Shows {said} the hero, and {balance_words(red_green, blue_green).replace('it was', 'there')}."
+    return f"Shows {said} the hero, and {balance_words(red_green, blue_green).replace('as it was', 'like it')}."
 
 
 def difference_words(error: ErrorSummary) -> str:
@@ -134,10 +134,20 @@ def match_words(result: AngleResult) -> str:
         left = "" if result.held_out is None else f", {result.held_out.before.mean:.1f} CIEDE2000 from the hero"
         return f"No change was proven to help: this angle stays as it was shot{left}."
     red_green, blue_green = match.balance
+    exposure, sure = match.exposure_stops, result.uncertainty
+    if sure is not None:
+        # No direction is called of what may as well be none.
+        exposure = _clear(exposure, sure.exposure_stops)
+        red_green, blue_green = _clear(red_green, sure.red_green_stops), _clear(blue_green, sure.blue_green_stops)
     return (
-        f"Makes this angle {exposure_words(match.exposure_stops)} ({stop_text(match.exposure_stops)}) and "
+        f"Makes this angle {exposure_words(exposure)} ({stop_text(match.exposure_stops)}) and "
         f"{balance_words(red_green, blue_green)}."
     )
+
+
+def _clear(value: float, interval: Interval) -> float:
+    # As printed: an end that reads 0.00 is zero to whoever reads it.
+    return 0.0 if round(interval.low, 2) <= 0 <= round(interval.high, 2) else value
 
 
 def nudge_words(result: AngleResult) -> str:
@@ -185,14 +195,11 @@ def next_step(result: AngleResult, lut: LutFile | None = None) -> str:
     todos = without_echo(reason.todo for reason in by_gravity(result.reasons)[:SAID])
     todo = " ".join(dict.fromkeys(sentence(todo) for todo in todos if todo))
     if result.verdict is Verdict.UNSOLVED:
-        return (
-            f"Balance this angle by hand. {todo}".strip()
-            if todo
-            else (
-                "Balance this angle by hand, or name three or four surfaces that both views show "
-                "in the setup file (the picker in the report writes the lines) and match again."
-            )
+        by_areas = (
+            "Name three or four surfaces that both views show in the setup file (the picker in the report writes "
+            "the lines) and match again."
         )
+        return f"{todo or by_areas} Or else balance this angle by hand."
     use = f"Put {lut.path if lut else 'its match LUT'} first on the clip"
     use += f", on ungraded camera log ({where}); grade after it."
     if lut and lut.kind == "clf":
@@ -206,10 +213,12 @@ def next_step(result: AngleResult, lut: LutFile | None = None) -> str:
 
 def views_text(view_stops: float) -> str:
     """Say what numbers and pictures are shown in."""
+    level = "as exposed"
+    if view_stops != 0:
+        level = f"at {signed(view_stops)} stop, so that bright surfaces do not clip there"
     return (
-        "Numbers and scopes: measurement view, plain Rec.709 with BT.1886, "
-        f"{'as exposed' if view_stops == 0 else f'at {signed(view_stops)} stop'}. Pictures: ACES 2.0 SDR, which "
-        "rolls highlights off, as exposed, like the view LUT."
+        f"Numbers and scopes: measurement view, plain Rec.709 with BT.1886, {level}. Pictures: ACES 2.0 SDR, "
+        "which rolls highlights off, as exposed, like the view LUT."
     )
 
 

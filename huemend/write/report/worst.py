@@ -13,13 +13,15 @@ from huemend.write.report.samples import Views, difference_stops, kept_samples, 
 from huemend.write.report.words import off_words
 
 _WORST = (
-    "Colour difference of single samples, each held out of the match that it is judged by. One sample carries "
-    "noise, gloss and shading that a surface averages out, so these lie above the mean."
+    "Colour difference of single samples, each held out of the match that it is judged by; left to right as shot, "
+    "hero, matched. One sample carries noise, gloss and shading that a surface averages out, so these lie above "
+    "the mean."
 )
 
 _SET_ASIDE = (
-    "These pairs do not show the same surface, whatever the match; neither the match nor its proof counts them. "
-    "If one of them does show the same surface, the match is wrong there: look at the cut."
+    "What these show on hero and angle does not go together under any one match with the rest: mostly two "
+    "surfaces, or one that clips or lies under other light. Neither the match nor its proof counts them. If you "
+    "see one surface under one light here, the match is wrong there: look at the cut."
 )
 
 
@@ -83,8 +85,8 @@ def _list(result: AngleResult, held: HeldOut, chosen: list[int], views: Views | 
 def _crops(pairs: PairedColours, index: int, views: Views) -> Markup:
     """Cut the same area of the set out of every picture."""
     places = [
-        ("hero", views.reference, pairs.reference_xy[index]),
         ("as shot", views.before, pairs.angle_xy[index]),
+        ("hero", views.reference, pairs.reference_xy[index]),
     ]
     if views.after is not None:
         places.append(("matched", views.after, pairs.angle_xy[index]))
@@ -94,9 +96,8 @@ def _crops(pairs: PairedColours, index: int, views: Views) -> Markup:
     crops = []
     for name, picture, xy in places:
         radius = float(pairs.radius[index, 0 if name == "hero" else 1]) * picture.scale
-        crops.append(
-            crop(picture, (xy + 0.5) * picture.scale, radius, radii * radius, f"Crop of the sample, {name}")
-        )
+        cut = crop(picture, (xy + 0.5) * picture.scale, radius, radii * radius, f"Crop of the sample, {name}")
+        crops.append(element("figure", cut, element("figcaption", name)))
     return element("div", crops, class_="crops")
 
 

@@ -15,11 +15,12 @@ import json
 import os
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from huemend.model import Verdict
+from huemend.model import Match, Verdict
 from huemend.options import MatchOptions, ReportOptions
 from huemend.write.record import make_record
 from huemend.write.report import DayRow, render_day_index, render_report
@@ -76,11 +77,15 @@ def browsed(tmp_path_factory, result, files, unsolved):
     # A look that darkens: two nodes a side, red fastest.
     nodes = "\n".join(f"{red} {green} {blue}" for blue in (0, 0.8) for green in (0, 0.8) for red in (0, 0.9))
     (folder / "evening.cube").write_text(f"LUT_3D_SIZE 2\n{nodes}\n")
+    # A match that is a quarter of a stop off, which the top of the page leads to.
+    far = Match.from_matrix(2**0.25 * result["right"].match.combined)
+    off = replace(result, angles=(result["left"], replace(result["right"], match=far)))
     look = find_look(folder / "evening.cube", "hero", unsolved.setup)
     under_look = Gallery(unsolved.setup, unsolved.stills, ReportOptions(), look, motion=moving(unsolved, 6))
     pages = {
         "report": files["report.html"],
         "look": render_report(unsolved, gallery=under_look)["report.html"],
+        "off": render_report(off)["report.html"],
         "summary": files["summary.html"],
         "unsolved": render_report(unsolved, luts=make_luts(unsolved))["report.html"],
         "awkward": render_report(awkward)["report.html"],

@@ -64,9 +64,9 @@ def outline(page):
 def test_says_what_a_reader_needs_first(outline):
     text = outline.text
     top = text[: text.index("All numbers for left")]
-    for words in ("left", "Matched", "right", "Review", "Next:", "exposure, stop", "+0.43", " to +"):
+    for words in ("left", "Matched", "right", "Review", "Next:", "adds exposure, stop", "+0.43", " to +"):
         assert words in top, words
-    assert top.index("To look at with fresh eyes") < top.index("Each strip, left to right: as shot, hero, matched")
+    assert "Each strip, left to right: as shot, hero, matched" in top
     assert "luts/glaze-table_left_match.cube" in top
     assert "Decide at the cut whether the people or the wall should agree." in text
     for head, words in LIMITS:
@@ -137,9 +137,10 @@ def test_same_result_same_bytes(files, result):
 
 def test_an_unsolved_angle_shows_no_match(unsolved):
     text = Outline(render_report(unsolved, luts=make_luts(unsolved))["report.html"].decode()).text
-    right = text[text.index("right unsolved") :]
+    assert text.index("Look here first right: no match") < text.index("Each strip, left to right")
+    right = text[text.index("right : unsolved") :]
     assert NOTHING_SHARED in right
-    assert "Balance this angle by hand." in right
+    assert "Or else balance this angle by hand." in right
     assert "Wipe" not in right
     assert "not measured" in text
     # Its evidence may have climbed a rung of the ladder; no match did.

@@ -17,12 +17,12 @@ from huemend.model.people import SkinCheck, SkinColour
 from huemend.options import ReportOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
-from huemend.write.report.crops import crops_of, worst_of
+from huemend.write.report.crops import crops_of, differs_most, worst_of
 from huemend.write.report.gravity import by_gravity
-from huemend.write.report.left_over import left_over
+from huemend.write.report.left_over import left_over, left_words, of_skin
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.sameness import found_once, stands_out, whole_detail
-from huemend.write.report.strip_section import crop_name, left_words, strips_section
+from huemend.write.report.strip_section import crop_name, strips_section
 from huemend.write.report.surfaces import FEWEST, MOST, Kind, choose_surfaces
 
 from .factory import MATCHES, make_result, photograph
@@ -134,10 +134,11 @@ def test_strips_show_one_place_of_the_photograph(result: SetupResult) -> None:
         assert far.min() > 0.5 * min(surface.side for surface in shown)
 
 
-def test_skin_comes_first_and_what_differs_most_last(result: SetupResult) -> None:
+def test_skin_comes_first_and_what_is_trusted_least_last(result: SetupResult) -> None:
     kinds = [surface.kind for surface in choose_surfaces(result["left"], result.stills, 0)]
     assert kinds[0] is Kind.SKIN
-    assert kinds[-1] is Kind.OFF
+    assert Kind.GROUND not in kinds[:-1]
+    assert kinds.index(Kind.OFF) > max(n for n, kind in enumerate(kinds) if kind is Kind.PLACE)
 
 
 def test_hero_and_match_agree_in_every_strip(result: SetupResult) -> None:
@@ -167,14 +168,18 @@ def test_numbers_are_those_of_a_known_difference() -> None:
     assert left.hue_degrees == pytest.approx(hue[1] - hue[0], abs=1.0)
     assert left.saturation > 0.03
     assert left.error > float(delta_e2000(lab[0], lab[1])) - 0.5
-    assert "stop, hue +" in left_words(left)
+    assert "stop, hue +" in left_words(left)[0]
 
 
 def test_greys_speak_of_red_and_blue_and_white_of_nothing() -> None:
     grey = np.full((40, 3), 0.2)
-    said = left_words(left_over(grey, grey * np.array([1.02, 1.0, 0.98]), 0.0))
-    assert said == "+0.01 stop, red +0.03, blue −0.03"
-    assert left_words(left_over(np.full((40, 3), 3.0), grey, 0.0)) == "clips in the measurement view"
+    off = left_over(grey, grey * np.array([1.02, 1.0, 0.98]), 0.0)
+    assert left_words(off) == ["+0.01 stop, red +0.03, blue −0.03"]
+    assert left_words(left_over(np.full((40, 3), 3.0), grey, 0.0)) == ["clips in the measurement view"]
+    # As shot it has a hue and matched it has none: both are told in the terms of a grey.
+    tinted = left_over(grey * np.array([1.0, 0.7, 0.4]), grey * np.array([1.1, 0.7, 0.3]), 0.0)
+    assert "hue" in left_words(tinted)[0]
+    assert [("hue" in said, "red" in said) for said in left_words(off, tinted)] == [(False, True)] * 2
 
 
 def test_skin_is_measured_on_skin_alone(result: SetupResult) -> None:
@@ -184,13 +189,19 @@ def test_skin_is_measured_on_skin_alone(result: SetupResult) -> None:
     person = SkinCheck(
         name="skin", samples=3, hero=skin(0, 359, 20, 0), before=skin(0.4, 5, 25, 6), after=skin(0.05, 1, 21, 1.2)
     )
-    left = replace(result["left"], people=(person,))
+    held = result["left"].held_out
+    assert held is not None
+    left = replace(result["left"], people=(person,), held_out=replace(held, areas={}))
     shown, _ = crops(replace(result, angles=(left, result["right"])))
     after = shown[0].after
     assert after is not None
     assert (after.stops, after.hue_degrees, after.error) == (0.05, 2.0, 1.2)
     assert after.saturation == pytest.approx(0.05)
-    assert left_words(after) == "+0.05 stop, hue +2°, saturation +5 %"
+    assert left_words(after) == ["+0.05 stop, hue +2°, saturation +5 %"]
+    # What the proof held out of it is the one figure that the page gives.
+    proven = replace(held, areas={"skin": (replace(held.before, mean=5.5), replace(held.after, mean=0.9))})
+    before, after = of_skin(replace(left, held_out=proven), person)
+    assert (before.error, after.error, after.stops) == (5.5, 0.9, 0.05)
 
 
 def test_a_wrong_match_shows_in_the_numbers(result: SetupResult) -> None:
@@ -217,15 +228,27 @@ def test_too_few_strips_are_explained(result: SetupResult) -> None:
 
 def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
     own = {name: crops(result, name)[0] for name in ("left", "right")}
+    assert not worst_of(own, 3), "what nobody notices is not worth a look"
+    assert differs_most(own["left"]) is None
+    own = {
+        name: [replace(crop, after=replace(crop.left, error=2 * crop.left.error + 1)) for crop in some]
+        for name, some in own.items()
+    }
     worst = worst_of(own, 3)
-    errors = sorted((crop.left.error for some in own.values() for crop in some), reverse=True)
+    trusted = [crop for some in own.values() for crop in some if crop.surface.kind is not Kind.GROUND]
+    errors = sorted((crop.left.error for crop in trusted), reverse=True)
     assert [own[name][n].left.error for name, n in worst] == errors[:3]
+    most = differs_most(own["left"])
+    assert most is not None and own["left"][most].left.error == max(crop.left.error for crop in own["left"])
+    page = str(strips_section(result["left"], result, own["left"], "left"))
+    assert (
+        page.count("differs most") == 1 and f"{max(c.left.error for c in own['left']):.1f}, differs most" in page
+    )
     unsolved = {"left": [replace(crop, after=None) for crop in own["left"]], "right": own["right"]}
     assert {name for name, _ in worst_of(unsolved, 3)} == {"right"}, "what has no match is balanced by hand anyway"
     size = result.stills["wide"][0].rgb.shape
     names = [crop_name(crop, (size[0], size[1])) for crop in own["left"]]
     assert names[0] == "skin"
-    assert names[-1].startswith("differs most, ")
 
 
 def test_the_gravest_reason_comes_first() -> None:

@@ -42,7 +42,7 @@ for (const same of all(".same:has(.stage)")) {
   const order = same.querySelector(".tiles").dataset.states.split(",");
   const show = (at) => {
     const { first, second } = wipe.dataset;
-    said.textContent = at === 100 ? first : at === 0 ? second : `${first} | ${second}`;
+    said.textContent = at === 100 ? `${first} alone` : at === 0 ? `${second} alone` : `${first} left, ${second} right`;
   };
   const view = () => {
     const side = Number(wipe.dataset.side);
@@ -50,7 +50,6 @@ for (const same of all(".same:has(.stage)")) {
       svg.setAttribute("viewBox", `${order.indexOf(state) * side} 0 ${side} ${side}`);
       svg.setAttribute("aria-label", `${same.querySelector(".stage-name").textContent}, ${state}`);
     }
-    same.querySelector(".stage-second").textContent = wipe.dataset.second;
     show(Number(wipe.querySelector("[role=slider]").getAttribute("aria-valuenow")));
   };
   const choose = (tile) => {
@@ -83,7 +82,10 @@ for (const same of all(".same:has(.stage)")) {
   }
   const follow = () => {
     const tile = location.hash && same.querySelector(`[id="${CSS.escape(location.hash.slice(1))}"] .tile`);
-    if (tile) choose(tile);
+    if (!tile) return;
+    choose(tile);
+    // It lies large at the top of its angle, under the verdict.
+    same.closest(".angle").scrollIntoView();
   };
   window.addEventListener("hashchange", follow);
   follow();
