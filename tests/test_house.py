@@ -122,6 +122,22 @@ def test_only_the_command_line_talks_to_the_terminal() -> None:
                 )
 
 
+def test_one_module_knows_threads() -> None:
+    """What runs at a time is found there; one timer of the command line sends a swallowed Ctrl-C again."""
+    starters = {"Thread", "Timer", "ThreadPoolExecutor", "ThreadPool", "start_new_thread", "to_thread"}
+    found = set()
+    for path in MODULES:
+        for node in ast.walk(parse(path)):
+            name = getattr(node, "attr", None) or getattr(node, "id", None) or getattr(node, "name", None)
+            if isinstance(node, ast.Attribute | ast.Name | ast.alias) and name in starters:
+                found.add((path.relative_to(PACKAGE).as_posix(), name))
+    assert found == {
+        ("base/tasks.py", "Thread"),
+        ("base/tasks.py", "ThreadPoolExecutor"),
+        ("cli/boundary.py", "Timer"),
+    }
+
+
 def test_no_assert_judges_input() -> None:
     """`python -O` drops asserts, and an AssertionError is no clear line; a public function raises.
 

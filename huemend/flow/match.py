@@ -89,7 +89,7 @@ def match_setup(
         setup = marks_within(setup, plan.frames)
     read = read_angles(setup, encodings, options, plan, on_event)
     stills = {name: reading.stills for name, reading in read.items()}
-    on_event(Event(stage="match", angle=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
+    on_event(Event(stage="match", text=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
     detected = detect(setup, read, options)
     exposure = view_exposure_stops(stills[setup.hero][0])
     drift = None if plan is None else _follow_cameras(setup, plan, encodings, detected.stances, options)
@@ -108,8 +108,8 @@ def match_setup(
         messages = link_step(scene, pairs, options) if step[0].through is None else {}
         for angle in step:
             own, odd = pairs[angle.name], at_odds[angle.name]
+            on_event(Event(stage="match", angle=angle.name, done=len(found), total=len(setup.others)))
             found[angle.name] = match_angle(scene, angle, own, odd, messages.get(angle.name), found, options)
-            on_event(Event(stage="match", angle=angle.name, done=len(found) - 1, total=len(setup.others)))
     on_event(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     balance = None
     if options.hero.balance:

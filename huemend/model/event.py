@@ -10,8 +10,8 @@ from dataclasses import dataclass
 class Event:
     """Something worth telling while a run goes on.
 
-    ``stage`` is the name of a pipeline stage, ``angle`` the angle it is about (or empty); ``done`` of
-    ``total`` steps are behind us.
+    ``stage`` is the name of a pipeline stage, ``angle`` the one angle whose turn it is (or empty), ``text``
+    what else it is about; ``done`` of ``total`` steps are behind us.
     """
 
     stage: str

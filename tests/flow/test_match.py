@@ -197,7 +197,9 @@ def test_progress_is_told_from_first_to_last(folder: Path) -> None:
     run(folder, [HERO, CAT], on_event=events.append)
     assert [event.stage for event in events] == ["sample", "sample", "match", "match", "match"]
     assert (events[-1].done, events[-1].total) == (1, 1)
-    assert [event.angle for event in events[:3]] == [HERO, CAT, CAT]
+    assert [event.angle for event in events[:4]] == [HERO, CAT, "", CAT]
+    # An angle is told when its turn comes: what is behind is behind.
+    assert [event.done for event in events] == [0, 1, 0, 0, 1]
 
 
 @pytest.mark.slow
