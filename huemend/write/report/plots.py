@@ -117,18 +117,18 @@ def marks(frame: Frame, x: Float, y: Float, series: str, *, size: float = 2.4) -
     good = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
     if len(good) > _MOST_MARKS:
         good = good[np.linspace(0, len(good) - 1, _MOST_MARKS).astype(int)]
-    steps = []
-    for px, py in zip(np.asarray(x, float)[good], np.asarray(y, float)[good], strict=True):
-        cx, cy = frame.x(float(px)), frame.y(float(py))
-        if series == "hero":
-            steps.append(f"M{_n(cx - size)} {_n(cy - size)}h{_n(2 * size)}v{_n(2 * size)}h{_n(-2 * size)}z")
-        elif series == "before":
-            steps.append(f"M{_n(cx)} {_n(cy - 1.3 * size)}l{_n(1.2 * size)} {_n(2.2 * size)}h{_n(-2.4 * size)}z")
-        else:
-            steps.append(
-                f"M{_n(cx - size)} {_n(cy)}a{_n(size)} {_n(size)} 0 1 0 {_n(2 * size)} 0"
-                f"a{_n(size)} {_n(size)} 0 1 0 {_n(-2 * size)} 0z"
-            )
+    # Where a shape begins, beside its point, and its outline from there.
+    if series == "hero":
+        left, up, outline = size, size, f"h{_n(2 * size)}v{_n(2 * size)}h{_n(-2 * size)}z"
+    elif series == "before":
+        left, up, outline = 0.0, 1.3 * size, f"l{_n(1.2 * size)} {_n(2.2 * size)}h{_n(-2.4 * size)}z"
+    else:
+        arc = f"a{_n(size)} {_n(size)} 0 1 0"
+        left, up, outline = size, 0.0, f"{arc} {_n(2 * size)} 0{arc} {_n(-2 * size)} 0z"
+    steps = [
+        f"M{_n(frame.x(float(px)) - left)} {_n(frame.y(float(py)) - up)}{outline}"
+        for px, py in zip(np.asarray(x, float)[good], np.asarray(y, float)[good], strict=True)
+    ]
     return element("path", d="".join(steps), class_=f"mark {series}") if steps else Markup("")
 
 
