@@ -77,13 +77,13 @@ def fit(
     if carried is not None:
         ladder = (Rung.NONE, Rung.MATRIX)
 
-    def at(rung: Rung) -> Estimate:
+    def at(rung: Rung, samples: Samples = samples) -> Estimate:
         found = estimate(samples, FREE[rung], known, options, message=density, flare_unit=flare_unit)
         return replace(found, theta=unfolded(found.theta))
 
     strange = _strange_rungs(full, at, prior, ladder)
     folds = deal_out(pairs, options)
-    proof = _thin(len(samples), options.fold_pairs)
+    proof = _thin(pairs, options.fold_pairs)
     trials = Trials(
         samples=samples.take(proof),
         reference_rgb=pairs.reference_rgb[proof],
@@ -117,6 +117,10 @@ def fit(
             explained += f"; it would move the shared colours by {idle}"
             rung = Rung.NONE
             final = at(rung)
+    used = final.agree > 0.5
+    if trials.choosing is not trials:
+        # Nor may areas drawn by hand drop what speaks against them out of the proof.
+        used[~pairs.by_hand] |= at(rung, samples.take(~pairs.by_hand)).agree > 0.5
     doubts = strange_mix(strange, rung)
     if rung is Rung.CONTRAST:
         doubts = (*doubts, _contrast_doubt(to_match(final.theta, rung)))
@@ -132,7 +136,7 @@ def fit(
         uncertainty=spread(
             known_best.theta, known_best.covariance, options, taken=final.theta, misfit=known_best.misfit
         ),
-        used=final.agree > 0.5,
+        used=used,
         fold=folds.judged,
         hidden=folds.hidden,
         fold_matches=_fold_matches(trials, climbed, rung),
@@ -229,8 +233,11 @@ def _moved(pairs: PairedColours, match: Match, view_exposure_stops: float) -> fl
     return float(np.average(delta_e2000(*labs), weights=pairs.weight))
 
 
-def _thin(n: int, most: int) -> NDArray[np.int64]:
-    return np.unique(np.linspace(0, n - 1, min(n, most)).astype(np.int64))
+def _thin(pairs: PairedColours, most: int) -> NDArray[np.int64]:
+    """Return the rows of at most so many found pairs, evenly picked, and of all areas drawn by hand."""
+    found, marked = np.flatnonzero(~pairs.by_hand), np.flatnonzero(pairs.by_hand)
+    picked = np.linspace(0, len(found) - 1, min(len(found), most)).astype(np.int64)
+    return np.union1d(found[picked], marked)
 
 
 def _fold_matches(trials: Trials, climbed: Climb, rung: Rung) -> tuple[Match, ...]:

@@ -81,33 +81,37 @@ def measure(
     error_after[clipped | ~held] = np.nan
 
     shot, matched = (ease_light(value, reference, pairs.light_spread) for value in (shot, matched))
-    count = held & ~clipped & used
-    colour = _colours(reference, pairs.label, count)
-    members = _members(colour)
-
-    def pooled(share: Float) -> tuple[Float, Float, Float]:
-        """Return each colour's error before and after, and its weight."""
-        before, after = (
-            _pooled_error(reference, value, share, members, view_exposure_stops) for value in (shot, matched)
-        )
-        return before, after, np.asarray(share @ members)
-
     judging = judges(pairs, options)
-    shown = members[judging].any(0)
-    before, after, weight = (each[shown] for each in pooled(np.where(judging, pairs.weight, 0.0)))
-    every = pooled(pairs.weight)
+    # What somebody marked is told, whether it agrees or not.
+    count = held & ~clipped & (used | ~judging)
+
+    def pooled(colour: NDArray[np.int64]) -> tuple[Float, Float, Float]:
+        """Return each colour's error before and after, and its weight."""
+        members = _members(colour)
+        weight: Float = np.asarray(pairs.weight, float)
+        before, after = (
+            _pooled_error(reference, value, weight, members, view_exposure_stops) for value in (shot, matched)
+        )
+        return before, after, np.asarray(weight @ members)
+
+    # Nor do names that marks gave to what was found make two colours of one.
+    given = np.isin(pairs.label, pairs.label[~judging])
+    colour = _colours(reference, np.where(given, "", pairs.label), count & judging)
+    before, after, weight = pooled(colour)
+    named = _colours(reference, pairs.label, count)
+    every = pooled(named)
     areas, areas_off = {}, {}
     single = _single_error(reference, matched, pairs.weight, count & judging, view_exposure_stops)
     for label in np.unique(pairs.label[count]):
         if label:
             own = count & (pairs.label == label)
             areas_off[str(label)] = _area_off(reference[own], matched[own], single, view_exposure_stops)
-            inside = np.unique(colour[own])
+            inside = np.unique(named[own])
             areas[str(label)] = (
                 _summary(every[0][inside], every[2][inside]),
                 _summary(every[1][inside], every[2][inside]),
             )
-    upper = _upper(pairs, reference, matched, np.where(judging, colour, -1), view_exposure_stops, options)
+    upper = _upper(pairs, reference, matched, colour, view_exposure_stops, options)
     return HeldOut(
         before=_summary(before, weight),
         after=_summary(after, weight),

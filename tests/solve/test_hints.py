@@ -141,3 +141,22 @@ def test_areas_neither_choose_a_rung_nor_deal_out_what_was_found() -> None:
     for row in range(96, len(both)):
         nearest = np.square(found.reference_xy - both.reference_xy[row]).sum(1).argmin()
         assert held.fold[row] == free.fold[nearest]
+
+
+def test_areas_do_not_drop_what_speaks_against_them() -> None:
+    """Three areas pull red up: the found pairs that this leaves behind still judge the match."""
+    found, red = found_pairs(24, seed=1), np.array([0.45, 0.2, 0.12])
+    shares = (1.0, 0.7, 0.5)
+    cups = [marked(TRUE.apply(red * share) * [1.15, 1, 1], red * share, 100.0, f"cup {share}") for share in shares]
+    free, held = fit(found, SOLVE), fit(together(found, *cups), SOLVE)
+    assert free and held
+    assert off(held.match) > off(free.match) + 0.05
+    assert held.used[:24][free.used].all()
+
+
+def test_all_areas_take_part_in_the_proof_however_many_pairs_there_are() -> None:
+    options = replace(SOLVE, fold_pairs=100)
+    found, area = found_pairs(240), marked(TRUE.apply(SKIN), SKIN)
+    free, held = fit(found, options), fit(together(found, area), options)
+    assert free and held
+    assert free.explained == held.explained

@@ -197,3 +197,22 @@ def test_where_areas_are_all_there_is_they_judge() -> None:
     areas = both.take(both.by_hand)
     proof = prove(areas, a_fit(len(areas), ONE_STOP), OPTIONS)
     assert proof.after == proof.areas["cup"][1] and proof.after.n > 3
+
+
+def test_names_that_marks_gave_make_no_more_colours_of_what_was_found() -> None:
+    found, both = with_marks(ONE_STOP)
+    label = np.array(both.label)
+    label[:200:3] = "cup"
+    named = prove(replace(both, label=label), a_fit(206, ONE_STOP), OPTIONS)
+    assert named.after == prove(found, a_fit(200, ONE_STOP), OPTIONS).after
+    assert named.areas["cup"][1].n > 6
+
+
+def test_a_marked_area_that_disagrees_is_told_all_the_same() -> None:
+    found, both = with_marks(ONE_STOP)
+    off = np.array(both.angle_rgb)
+    off[200:] *= [1.3, 1, 0.8]
+    used = np.arange(206) < 200
+    proof = prove(replace(both, angle_rgb=off), a_fit(206, ONE_STOP, used=used), OPTIONS)
+    assert proof.areas_off["cup"] > 3
+    assert proof.after == prove(found, a_fit(200, ONE_STOP), OPTIONS).after
