@@ -95,8 +95,8 @@ class SolveOptions:
     #: By how much the light (natural logarithm) of an area marked by hand is believed to differ between the views,
     #: at most, when it is held against what else is known.
     hint_light: float = 0.3
-    #: Squared distance beyond which a marked area contradicts that. Of 96 areas that a bench of rendered sets marks
-    #: rightly, one goes beyond it.
+    #: Squared distance beyond which a marked area contradicts that. Of 96 areas that a bench of rendered sets
+    #: marks rightly, one goes beyond it.
     hint_at_odds: float = 5.0
     seed: int = 0
 
