@@ -114,7 +114,8 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "suspects": (
             "a stop of light in this angle is {slope:.2f} stops in the hero: its encoding or range may not "
             "be {encoding}",
-            "check it against {suspects}, which the shared surfaces fit better",
+            "ask what this camera recorded: {suspects} would fit the shared surfaces better; if it is one of "
+            "these, put it into the setup file as the encoding of this angle and match again",
         ),
         "": (
             "a stop of light in this angle is {slope:.2f} stops in the hero, which no other encoding or range "
@@ -144,25 +145,25 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     },
     "loose": {
         "": (
-            "colours that the match did not use still differ by {after} CIEDE2000 "
-            "(up to {upper:.1f}), more than the {limit} that we let pass (a judgement)",
+            "surfaces that the match did not use still differ by {after} CIEDE2000 on average "
+            "({upper:.1f} at most, with 95 % confidence), more than the {limit} that passes as matched",
             _LOOK,
         ),
         "perhaps": (
-            "colours that the match did not use agree to {after:.1f} CIEDE2000, but too few places say so to "
-            "rule out {upper}, more than the {limit} that we let pass (a judgement)",
+            "surfaces that the match did not use agree to {after:.1f} CIEDE2000, but too few places say so to "
+            "rule out {upper}, more than the {limit} that passes as matched",
             _LOOK,
         ),
         "delivered": (
             "through the LUT the views differ by {after:.1f} CIEDE2000 (up to {upper}), as "
-            "shot by {before:.1f}; we let {limit} pass (a judgement)",
+            "shot by {before:.1f}; {limit} passes as matched",
             "match these frames anew if camera or light changed since",
         ),
     },
     "area": {
         "": (
             "{label} still differs by {error} CIEDE2000 after the match, more than the "
-            "{limit} that we let pass on an area (a judgement)",
+            "{limit} that passes on an area",
             "look at {label} first when you compare it on a calibrated display",
         ),
         "delivered": ("{label} differs by {error:.1f} CIEDE2000", "look at {label}"),
@@ -193,7 +194,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     ),
     "few-surfaces": {
         "": (
-            "the match rests on only {colours} that both views show",
+            "the match rests on only {surfaces} that both views show",
             f"{_LOOK}, or add a moment where they share more",
         ),
         "delivered": ("these frames show only {surfaces} that both views share", ""),
@@ -211,6 +212,17 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "this is a picture made for a display ({encoding}): the look and knee in it are not "
         "known, and a match cannot undo them",
         "compare skin and highlights with the hero on a calibrated display, or use the log recording",
+    ),
+    "clipped": (
+        "{share:.0%} of this angle is clipped at a brightness that the hero still holds: matched, it is a flat "
+        "area, darker than on the hero, and no LUT brings detail or colour back",
+        "take another exposure of this angle if there is one, or treat that area apart in the grade; judge the "
+        "match on what is not clipped",
+    ),
+    "hero-clips": (
+        "{share:.0%} of the hero is clipped at a brightness that this angle still holds: there is nothing there "
+        "to match to",
+        "judge the match on what the hero holds; set the highlights of both by eye",
     ),
     "clips-early": (
         "{share:.1%} of this angle is clipped at a brightness that the hero still holds; a match may "
@@ -285,7 +297,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     },
     # What speaks for it.
     "proven": {
-        "": ("{count} colours that the match did not use agree to {after:.1f} CIEDE2000", _LOOK),
+        "": ("{count} surfaces that the match did not use agree to {after:.1f} CIEDE2000", _LOOK),
         "as shot": ("the camera as shot already agrees with the hero to {after:.1f} CIEDE2000", _LOOK),
     },
     "holds": (

@@ -84,6 +84,7 @@ class Code(StrEnum):
     MARK_CONTRADICTED = "mark-contradicted", Effect.REVIEW
 
     # What limits where a match holds, or how far it can be trusted.
+    CLIPPED = "clipped", Effect.REVIEW
     UNCOVERED = "uncovered", Effect.REVIEW
     UNCERTAIN = "uncertain", Effect.REVIEW
     FEW_SURFACES = "few-surfaces", Effect.REVIEW
@@ -91,6 +92,7 @@ class Code(StrEnum):
     NOTHING_TO_KEEP = "nothing-to-keep", Effect.REVIEW
     RENDERED = "rendered", Effect.REVIEW
     CLIPS_EARLY = "clips-early", Effect.NOTE
+    HERO_CLIPS = "hero-clips", Effect.NOTE
     BANDING = "banding", Effect.REVIEW
     NOT_FOLLOWED = "not-followed", Effect.NOTE
     BY_COLOURS = "by-colours", Effect.REVIEW

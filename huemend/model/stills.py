@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.base.units import MID_GREY
+
+# A pile at the top of all channels is as flat as this share of its light, and flatter than noise would let a
+# bright surface be; in a picture without noise the two can't be told apart.
+_FLAT, _LEAST_NOISE = 0.01, 0.002
+# It holds this share of the picture: of less, a bright surface may look the same.
+_PILE = 0.05
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
@@ -59,3 +68,16 @@ class LinearStill(FrozenArrays):
     #: How many pixels of working resolution one pixel of this picture is wide: above 1 where a later moment was
     #: made smaller.
     reduced: float = 1.0
+
+    def without_detail(self) -> Bool:
+        """Return where the picture holds no detail at its bright end, (height, width).
+
+        That is what is clipped, and besides it a large area at one value, the highest of every channel, at a light
+        at which cameras don't clip: a picture that was clipped before it was written as log.
+        """
+        top = self.rgb.reshape(-1, 3).max(axis=0)
+        noise = self.noise * float(np.sqrt(MID_GREY / max(float(top.mean()), 1e-6)))
+        if self.noise < _LEAST_NOISE:
+            return self.clipped
+        pile = (self.rgb >= top * (1 - min(_FLAT, 1.2 * noise))).all(axis=2)
+        return np.asarray(self.clipped | pile) if pile.mean() >= _PILE else self.clipped

@@ -32,6 +32,9 @@ class ValidateOptions:
     least_agreeing: float = 0.4
     #: Share of the frame from which clipped highlights are worth a word.
     clipped_share: float = 0.002
+    #: Share of the frame from which clipping sends a match to review, where the hero holds as much that is
+    #: brighter: a twentieth is the size of a face in a medium shot (a judgement, no source).
+    most_clipped: float = 0.05
     #: At most that many moments are searched for saturated light.
     lamp_moments: int = 4
     #: Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's

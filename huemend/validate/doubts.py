@@ -19,7 +19,7 @@ def doubts_of(
     """
     doubts, after = list(fitted.doubts), held_out.after
     if after.n < options.fewest_surfaces and all(doubt.code != Code.BY_HAND for doubt in doubts):
-        doubts.append(Code.FEW_SURFACES.because(colours=counted(after.n, "colour")))
+        doubts.append(Code.FEW_SURFACES.because(surfaces=counted(after.n, "surface")))
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
     for label, error in _areas_off(held_out, options):

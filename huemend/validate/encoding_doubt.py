@@ -117,7 +117,7 @@ def slope_reasons(
     if not 1 / options.slope_impossible < slope < options.slope_impossible:
         return (Code.IMPLAUSIBLE.because("slope", slope=slope),)
     better = rank_encodings(reference, angle, slope, alternatives, options, group=pairs.group[inside])
-    named = ", ".join(f"{suspect.name} (slope {suspect.slope:.2f})" for suspect in better)
+    named = ", ".join(f"{suspect.name} (then {suspect.slope:.2f} stops)" for suspect in better)
     return (Code.SLOPE.because("suspects" if named else "", slope=slope, encoding=encoding, suspects=named),)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill, Match, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -33,24 +34,35 @@ def rendered_doubts(encoding: str, rendered: bool, still: LinearStill | None = N
 def clipping_notes(
     hero: LinearStill, angle: LinearStill, match: Match, options: ValidateOptions
 ) -> tuple[Reason, ...]:
-    """Return a note where an angle clips at a brightness that the hero still holds.
+    """Say where one of two views clips at a brightness that the other still holds.
 
-    Clipped light has lost its colour; a channel mix and a balance then tint what should be neutral or bright.
+    Clipped light has lost its colour; a channel mix and a balance then tint what should be neutral or bright, and
+    much of it on an angle stays flat and dull beside the hero.
 
     Parameters
     ----------
     match : Match
         Applied to the angle before the two are compared.
     """
-    share = float(angle.clipped.mean())
-    if share < options.clipped_share:
-        return ()
-    brightness = np.asarray(match.apply(angle.rgb[angle.clipped]) @ AP1_LUMINANCE, float)
-    ceiling = float(np.quantile(brightness, 0.05))
-    above = float(((hero.rgb @ AP1_LUMINANCE > ceiling) & ~hero.clipped).mean())
-    if above < options.clipped_share:
-        return ()
-    return (Code.CLIPS_EARLY.because(share=share, place=place_of(angle, angle.clipped)),)
+    here, there = angle.without_detail(), hero.without_detail()
+    shot, wanted = np.asarray(match.apply(angle.rgb) @ AP1_LUMINANCE, float), hero.rgb @ AP1_LUMINANCE
+    share, beyond = _clips_below(shot, here, wanted, there)
+    if min(share, beyond) >= options.most_clipped:
+        return (Code.CLIPPED.because(share=share, place=place_of(angle, here)),)
+    if min(share, beyond) >= options.clipped_share:
+        return (Code.CLIPS_EARLY.because(share=share, place=place_of(angle, here)),)
+    share, beyond = _clips_below(wanted, there, shot, here)
+    if min(share, beyond) >= options.most_clipped:
+        return (Code.HERO_CLIPS.because(share=share),)
+    return ()
+
+
+def _clips_below(light: Float, clipped: Bool, other: Float, other_clipped: Bool) -> tuple[float, float]:
+    """Return the share of a view that is clipped, and the share of the other that is brighter and is not."""
+    if not clipped.any():
+        return 0.0, 0.0
+    ceiling = float(np.quantile(light[clipped], 0.05))
+    return float(clipped.mean()), float(((other > ceiling) & ~other_clipped).mean())
 
 
 def chart_notes(pairs: PairedColours) -> tuple[Reason, ...]:

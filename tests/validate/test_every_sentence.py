@@ -340,7 +340,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.LOOSE, ""): [
         (
             lambda: told(Code.LOOSE, proven(a_proof(after=1.5 + HAIR, upper=1.9))),
-            "still differ by 1.501 CIEDE2000 (up to 1.9), more than the 1.500",
+            "still differ by 1.501 CIEDE2000 on average (1.9 at most, with 95 % confidence), more than",
         )
     ],
     (Code.LOOSE, "perhaps"): [
@@ -352,7 +352,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.LOOSE, "delivered"): [
         (
             lambda: only(decide_delivered(a_proof(after=1.2, upper=1.5 + HAIR), VALIDATE).reasons),
-            "differ by 1.2 CIEDE2000 (up to 1.501), as shot by 6.0; we let 1.500 pass",
+            "differ by 1.2 CIEDE2000 (up to 1.501), as shot by 6.0; 1.500 passes",
         )
     ],
     (Code.AREA, ""): [
@@ -390,8 +390,8 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         ),
     ],
     (Code.FEW_SURFACES, ""): [
-        (lambda: told(Code.FEW_SURFACES, proven(a_proof(n=7))), "rests on only 7 colours that both views show"),
-        (lambda: told(Code.FEW_SURFACES, proven(a_proof(n=1))), "rests on only 1 colour that both views show"),
+        (lambda: told(Code.FEW_SURFACES, proven(a_proof(n=7))), "rests on only 7 surfaces that both views show"),
+        (lambda: told(Code.FEW_SURFACES, proven(a_proof(n=1))), "rests on only 1 surface that both views show"),
     ],
     (Code.FEW_SURFACES, "delivered"): [
         (
@@ -413,6 +413,18 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.RENDERED, ""): [
         (lambda: only(rendered_doubts(RENDERED, True, still())), "made for a display (display/Rec.")
+    ],
+    (Code.CLIPPED, ""): [
+        (
+            lambda: only(clipping_notes(still(), still(0.05), Match(), VALIDATE)),
+            "5% of this angle is clipped at",
+        )
+    ],
+    (Code.HERO_CLIPS, ""): [
+        (
+            lambda: only(clipping_notes(still(0.05), still(), Match(), VALIDATE)),
+            "5% of the hero is clipped at",
+        )
     ],
     (Code.CLIPS_EARLY, ""): [
         (
@@ -506,7 +518,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.PROVEN, ""): [
         (
             lambda: told(Code.PROVEN, proven(a_proof(n=8, after=1.5, upper=1.5))),
-            "8 colours that the match did not use",
+            "8 surfaces that the match did not use",
         )
     ],
     (Code.PROVEN, "as shot"): [

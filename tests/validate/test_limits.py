@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from huemend.model import LinearStill, Match
+from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.limits import clipping_notes, rendered_doubts
 
@@ -42,6 +43,34 @@ def test_the_match_counts_in_where_it_clips() -> None:
 def test_nothing_clipped_or_a_hero_that_clips_as_well_is_not_told() -> None:
     assert clipping_notes(still("wide", 9.0, False), still("left", 4.0, False), Match(), OPTIONS) == ()
     assert clipping_notes(still("wide", 9.0, True), still("left", 4.0, True), Match(), OPTIONS) == ()
+
+
+def noisy(share: float, *, noise: float = 0.02, pile: bool = True) -> LinearStill:
+    """A picture whose left part is bright: all at one value, as what clipped before it was log, or a wall."""
+    rng = np.random.default_rng(3)
+    light = np.full((60, 100), 0.2)
+    light[:, : round(100 * share)] = 1.0
+    # Shot noise: what is brighter has less of it, in proportion.
+    light *= 1 + noise * np.sqrt(0.18 / light) * rng.normal(size=light.shape)
+    if pile:
+        light = np.minimum(light, 0.97)
+    whole = still("left", 0.2, False)
+    return replace(whole, rgb=np.repeat(light[..., None], 3, axis=2).astype(np.float32), noise=noise)
+
+
+def test_what_was_clipped_before_it_was_written_as_log_is_seen() -> None:
+    assert noisy(0.3).without_detail().mean() == pytest.approx(0.3, abs=0.01)
+    assert not noisy(0.3, pile=False).without_detail().any(), "a wall is bright, and noise says that it is held"
+    assert not noisy(0.03).without_detail().any(), "too little to tell from a white card"
+    assert not noisy(0.3, noise=0.0).without_detail().any(), "a drawing is flat everywhere"
+
+
+def test_much_that_clips_asks_for_a_look_and_a_hero_that_does_is_told() -> None:
+    whole, off = noisy(0.3, pile=False), replace(noisy(0.3), rgb=noisy(0.3).rgb * np.float32(0.5))
+    (reason,) = clipping_notes(whole, off, Match(), OPTIONS)
+    assert (reason.code, Code(reason.code).effect) == ("clipped", "review") and reason.text.startswith("30% of")
+    (reason,) = clipping_notes(off, whole, Match(), OPTIONS)
+    assert (reason.code, Code(reason.code).effect) == ("hero-clips", "told beside the verdict")
 
 
 def test_a_picture_made_for_a_display_is_doubted() -> None:

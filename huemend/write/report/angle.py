@@ -17,7 +17,7 @@ from huemend.write.report.motion import motion_section
 from huemend.write.report.numbers import numbers_section
 from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, viewport
 from huemend.write.report.placed import limits_section, marks_section
-from huemend.write.report.samples import Views, samples_section
+from huemend.write.report.samples import Views, clipped_samples, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.strip_section import skin_table, strips_section
 from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
@@ -100,6 +100,7 @@ def _moments(
 
 def _differences(
     result: AngleResult,
+    setup: SetupResult,
     sample_views: Views | None,
     stills: AngleStills,
     options: ReportOptions,
@@ -108,6 +109,7 @@ def _differences(
     if held is None:
         return None
     size = stills.angle.rgb.shape[0], stills.angle.rgb.shape[1]
+    clipped = clipped_samples(result, setup.stills)
     states = [("as shot", False), ("matched", True)] if result.match is not None else [("as shot", False)]
     maps = [
         element(
@@ -123,7 +125,7 @@ def _differences(
         element("div", maps, class_="pair"),
         map_legend(),
         element("h4", "The worst samples"),
-        worst_list(result, held, sample_views, stills.moment, size[1], options),
+        worst_list(result, held, sample_views, stills.moment, size[1], clipped, options),
     )
 
 
@@ -165,6 +167,7 @@ def angle_section(
         section = samples_section(result, sample_views, sizes, stills.moment, options)
         samples = fragment(element("h3", "Samples that both views show"), section)
     verdict = element("small", f": {VERDICTS[result.verdict].lower()}. {match_words(result)}")
+    differs = _differences(result, setup, sample_views, stills, options)
     view_stops = setup.view_exposure_stops
     series = series_of(result, stills.hero, stills.angle, view_stops, parts.shoulder)
     return element(
@@ -185,9 +188,7 @@ def angle_section(
         _pictures(views, hero, name, link, len(crops)) if views is not None else None,
         motion_section(result, gallery) if gallery is not None else None,
         _moments(result, setup, stills, gallery),
-        _folded(
-            "Samples, and where it still differs", samples, _differences(result, sample_views, stills, options)
-        ),
+        _folded("Samples, and where it still differs", samples, differs),
         _folded("Scopes", scopes_section(result, series, view_stops)),
         numbers_section(result, luts, amounts(result, reach_of(setup))),
         class_="angle",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,11 +10,11 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
-from huemend.model import AngleResult
+from huemend.model import AngleResult, LinearStill
 from huemend.options import ReportOptions
 from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element, fragment, number
-from huemend.write.report.pictures import Picture, viewport
+from huemend.write.report.pictures import Picture, still_at, viewport
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,23 @@ def kept_samples(result: AngleResult) -> NDArray[np.bool_]:
     if len(result.used) == len(result.pairs) and result.used.any():
         return np.asarray(result.used, bool)
     return np.ones(len(result.pairs), bool)
+
+
+def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]]) -> NDArray[np.bool_]:
+    """Return which samples touch what is clipped on either picture, (n,): they say nothing of a match."""
+    pairs, out = result.pairs, np.zeros(len(result.pairs), bool)
+    sides = ((pairs.reference, pairs.reference_xy), (result.angle.name, pairs.angle_xy))
+    for side, (name, places) in enumerate(sides):
+        for moment in np.unique(pairs.moment):
+            mask = still_at(stills[name], int(moment)).without_detail()
+            if not mask.any():
+                continue
+            own = np.flatnonzero(pairs.moment == moment)
+            for step in ((0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)):
+                at = np.rint(places[own] + pairs.radius[own, side, None] * np.array(step)).astype(int)
+                x, y = np.clip(at, 0, np.array(mask.shape[::-1]) - 1).T
+                out[own] |= mask[y, x]
+    return out
 
 
 def overlay(result: AngleResult, picture: Picture, side: str, moment: int, options: ReportOptions) -> Markup:

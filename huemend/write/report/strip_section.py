@@ -14,6 +14,9 @@ from huemend.write.report.numbers import table
 from huemend.write.report.pictures import edge_handle, viewport
 from huemend.write.report.surfaces import FEWEST, Kind
 
+# From this share on it is said that a part of a strip is clipped.
+_TELLING = 0.1
+
 NOTHING_SHARED = "No place was found that both views show beyond doubt: here are the whole pictures."
 
 
@@ -76,6 +79,11 @@ def _tile(crop: Crop, name: str, link: str, number: int, *, differs_most: bool) 
     else:
         matched, shot = left_words(crop.after, crop.before)
         said += [f"matched: {matched}", element("br"), element("small", f"as shot: {shot}")]
+    if crop.surface.clipped >= _TELLING:
+        said += [
+            element("br"),
+            element("small", f"{crop.surface.clipped:.0%} of it is clipped in one of the views"),
+        ]
     if crop.surface.kind is Kind.GROUND:
         said += [element("br"), element("small", "may be another part of it, under other light")]
     elif crop.surface.kind is not Kind.SKIN and not crop.surface.alignment.affine:

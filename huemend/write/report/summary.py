@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
+from huemend.model.reasons import Code
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stops_of
 from huemend.write.report.gravity import by_gravity
@@ -165,7 +166,9 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
     elif match is None:
         cells.append([f"{held.before.mean:.1f}", element("small", " as shot")])
     else:
-        words = element("small", f" {difference_words(held.after)}", class_="in-words")
+        clips = any(reason.code == Code.CLIPPED for reason in result.reasons)
+        where = " where it is not clipped" if clips else ""
+        words = element("small", f" {difference_words(held.after)}{where}", class_="in-words")
         cells.append([f"{held.before.mean:.1f} → {held.after.mean:.1f}", words])
     if match is None:
         cells += [["none"], ["none"], ["none"]]

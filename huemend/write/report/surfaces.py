@@ -48,6 +48,8 @@ class Surface:
     #: In pixels of the hero's still.
     side: float
     alignment: Alignment
+    #: Share of it that is clipped, in the view that clips more.
+    clipped: float = 0.0
 
 
 #: How many surfaces are shown of one angle: with fewer it is said why; as a rule; and where many people are seen.
@@ -79,6 +81,8 @@ _PLAIN = 0.35
 # What varies by less than this is bare; anything more must be seen by both.
 _BARE, _FAINTLY_ALIKE = 0.1, 0.4
 _PIXELS = 40
+# A square's share of what is clipped is looked up at so many places across.
+_PARTS = 10
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -113,6 +117,7 @@ class _Finder:
         self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.matched)
         self.side = _SIDE * heroes[0].rgb.shape[1]
         self._details: dict[tuple[int, float], Float] = {}
+        self._clipped: dict[int, Float] = {}
 
     def at(
         self,
@@ -148,11 +153,21 @@ class _Finder:
             centre=centre,
             side=side,
             alignment=alignment,
+            clipped=max(
+                self._clipped_share(hero, UNMOVED, centre, side),
+                self._clipped_share(angle, alignment.to_angle, centre, side),
+            ),
         )
         light = np.maximum(one.mean(axis=2), 1e-4)
         # What is plain in one view and a picture in the other is plain in neither.
         detail = max(float(np.log2(np.maximum(square.mean(axis=2), 1e-4)).std()) for square in (one, other))
         return _Candidate(surface=surface, alike=likeness(one, other), light=float(light.mean()), detail=detail)
+
+    def _clipped_share(self, still: LinearStill, to_still: Float, centre: Float, side: float) -> float:
+        mask = self._clipped.get(id(still))
+        if mask is None:
+            mask = self._clipped[id(still)] = still.without_detail().astype(np.float32)
+        return float(cut_square(mask, to_still, centre, side, _PARTS).mean()) if mask.any() else 0.0
 
     def largest(self, centre: Float, moment: int) -> _Candidate | None:
         """Try squares about a place, the largest first: one whose detail agrees, else the nearest to that."""
@@ -378,8 +393,9 @@ def _distance(one: _Candidate, taken: Sequence[_Candidate]) -> float:
 
 
 def _worth(one: _Candidate) -> float:
-    """Return how well a square can be judged: alike, large, and not in the dark."""
-    return float(one.alike * np.sqrt(one.surface.side) * min(1.0, one.light / _DIM + 0.1))
+    """Return how well a square can be judged: alike, large, not in the dark and not clipped."""
+    held = 1.0 - one.surface.clipped
+    return float(one.alike * np.sqrt(one.surface.side) * min(1.0, one.light / _DIM + 0.1) * held)
 
 
 def _apart(one: _Candidate, taken: Sequence[_Candidate]) -> bool:

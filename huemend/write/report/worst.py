@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.model import AngleResult, HeldOut, PairedColours
@@ -19,9 +20,9 @@ _WORST = (
 )
 
 _SET_ASIDE = (
-    "What these show on hero and angle does not go together under any one match with the rest: mostly two "
-    "surfaces, or one that clips or lies under other light. Neither the match nor its proof counts them. If you "
-    "see one surface under one light here, the match is wrong there: look at the cut."
+    "What these show on hero and angle does not go together with the rest under any one match: mostly two "
+    "surfaces, or one under two lights. Neither the match nor its proof counts them. If you see one surface under "
+    "one light here, the match is wrong there: look at the cut."
 )
 
 
@@ -29,18 +30,20 @@ _SET_ASIDE = (
 _APART = 0.06
 
 
-def worst(result: AngleResult, held: HeldOut, count: int, width: int, *, kept: bool = True) -> list[int]:
+def worst(
+    result: AngleResult, held: HeldOut, count: int, width: int, among: NDArray[np.bool_] | None = None
+) -> list[int]:
     """Return the samples that differ most when held out, worst first, no two at one place of the angle.
 
     Parameters
     ----------
     width : int
         Of the angle's still.
-    kept : bool
-        True for the samples that the proof counts, False for those that were set aside.
+    among : (n,) bool, optional
+        Only these; those that the proof counts if not given.
     """
     error = held.error_after if result.match is not None else held.error_before
-    known = np.flatnonzero(np.isfinite(error) & (kept_samples(result) == kept))
+    known = np.flatnonzero(np.isfinite(error) & (kept_samples(result) if among is None else among))
     places = result.pairs.angle_xy
     chosen: list[int] = []
     for index in known[np.argsort(-error[known], kind="stable")]:
@@ -53,17 +56,31 @@ def worst(result: AngleResult, held: HeldOut, count: int, width: int, *, kept: b
 
 
 def worst_list(
-    result: AngleResult, held: HeldOut, views: Views | None, moment: int, width: int, options: ReportOptions
+    result: AngleResult,
+    held: HeldOut,
+    views: Views | None,
+    moment: int,
+    width: int,
+    clipped: NDArray[np.bool_],
+    options: ReportOptions,
 ) -> Markup:
-    """List the worst samples that the proof counts and, folded away, the worst of those set aside."""
+    """List the worst samples that the proof counts and, folded away, the worst of those set aside.
+
+    Of the latter, those that touch what is ``clipped`` in either view, (n,) bool, are counted and not listed: they
+    may well show one surface.
+    """
     chosen = worst(result, held, options.worst, width)
     if not chosen:
         return element("p", "There were no samples to hold out, so there is nothing to list.")
-    aside = worst(result, held, options.worst, width, kept=False)
+    set_aside = ~kept_samples(result)
+    aside = worst(result, held, options.worst, width, set_aside & ~clipped)
+    count = int((set_aside & clipped).sum())
+    others = f" {count} more touch what is clipped in one of the views." if count else ""
     folded = None
     if aside:
         head = element("summary", "The worst of those set aside")
-        folded = element("details", head, element("p", _SET_ASIDE), _list(result, held, aside, views, moment))
+        listed = _list(result, held, aside, views, moment)
+        folded = element("details", head, element("p", _SET_ASIDE, others), listed)
     note = element("p", _WORST, class_="fine")
     return fragment(note, _list(result, held, chosen, views, moment), folded)
 
