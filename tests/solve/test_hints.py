@@ -15,6 +15,7 @@ from huemend.options import CorrespondOptions, SolveOptions
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
 from huemend.solve.prior import CAMERA_PAIR
+from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import make_pairs
 
 OPTIONS, SOLVE = CorrespondOptions(), SolveOptions()
@@ -99,6 +100,26 @@ def test_the_wrong_thing_is_left_out_and_named(wall: list[float]) -> None:
     luminance = np.array([0.2722287, 0.6740818, 0.0536895])
     wanted = np.log2(luminance @ TRUE.apply(SKIN) / (luminance @ TRUE.apply(np.array(wall))))
     assert odd[0].alone[0] - odd[0].others[0] == pytest.approx(wanted, abs=0.1)
+
+
+@pytest.mark.parametrize("red", [0.7, 0.85, 1.0, 1.2, 1.35, 1.5])
+def test_where_nothing_was_found_near_it_an_area_moves_no_colour_by_more_than_is_told(red: float) -> None:
+    """A marked red, right or wrong, beside pairs of dull colours: it is named, or hardly moves anything."""
+    random = np.random.default_rng(0)
+    rgb = 0.18 * np.exp2(random.normal(0, 0.8, (120, 1)) + random.normal(0, 0.08, (120, 3)))
+    noise = np.exp(random.normal(0, 0.08, (120, 1)) + random.normal(0, 0.008, (120, 3)))
+    found = make_pairs(TRUE.apply(rgb) * noise, rgb)
+    cup = np.array([0.4, 0.06, 0.04])
+    kept, odd = without_contradictions(
+        together(found, marked(TRUE.apply(cup) * [red, 1, 1], cup, 100.0)), CAMERA_PAIR, SOLVE
+    )
+    free, held = fit(found, SOLVE), fit(kept, SOLVE)
+    assert free and held
+    assert len(odd) == 0 if red == 1.0 else len(odd) == 1 or 0.8 < red < 1.3
+    seen = np.array([SKIN, [0.2, 0.2, 0.2], cup])
+    labs = (measurement_lab(each.match.apply(seen)) for each in (free, held))
+    told = held.uncertainty
+    assert (delta_e2000(*labs) < [told.skin_error, told.neutral_error, told.saturated_error]).all()
 
 
 def test_of_areas_alone_the_odd_one_is_named() -> None:
