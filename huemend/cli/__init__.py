@@ -109,7 +109,7 @@ def _debug_option() -> click.Option:
     },
     # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
     help="Match the cameras of one multicam setup in scene-linear light, with proof.",
-    epilog="Every option can be given as a variable, too: HUEMEND_MATCH_OUT for `match --out`.",
+    epilog="Every option can be given as an environment variable, too: HUEMEND_MATCH_OUT for `match --out`.",
 )
 @click.version_option(__version__, message="huemend %(version)s")
 def huemend() -> None:

@@ -28,14 +28,14 @@ comes after it, and the LUT must not be applied to it again.
     "--out",
     type=PATH,
     metavar="PATH",
-    help="File for a clip, folder for pictures; in `baked` beside SETUP if not given.",
+    help="File for a clip, folder for pictures; `baked/<setup>_<angle>_matched` beside SETUP if not given.",
 )
 @click.option(
     "--format",
     "format_",
     metavar="NAME",
-    help="prores-4444 (clips, if not given), prores-422hq, dnxhr-444, dnxhr-hqx, h264, hevc, ffv1, "
-    "tiff (stills, if not given) or exr.",
+    help="Of clips prores-4444 (if not given), prores-422hq, dnxhr-444, dnxhr-hqx, h264, hevc or ffv1; of stills, "
+    "or of a clip as numbered pictures, tiff (of stills if not given) or exr.",
 )
 @click.option(
     "--overwrite", is_flag=True, help="Replace what an earlier bake left there; nothing else is ever written over."
@@ -75,6 +75,7 @@ def bake(
         )
     where = done.paths[0] if len(done.paths) == 1 else done.paths[0].parent
     earlier = f", {done.skipped} were there from an earlier run" if done.skipped else ""
-    say(f"{printable(where)}: {done.frames} frames, {done.fps:.1f} frames/s{earlier}")
+    rate = f", {done.fps:.1f} frames/s" if done.frames > 1 else ""
+    say(f"{printable(where)}: {done.frames} {'frame' if done.frames == 1 else 'frames'}{rate}{earlier}")
     for note in done.notes:
         click.echo(f"huemend: {note}", err=True)

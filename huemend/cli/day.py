@@ -11,7 +11,7 @@ import click
 
 from huemend.base.text import printable
 from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
-from huemend.cli.deliverables import lut_options, model_option, write_options
+from huemend.cli.deliverables import look_options, lut_options, model_option, motion_option, write_options
 from huemend.cli.library_threads import calm_libraries, threads_option
 from huemend.cli.params import COUNT, PATH
 from huemend.cli.progress import log_json_option, progress
@@ -51,7 +51,9 @@ eyes.
     "--resume", is_flag=True, help="Run only what is missing, or whose inputs, options or version changed."
 )
 @click.option(
-    "--carry", is_flag=True, help="Lend poor setups what earlier setups of the day learnt of the cameras."
+    "--carry",
+    is_flag=True,
+    help="Lend setups whose angles share little what earlier setups of the day learnt of the cameras.",
 )
 @click.option(
     "--only",
@@ -63,11 +65,13 @@ eyes.
 @click.option("--dry-run", is_flag=True, help="Say what would be run, and write nothing.")
 @day_fail_on_option
 @by_colours_option
-@click.option("--json", "as_json", is_flag=True, help="Print the day's verdicts as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print the day's verdicts as JSON, and no table.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
 @log_json_option
 @threads_option
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
+@motion_option
+@look_options
 @model_option
 @lut_options
 @click.pass_context
@@ -82,7 +86,9 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     from huemend.options import MatchOptions
 
     options = MatchOptions(write=write_options(given))
-    options = replace(options, report=replace(options.report, pictures=not given["no_pictures"]))
+    look = None if given["look"] is None else given["look"].absolute()
+    report = replace(options.report, pictures=not given["no_pictures"], motion=given["motion"])
+    options = replace(options, report=replace(report, look=look, look_takes=given["look_takes"]))
     options = replace(options, colours=replace(options.colours, ask=given["by_colours"]))
     options = replace(options, solve=replace(options.solve, roots=given["model"] == "auto"))
     target = out or folder / "match"

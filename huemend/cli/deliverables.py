@@ -33,7 +33,7 @@ _LUT_OPTIONS = (
         "--lut-size",
         type=click.IntRange(2, 129),
         metavar="N",
-        help="Nodes a side of every LUT; chosen by the error that it leaves if not given.",
+        help="Nodes along each side of every cube; chosen by the error that it leaves if not given.",
     ),
     click.option(
         "--working-encoding",
@@ -52,7 +52,8 @@ _LUT_OPTIONS = (
     click.option(
         "--hue-luts",
         is_flag=True,
-        help="Where a match bends hues beyond its matrix, write both apart as well, to dial hues down.",
+        help="Where a match bends hues beyond its matrix, also write matrix and hues as two LUTs, so that the "
+        "grade can mix in less of the hues.",
     ),
     click.option(
         "--neutral-highlights",
@@ -95,9 +96,15 @@ _LOOK_OPTIONS = (
         default="hero",
         show_default=True,
         metavar="NAME",
-        help="What the look is given: hero, the hero's camera log at its range, or a log space such as ACEScct.",
+        help="What the look expects: hero, the hero's camera log at its range, or a log space such as ACEScct.",
     ),
 )
+
+
+def motion_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add ``--motion``: a few seconds of clips in the report."""
+    help_ = "Of clips, let the report play a few seconds of hero and angle too."
+    return click.option("--motion", is_flag=True, help=help_)(command)
 
 
 def look_options(command: Callable[..., Any]) -> Callable[..., Any]:

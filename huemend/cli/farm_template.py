@@ -30,7 +30,11 @@ Run it with `openjd run FILE`, or hand it to a farm that takes such templates (d
     metavar="FILE",
     help="File for the template; printed if not given. In FOLDER itself it knows its paths.",
 )
-@click.option("--carry", is_flag=True, help="Add a step that lends poor setups what earlier ones learnt.")
+@click.option(
+    "--carry",
+    is_flag=True,
+    help="Add a step that lends setups whose angles share little what earlier ones learnt.",
+)
 @by_colours_option
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
 @lut_options

@@ -14,6 +14,7 @@ from huemend.cli.deliverables import (
     look_options,
     lut_notes,
     model_option,
+    motion_option,
     timeline_of,
     write_options,
 )
@@ -43,7 +44,7 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
 )
 @fail_on_option
 @by_colours_option
-@click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) alone.")
+@click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) as JSON, and no table.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
 @log_json_option
 @click.option("--dry-run", is_flag=True, help="Check SETUP, say what would be matched, and write nothing.")
@@ -51,12 +52,12 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
 @click.option(
     "--segments",
     is_flag=True,
-    help="Of clips in which a camera or the light moved, match the ranges apart as well, into DIR-segments.",
+    help="Of clips in which a camera or the light moved, also match each range by itself, into DIR-segments.",
 )
 @click.option(
     "--marks-only",
     is_flag=True,
-    help="Match by what SETUP names alone (pairs, neutrals, a chart), without looking for features or faces.",
+    help="Match only by what SETUP names (pairs, neutrals, a chart), without looking for features or faces.",
 )
 @click.option(
     "--balance-hero",
@@ -66,10 +67,10 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
 @click.option(
     "--reuse",
     is_flag=True,
-    help="Write an earlier match in DIR again, with the nudges that SETUP has now, without solving anew.",
+    help="Take the match that is in DIR, and write LUTs and report again, with the nudges that SETUP has now.",
 )
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
-@click.option("--motion", is_flag=True, help="Of clips, let the report play a few seconds of hero and angle too.")
+@motion_option
 @look_options
 @model_option
 @deliverable_options

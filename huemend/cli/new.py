@@ -15,8 +15,8 @@ from huemend.cli.streams import say
 _HELP = """Draft a setup file from a folder of stills or clips.
 
 Writes FOLDER/setup.toml: one angle per sub-folder, or per beginning of a file name (wide_01.png,
-left_01.png). The hero is the angle of that name, or the one whose picture holds the others. What it guessed is
-marked in the file. A setup file that is there already stays as it is.
+left_01.png). The hero is an angle called hero, master or wide, or the one whose picture holds the others. What it
+guessed is marked in the file. A setup file that is there already stays as it is.
 """
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +11,9 @@ from huemend.cli.progress import progress
 from huemend.cli.setup_argument import delivered_option, read_setup, setup_argument
 from huemend.cli.streams import say_json
 from huemend.cli.verdicts import exit_code, fail_on_option
+
+if TYPE_CHECKING:
+    from huemend.flow.verify import Verified
 
 _VERDICTS = {"matched": "holds", "review": "REVIEW", "unsolved": "UNSOLVED"}
 
@@ -26,7 +30,7 @@ other stills or clips: another take, or the end of the day.
 @setup_argument
 @delivered_option
 @fail_on_option
-@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON, and no table.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
 @click.pass_context
 def verify(
@@ -44,10 +48,21 @@ def verify(
         say_json({"schema": "huemend-verify/1", "setup": loaded.name, "angles": angles})
     else:
         for each in found:
-            click.echo(f"{each.angle}: {_VERDICTS[each.verdict]}; {'; '.join(r.text for r in each.reasons)}")
-            if each.exposure_drift is not None:
-                click.echo(
-                    f"  a match of these frames would add {each.exposure_drift:+.2f} stop, red "
-                    f"{each.red_green_drift:+.2f} and blue {each.blue_green_drift:+.2f} against green"
-                )
+            _say(each)
     ctx.exit(exit_code((each.verdict for each in found), fail_on))
+
+
+def _say(found: Verified) -> None:
+    from huemend.write.report.figures import plain_signed
+
+    click.echo(f"{found.angle}: {_VERDICTS[found.verdict]}; {'; '.join(r.text for r in found.reasons)}")
+    drift = (found.exposure_drift, found.red_green_drift, found.blue_green_drift)
+    stops, red, blue = (plain_signed(each or 0.0) for each in drift)
+    if found.exposure_drift is not None:
+        added = f"{stops} stop, red {red} and blue {blue} against green"
+        added = "nothing" if {stops, red, blue} == {"0.00"} else added
+        click.echo(f"  a match of these frames would add {added}")
+    if found.match_verdict == "review":
+        click.echo("  the match itself is to be reviewed, whatever these frames say: see its report")
+    if found.same_stills:
+        click.echo("  it was matched on these very stills: the report, which holds out parts of them, is stricter")

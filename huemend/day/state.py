@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from huemend.base.files import read_regular, replace_text
+from huemend.base.files import hash_regular, read_regular, replace_text
 from huemend.base.folders import make_folders
 from huemend.base.guard import Guard
 from huemend.base.reading import open_regular
@@ -162,6 +162,8 @@ def fingerprint(setup: Setup, options: MatchOptions, stills: Mapping[Path, str])
         "options": _plain(dataclasses.asdict(options), setup.source.parent),
     }
     digest.update(json.dumps(said, sort_keys=True).encode())
+    if options.report.look is not None:
+        digest.update(str(hash_regular(options.report.look)).encode())
     for line in _media(setup, stills):
         digest.update(line.encode("utf-8", "surrogateescape") + b"\0")
     return digest.hexdigest()

@@ -27,7 +27,7 @@ from huemend.day.state import (
 )
 from huemend.encodings.registry import encodings_of, find_working_encoding
 from huemend.errors import HuemendError, OutputError
-from huemend.flow.deliver import guard_of, match_and_write, output_folder
+from huemend.flow.deliver import guard_of, look_of, match_and_write, output_folder
 from huemend.model import Setup, SetupResult
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
@@ -108,11 +108,12 @@ def load_day_setup(setup: DaySetup, options: MatchOptions) -> Setup:
     Raises
     ------
     InputError
-        The setup file, a name of an encoding or a medium is at fault.
+        The setup file, a name of an encoding, a medium or the show's look is at fault.
     """
     loaded = load_setup(setup.path, options.sample, defaults=setup.defaults)
     encodings_of(loaded)
     find_working_encoding(options.write.working_encoding)
+    look_of(loaded, options)
     return loaded
 
 

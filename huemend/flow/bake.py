@@ -100,7 +100,8 @@ def bake_angle(
     kind = FORMATS[chosen]
     lut = delivered_lut(delivered, setup, name)
     if out is None:
-        out = setup.source.parent / "baked" / file_name(setup.name, name)
+        # Log as before, under the source's name: only the folder says that the match is in it already.
+        out = setup.source.parent / "baked" / file_name(setup.name, name, "matched")
         if kind.is_clip:
             out = out.with_name(out.name + kind.suffix)
     if kind.is_clip and not _is_clip(angle):

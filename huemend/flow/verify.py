@@ -8,7 +8,7 @@ would do differently is told beside it: a camera that was re-balanced, or light 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -45,6 +45,10 @@ class Verified:
     exposure_drift: float | None = None
     red_green_drift: float | None = None
     blue_green_drift: float | None = None
+    #: What the match itself was found to be when it was made.
+    match_verdict: Verdict | None = None
+    #: True if the match was made on these very stills.
+    same_stills: bool = False
 
     def as_record(self) -> dict[str, Any]:
         """Return it ready for JSON; numbers that are none are null."""
@@ -52,6 +56,8 @@ class Verified:
         errors = None if held is None else {"before": _errors(held.before), "after": _errors(held.after)}
         return {
             "verdict": str(self.verdict),
+            "match_verdict": None if self.match_verdict is None else str(self.match_verdict),
+            "same_stills": self.same_stills,
             "reasons": [{"code": r.code, "text": r.text, "todo": r.todo} for r in self.reasons],
             "held_out": errors,
             "exposure_drift": _rounded(self.exposure_drift),
@@ -97,7 +103,16 @@ def verify_setup(
         for time in (record.get("clips") or {}).get("moments_seconds", ())
     ]
     result = match_setup(setup, options, on_event, avoid=used)
-    return tuple(_verify(found, result, record, luts[found.angle.name], options) for found in result.angles)
+    known = {each["sha256"] for each in record["inputs"] if each["sha256"]}
+    again = {file.angle for file in result.inputs if file.sha256 in known}
+    return tuple(
+        replace(
+            _verify(found, result, record, luts[found.angle.name], options),
+            match_verdict=Verdict(record["angles"][found.angle.name]["verdict"]),
+            same_stills={found.angle.name, setup.hero} <= again,
+        )
+        for found in result.angles
+    )
 
 
 def _verify(

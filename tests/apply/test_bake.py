@@ -497,10 +497,10 @@ def huemend(*arguments: object) -> subprocess.CompletedProcess[str]:
 def test_the_command(matched: Path) -> None:
     done = huemend("bake", matched, "left")
     assert done.returncode == 0, done.stderr
-    out = matched.parent / "baked" / "show_left.mov"
+    out = matched.parent / "baked" / "show_left_matched.mov"
     assert "6 frames" in done.stdout and probe_clip(out).frames == 6
     again = huemend("bake", matched, "left")
-    assert again.returncode == 3 and "show_left.mov" in again.stderr and "Traceback" not in again.stderr
+    assert again.returncode == 3 and "show_left_matched.mov" in again.stderr and "Traceback" not in again.stderr
 
 
 @pytest.mark.parametrize(

@@ -88,4 +88,5 @@ def test_verify(run: Run, setup_file: Path) -> None:
     assert abs(left["exposure_drift"]) < 0.02
     code, out, _ = run("verify", setup_file, "--quiet", "--fail-on", "never")
     assert code == 0 and "left: " in out and "a match of these frames would add" in out
+    assert left["same_stills"] and "it was matched on these very stills" in out and "-0.00" not in out
     assert {path: path.read_bytes() for path in before} == before

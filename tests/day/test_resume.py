@@ -26,7 +26,7 @@ from huemend.day.state import (
 )
 from huemend.day.task import SetupTask, Status, current, run_setup
 from huemend.errors import EncodingError
-from huemend.options import MatchOptions
+from huemend.options import MatchOptions, ReportOptions
 from huemend.sample.setupfile import load_setup
 from huemend.write.folder import FolderState, check_folder
 from tests.day.days import files_of
@@ -167,6 +167,22 @@ def test_clips_are_known_by_size_and_time_and_never_read(tmp_path: Path) -> None
     assert fingerprint(setup, options, {}) == first
     os.utime(tmp_path / "B.mov", ns=(facts.st_atime_ns, facts.st_mtime_ns + 1))
     assert fingerprint(setup, options, {}) != first
+
+
+def test_a_look_that_changed_asks_for_new_reports(tmp_path: Path) -> None:
+    (tmp_path / "setup.toml").write_text(
+        '[setup]\nhero = "A"\n' + "".join(f'[angle.{n}]\nmedia = "{n}.png"\nencoding = "ACEScct"\n' for n in "AB")
+    )
+    for name in "AB":
+        (tmp_path / f"{name}.png").write_bytes(b"-")
+    setup = load_setup(tmp_path / "setup.toml")
+    look = tmp_path / "evening.cube"
+    options = MatchOptions(report=ReportOptions(look=look))
+    seen = set()
+    for text in ("one", "another"):
+        look.write_text(text)
+        seen.add(fingerprint(setup, options, {}))
+    assert len(seen | {fingerprint(setup, MatchOptions(), {})}) == 3
 
 
 def test_the_state_survives_its_file(tmp_path: Path) -> None:

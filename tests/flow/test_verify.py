@@ -58,8 +58,9 @@ def test_a_lut_holds_on_frames_where_nothing_changed(monkeypatch: pytest.MonkeyP
     # What is left is the interpolation of a 33-cube.
     assert left.held_out.after.mean < 0.1 < left.held_out.before.mean
     assert abs(left.exposure_drift) < 1e-4
-    # A match to review that holds on other frames, holds.
+    # A match to review that holds on other frames, holds; that it was to be reviewed is told beside it.
     assert found["right"].verdict is Verdict.MATCHED
+    assert (left.match_verdict, found["right"].match_verdict) == (Verdict.MATCHED, Verdict.REVIEW)
     assert found["top"].verdict is Verdict.UNSOLVED and found["top"].reasons[0].code == "no-lut"
 
 

@@ -50,7 +50,7 @@ FOLDERS = (
     "0000",
     "0001",
     "0000/match",
-    "0000/baked/wall_B",
+    "0000/baked/wall_B_matched",
     "out",
     "out/0000",
     "elsewhere",
@@ -163,7 +163,13 @@ class World:
     def _medium(self, path: Path) -> None:
         """Let a setup name another medium for B, which may be a file of huemend's."""
         setup = self.root / "0000" / "setup.toml"
-        choices = ("match/contact.png", "*.png", "../elsewhere/keep.png", "baked/wall_B/B.tif", "contact.png")
+        choices = (
+            "match/contact.png",
+            "*.png",
+            "../elsewhere/keep.png",
+            "baked/wall_B_matched/B.tif",
+            "contact.png",
+        )
         setup.write_text(setup.read_text().replace('"B.png"', f'"{self.draw.choice(choices)}"'))
 
     # --------------------------------------------------------------------------------------------- what is run
