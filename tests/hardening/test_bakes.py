@@ -170,7 +170,7 @@ def test_a_killed_sequence_goes_on_and_leaves_nothing_behind(template: Path, tmp
     whole = bake_some(folder, keep)
     (out,) = (folder / "baked").iterdir()
     said = bake(folder)
-    assert said.code == 0 and f"{5 - keep} frames" in said.stdout, said
+    assert said.code == 0 and f"{5 - keep} frame" in said.stdout, said
     assert tree(out) == whole
 
 
@@ -192,7 +192,7 @@ def test_a_killed_overwrite_passes_nothing_old_off_as_new(template: Path, tmp_pa
     (out / LEDGER).write_text(notes + "".join((out / LEDGER).read_text().splitlines(keepends=True)[1 : keep + 2]))
     leave(out, names[keep])
     said = bake(folder, "--overwrite")
-    assert said.code == 0 and f"{5 - keep} frames" in said.stdout, said
+    assert said.code == 0 and f"{5 - keep} frame" in said.stdout, said
     assert tree(out) == new
     refused = match(folder / "setup.toml", folder / "match", "--lut-size", 5)
     assert refused.code == 0
