@@ -12,13 +12,17 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.correspond.chart_finder import Chart
+from huemend.base.cv import import_chart_finder
+from huemend.base.memory import give_back
+from huemend.base.tasks import over
+from huemend.correspond.chart_finder import Chart, find_chart
+from huemend.correspond.face_finder import forget_network
 from huemend.correspond.features import Features, detect
-from huemend.correspond.people import Person
+from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import make_picture, matching_width
 from huemend.correspond.stances import PictureId, Stance, first_of, moments_by_stance, picture_id
 from huemend.model import LinearStill, Setup
-from huemend.options import CorrespondOptions
+from huemend.options import CorrespondOptions, HeroOptions, MatchOptions
 
 Stills = Mapping[str, tuple[LinearStill, ...]]
 
@@ -55,6 +59,65 @@ class Detected:
     #: Mapping of PictureId to Stance. Since when each camera has stood as it does there. Features are those of a
     #: stance's first picture.
     stances: Mapping[PictureId, Stance] = field(default_factory=dict)
+
+
+def detect_all(
+    setup: Setup,
+    stills: Stills,
+    options: MatchOptions,
+    *,
+    stances: Mapping[PictureId, Stance],
+    people: Mapping[PictureId, tuple[Person, ...]],
+) -> Detected:
+    """Find what every picture shows by itself, as far as the sources of pairs will ask for it.
+
+    Parameters
+    ----------
+    stills : mapping of angle name to tuple of LinearStill
+    stances : mapping of PictureId to Stance
+    people : mapping of PictureId to tuple of Person
+        Who was found already, when the picture was read.
+
+    Raises
+    ------
+    MissingLibraryError
+        A chart is to be looked for, and this OpenCV cannot.
+    """
+    if setup.chart:
+        # Where no chart can be looked for, that is told before the long work begins.
+        import_chart_finder()
+    pairings = pairings_of(setup, linked=options.joint.link)
+    hero = hero_pictures(stills[setup.hero], options.hero) if options.hero.balance else []
+    with_faces = [*pictures_of(pairings, stills, options.faces.moments), *hero] if options.wants_faces else []
+    seen = dict(people)
+    for still in with_faces:
+        if picture_id(still) not in seen:
+            # The network that finds faces uses every thread itself.
+            seen[picture_id(still)] = find_people(still, options.faces)
+    forget_network()
+    features = _features(pairings, stills, stances, options.correspond) if options.correspond.features else {}
+    chart = options.correspond.chart
+    with_chart = [*pictures_of(pairings, stills, chart.moments), *hero] if setup.chart else []
+    charts = {picture_id(still): find_chart(still, chart) for still in dict.fromkeys(with_chart)}
+    return Detected(features=features, people=seen, charts=charts, stances=stances)
+
+
+def _features(
+    pairings: Iterable[Pairing], stills: Stills, stances: Mapping[PictureId, Stance], options: CorrespondOptions
+) -> dict[View, Features]:
+    views = views_of(pairings, stills, stances, options)
+    by_id = {picture_id(still): still for moments in stills.values() for still in moments}
+    # Looking for features takes much memory itself: where later moments are held too, one picture has to do.
+    one_moment_each = all(len(moments) == 1 for moments in stills.values())
+    if not one_moment_each:
+        give_back()
+    found = over(views, lambda view: detect_view(view, by_id[view.picture], options), together=one_moment_each)
+    return dict(zip(views, found, strict=True))
+
+
+def hero_pictures(stills: Sequence[LinearStill], hero: HeroOptions) -> list[LinearStill]:
+    """Return the pictures of the hero in which greys and skin are measured."""
+    return picked(stills, hero.moments)
 
 
 def pairings_of(setup: Setup, *, linked: bool) -> tuple[Pairing, ...]:

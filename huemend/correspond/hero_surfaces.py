@@ -10,7 +10,7 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.areas import AreaSource, NeutralSource
 from huemend.correspond.chart_colours import PUBLISHED
 from huemend.correspond.chart_finder import GREYS, Chart
-from huemend.correspond.detect import Detected, picked
+from huemend.correspond.detect import Detected, hero_pictures
 from huemend.correspond.grey_pixels import grey_pixels
 from huemend.correspond.stances import picture_id
 from huemend.model import LinearStill, Setup
@@ -74,11 +74,6 @@ def hero_surfaces(
             noise = float(np.mean([patch.noise for patch in patches]))
             found.append(HeroSurface(kind=_SKIN, where="a face", rgb=rgb, spread=_stops(noise)))
     return tuple(found)
-
-
-def hero_pictures(stills: Sequence[LinearStill], hero: HeroOptions) -> list[LinearStill]:
-    """Return the pictures of the hero in which greys and skin are measured."""
-    return picked(stills, hero.moments)
 
 
 def _chart_greys(seen: Chart | None) -> list[HeroSurface]:

@@ -21,16 +21,17 @@ class Sources:
     ----------
     detected : Detected
         What its pictures show by themselves.
+    faces : FaceOptions, optional
+        Without, no faces are looked for.
     """
 
     def __init__(
         self, setup: Setup, detected: Detected, options: CorrespondOptions, faces: FaceOptions | None = None
     ) -> None:
-        faces = faces or FaceOptions()
         self.setup = setup
         self.options = options
         self._features = FeatureSource(options, detected.features, detected.stances) if options.features else None
-        self._faces = FaceSource(faces, detected.people) if options.features and faces.look else None
+        self._faces = FaceSource(faces, detected.people) if faces is not None else None
         self._sources: list[PairSource] = []
         if setup.marks.pairs:
             self._sources.append(AreaSource(setup, options))

@@ -96,7 +96,7 @@ def heed_marks(
 
 def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOptions) -> dict[str, Message]:
     """Return what the angles tell one another; one that cannot be matched to the hero has no part in it."""
-    if not options.joint.link:
+    if not options.joint.link or any(scene.setup[name].through is not None for name in pairs):
         return {}
     first = {name: learn(own, options.solve) for name, own in pairs.items()}
     learnt = {name: said for name, said in first.items() if said is not None}

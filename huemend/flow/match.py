@@ -7,21 +7,16 @@ from fractions import Fraction
 
 import numpy as np
 
-from huemend.base.cv import import_chart_finder
-from huemend.base.memory import give_back
 from huemend.base.tasks import over
-from huemend.correspond.chart_finder import find_chart
-from huemend.correspond.detect import Detected, detect_view, pairings_of, pictures_of, views_of
-from huemend.correspond.face_finder import forget_network
-from huemend.correspond.hero_surfaces import hero_pictures, hero_surfaces
-from huemend.correspond.people import find_people
+from huemend.correspond.detect import detect_all
+from huemend.correspond.hero_surfaces import hero_surfaces
 from huemend.correspond.sources import Sources
 from huemend.correspond.stabilised import stabilised
-from huemend.correspond.stances import PictureId, Stance, moving_cameras, picture_id
+from huemend.correspond.stances import PictureId, Stance, moving_cameras
 from huemend.encodings.registry import Encoding, encodings_of
 from huemend.errors import MediaError
 from huemend.flow.angles import Scene, heed_marks, link_step, match_angle, pair_step
-from huemend.flow.read import Reading, read_angles
+from huemend.flow.read import read_angles
 from huemend.linearise.decode import linearise
 from huemend.model import (
     Angle,
@@ -90,13 +85,15 @@ def match_setup(
     read = read_angles(setup, encodings, options, plan, on_event)
     stills = {name: reading.stills for name, reading in read.items()}
     on_event(Event(stage="match", text=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
-    detected = detect(setup, read, options)
+    stances = {key: stance for reading in read.values() for key, stance in reading.stances.items()}
+    people = {key: seen for reading in read.values() for key, seen in reading.people.items()}
+    detected = detect_all(setup, stills, options, stances=stances, people=people)
     exposure = view_exposure_stops(stills[setup.hero][0])
-    drift = None if plan is None else _follow_cameras(setup, plan, encodings, detected.stances, options)
+    drift = None if plan is None else _follow_cameras(setup, plan, encodings, stances, options)
     scene = Scene(
         setup=setup,
         stills=stills,
-        sources=Sources(setup, detected, options.correspond, options.faces),
+        sources=Sources(setup, detected, options.correspond, options.faces if options.wants_faces else None),
         encodings=encodings,
         exposure=exposure,
         drift=drift,
@@ -105,7 +102,7 @@ def match_setup(
     found: dict[str, AngleResult] = {}
     for step in chain_order(setup.others):
         pairs, at_odds = heed_marks(pair_step(scene, step, found), options)
-        messages = link_step(scene, pairs, options) if step[0].through is None else {}
+        messages = link_step(scene, pairs, options)
         for angle in step:
             own, odd = pairs[angle.name], at_odds[angle.name]
             on_event(Event(stage="match", angle=angle.name, done=len(found), total=len(setup.others)))
@@ -124,47 +121,6 @@ def match_setup(
         clips=None if plan is None else plan.record(),
         drift=None if drift is None else drift.record(setup.hero, options.drift),
         hero_balance=balance,
-    )
-
-
-def detect(setup: Setup, read: Mapping[str, Reading], options: MatchOptions) -> Detected:
-    """Find what every picture shows by itself, as far as the sources of pairs will ask for it.
-
-    Raises
-    ------
-    MissingLibraryError
-        A chart is to be looked for, and this OpenCV cannot.
-    """
-    if setup.chart:
-        # Where no chart can be looked for, that is told before the long work begins.
-        import_chart_finder()
-    stills = {name: reading.stills for name, reading in read.items()}
-    pairings = pairings_of(setup, linked=options.joint.link)
-    by_id = {picture_id(still): still for angle in stills.values() for still in angle}
-    stances = {key: stance for reading in read.values() for key, stance in reading.stances.items()}
-    views = views_of(pairings, stills, stances, options.correspond) if options.correspond.features else ()
-    hero = hero_pictures(stills[setup.hero], options.hero) if options.hero.balance else []
-    faces, charts = options.correspond.features and options.faces.look, options.correspond.chart
-    with_faces = [*pictures_of(pairings, stills, options.faces.moments), *hero] if faces else []
-    with_chart = [*pictures_of(pairings, stills, charts.moments), *hero] if setup.chart else []
-    people = {key: seen for reading in read.values() for key, seen in reading.people.items()}
-    for still in with_faces:
-        if picture_id(still) not in people:
-            # The network that finds faces uses every thread itself.
-            people[picture_id(still)] = find_people(still, options.faces)
-    # Looking for features takes much memory itself: where later moments are held too, one picture has to do.
-    forget_network()
-    together = len(by_id) == len(stills)
-    if not together:
-        give_back()
-    features = list(
-        over(views, lambda view: detect_view(view, by_id[view.picture], options.correspond), together=together)
-    )
-    return Detected(
-        features=dict(zip(views, features, strict=True)),
-        people=people,
-        charts={picture_id(still): find_chart(still, charts) for still in dict.fromkeys(with_chart)},
-        stances=stances,
     )
 
 

@@ -75,8 +75,7 @@ def read_angle(
     """Read an angle's pictures, one at a time, and decode them."""
     whole = _wanted_whole(setup, options)
     count = len(angle.media) if plan is None or angle.name not in plan.frames else len(plan.frames[angle.name])
-    faces = options.faces.look and options.correspond.features
-    with_faces = set(picked(range(count), options.faces.moments)) if faces else set()
+    with_faces = set(picked(range(count), options.faces.moments)) if options.wants_faces else set()
     follower = Follower(options.correspond)
     stills, files, people = [], [], {}
     known: tuple[Person, ...] | None = None

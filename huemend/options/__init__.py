@@ -58,3 +58,8 @@ class MatchOptions:
     drift: DriftOptions = field(default_factory=DriftOptions)
     write: WriteOptions = field(default_factory=WriteOptions)
     report: ReportOptions = field(default_factory=ReportOptions)
+
+    @property
+    def wants_faces(self) -> bool:
+        """Whether faces are looked for: not where only what the setup file names is used."""
+        return self.correspond.features and self.faces.look

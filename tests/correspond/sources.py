@@ -57,4 +57,4 @@ def all_sources(
         seen = replace(seen, people=people_in(stills, faces).people)
     if setup.chart:
         seen = replace(seen, charts=charts_in(stills, options.chart).charts)
-    return Sources(setup, seen, options, faces)
+    return Sources(setup, seen, options, faces if options.features and faces.look else None)

@@ -18,8 +18,8 @@ from huemend.correspond.chart_finder import (
     published_residual,
     settle,
 )
+from huemend.correspond.detect import detect_all
 from huemend.errors import MissingLibraryError
-from huemend.flow.match import detect
 from huemend.model import Angle, Fit, Marks, Match, Setup
 from huemend.options import ChartOptions, CorrespondOptions, MatchOptions, SolveOptions
 from huemend.solve.fit import fit
@@ -198,5 +198,5 @@ def test_an_opencv_without_a_chart_finder_is_told_in_one_line(monkeypatch: pytes
     monkeypatch.delattr(cv2, "mcc")
     setup = Setup(name="a", hero="wide", angles=(), source=Path("setup.toml"))
     with pytest.raises(MissingLibraryError, match=r"OpenCV \S+ cannot look for a colour chart.*>=5.*chart = true"):
-        detect(replace(setup, chart=True), {}, MatchOptions())
-    assert not detect(setup, {}, MatchOptions()).charts  # nobody asked for one
+        detect_all(replace(setup, chart=True), {}, MatchOptions(), stances={}, people={})
+    assert not detect_all(setup, {}, MatchOptions(), stances={}, people={}).charts  # nobody asked for one

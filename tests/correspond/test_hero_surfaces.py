@@ -10,10 +10,9 @@ import pytest
 from numpy.testing import assert_allclose
 from skimage import data
 
+from huemend.correspond.detect import detect_all
 from huemend.correspond.grey_pixels import grey_pixels
 from huemend.correspond.hero_surfaces import hero_surfaces
-from huemend.flow.match import detect
-from huemend.flow.read import Reading
 from huemend.model import Angle, Area, LinearStill, MarkedArea, Marks, NamedPair, Setup
 from huemend.model.hero import HeroSurface
 from huemend.options import CorrespondOptions, HeroOptions, MatchOptions
@@ -29,8 +28,9 @@ ALL = Area(points=((0, 0), (1, 0), (1, 1), (0, 1)))
 
 def surfaces_of(setup: Setup, options: CorrespondOptions, still: LinearStill) -> tuple[HeroSurface, ...]:
     """Return what is found on the hero as a run would find it."""
-    read = {angle.name: Reading(stills=(still,) * (angle.name == setup.hero), files=()) for angle in setup.angles}
-    detected = detect(setup, read, MatchOptions(correspond=options, hero=replace(HERO, balance=True)))
+    stills = {angle.name: (still,) * (angle.name == setup.hero) for angle in setup.angles}
+    wanted = MatchOptions(correspond=options, hero=replace(HERO, balance=True))
+    detected = detect_all(setup, stills, wanted, stances={}, people={})
     return hero_surfaces((still,), setup, options, HERO, detected=detected)
 
 
