@@ -8,6 +8,7 @@ the ACES 1.3 reference gamut compression: it rolls highlights off as a monitor o
 from __future__ import annotations
 
 from functools import cache
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -204,6 +205,7 @@ _HDR = (
 )
 # The cube's input is ACEScct over the part that the rendering tells apart: from just under black to 100.
 _CUBE_SIZE, _CUBE_LOW, _CUBE_HIGH = 65, 0.04, 0.94
+_ONE_AT_A_TIME = Lock()
 
 
 @cache
@@ -216,9 +218,14 @@ def _rendering(hdr: bool) -> Any:
     return ocio.Config.CreateRaw().getProcessor(group).getDefaultCPUProcessor()
 
 
-@cache
 def _rendering_cube(hdr: bool) -> Any:
-    """The rendering through a cube over ACEScct, as an OpenColorIO processor."""
+    """The rendering through a cube over ACEScct, as an OpenColorIO processor; made once, whichever thread asks."""
+    with _ONE_AT_A_TIME:
+        return _make_cube(hdr)
+
+
+@cache
+def _make_cube(hdr: bool) -> Any:
     import PyOpenColorIO as ocio
 
     axis = acescct_decode(np.linspace(_CUBE_LOW, _CUBE_HIGH, _CUBE_SIZE)).astype(np.float32)
