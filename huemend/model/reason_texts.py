@@ -146,24 +146,25 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     "loose": {
         "": (
             "surfaces that the match did not use still differ by {after} CIEDE2000 on average "
-            "({upper:.1f} at most, with 95 % confidence), more than the {limit} that passes as matched",
+            "({upper:.1f} at most, with 95 % confidence), more than the {limit} that passes as matched "
+            "(our judgement)",
             _LOOK,
         ),
         "perhaps": (
             "surfaces that the match did not use agree to {after:.1f} CIEDE2000, but too few places say so to "
-            "rule out {upper}, more than the {limit} that passes as matched",
+            "rule out {upper}, more than the {limit} that passes as matched (our judgement)",
             _LOOK,
         ),
         "delivered": (
             "through the LUT the views differ by {after:.1f} CIEDE2000 (up to {upper}), as "
-            "shot by {before:.1f}; {limit} passes as matched",
+            "shot by {before:.1f}; {limit} passes as matched (our judgement)",
             "match these frames anew if camera or light changed since",
         ),
     },
     "area": {
         "": (
             "{label} still differs by {error} CIEDE2000 after the match, more than the "
-            "{limit} that passes on an area",
+            "{limit} that passes on an area (our judgement)",
             "look at {label} first when you compare it on a calibrated display",
         ),
         "delivered": ("{label} differs by {error:.1f} CIEDE2000", "look at {label}"),
