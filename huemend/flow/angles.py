@@ -37,7 +37,7 @@ from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.fit import fit, learn
 from huemend.solve.hints import without_contradictions
 from huemend.solve.joint import Message, choose_links, pass_messages
-from huemend.solve.lend import fit_carried
+from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
@@ -161,7 +161,7 @@ def _solve_and_prove(
     """Fit and prove an angle's match: as it is and, where that is not trusted, with what earlier setups lend."""
     exposure = scene.exposure
     fitted = fit(pairs, options.solve, message=message, view_exposure_stops=exposure)
-    fitted, slope = _slope(scene, angle, pairs, fitted, options)
+    fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options)
     if slope and isinstance(fitted, Fit):
         # Where light and dark disagree a contrast is on offer, and is taken only if the proof supports it.
         fitted = fit(pairs, options.solve, message=message, offer_contrast=True, view_exposure_stops=exposure)
@@ -169,28 +169,28 @@ def _solve_and_prove(
     carried = None if angle.through else scene.carried.get(angle.name)
     if carried is None or decide(own, options.validate).verdict is Verdict.MATCHED:
         return own
-    fitted, lent = fit_carried(
-        pairs, carried, options.solve, options.carry, message=message, view_exposure_stops=exposure
-    )
+    lent = still_true(pairs, carried, options.solve, options.carry)
     if lent is None:
-        why = fitted.reasons if isinstance(fitted, NoFit) else ()
-        return replace(own, refused=tuple(reason for reason in why if reason.code == Code.CAMERAS_CHANGED))
-    fitted, slope = _slope(scene, angle, pairs, fitted, options)
+        return replace(own, refused=(Code.CAMERAS_CHANGED.because(names=carried.named),))
+    fitted = fit_carried(pairs, lent, options.solve, options.carry, message=message, view_exposure_stops=exposure)
+    if isinstance(fitted, NoFit):
+        return own
+    fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options)
     other = replace(_prove(scene, angle, pairs, fitted, slope, options), learnt=own.learnt, lent=lent)
     return other if is_better(other, own, options.validate) else own
 
 
-def _slope(
+def _doubt_encoding(
     scene: Scene, angle: Angle, pairs: PairedColours, fitted: Fit | NoFit, options: MatchOptions
 ) -> tuple[Fit | NoFit, tuple[Reason, ...]]:
-    """Return what is to be suspected of the encoding, and the fit; none where nothing explains the slope."""
+    """Return a fit and what is to be suspected of the encoding beside it; none where no encoding explains it."""
     encoding = scene.encodings[angle.name]
     used = fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)
     flare = fitted.match.flare if isinstance(fitted, Fit) else 0.0
     suspects = alternatives(encoding, angle.range)
     slope = slope_reasons(pairs, used, encoding.name, suspects, options.validate, flare=flare)
     if any(reason.code == Code.IMPLAUSIBLE for reason in slope) and isinstance(fitted, Fit):
-        fitted = NoFit(reasons=())
+        return NoFit(reasons=slope), ()
     return fitted, slope
 
 
@@ -203,11 +203,13 @@ def _prove(
     options: MatchOptions,
 ) -> Evidence:
     """Prove a fit on samples that it did not use, and look for what no match can mend."""
-    if isinstance(fitted, NoFit):
-        return Evidence(pairs=pairs, fitted=fitted, slope=slope)
     shots, exposure, validate = scene.stills[angle.name], scene.exposure, options.validate
-    lit = picked(shots, validate.lamp_moments)
     hero, encoding = scene.stills[scene.setup.hero][0], scene.encodings[angle.name]
+    rendered = rendered_doubts(encoding.name, encoding.display_referred, shots[0])
+    if isinstance(fitted, NoFit):
+        # What is told of clipped light and of lamps is told of matched pictures.
+        return Evidence(pairs=pairs, fitted=fitted, slope=slope, rendered=rendered)
+    lit = picked(shots, validate.lamp_moments)
     fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=exposure)
     return Evidence(
         pairs=pairs,
@@ -215,7 +217,7 @@ def _prove(
         held_out=prove(pairs, fitted, validate, view_exposure_stops=exposure),
         uncovered=uncovered_share(shots[0], pairs, fitted, validate)[0],
         slope=slope,
-        rendered=rendered_doubts(encoding.name, encoding.display_referred, shots[0]),
+        rendered=rendered,
         limits=(
             *clipping_notes(hero, shots[0], fitted.match, validate),
             *lamp_notes(lit, pairs, fitted, validate, view_exposure_stops=exposure),

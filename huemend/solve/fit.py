@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung
 from huemend.model.learnt import Learnt
 from huemend.model.reasons import Code
@@ -173,7 +172,7 @@ class _FullMix:
     def learnt(self) -> Learnt | None:
         if self.strange:
             return None
-        return Learnt(theta=self.richest.theta[:9], covariance=self.richest.covariance[:9, :9])
+        return self.richest.learnt
 
 
 def _fit_full_mix(
@@ -191,7 +190,7 @@ def _fit_full_mix(
     if alone:
         options = replace(options, scale_places=options.scale_places_by_hand)
     samples = Samples.of(pairs, options)
-    flare_unit = float(np.average(pairs.angle_rgb @ AP1_LUMINANCE, weights=samples.weight))
+    flare_unit = samples.mean_light
     # What others say comes in after the evidence was weighed: it must speak for itself.
     balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=flare_unit)
     reasons = against(balance, samples.weight, prior, options)

@@ -15,14 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
-from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.model.learnt import Carried, Learnt
-from huemend.model.reasons import Code
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
 from huemend.solve.joint import Message
-from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
+from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
 from huemend.solve.trials import FREE
@@ -72,53 +70,51 @@ def pool(earlier: Sequence[tuple[str, Learnt]], options: CarryOptions | None = N
     return _carried(mean, covariance + scatter, tuple(balance), tuple(mix))
 
 
-def fit_carried(
-    pairs: PairedColours,
-    carried: Carried,
-    options: SolveOptions | None = None,
-    carry: CarryOptions | None = None,
-    *,
-    message: Message | None = None,
-    view_exposure_stops: float = 0.0,
-) -> tuple[Fit | NoFit, Carried | None]:
-    """Fit a match with what earlier setups lend, as far as this setup's own pairs do not speak against it.
+def still_true(
+    pairs: PairedColours, carried: Carried, options: SolveOptions | None = None, carry: CarryOptions | None = None
+) -> Carried | None:
+    """Return what of the loan this setup's own pairs do not speak against; None where they speak against all.
 
-    Parameters
-    ----------
-    message : Message, optional
-        What the setup's other angles say.
-
-    Returns
-    -------
-    Fit or NoFit, Carried or None
-        What was lent in the end; None where the pairs speak against all of it or do not suffice even so.
+    A loan is for angles whose pairs are thin: they are asked, however little they say (`learn` asks only those
+    that pin a match).
     """
     options, carry = options or SolveOptions(), carry or CarryOptions()
     if not len(pairs):
-        return fit(pairs, options, message=message, view_exposure_stops=view_exposure_stops), None
-    lent = _still_true(pairs, carried, options, carry)
-    if lent is None:
-        return NoFit(reasons=(Code.CAMERAS_CHANGED.because(names=carried.named),)), None
-    relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
-    fitted = fit(pairs, relaxed, carried=_prior(lent), message=message, view_exposure_stops=view_exposure_stops)
-    return fitted, lent if isinstance(fitted, Fit) else None
-
-
-def _still_true(
-    pairs: PairedColours, carried: Carried, options: SolveOptions, carry: CarryOptions
-) -> Carried | None:
+        return carried
     samples = Samples.of(pairs, options)
-    flare_unit = float(np.average(pairs.angle_rgb @ AP1_LUMINANCE, weights=samples.weight))
-    own = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, options, flare_unit=flare_unit)
-    learnt = Learnt(theta=own.theta[:9], covariance=own.covariance[:9, :9])
+    own = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, options, flare_unit=samples.mean_light)
     mean, covariance = carried.mean[_COLOUR], carried.covariance[_COLOUR, _COLOUR]
-    changed_balance, changed_mix = _changes(learnt, mean, covariance, carry)
+    changed_balance, changed_mix = _changes(own.learnt, mean, covariance, carry)
     if changed_mix:
         return None
     if not changed_balance:
         return carried
     general = np.asarray(CAMERA_PAIR.covariance, float)[_COLOUR, _COLOUR]
     return _carried(*_forget_balance(mean, covariance, general), (), carried.mix)
+
+
+def fit_carried(
+    pairs: PairedColours,
+    lent: Carried,
+    options: SolveOptions | None = None,
+    carry: CarryOptions | None = None,
+    *,
+    message: Message | None = None,
+    view_exposure_stops: float = 0.0,
+) -> Fit | NoFit:
+    """Fit a match with what earlier setups lend; fewer pairs suffice for it.
+
+    Parameters
+    ----------
+    lent : Carried
+        As far as it is `still_true`.
+    message : Message, optional
+        What the setup's other angles say.
+    """
+    options, carry = options or SolveOptions(), carry or CarryOptions()
+    relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
+    prior = replace(CAMERA_PAIR, mean=lent.mean, covariance=lent.covariance)
+    return fit(pairs, relaxed, carried=prior, message=message, view_exposure_stops=view_exposure_stops)
 
 
 def _changes(learnt: Learnt, mean: Float, covariance: Float, options: CarryOptions) -> tuple[bool, bool]:
@@ -161,10 +157,6 @@ def _carried(mean: Float, covariance: Float, balance: tuple[str, ...], mix: tupl
     whole = np.array(CAMERA_PAIR.covariance, float)
     whole[_COLOUR, _COLOUR] = covariance
     return Carried(mean=np.concatenate([[0.0], mean]), covariance=whole, balance=balance, mix=mix)
-
-
-def _prior(carried: Carried) -> CameraPairPrior:
-    return replace(CAMERA_PAIR, mean=carried.mean, covariance=carried.covariance)
 
 
 def _symmetric(matrix: Float) -> NDArray[np.float64]:

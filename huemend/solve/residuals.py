@@ -230,6 +230,11 @@ class Samples:
         """Root terms of the angle's light, (n, 3); the same in every round where there is no flare."""
         return root_terms(self.rgb - theta[FLARE]) if theta[FLARE].any() else self._root_terms
 
+    @property
+    def mean_light(self) -> float:
+        """Mean luminance of the angle, scene-linear: the unit that flare is counted in."""
+        return float(np.average(self.rgb @ AP1_LUMINANCE, weights=self.weight))
+
     @cached_property
     def _root_terms(self) -> NDArray[np.float64]:
         return root_terms(self.rgb)

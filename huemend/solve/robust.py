@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
+from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples
@@ -41,6 +42,11 @@ class Estimate:
     shading: float
     #: Chroma scatter as a multiple of what the options expect.
     misfit: float
+
+    @property
+    def learnt(self) -> Learnt:
+        """What it says of the two cameras."""
+        return Learnt(theta=self.theta[:9], covariance=self.covariance[:9, :9])
 
 
 def weighted_median(values: Float, weight: Float) -> float:

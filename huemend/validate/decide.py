@@ -97,7 +97,7 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     if through is not None and through.match is None:
         reasons = (Code.BROKEN_CHAIN.because(name=through.angle.name),)
     elif isinstance(fitted, NoFit) or held_out is None:
-        reasons = (*getattr(fitted, "reasons", ()), *known.slope)
+        reasons = (*getattr(fitted, "reasons", ()), *known.slope, *known.rendered)
     elif no_gain := _no_gain(fitted, held_out, options):
         reasons = (*no_gain, *known.slope, *known.rendered, *known.limits)
     else:

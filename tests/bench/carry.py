@@ -26,7 +26,7 @@ from huemend.model import Fit, Match, NoFit, Verdict
 from huemend.model.learnt import Learnt
 from huemend.options import MatchOptions
 from huemend.solve.fit import fit
-from huemend.solve.lend import fit_carried, pool
+from huemend.solve.lend import fit_carried, pool, still_true
 from huemend.solve.prior import PARAMETERS, matrix_to_theta
 from huemend.validate.decide import Evidence, decide, is_better
 from huemend.validate.proof import prove
@@ -121,28 +121,26 @@ def try_day(seed: int, *, changes: bool) -> list[Outcome]:
     outcomes = []
     for number, trial in enumerate(invent_day(seed, changes=changes)):
         own = proven(trial, fit(trial.pairs, options.solve), options)
-        best, lent = own, None
+        best = own
         carried = pool(earlier, options.carry)
         if carried is not None and verdict(own, options) is not Verdict.MATCHED:
-            fitted, lent = fit_carried(trial.pairs, carried, options.solve, options.carry)
-            if lent is not None:
+            lent = still_true(trial.pairs, carried, options.solve, options.carry)
+            fitted = None if lent is None else fit_carried(trial.pairs, lent, options.solve, options.carry)
+            if fitted:
                 other = proven(trial, fitted, options)
-                if is_better(other, own, options.validate):
-                    best = other
-                else:
-                    lent = None
+                best = other if is_better(other, own, options.validate) else own
         if verdict(own, options) is Verdict.MATCHED and own.learnt is not None:
             earlier.append((str(number), own.learnt))
         errors = [score(trial.clean, match_of(found, options).apply).mean for found in (own, best)]
         outcomes.append(
             Outcome(
                 kind=trial.kind,
-                alone=str(own.verdict),
-                lent=str(best.verdict),
+                alone=str(verdict(own, options)),
+                lent=str(verdict(best, options)),
                 error_alone=errors[0],
                 error_lent=errors[1],
                 shot=score(trial.clean, Match().apply).mean,
-                carried=lent is not None,
+                carried=best is not own,
             )
         )
     return outcomes

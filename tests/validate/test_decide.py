@@ -186,6 +186,12 @@ def test_without_a_fit_there_is_no_match() -> None:
     assert said(NOTHING) == (Verdict.UNSOLVED, ["nothing-shared"], Basis.PAIRS)
 
 
+def test_of_a_picture_made_for_a_display_that_is_told_without_a_match_too() -> None:
+    # A log recording in its place may well be matched.
+    known = replace(NOTHING, rendered=(Code.RENDERED.because(encoding="x"),))
+    assert said(known)[:2] == (Verdict.UNSOLVED, ["nothing-shared", "rendered"])
+
+
 def test_a_doubt_beside_the_proof_takes_trust_away_and_keeps_other_verdicts() -> None:
     assert said(replace(SOLID, slope=(DOUBT,)))[:2] == (Verdict.REVIEW, ["slope"])
     assert said(replace(NOTHING, slope=(DOUBT,)))[:2] == (Verdict.UNSOLVED, ["nothing-shared", "slope"])

@@ -38,7 +38,7 @@ from huemend.options import DriftOptions, SolveOptions, ValidateOptions
 from huemend.solve import colours as colour_fit
 from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
 from huemend.solve.fit import _contrast_doubt
-from huemend.solve.lend import fit_carried
+from huemend.solve.lend import still_true
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.robust import Estimate
@@ -129,9 +129,8 @@ def refused() -> Reason:
     mean = np.zeros(9)
     mean[3:] = 0.4
     carried = Carried(mean=mean, covariance=1e-4 * np.eye(9), balance=(), mix=("kitchen",))
-    fitted, none = fit_carried(pairs, carried)
-    assert none is None and isinstance(fitted, NoFit)
-    return told(Code.CAMERAS_CHANGED, proven(refused=fitted.reasons))
+    assert still_true(pairs, carried) is None
+    return told(Code.CAMERAS_CHANGED, proven(refused=(Code.CAMERAS_CHANGED.because(names=carried.named),)))
 
 
 def contradicting(pictures: bool) -> Reason:
