@@ -17,9 +17,10 @@ from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
 from huemend.write.report.alignment import UNMOVED, cut_square
+from huemend.write.report.choice import choose_surfaces
 from huemend.write.report.left_over import LeftOver, left_over, of_skin
 from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
-from huemend.write.report.surfaces import Kind, Surface, choose_surfaces
+from huemend.write.report.surfaces import Kind, Surface
 
 # So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
 # the picture itself does: its middle, by share of the side, in so many parts across.

@@ -1,14 +1,9 @@
-"""Choosing surfaces that the hero and an angle both show, for an eye to judge a match by.
-
-Faces first, since they are what a viewer looks at; then what somebody named, then clothes, then whatever lies
-furthest from all of these, with what seems to differ most, and last plain ground, on which nothing says where it
-lies.
-"""
+"""Surfaces that the hero and an angle both show: squares of one angle's pairs, tried one after another."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -16,7 +11,6 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.model import AngleResult, LinearStill, PairedColours
-from huemend.model.people import is_skin
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import still_at
@@ -52,41 +46,33 @@ class Surface:
     clipped: float = 0.0
 
 
-#: How many surfaces are shown of one angle: with fewer it is said why; as a rule; and where many people are seen.
-FEWEST, _USUAL, MOST = 4, 6, 8
-# Side of a square as a share of the hero's width, and of a face in radii of its skin patches.
-_SIDE, _FACE = 1 / 12, 20.0
-# Centres of two squares lie this much of a side apart.
-_APART = 0.85
+#: With fewer surfaces it is said why.
+FEWEST = 4
+# Side of a square as a share of the hero's width.
+_SIDE = 1 / 12
 # Squares are tried at one place of every so many sides.
 _CELL = 0.75
 # Squares are tried at these shares of the usual side: what stands before a wall shifts against it.
 _SHARES = (1.0, 0.65, 0.42)
-# Detail that agrees less than this is not believed to be the same thing, nor what stands out less from its shifts.
-_ALIKE, _OUT = 0.5, 0.08
+#: Detail that agrees less than this is not believed to be the same thing.
+ALIKE = 0.5
+# Nor is what stands out less than this from its shifts.
+_OUT = 0.08
 # By so much it must agree better than any other place of either picture.
 _ONCE = 0.08
 # Around a place, so much of the share of pairs that the proof counts elsewhere must agree on where it lies.
 _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
 # Side of the square about plain ground in which something must stand out, in sides of its own.
 _AROUND = 2.0
-# How many of the places that seem to differ most are measured.
-_MEASURED = 6
-# What is said to differ most must be the same thing beyond a doubt.
-_SURE, _SURELY_OUT = 0.6, 0.15
-# What is darker than this share of white is hard to judge.
-_DIM = 0.06
-# What varies by less than this standard deviation, in stops, is plain.
-_PLAIN = 0.35
-# What varies by less than this is bare; anything more must be seen by both.
-_BARE, _FAINTLY_ALIKE = 0.1, 0.4
 _PIXELS = 40
 # A square's share of what is clipped is looked up at so many places across.
 _PARTS = 10
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Candidate:
+class Candidate:
+    """A square that may be shown, and how well an eye could compare it."""
+
     surface: Surface
     #: Correlation of the detail of the two squares.
     alike: float
@@ -96,7 +82,7 @@ class _Candidate:
     detail: float
 
 
-class _Finder:
+class Finder:
     """Squares of one angle's pairs, tried one after another."""
 
     def __init__(
@@ -128,7 +114,7 @@ class _Finder:
         *,
         name: str = "",
         by: NDArray[np.intp] | None = None,
-    ) -> _Candidate | None:
+    ) -> Candidate | None:
         """Try a square, laid over by some of the pairs; None where it does not lie on both pictures."""
         hero, angle = still_at(self.heroes, moment), still_at(self.angles, moment)
         if kind is Kind.SKIN and not hero.moment == angle.moment == moment:
@@ -161,7 +147,7 @@ class _Finder:
         light = np.maximum(one.mean(axis=2), 1e-4)
         # What is plain in one view and a picture in the other is plain in neither.
         detail = max(float(np.log2(np.maximum(square.mean(axis=2), 1e-4)).std()) for square in (one, other))
-        return _Candidate(surface=surface, alike=likeness(one, other), light=float(light.mean()), detail=detail)
+        return Candidate(surface=surface, alike=likeness(one, other), light=float(light.mean()), detail=detail)
 
     def _clipped_share(self, still: LinearStill, to_still: Float, centre: Float, side: float) -> float:
         mask = self._clipped.get(id(still))
@@ -169,18 +155,18 @@ class _Finder:
             mask = self._clipped[id(still)] = still.without_detail().astype(np.float32)
         return float(cut_square(mask, to_still, centre, side, _PARTS).mean()) if mask.any() else 0.0
 
-    def largest(self, centre: Float, moment: int) -> _Candidate | None:
+    def largest(self, centre: Float, moment: int) -> Candidate | None:
         """Try squares about a place, the largest first: one whose detail agrees, else the nearest to that."""
-        best: _Candidate | None = None
+        best: Candidate | None = None
         for share in _SHARES:
             found = self.at(Kind.PLACE, centre, share * self.side, moment)
             if found is not None and (best is None or found.alike > best.alike + 0.05):
                 best = found
-            if best is not None and best.alike >= _ALIKE:
+            if best is not None and best.alike >= ALIKE:
                 break
         return best
 
-    def error(self, one: _Candidate, *, guess: bool = False) -> float:
+    def error(self, one: Candidate, *, guess: bool = False) -> float:
         """Return the CIEDE2000 that the match leaves on the pairs in a square, as the page prints it.
 
         NaN where nothing can be said. A guess takes a fraction of the time and tells in no unit which are large.
@@ -198,7 +184,7 @@ class _Finder:
         return left_over(there[within], self.matched[within], self.exposure).error
 
     def believed(
-        self, one: _Candidate, *, plain: bool = False, beside_face: bool = False, out: float = _OUT
+        self, one: Candidate, *, plain: bool = False, beside_face: bool = False, out: float = _OUT
     ) -> bool:
         """Say whether a square shows one place in both views, and not one that only looks like it.
 
@@ -236,7 +222,7 @@ class _Finder:
             moment = int(moments[int(np.argmax(counts))])
             yield label, moment, own[self.pairs.moment[own] == moment]
 
-    def everywhere(self, moment: int) -> list[_Candidate]:
+    def everywhere(self, moment: int) -> list[Candidate]:
         """Try a square at a pair of every part of the hero's picture that holds some."""
         places = np.asarray(self.pairs.reference_xy, float)
         cells: dict[tuple[int, ...], list[int]] = {}
@@ -255,158 +241,3 @@ def _moved_inside(centre: Float, side: float, still: LinearStill) -> NDArray[np.
 def _inside(corners: Float, still: LinearStill) -> bool:
     height, width = still.rgb.shape[:2]
     return bool((corners > -0.5).all() and (corners < np.array([width, height]) - 0.5).all())
-
-
-def choose_surfaces(
-    result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], moment: int, exposure: float = 0.0
-) -> list[Surface]:
-    """Choose four to eight surfaces that an angle shares, those first that an eye goes to.
-
-    Parameters
-    ----------
-    stills : mapping of angle name to stills
-        The setup's, at working resolution.
-    moment : int
-        The moment that the report shows of this angle; people may be seen better at another one.
-    exposure : float
-        Stops of the measurement view, in which it is found what differs most.
-
-    Returns
-    -------
-    list of Surface
-        Fewer, or none, where the angle shares no more.
-    """
-    pairs = result.pairs
-    if not len(pairs) or pairs.reference not in stills:
-        return []
-    finder = _Finder(result, stills[pairs.reference], stills[result.angle.name], exposure)
-    chosen = list(_people(finder))
-    chosen += _named(finder, chosen)
-    everywhere = [one for one in finder.everywhere(moment) if one.alike >= _ALIKE or one.detail < _PLAIN]
-    good = [one for one in everywhere if one.alike >= _ALIKE]
-    chosen += _clothes(finder, chosen, good)
-    ground = _ground(finder, chosen, everywhere)
-    taken = [*chosen, *ground]
-    off = _most_off(finder, taken, good)
-    usual = max(_USUAL, min(MOST, len(taken) + 2)) - len(off)
-    places = _spread(finder, [*taken, *off], good, usual - len(taken))
-    # What is easiest to judge first.
-    places.sort(key=lambda one: (not one.surface.alignment.affine, -_worth(one)))
-    last = [*off, *ground]
-    return [one.surface for one in [*[*chosen, *places][: MOST - len(last)], *last]]
-
-
-def _people(finder: _Finder) -> Iterator[_Candidate]:
-    for label, moment, own in finder.labelled():
-        if not is_skin(label):
-            continue
-        places, radius = (np.asarray(a, float)[own] for a in (finder.pairs.reference_xy, finder.pairs.radius))
-        by_hand = bool(finder.pairs.by_hand[own].any())
-        side = float(np.median(radius[:, 0])) * (4.0 if by_hand else _FACE)
-        side = float(np.clip(side, 0.4 * finder.side, 3 * finder.side))
-        # The finder of faces measured how large each is; what lies behind a head shifts against it.
-        by = None if by_hand else own
-        for smaller in (1.0, 0.75, 0.55, 0.4):
-            found = finder.at(Kind.SKIN, places.mean(axis=0), smaller * side, moment, name=label, by=by)
-            if found is not None:
-                yield found
-                break
-
-
-def _named(finder: _Finder, chosen: Sequence[_Candidate]) -> list[_Candidate]:
-    out: list[_Candidate] = []
-    for label, moment, own in finder.labelled():
-        if is_skin(label):
-            continue
-        places = np.asarray(finder.pairs.reference_xy, float)[own]
-        found = finder.at(Kind.NAMED, places.mean(axis=0), finder.side, moment, name=label)
-        if found is not None and _apart(found, [*chosen, *out]):
-            out.append(found)
-    return out[:3]
-
-
-def _clothes(finder: _Finder, people: Sequence[_Candidate], good: Sequence[_Candidate]) -> list[_Candidate]:
-    """Find what is worn below each face, and agrees best in its detail."""
-    out: list[_Candidate] = []
-    for person in people:
-        if person.surface.kind is not Kind.SKIN:
-            continue
-        size = person.surface.side
-        below = []
-        for one in good:
-            off = one.surface.centre - person.surface.centre
-            if abs(off[0]) < 0.9 * size and 0.6 * size < off[1] < 2.4 * size:
-                below.append(one)
-        below = [one for one in below if _apart(one, [*people, *out])]
-        found = next(
-            (one for one in sorted(below, key=_worth, reverse=True) if finder.believed(one, beside_face=True)),
-            None,
-        )
-        if found is not None:
-            out.append(_as(Kind.CLOTHES, found, person.surface.name))
-    return out
-
-
-def _ground(finder: _Finder, chosen: Sequence[_Candidate], everywhere: Sequence[_Candidate]) -> list[_Candidate]:
-    """Find the plainest square that pairs agree on: a wall, a backdrop, a curtain."""
-    plain = [one for one in everywhere if one.detail < _PLAIN]
-    plain = [one for one in plain if one.surface.alignment.affine and _apart(one, chosen)]
-    # A label or a socket on it is seen by both, or it is another part of the wall.
-    plain = [one for one in plain if one.detail < _BARE or one.alike >= _FAINTLY_ALIKE]
-    plain.sort(key=lambda one: one.detail / min(1.0, one.light / _DIM + 0.1))
-    found = next((one for one in plain if finder.believed(one, plain=True)), None)
-    return [] if found is None else [_as(Kind.GROUND, found)]
-
-
-def _most_off(finder: _Finder, chosen: Sequence[_Candidate], good: Sequence[_Candidate]) -> list[_Candidate]:
-    sure = [one for one in good if one.alike >= _SURE and _apart(one, chosen)]
-    guesses = [(finder.error(one, guess=True), one) for one in sure]
-    guesses = sorted((each for each in guesses if np.isfinite(each[0])), key=lambda each: -each[0])
-    measured = [(finder.error(one), one) for _, one in guesses[:_MEASURED]]
-    measured = sorted((each for each in measured if np.isfinite(each[0])), key=lambda each: -each[0])
-    # Whether one is believed takes far longer to find out than by what it differs.
-    found = next((one for _, one in measured if finder.believed(one, out=_SURELY_OUT)), None)
-    return [] if found is None else [_as(Kind.OFF, found)]
-
-
-def _spread(
-    finder: _Finder, chosen: Sequence[_Candidate], good: Sequence[_Candidate], count: int
-) -> list[_Candidate]:
-    """Take the squares that lie furthest from all that are taken, those first whose detail agrees best."""
-    out: list[_Candidate] = []
-    left = list(good)
-    while len(out) < count:
-        taken = [*chosen, *out]
-        left = [one for one in left if _apart(one, taken)]
-        if not left:
-            break
-        best = max(left, key=lambda one: _distance(one, taken) ** 0.5 * _worth(one))
-        left.remove(best)
-        if finder.believed(best):
-            out.append(best)
-    return out
-
-
-def _distance(one: _Candidate, taken: Sequence[_Candidate]) -> float:
-    far = [float(np.hypot(*(one.surface.centre - other.surface.centre))) for other in taken]
-    return min(far, default=1.0)
-
-
-def _worth(one: _Candidate) -> float:
-    """Return how well a square can be judged: alike, large, not in the dark and not clipped."""
-    held = 1.0 - one.surface.clipped
-    return float(one.alike * np.sqrt(one.surface.side) * min(1.0, one.light / _DIM + 0.1) * held)
-
-
-def _apart(one: _Candidate, taken: Sequence[_Candidate]) -> bool:
-    side = one.surface.side
-    return all(
-        one.surface.moment != other.surface.moment
-        or float(np.abs(one.surface.centre - other.surface.centre).max())
-        > _APART * (side + other.surface.side) / 2
-        for other in taken
-    )
-
-
-def _as(kind: Kind, one: _Candidate, name: str = "") -> _Candidate:
-    return replace(one, surface=replace(one.surface, kind=kind, name=name))

@@ -17,13 +17,14 @@ from huemend.model.people import SkinCheck, SkinColour
 from huemend.options import ReportOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
+from huemend.write.report.choice import MOST, choose_surfaces
 from huemend.write.report.crops import crops_of, differs_most, worst_of
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.left_over import left_over, left_words, of_skin
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.sameness import found_once, stands_out, whole_detail
 from huemend.write.report.strip_section import crop_name, strips_section
-from huemend.write.report.surfaces import FEWEST, MOST, Kind, choose_surfaces
+from huemend.write.report.surfaces import FEWEST, Kind
 
 from .factory import MATCHES, make_result, photograph
 

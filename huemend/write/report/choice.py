@@ -1,0 +1,187 @@
+"""Choosing surfaces that the hero and an angle both show, for an eye to judge a match by.
+
+Faces first, since they are what a viewer looks at; then what somebody named, then clothes, then whatever lies
+furthest from all of these, with what seems to differ most, and last plain ground, on which nothing says where it
+lies.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from huemend.model import AngleResult, LinearStill
+from huemend.model.people import is_skin
+from huemend.write.report.surfaces import ALIKE, Candidate, Finder, Kind, Surface
+
+#: How many surfaces are shown of one angle at most, and how many as a rule.
+MOST, _USUAL = 8, 6
+# Side of a face in radii of its skin patches.
+_FACE = 20.0
+# Centres of two squares lie this much of a side apart.
+_APART = 0.85
+# How many of the places that seem to differ most are measured.
+_MEASURED = 6
+# What is said to differ most must be the same thing beyond a doubt.
+_SURE, _SURELY_OUT = 0.6, 0.15
+# What is darker than this share of white is hard to judge.
+_DIM = 0.06
+# What varies by less than this standard deviation, in stops, is plain.
+_PLAIN = 0.35
+# What varies by less than this is bare; anything more must be seen by both.
+_BARE, _FAINTLY_ALIKE = 0.1, 0.4
+
+
+def choose_surfaces(
+    result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], moment: int, exposure: float = 0.0
+) -> list[Surface]:
+    """Choose four to eight surfaces that an angle shares, those first that an eye goes to.
+
+    Parameters
+    ----------
+    stills : mapping of angle name to stills
+        The setup's, at working resolution.
+    moment : int
+        The moment that the report shows of this angle; people may be seen better at another one.
+    exposure : float
+        Stops of the measurement view, in which it is found what differs most.
+
+    Returns
+    -------
+    list of Surface
+        Fewer, or none, where the angle shares no more.
+    """
+    pairs = result.pairs
+    if not len(pairs) or pairs.reference not in stills:
+        return []
+    finder = Finder(result, stills[pairs.reference], stills[result.angle.name], exposure)
+    chosen = list(_people(finder))
+    chosen += _named(finder, chosen)
+    everywhere = [one for one in finder.everywhere(moment) if one.alike >= ALIKE or one.detail < _PLAIN]
+    good = [one for one in everywhere if one.alike >= ALIKE]
+    chosen += _clothes(finder, chosen, good)
+    ground = _ground(finder, chosen, everywhere)
+    taken = [*chosen, *ground]
+    off = _most_off(finder, taken, good)
+    usual = max(_USUAL, min(MOST, len(taken) + 2)) - len(off)
+    places = _spread(finder, [*taken, *off], good, usual - len(taken))
+    # What is easiest to judge first.
+    places.sort(key=lambda one: (not one.surface.alignment.affine, -_worth(one)))
+    last = [*off, *ground]
+    return [one.surface for one in [*[*chosen, *places][: MOST - len(last)], *last]]
+
+
+def _people(finder: Finder) -> Iterator[Candidate]:
+    for label, moment, own in finder.labelled():
+        if not is_skin(label):
+            continue
+        places, radius = (np.asarray(a, float)[own] for a in (finder.pairs.reference_xy, finder.pairs.radius))
+        by_hand = bool(finder.pairs.by_hand[own].any())
+        side = float(np.median(radius[:, 0])) * (4.0 if by_hand else _FACE)
+        side = float(np.clip(side, 0.4 * finder.side, 3 * finder.side))
+        # The finder of faces measured how large each is; what lies behind a head shifts against it.
+        by = None if by_hand else own
+        for smaller in (1.0, 0.75, 0.55, 0.4):
+            found = finder.at(Kind.SKIN, places.mean(axis=0), smaller * side, moment, name=label, by=by)
+            if found is not None:
+                yield found
+                break
+
+
+def _named(finder: Finder, chosen: Sequence[Candidate]) -> list[Candidate]:
+    out: list[Candidate] = []
+    for label, moment, own in finder.labelled():
+        if is_skin(label):
+            continue
+        places = np.asarray(finder.pairs.reference_xy, float)[own]
+        found = finder.at(Kind.NAMED, places.mean(axis=0), finder.side, moment, name=label)
+        if found is not None and _apart(found, [*chosen, *out]):
+            out.append(found)
+    return out[:3]
+
+
+def _clothes(finder: Finder, people: Sequence[Candidate], good: Sequence[Candidate]) -> list[Candidate]:
+    """Find what is worn below each face, and agrees best in its detail."""
+    out: list[Candidate] = []
+    for person in people:
+        if person.surface.kind is not Kind.SKIN:
+            continue
+        size = person.surface.side
+        below = []
+        for one in good:
+            off = one.surface.centre - person.surface.centre
+            if abs(off[0]) < 0.9 * size and 0.6 * size < off[1] < 2.4 * size:
+                below.append(one)
+        below = [one for one in below if _apart(one, [*people, *out])]
+        found = next(
+            (one for one in sorted(below, key=_worth, reverse=True) if finder.believed(one, beside_face=True)),
+            None,
+        )
+        if found is not None:
+            out.append(_as(Kind.CLOTHES, found, person.surface.name))
+    return out
+
+
+def _ground(finder: Finder, chosen: Sequence[Candidate], everywhere: Sequence[Candidate]) -> list[Candidate]:
+    """Find the plainest square that pairs agree on: a wall, a backdrop, a curtain."""
+    plain = [one for one in everywhere if one.detail < _PLAIN]
+    plain = [one for one in plain if one.surface.alignment.affine and _apart(one, chosen)]
+    # A label or a socket on it is seen by both, or it is another part of the wall.
+    plain = [one for one in plain if one.detail < _BARE or one.alike >= _FAINTLY_ALIKE]
+    plain.sort(key=lambda one: one.detail / min(1.0, one.light / _DIM + 0.1))
+    found = next((one for one in plain if finder.believed(one, plain=True)), None)
+    return [] if found is None else [_as(Kind.GROUND, found)]
+
+
+def _most_off(finder: Finder, chosen: Sequence[Candidate], good: Sequence[Candidate]) -> list[Candidate]:
+    sure = [one for one in good if one.alike >= _SURE and _apart(one, chosen)]
+    guesses = [(finder.error(one, guess=True), one) for one in sure]
+    guesses = sorted((each for each in guesses if np.isfinite(each[0])), key=lambda each: -each[0])
+    measured = [(finder.error(one), one) for _, one in guesses[:_MEASURED]]
+    measured = sorted((each for each in measured if np.isfinite(each[0])), key=lambda each: -each[0])
+    # Whether one is believed takes far longer to find out than by what it differs.
+    found = next((one for _, one in measured if finder.believed(one, out=_SURELY_OUT)), None)
+    return [] if found is None else [_as(Kind.OFF, found)]
+
+
+def _spread(finder: Finder, chosen: Sequence[Candidate], good: Sequence[Candidate], count: int) -> list[Candidate]:
+    """Take the squares that lie furthest from all that are taken, those first whose detail agrees best."""
+    out: list[Candidate] = []
+    left = list(good)
+    while len(out) < count:
+        taken = [*chosen, *out]
+        left = [one for one in left if _apart(one, taken)]
+        if not left:
+            break
+        best = max(left, key=lambda one: _distance(one, taken) ** 0.5 * _worth(one))
+        left.remove(best)
+        if finder.believed(best):
+            out.append(best)
+    return out
+
+
+def _distance(one: Candidate, taken: Sequence[Candidate]) -> float:
+    far = [float(np.hypot(*(one.surface.centre - other.surface.centre))) for other in taken]
+    return min(far, default=1.0)
+
+
+def _worth(one: Candidate) -> float:
+    """Return how well a square can be judged: alike, large, not in the dark and not clipped."""
+    held = 1.0 - one.surface.clipped
+    return float(one.alike * np.sqrt(one.surface.side) * min(1.0, one.light / _DIM + 0.1) * held)
+
+
+def _apart(one: Candidate, taken: Sequence[Candidate]) -> bool:
+    side = one.surface.side
+    return all(
+        one.surface.moment != other.surface.moment
+        or float(np.abs(one.surface.centre - other.surface.centre).max())
+        > _APART * (side + other.surface.side) / 2
+        for other in taken
+    )
+
+
+def _as(kind: Kind, one: Candidate, name: str = "") -> Candidate:
+    return replace(one, surface=replace(one.surface, kind=kind, name=name))
