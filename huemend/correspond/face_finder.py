@@ -142,16 +142,19 @@ def _toned(still: LinearStill, side: int | None) -> NDArray[np.uint8]:
     """
     rgb, use = np.maximum(np.asarray(still.rgb, np.float32), 0), still.valid
     scale = 1.0 if side is None else side / max(use.shape)
+    cv2 = import_cv2()
     if scale < 1:
-        cv2 = import_cv2()
         size = round(use.shape[1] * scale), round(use.shape[0] * scale)
         rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
         use = cv2.resize(use.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     if not use.any():
         use = np.ones(use.shape, bool)
-    gain = np.float32(_MIDDLE / np.exp(np.log(rgb[use] @ AP1_LUMINANCE + 1e-3).mean()))
-    lit = gain * rgb
-    return measurement_picture(lit * np.float32(1 + _SHOULDER) / (lit + np.float32(_SHOULDER)))
+    luminance = cv2.transform(rgb, AP1_LUMINANCE.astype(np.float32)[None])
+    lit = rgb * np.float32(_MIDDLE / np.exp(np.log(luminance[use] + np.float32(1e-3)).mean()))
+    rolled = lit + np.float32(_SHOULDER)
+    lit *= np.float32(1 + _SHOULDER)
+    lit /= rolled
+    return measurement_picture(lit)
 
 
 @lru_cache(maxsize=1)

@@ -10,6 +10,7 @@ from huemend.base.memory import give_back
 from huemend.base.tasks import over
 from huemend.correspond.area_colour import with_ignored
 from huemend.correspond.detect import picked
+from huemend.correspond.face_finder import forget_network
 from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import matching_size
 from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
@@ -99,8 +100,10 @@ def read_angle(
             known = None
         if with_people:
             people[picture_id(light)] = found = find_people(light, options.faces, known)
-            known = found if known is None else known
-            # The network leaves holes of hundreds of megabytes.
+            if known is None:
+                known = found
+                # It has looked at a large picture, and holds on to a few hundred megabytes; later ones need less.
+                forget_network()
             give_back()
         stills.append(light if first or whole else halved(reduced(light, small)))
     if count > 1:

@@ -225,7 +225,10 @@ def _any_channel(mask: Bool) -> Bool:
 
 
 def _darkest_channel(rgb: Float32) -> Float32:
-    return np.minimum(np.minimum(rgb[..., 0], rgb[..., 1]), rgb[..., 2])
+    # Planes that lie together take a fifth of the time.
+    red, green, blue = import_cv2().split(rgb)
+    darkest: Float32 = np.minimum(np.minimum(red, green), blue)
+    return darkest
 
 
 def _smooth(rgb: Float32) -> Float32:
@@ -284,11 +287,11 @@ def _pile(values: Float, step: float, share: float) -> float | None:
     """Return the bottom of a pile of values within a step of their largest, or None where there is no pile."""
     top = float(values.max()) - 0.75 * step
     piled = int((values >= top).sum())
-    below = int(((values < top) & (values >= top - 8 * step)).sum())
-    # A highlight that rolls off thins out towards its top; a clipped one ends in a wall.
-    if piled < max(20.0, share * len(values)) or piled < 4 * below / 8:
+    if piled < max(20.0, share * len(values)):
         return None
-    return top
+    # A highlight that rolls off thins out towards its top; a clipped one ends in a wall.
+    below = int((values >= top - 8 * step).sum()) - piled
+    return None if piled < 4 * below / 8 else top
 
 
 def _clip_light(levels: Float, encoding: Encoding, range: str) -> tuple[float, float, float]:
