@@ -15,10 +15,12 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import shutil
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -36,6 +38,8 @@ ENCODINGS = {"wide": "C-Log3/Cinema Gamut", "left": "V-Log/V-Gamut", "right": "S
 #: How large a person is in each view, as a share of the picture's height.
 TALL = {"wide": 0.5, "left": 1.2, "right": 1.2}
 PACE = 24
+#: Megabytes that a day on two workers may take.
+MOST_OF_A_DAY = 2500
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,6 +222,60 @@ def told(out: Path) -> str:
     )
 
 
+def run_day(take: Path, day: Path, count: int, jobs: int) -> tuple[str, float]:
+    """Run a day of copies of a take; return what it took, and the peak memory of all its processes in MB."""
+    for number in range(count):
+        place = day / f"{number:02}"
+        place.mkdir(parents=True, exist_ok=True)
+        for file in take.iterdir():
+            target = place / file.name
+            if file.suffix == ".mov" and not target.exists():
+                os.link(file, target)
+        (place / "setup.toml").write_text(
+            (take / "setup.toml").read_text().replace('"clip"', f'"take{number:02}"')
+        )
+    command = [
+        sys.executable,
+        "-m",
+        "huemend",
+        "day",
+        str(day),
+        "--jobs",
+        str(jobs),
+        "--quiet",
+        "--fail-on",
+        "never",
+    ]
+    shutil.rmtree(day / "match", ignore_errors=True)
+    began, peak = time.perf_counter(), 0.0
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    while process.poll() is None:
+        peak = max(peak, sum(map(_resident, _family(process.pid))))
+        time.sleep(0.1)
+    done = sum(1 for record in (day / "match").glob("*/report.json"))
+    took = f"{done} of {count} setups done in {time.perf_counter() - began:.0f} s, exit code {process.returncode}"
+    return took, peak if done == count else float("inf")
+
+
+def _family(process: int) -> list[int]:
+    """Return a process and all that came of it (Linux)."""
+    out = [process]
+    with suppress(OSError):
+        for thread in Path(f"/proc/{process}/task").iterdir():
+            for child in (thread / "children").read_text().split():
+                out += _family(int(child))
+    return out
+
+
+def _resident(process: int) -> float:
+    """Return a process's memory in MB; what several share is divided among them."""
+    with suppress(OSError):
+        for line in Path(f"/proc/{process}/smaps_rollup").read_text().splitlines():
+            if line.startswith("Pss:"):
+                return int(line.split()[1]) / 1024
+    return 0.0
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(
         prog="python -m tests.bench.clips", description=(__doc__ or "").split("\n\n")[0]
@@ -226,11 +284,20 @@ def main() -> int:
     parser.add_argument("--only", nargs="*", metavar="TAKE", help=f"of {', '.join(TAKES)}")
     parser.add_argument("--rounds", type=int, default=1, help="how often each is timed, in turn")
     parser.add_argument("--threads", type=int, default=2)
+    parser.add_argument(
+        "--day", type=int, metavar="N", help="run a day of N copies of a take on two workers instead"
+    )
     args = parser.parse_args()
     work: Path = args.work
     demo = work / "demo"
     if not (demo / "setup.toml").exists():
         subprocess.run([sys.executable, "-m", "huemend", "demo", str(demo)], check=True, stdout=subprocess.DEVNULL)
+    if args.day:
+        name = (args.only or ["cloud"])[0]
+        make_take(work, demo, name)
+        took, peak = run_day(work / name.replace(" ", "-") / "clip", work / "day", args.day, jobs=2)
+        print(f"{took}; peak memory of all processes {peak:.0f} MB (asked: {MOST_OF_A_DAY})")
+        return int(peak > MOST_OF_A_DAY)
     for name in args.only or TAKES:
         make_take(work, demo, name)
         folder = work / name.replace(" ", "-")
