@@ -53,7 +53,10 @@ class FaceSource:
         guide : PairedColours, optional
             What features found between the two: it says where a face is to be looked for.
         """
-        both = picked(list(zip(reference, angle, strict=False)), self.options.moments)
+        looked_at = [
+            two for two in zip(reference, angle, strict=False) if all(picture_id(s) in self._people for s in two)
+        ]
+        both = picked(looked_at, self.options.moments)
         found: list[tuple[SkinPatch, SkinPatch, int, int]] = []
         numbers = self._numbers([ours for ours, _ in both])
         several = len(set(numbers.values())) > 1

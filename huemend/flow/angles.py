@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -69,19 +69,27 @@ class Scene:
     drift: Drift | None
     #: Mapping of angle name to Carried. What earlier setups of the day lend.
     carried: Mapping[str, Carried]
+    #: Mapping of angle name to the moments at which it stands to the hero otherwise than most of the time.
+    apart: Mapping[str, frozenset[int]] = field(default_factory=dict)
+
+    def alike(self, one: str, other: str) -> tuple[tuple[LinearStill, ...], tuple[LinearStill, ...]]:
+        """Return the stills of two angles that one match fits; all of them where there are none."""
+        both = self.stills[one], self.stills[other]
+        apart = self.apart.get(one, frozenset()) | self.apart.get(other, frozenset())
+        kept = tuple(tuple(still for still in stills if still.moment not in apart) for stills in both)
+        return both if not all(kept) else (kept[0], kept[1])
 
 
 def pair_step(scene: Scene, step: Sequence[Angle], found: Mapping[str, AngleResult]) -> dict[str, PairedColours]:
     """Pair each angle of a step with the hero, or with the angle that it goes through, in the hero's light."""
-    stills = scene.stills
 
     def pair(angle: Angle) -> PairedColours:
         if angle.through is None:
-            return scene.sources(stills[scene.setup.hero], stills[angle.name])
+            return scene.sources(*scene.alike(scene.setup.hero, angle.name))
         between = found[angle.through].match
         if between is None:
             return PairedColours.empty(angle.through, angle.name, "none")
-        return in_hero_light(scene.sources(stills[angle.through], stills[angle.name]), between)
+        return in_hero_light(scene.sources(*scene.alike(angle.through, angle.name)), between)
 
     return {angle.name: pairs for angle, pairs in zip(step, over(step, pair), strict=True)}
 
@@ -103,7 +111,7 @@ def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOp
     links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)
 
     def tie(two: tuple[str, str]) -> PairedColours:
-        return scene.sources.between(scene.stills[two[0]], scene.stills[two[1]], options.joint.step)
+        return scene.sources.between(*scene.alike(*two), options.joint.step)
 
     tied = {(shared.reference, shared.angle): shared for shared in over(links, tie)}
     return pass_messages(tied, learnt, options.solve, options.joint)

@@ -35,7 +35,7 @@ from huemend.sample.clip_plan import ClipPlan, plan_clips
 from huemend.sample.clips import drift_stills
 from huemend.sample.marked_frames import marks_within
 from huemend.solve.chain import chain_order
-from huemend.validate.drift import Drift, compare_cameras
+from huemend.validate.drift import Drift, compare_cameras, moments_apart
 from huemend.validate.hero_balance import suggest_balance
 from huemend.validate.track import Track, follow
 from huemend.view import view_exposure_stops
@@ -98,6 +98,7 @@ def match_setup(
         exposure=exposure,
         drift=drift,
         carried=carried or {},
+        apart={} if plan is None or drift is None else _apart(setup, plan, drift, options),
     )
     found: dict[str, AngleResult] = {}
     for step in chain_order(setup.others):
@@ -149,6 +150,16 @@ def _follow_cameras(
 
     tracks = dict(zip(plan.infos, over(plan.infos, track), strict=True))
     return compare_cameras(tracks, [float(time) for time in plan.followed], options.drift)
+
+
+def _apart(setup: Setup, plan: ClipPlan, drift: Drift, options: MatchOptions) -> dict[str, frozenset[int]]:
+    """Return at which moments each angle stands otherwise to the hero, but where somebody marked some of them."""
+    if setup.marks.pairs or setup.marks.neutral or setup.chart:
+        return {}
+    return {
+        angle.name: moments_apart(drift, angle.name, setup.hero, plan.times, options.drift)
+        for angle in setup.others
+    }
 
 
 def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: MatchOptions) -> LinearStill:

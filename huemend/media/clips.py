@@ -93,16 +93,17 @@ class Clip:
             yield index, upright(luma_plane(frame, self.info.signal, step=step), self.info.rotation)
 
     def glances(
-        self, indices: Iterable[int], step: int, pixels: int, small: Collection[int]
+        self, indices: Iterable[int], step: int, thin: int, pixels: int, closely: Collection[int]
     ) -> Iterator[tuple[int, Float32, Float32 | None]]:
         """Yield ``(index, luma, picture)``: luma as in `read_luma`, and R'G'B' averaged to about so many pixels.
 
-        The latter is None but for the indices in ``small``.
+        But for the indices in ``closely``, luma is thinner by ``thin``, and the picture None.
         """
         signal, turn = self.info.signal, self.info.rotation
         for index, frame in self.frames(indices):
-            luma = upright(luma_plane(frame, signal, step=step), turn)
-            yield index, luma, upright(small_rgb(frame, signal, pixels), turn) if index in small else None
+            near = index in closely
+            luma = upright(luma_plane(frame, signal, step=step if near else step * thin), turn)
+            yield index, luma, upright(small_rgb(frame, signal, pixels), turn) if near else None
 
     def shown_at(self, frame: av.VideoFrame) -> Fraction:
         """Seconds from the first frame to a decoded one."""

@@ -92,7 +92,7 @@ class PictureSequence:
             yield index, codes[::step, ::step] @ _LUMA
 
     def glances(
-        self, indices: Iterable[int], step: int, pixels: int, small: Collection[int]
+        self, indices: Iterable[int], step: int, thin: int, pixels: int, closely: Collection[int]
     ) -> Iterator[tuple[int, Float32, Float32 | None]]:
         """Yield ``(index, luma, picture)`` in rising order, as `Clip.glances` does."""
         cv2 = import_cv2()
@@ -100,8 +100,10 @@ class PictureSequence:
             height, width = codes.shape[:2]
             times = max(1, round((height * width / pixels) ** 0.5))
             size = max(1, width // times), max(1, height // times)
-            picture = cv2.resize(codes, size, interpolation=cv2.INTER_AREA) if index in small else None
-            yield index, codes[::step, ::step] @ _LUMA, picture
+            near = index in closely
+            every = step if near else step * thin
+            picture = cv2.resize(codes, size, interpolation=cv2.INTER_AREA) if near else None
+            yield index, codes[::every, ::every] @ _LUMA, picture
 
 
 Footage = Clip | PictureSequence

@@ -78,7 +78,8 @@ class ValidateOptions:
 class DriftOptions:
     """Following exposure and balance over time."""
 
-    #: Stops that a camera may move against its own first pictures before its match needs a review.
+    #: Stops that an angle may stand to the hero otherwise than most of the time before its match needs a review,
+    #: and that a camera may move against its own first pictures before it is told.
     exposure_limit: float = 0.15
     balance_limit: float = 0.1
     #: Rows and columns of the areas that are followed.

@@ -19,10 +19,12 @@ from huemend.options import SampleOptions
 from huemend.sample.footage import is_clip, open_angle
 from huemend.sample.marked_frames import check_frames, marked_times
 from huemend.sample.moments import (
+    THIN,
     Choice,
     MomentStats,
     beside,
     choose_moments,
+    clearest,
     measure_moment,
     thinned,
 )
@@ -45,7 +47,7 @@ class ClipPlan:
     #: (start, end). The range that all angles share, in seconds on the hero's clock (an angle's if the hero is no
     #: clip).
     span: tuple[Fraction, Fraction]
-    #: The moments on that clock.
+    #: The moments on that clock: first the one that shows most of the set, then the others in order.
     times: tuple[Fraction, ...]
     #: Mapping of angle to frame indices, one for each moment.
     frames: Mapping[str, tuple[int, ...]]
@@ -183,6 +185,10 @@ def plan_clips(
             setup, lambda name, time: _frame_at(infos[name], syncs[name], time), shared, slowest, times
         )
         times = tuple(sorted((*times, *extra)))
+    if not stills:
+        # Where surfaces lie is found in the first moment, and measured in all.
+        first = candidates[clearest(stats, choice.indices)]
+        times = (first, *(time for time in times if time != first))
     frames = {name: tuple(_frame_at(infos[name], syncs[name], time) for time in times) for name in infos}
     return ClipPlan(
         infos=infos,
@@ -265,19 +271,22 @@ def _measure_moments(
     near = {index + beside for index in wanted for beside in range(-reach, reach + 1)}
     asked = sorted(index for index in near | set(also) if 0 <= index < footage.info.frames)
     last = footage.info.frames - 1
-    luma: dict[int, NDArray[np.float32]] = {}
     stats: dict[int, MomentStats] = {}
     small: dict[int, NDArray[np.float16]] = {}
+    thin: dict[int, NDArray[np.float16]] = {}
     waiting = sorted(set(wanted))
-    for index, full, tiny in footage.glances(asked, _luma_step(footage), _FOLLOWED_PIXELS, set(also)):
-        luma[index] = full
-        if tiny is not None:
+    closely = {*wanted, *also}
+    for index, luma, tiny in footage.glances(asked, _luma_step(footage), THIN, _FOLLOWED_PIXELS, closely):
+        if tiny is not None and index in also:
             small[index] = tiny.astype(np.float16)
+        if index in wanted:
+            stats[index] = measure_moment(luma, options.clips)
+        thin[index] = thinned(luma) if index in closely else luma.astype(np.float16)
         while waiting and min(waiting[0] + reach, last) <= index:
             at = waiting.pop(0)
-            before, after = (luma.get(at + step) if reach else None for step in (-1, 1))
-            stats[at] = measure_moment(before, luma[at], after, options.clips)
-        luma = {at: picture for at, picture in luma.items() if waiting and at >= waiting[0] - reach}
+            if reach:
+                stats[at] = beside(stats[at], [thin[near] for near in (at - 1, at + 1) if near in thin])
+        thin = {at: picture for at, picture in thin.items() if waiting and at >= waiting[0] - reach}
     return [stats[index] for index in wanted], small
 
 
@@ -310,7 +319,7 @@ def _choose(
 
 def _look_beside(footage: Footage, index: int, looked: MomentStats) -> MomentStats:
     near = [item for item in (index - 1, index + 1) if 0 <= item < footage.info.frames]
-    return beside(looked, [thinned(luma) for _, luma in footage.read_luma(near, _luma_step(footage))])
+    return beside(looked, [luma for _, luma in footage.read_luma(near, THIN * _luma_step(footage))])
 
 
 def _luma_step(footage: Footage) -> int:

@@ -55,7 +55,7 @@ def small_stills(
     wanted = set(frames)
     with open_angle(angle, options or SampleOptions()) as footage:
         # Luma comes along, and nobody asks for it: as little as there is.
-        for index, _, small in footage.glances(wanted, max(footage.info.size), pixels, wanted):
+        for index, _, small in footage.glances(wanted, max(footage.info.size), 1, pixels, wanted):
             if small is not None:
                 yield _still(angle, footage.info, small, 0, index)
 

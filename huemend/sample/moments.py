@@ -18,6 +18,8 @@ from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.options import ClipOptions
 
+#: Frames that are only held against their neighbours are looked at in every so-manieth sample both ways.
+THIN = 4
 #: Edges that tell focus are few: they are the top percent of all differences.
 _EDGE_PERCENTILE = 99.0
 #: A pixel differs from the median picture if it is this far off, in codes (about a stop of log).
@@ -34,17 +36,15 @@ class MomentStats:
 
     #: (h, w) float32. Small luma picture, codes 0..1.
     proxy: Float
-    #: Mean and standard deviation of luma.
-    level: float
+    #: Standard deviation of luma.
     spread: float
     #: Steepness of the picture's strongest edges.
     sharpness: float
     #: How far the mean level is off both neighbouring frames (0 if it lies between them, or they were not seen).
-    jump: float
+    jump: float = 0.0
     #: Mean difference to the nearer neighbouring frame: noise and motion; NaN where none was seen.
-    motion: float
-    #: (h, w) float16 or None. Every second sample of luma both ways, kept only where no neighbouring frame was
-    #: seen.
+    motion: float = float("nan")
+    #: (h, w) float16 or None. Every `THIN`-th sample of luma both ways, kept until neighbouring frames were seen.
     thinned: NDArray[np.float16] | None = None
 
 
@@ -60,49 +60,33 @@ class Choice:
     forced: bool
 
 
-def measure_moment(before: Float | None, luma: Float, after: Float | None, options: ClipOptions) -> MomentStats:
-    """Judge one frame next to its neighbours.
-
-    Parameters
-    ----------
-    before, luma, after : (height, width) arrays
-        Luma of three neighbouring frames, codes 0..1; None at the ends of a clip.
-    """
-    level, spread = (float(value[0, 0]) for value in import_cv2().meanStdDev(np.ascontiguousarray(luma)))
-    around = [other[::2, ::2] for other in (before, after) if other is not None]
-    jump, motion = _apart(luma[::2, ::2], around) if around else (0.0, float("nan"))
+def measure_moment(luma: Float, options: ClipOptions) -> MomentStats:
+    """Judge one frame by itself: (height, width) of luma, codes 0..1."""
+    spread = import_cv2().meanStdDev(np.ascontiguousarray(luma[::2, ::2]))[1]
     return MomentStats(
         proxy=_shrink(luma, options.proxy_side),
-        level=level,
-        spread=spread,
+        spread=float(spread[0, 0]),
         sharpness=_sharpness(luma),
-        jump=jump,
-        motion=motion,
-        thinned=None if around else thinned(luma),
+        thinned=thinned(luma),
     )
 
 
 def thinned(luma: Float) -> NDArray[np.float16]:
-    """Return every second sample both ways: they say as well as all how far frames are apart."""
-    return luma[::2, ::2].astype(np.float16)
+    """Return some of the samples: they say as well as all how far frames are apart."""
+    return luma[::THIN, ::THIN].astype(np.float16)
 
 
-def beside(looked: MomentStats, around: Sequence[NDArray[np.float16]]) -> MomentStats:
-    """Judge a frame that was looked at alone next to the frames around it, `thinned` as it is."""
+def beside(looked: MomentStats, around: Sequence[Float]) -> MomentStats:
+    """Judge a frame next to those around it as well, `thinned` as it is; none is around at the ends of a clip."""
     if looked.thinned is None or not around:
         return looked
     here, *others = (picture.astype(np.float32) for picture in (looked.thinned, *around))
-    jump, motion = _apart(here, others)
-    return replace(looked, jump=jump, motion=motion, thinned=None)
-
-
-def _apart(here: Float, around: Sequence[Float]) -> tuple[float, float]:
-    """Return ``jump`` and ``motion`` of a frame among its neighbours."""
-    shifts = [float(here.mean()) - float(other.mean()) for other in around]
+    shifts = [float(here.mean()) - float(other.mean()) for other in others]
     # A ramp or a pan lies between its neighbours; a flash stands out from both.
     lonely = min(shifts) > 0 or max(shifts) < 0
     jump = min(abs(shift) for shift in shifts) if lonely else 0.0
-    return jump, min(float(np.abs(here - other).mean()) for other in around)
+    motion = min(float(np.abs(here - other).mean()) for other in others)
+    return replace(looked, jump=jump, motion=motion, thinned=None)
 
 
 def _shrink(luma: Float, side: int) -> Float:
@@ -116,11 +100,11 @@ def _shrink(luma: Float, side: int) -> Float:
 
 def _sharpness(luma: Float) -> float:
     # Two by two pixels are averaged first, so that noise does not pass for focus.
-    height, width = luma.shape[0] // 2 * 2, luma.shape[1] // 2 * 2
-    if min(height, width) < 4:
+    height, width = luma.shape[0] // 2, luma.shape[1] // 2
+    if min(height, width) < 2:
         return 0.0
-    quads = luma[:height, :width]
-    quads = (quads[0::2, 0::2] + quads[1::2, 0::2] + quads[0::2, 1::2] + quads[1::2, 1::2]) * np.float32(0.25)
+    cv2, whole = import_cv2(), np.ascontiguousarray(luma[: 2 * height, : 2 * width])
+    quads = cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA)
     # A quarter of them, evenly picked, has the same percentile.
     down, across = quads[1::2, ::2] - quads[:-1:2, ::2], quads[::2, 1::2] - quads[::2, :-1:2]
     edges = np.abs(np.concatenate([down.ravel(), across.ravel()]))
@@ -166,12 +150,8 @@ def _faults(series: Sequence[MomentStats], options: ClipOptions) -> list[str]:
     spread = float(np.median([look.spread for look in series]))
     known = [look.motion for look in series if np.isfinite(look.motion)]
     motion = float(np.median(known)) if known else 0.0
-    middle = np.median([look.proxy for look in series], axis=0)
-    middle = middle - np.median(middle)
     out = []
-    for look in series:
-        # Its own median goes first: a change of exposure is no change of picture.
-        other = float((np.abs(look.proxy - np.median(look.proxy) - middle) > _OTHER).mean())
+    for look, other in zip(series, _others(series), strict=True):
         if look.spread < options.flat_share * spread:
             out.append("black or fade")
         elif look.jump > options.flash:
@@ -185,6 +165,20 @@ def _faults(series: Sequence[MomentStats], options: ClipOptions) -> list[str]:
         else:
             out.append("")
     return out
+
+
+def _others(series: Sequence[MomentStats]) -> list[float]:
+    """Return the share of each picture that differs from the median picture of all."""
+    middle = np.median([look.proxy for look in series], axis=0)
+    middle = middle - np.median(middle)
+    # Its own median goes first: a change of exposure is no change of picture.
+    return [float((np.abs(look.proxy - np.median(look.proxy) - middle) > _OTHER).mean()) for look in series]
+
+
+def clearest(stats: Mapping[str, Sequence[MomentStats]], indices: Sequence[int]) -> int:
+    """Return which of some candidates shows most of what all of them do: there people hide least of the set."""
+    hidden = np.sum([_others(series) for series in stats.values()], axis=0)
+    return min(indices, key=lambda index: float(hidden[index]))
 
 
 def _spread_out(

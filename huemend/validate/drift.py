@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
@@ -263,13 +264,14 @@ def _clock(seconds: float) -> str:
 def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | None = None) -> tuple[Reason, ...]:
     """Say why an angle's one match may not hold over the whole range; empty if it does.
 
-    What angle and hero do together a single match follows by itself; what one does against the other it cannot.
+    What angle and hero do together a single match follows by itself; what one does against the other it cannot. It
+    is made for how they stand to one another most of the time (`moments_apart`).
     """
     if angle not in drift.tracks or hero not in drift.tracks:
         return ()
     options = options or DriftOptions()
     between = drift.against(angle, hero)
-    off = _beyond(between, options)
+    off = _apart(between, options)
     reasons = []
     if off.any():
         named = [change.text for change in drift.changes if change.camera in (angle, hero)]
@@ -287,14 +289,31 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
     return tuple(reasons)
 
 
-def _beyond(track: Track, options: DriftOptions) -> NDArray[np.bool_]:
-    limits = (
-        (np.abs(track.exposure), options.exposure_limit),
-        (np.abs(track.red_green), options.balance_limit),
-        (np.abs(track.blue_green), options.balance_limit),
-    )
-    off: NDArray[np.bool_] = np.any([np.nan_to_num(series) > limit for series, limit in limits], axis=0)
-    return off
+def moments_apart(
+    drift: Drift, angle: str, hero: str, times: Sequence[Fraction], options: DriftOptions
+) -> frozenset[int]:
+    """Return at which of some moments an angle stands to the hero otherwise than most of the time.
+
+    One match holds for the others: what `drift_reasons` names is the ranges that these lie in.
+    """
+    if angle not in drift.tracks or hero not in drift.tracks:
+        return frozenset()
+    off, at = _apart(drift.against(angle, hero), options), np.asarray(drift.times)
+    return frozenset(n for n, time in enumerate(times) if off[np.abs(at - float(time)).argmin()])
+
+
+def _apart(track: Track, options: DriftOptions) -> NDArray[np.bool_]:
+    """Return when a track is beyond the limits of where it is most of the time; unknown is not beyond."""
+    series = _in_limits(track, options)
+    off: NDArray[np.bool_] = np.abs(series[:, :, None] - series[:, None, :]).max(axis=0) > 1
+    agreeing = np.where(np.isfinite(series).all(axis=0), (~off).sum(axis=1), 0)
+    return np.asarray(off[int(agreeing.argmax())])
+
+
+def _in_limits(track: Track, options: DriftOptions) -> Series:
+    """Return exposure and both balances, each in units of how far it may go, (3, n)."""
+    exposure, balance = options.exposure_limit, options.balance_limit
+    return np.stack([track.exposure / exposure, track.red_green / balance, track.blue_green / balance])
 
 
 def _runs(where: NDArray[np.bool_], times: Sequence[float], fewest: int = 1) -> list[tuple[float, float]]:
@@ -322,13 +341,7 @@ def segments(
     """
     options = options or DriftOptions()
     between = drift.against(angle, hero)
-    series = np.stack(
-        [
-            between.exposure / options.exposure_limit,
-            between.red_green / options.balance_limit,
-            between.blue_green / options.balance_limit,
-        ]
-    )
+    series = _in_limits(between, options)
     times = drift.times
     cuts, start = [], 0
     for index in range(1, len(times)):

@@ -85,7 +85,7 @@ def test_a_moment_is_looked_at_in_every_range(
 
     assert inside(free) == 0 and inside(plan) == 1
     assert set(free.times) < set(plan.times) and len(plan.times) == len(free.times) + 1
-    assert list(plan.times) == sorted(plan.times)
+    assert list(plan.times[1:]) == sorted(plan.times[1:])
     assert {len(each) for each in plan.frames.values()} == {len(plan.times)}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 
 from huemend.model import LinearStill
 from huemend.options import DriftOptions
-from huemend.validate.drift import drift_reasons, measure_drift, segments
+from huemend.validate.drift import drift_reasons, measure_drift, moments_apart, segments
 from huemend.validate.track import follow
 
 SHAPE = (108, 192)
@@ -123,6 +124,21 @@ def test_an_iris_step() -> None:
     assert segments(drift, "left", "wide") in (((0.0, 6.5), (6.5, 11.0)), ((0.0, 11.0),))
     tight = DriftOptions(exposure_limit=0.1)
     assert segments(drift, "left", "wide", tight) == ((0.0, 6.5), (6.5, 11.0))
+
+
+@pytest.mark.parametrize(
+    ("pulled", "ranges", "apart"), [(7, "00:07.00 to 00:11.00", {1, 2}), (4, "00:00.00 to 00:03.00", {0})]
+)
+def test_a_match_is_for_where_the_angle_is_longest_and_what_is_said_fits_it(
+    pulled: int, ranges: str, apart: set[int]
+) -> None:
+    step = np.where(np.arange(12) < pulled, 0.0, -0.5)
+    drift = measure_drift({"wide": series(STEADY), "left": series(step, seed=1)}, TIMES)
+    (reason,) = drift_reasons(drift, "left", "wide")
+    assert f"does not fit {ranges}:" in reason.text
+    moments = [Fraction(1), Fraction(8), Fraction(21, 2)]
+    assert moments_apart(drift, "left", "wide", moments, DriftOptions()) == apart
+    assert moments_apart(drift, "left", "nobody", moments, DriftOptions()) == frozenset()
 
 
 def test_white_balance_that_sets_itself() -> None:
