@@ -80,7 +80,7 @@ def test_nothing_is_solved(copied: Path, run: Run, monkeypatch: pytest.MonkeyPat
         raise AssertionError("solved anew")
 
     monkeypatch.setattr("huemend.flow.angles.fit", solve)
-    monkeypatch.setattr("huemend.flow.match.detect", solve)
+    monkeypatch.setattr("huemend.flow.match.detect_all", solve)
     # Nor is anything chosen or made that a nudge leaves as it is: here, all.
     monkeypatch.setattr("huemend.write.report.crops.choose_surfaces", solve)
     monkeypatch.setattr("huemend.write.luts.cube.make_cube", solve)
