@@ -16,8 +16,8 @@ import numpy as np
 from huemend.base.arrays import Float
 from huemend.base.tasks import over
 from huemend.encodings.ocio import decode_transform, encode_transform
-from huemend.encodings.registry import encodings_of, find_working_encoding
-from huemend.model import AngleResult, Event, Match, OnEvent, Setup, SetupResult, Verdict
+from huemend.encodings.registry import find_working_encoding
+from huemend.model import Event, Match, OnEvent, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.folder import OutputFolder, file_name, read_inside
@@ -27,13 +27,12 @@ from huemend.write.luts.cube import Cube, chain_error
 from huemend.write.luts.cube_file import write_cube
 from huemend.write.luts.hues import nearest_matrix
 from huemend.write.luts.kinds import (
-    NEUTRAL_MARK,
+    LutBasis,
     LutFile,
     colours_held,
     endings,
     lut_makers,
-    match_of_angle,
-    shoulder_of,
+    lut_title,
     target_note,
 )
 from huemend.write.record import make_record
@@ -72,7 +71,7 @@ def write_results(
     cdls: dict[str, CdlEntry] = {}
     works = {name: products_of(name, result, options) for name in stems}
     if earlier is not None:
-        works = {name: _left(name, work, earlier, out.out, options) for name, work in works.items()}
+        works = {name: _taken_over_or_made(name, work, earlier, out.out, options) for name, work in works.items()}
     with closing(over(chain.from_iterable(works.values()), lambda work: work())) as made:
         for done, name in enumerate(stems):
             if on_event is not None:
@@ -105,7 +104,7 @@ def write_results(
     return out.finish(record)
 
 
-def _left(
+def _taken_over_or_made(
     name: str, works: list[Callable[[], list[Product]]], earlier: Earlier, folder: Path, options: MatchOptions
 ) -> list[Callable[[], list[Product]]]:
     """Return works that take over what an earlier match left of an angle, or make it where that has changed."""
@@ -155,32 +154,28 @@ def products_of(name: str, result: SetupResult, options: MatchOptions) -> list[C
     Of other angles the result need not hold anything yet.
     """
     stem = _stems(result.setup)[name]
+    basis = LutBasis.of(name, result, options.write)
 
     def lut(make: Callable[[], tuple[Cube, LutFile]]) -> list[Product]:
         cube, file = make()
         placed = replace(file, path=f"luts/{stem}_{file.kind}.cube")
         files: list[Product] = [(placed, write_cube(cube))]
         if file.kind == "match" and options.write.clf:
-            files.append(_clf(placed, cube.title, stem, name, result, options))
+            files.append(_clf(basis, placed, stem))
         return files
 
-    makers = lut_makers(name, result, options.write)
-    works: list[Callable[[], list[Product]]] = [partial(lut, make) for make in makers]
-    match = match_of_angle(name, result)
+    works: list[Callable[[], list[Product]]] = [partial(lut, make) for make in lut_makers(basis)]
+    match = basis.match
     if match is not None and options.write.cdl:
-        works.append(lambda: [_cdl(result[name], match, stem, result, options)])
+        works.append(lambda: [_cdl(basis, match, stem)])
     return works
 
 
-def _clf(
-    cube: LutFile, title: str, stem: str, name: str, result: SetupResult, options: MatchOptions
-) -> tuple[LutFile, str]:
+def _clf(basis: LutBasis, cube: LutFile, stem: str) -> tuple[LutFile, str]:
     """Chain what the match LUT samples, and measure the chain as OpenColorIO runs it."""
-    encodings = encodings_of(result.setup)
-    shot = encodings[name]
-    target = encodings[result.setup.hero if options.write.target == "hero" else name]
-    whole = match_of_angle(name, result) or Match()
-    held = colours_held(result.stills.get(name, ()), options.write.colours)
+    shot, target, result = basis.shot, basis.target, basis.result
+    whole = basis.match or Match()
+    held = colours_held(result.stills.get(basis.name, ()), basis.options.colours)
     match = nearest_matrix(whole, held)
     formulas = exact_chain(
         decode_transform(shot, cube.input_range), match, encode_transform(target, cube.output_range)
@@ -188,16 +183,15 @@ def _clf(
     text = write_clf(
         formulas,
         name=f"{stem}_match",
-        description=title.replace(f"(match{NEUTRAL_MARK})", "(match, without neutral highlights)"),
+        description=lut_title(basis, cube, exact=True),
         input=f"{cube.input}, {cube.input_range} range",
         output=f"{cube.output}, {cube.output_range} range",
     )
     codes = shot.encode(held, range=cube.input_range).astype(np.float32).astype(float)
     wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
     error = chain_error(run_chain(formulas, codes), wanted)
-    rolled = shoulder_of(name, result, options.write) is not None
     missed = _without_hues(whole, match, held, result.view_exposure_stops)
-    notes = (target_note(shot, target), _NO_SHOULDER if rolled else "", missed)
+    notes = (target_note(shot, target), "" if basis.shoulder is None else _NO_SHOULDER, missed)
     note = "; ".join(note for note in notes if note)
     return replace(cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=note), text
 
@@ -207,19 +201,25 @@ def _without_hues(whole: Match, match: Match, colours: Float, view_exposure_stop
     if not whole.roots.any() or not len(colours):
         return ""
     labs = (measurement_lab(each.apply(colours), view_exposure_stops) for each in (whole, match))
-    left = delta_e2000(*labs)
-    left = left[np.isfinite(left)]
+    mean, p95 = _mean_and_p95(delta_e2000(*labs))
     return (
         f"the nearest 3x3, since a chain of formulas cannot hold what bends hues: it misses the .cube by "
-        f"{left.mean():.2f} CIEDE2000 (p95 {np.percentile(left, 95):.2f})"
+        f"{mean:.2f} CIEDE2000 (p95 {p95:.2f})"
     )
 
 
-def _cdl(found: AngleResult, match: Match, stem: str, result: SetupResult, options: MatchOptions) -> CdlEntry:
+def _mean_and_p95(error: Float) -> tuple[float, float]:
+    """Return mean and 95th percentile of what is finite; of nothing, 0."""
+    told = error[np.isfinite(error)]
+    return (float(told.mean()), float(np.percentile(told, 95))) if len(told) else (0.0, 0.0)
+
+
+def _cdl(basis: LutBasis, match: Match, stem: str) -> CdlEntry:
     """Fit the closest CDL in the working space to what the match does to this angle's own colours."""
-    working = find_working_encoding(options.write.working_encoding)
-    name = found.angle.name
-    half = options.write.cdl_colours // 2
+    name, result = basis.name, basis.result
+    found = result[name]
+    working = find_working_encoding(basis.options.working_encoding)
+    half = basis.options.cdl_colours // 2
     shared = found.pairs.angle_rgb[found.used]
     held = np.concatenate(
         [colours_held(result.stills.get(name, ()), half), shared[:: max(1, -(-len(shared) // half))]]
@@ -231,12 +231,9 @@ def _cdl(found: AngleResult, match: Match, stem: str, result: SetupResult, optio
         return delta_e2000(*(measurement_lab(rgb, result.view_exposure_stops) for rgb in light))
 
     cdl = closest_cdl(before, after, difference)
-    left = difference(apply_cdl(cdl, before), after)
-    left = left[np.isfinite(left)]
+    mean, p95 = _mean_and_p95(difference(apply_cdl(cdl, before), after))
     mark = "REVIEW before use: " if found.verdict is Verdict.REVIEW else ""
-    rolled = shoulder_of(name, result, options.write) is not None
-    lacks = "; no neutral highlights" if rolled else ""
-    mean, p95 = (float(left.mean()), float(np.percentile(left, 95))) if len(left) else (0.0, 0.0)
+    lacks = "" if basis.shoulder is None else "; no neutral highlights"
     return CdlEntry(
         id=stem,
         cdl=cdl,

@@ -9,7 +9,7 @@ their titles say so. A match that bends hues can be had as two cubes as well, ``
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from huemend import view
 from huemend.base.arrays import Bool, Float
 from huemend.encodings.registry import Encoding, encodings_of, find_working_encoding
-from huemend.model import AngleResult, LinearStill, Match, SetupResult, Verdict
+from huemend.model import LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
 from huemend.write.luts.cube import CodeFunction, Cube, CubeError, size_by_error
 from huemend.write.luts.hues import apply_hues
@@ -28,8 +28,14 @@ from huemend.write.luts.shoulder import NeutralShoulder
 CUBES = ("match", "working", "view")
 PARTS = ("matrix", "hues")
 
-#: What the title of a LUT says of its shoulder.
-NEUTRAL_MARK = ", neutral highlights"
+#: Where each belongs, for its title.
+_PLACES = {
+    "match": "on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",
+    "working": "on ungraded camera log, in place of the input conversion",
+    "view": "on ungraded camera log, for a monitor only",
+    "matrix": "on ungraded camera log, first operation on the clip, then the hues LUT; both or the match LUT",
+    "hues": "after the matrix LUT, and before every grade: what the match does beyond the matrix, alone",
+}
 
 #: A cube that misses more of the setup's own colours than one in a hundred by more than this many 10-bit codes is
 #: coarse. A stop is 74 to 79 codes of the usual log curves, so this is a twentieth of one: a judgement.
@@ -90,10 +96,42 @@ class _Recipe:
     matched: bool
     output: str
     output_range: str
-    place: str
     note: str = ""
-    neutral: bool = False
     real: Callable[[Float], Bool] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class LutBasis:
+    """What all LUTs of one angle are made of."""
+
+    name: str
+    result: SetupResult
+    options: WriteOptions
+    #: None for the hero and for an unsolved angle.
+    match: Match | None
+    #: Of the codes that go in: the camera's.
+    shot: Encoding
+    shot_range: str
+    #: Of those that come out of the match LUT: the camera's again, or the hero's.
+    target: Encoding
+    target_range: str
+    #: None where nobody asked for neutral highlights, or the match tints none.
+    shoulder: NeutralShoulder | None
+
+    @classmethod
+    def of(cls, name: str, result: SetupResult, options: WriteOptions) -> LutBasis:
+        encodings, leads_to = encodings_of(result.setup), result.setup.hero if options.target == "hero" else name
+        return cls(
+            name=name,
+            result=result,
+            options=options,
+            match=match_of_angle(name, result),
+            shot=encodings[name],
+            shot_range=range_of(name, result, options),
+            target=encodings[leads_to],
+            target_range=range_of(leads_to, result, options),
+            shoulder=shoulder_of(name, result, options),
+        )
 
 
 def endings(options: WriteOptions) -> list[str]:
@@ -153,63 +191,44 @@ def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool =
     return np.concatenate(picked).astype(float) if picked else np.zeros((0, 3))
 
 
-def lut_makers(name: str, result: SetupResult, options: WriteOptions) -> list[Callable[[], tuple[Cube, LutFile]]]:
+def lut_makers(basis: LutBasis) -> list[Callable[[], tuple[Cube, LutFile]]]:
     """Return what makes the LUTs of one angle, the hero included; they can be made in any order, and at one time.
-
-    Parameters
-    ----------
-    name : str
-        The angle.
 
     Returns
     -------
     list of callables that return (Cube, LutFile)
         ``LutFile.path`` is still empty; whoever writes the file knows it.
     """
-    shot = encodings_of(result.setup)[name]
-    camera_range = range_of(name, result, options)
-    found = None if name == result.setup.hero else result[name]
-    shoulder = shoulder_of(name, result, options)
-    held = colours_held(result.stills.get(name, ()), options.colours, clipped=shoulder is not None)
-    codes = shot.encode(held, range=camera_range)
+    shot, options = basis.shot, basis.options
+    stills = basis.result.stills.get(basis.name, ())
+    held = colours_held(stills, options.colours, clipped=basis.shoulder is not None)
+    codes = shot.encode(held, range=basis.shot_range)
 
     def make(recipe: _Recipe) -> tuple[Cube, LutFile]:
-        title = _title(result, name, found, shot.name, camera_range, recipe)
-        cube, error = _sized(recipe, codes, title, options)
-        linear = _LINEAR if shot.is_linear else ""
-        # A cube for a monitor is looked at, not graded through; who forces a size knows what so many nodes do.
-        coarse = _coarse(error) if recipe.kind == "match" and options.lut_size is None else ""
-        return cube, LutFile(
+        file = LutFile(
             kind=recipe.kind,
             path="",
             matched=recipe.matched,
             input=shot.name,
-            input_range=camera_range,
+            input_range=basis.shot_range,
             output=recipe.output,
             output_range=recipe.output_range,
-            size=cube.size,
-            error=error,
-            note="; ".join(note for note in (recipe.note, linear, coarse) if note),
         )
+        cube, error = _sized(recipe, codes, lut_title(basis, file), options)
+        linear = _LINEAR if shot.is_linear else ""
+        # A cube for a monitor is looked at, not graded through; who forces a size knows what so many nodes do.
+        coarse = _coarse(error) if recipe.kind == "match" and options.lut_size is None else ""
+        note = "; ".join(note for note in (recipe.note, linear, coarse) if note)
+        return cube, replace(file, size=cube.size, error=error, note=note)
 
-    recipes = _recipes(name, result, options, shoulder)
-    return [partial(make, recipe) for recipe in recipes]
+    return [partial(make, recipe) for recipe in _recipes(basis)]
 
 
-def _recipes(
-    name: str, result: SetupResult, options: WriteOptions, shoulder: NeutralShoulder | None
-) -> list[_Recipe]:
-    setup = result.setup
-    encodings = encodings_of(setup)
-    match = match_of_angle(name, result)
+def _recipes(basis: LutBasis) -> list[_Recipe]:
+    match, shot, camera_range, shoulder = basis.match, basis.shot, basis.shot_range, basis.shoulder
+    target, target_range, options = basis.target, basis.target_range, basis.options
     working = find_working_encoding(options.working_encoding)
-    shot = encodings[name]
-    camera_range = range_of(name, result, options)
-    into_hero = options.target == "hero"
-    target = encodings[setup.hero] if into_hero else shot
-    target_range = range_of(setup.hero, result, options) if into_hero else camera_range
-
-    rendering, rendering_name = view_rendering(options.view, result.view_exposure_stops)
+    rendering, rendering_name = view_rendering(options.view, basis.result.view_exposure_stops)
 
     def linear(codes: Float) -> Float:
         light = shot.decode(codes, range=camera_range)
@@ -232,14 +251,12 @@ def _recipes(
                 matched=True,
                 output=target.name,
                 output_range=target_range,
-                place="on ungraded camera log, first operation on the clip; this LUT or the CDL, never both",
                 note="; ".join(note for note in (target_note(shot, target), rolled) if note),
-                neutral=shoulder is not None,
                 real=real,
             )
         )
     if match is not None and options.hue_luts and match.roots.any():
-        recipes += _apart(match, shot, target, camera_range, target_range)
+        recipes += _apart(match, basis)
     recipes.append(
         _Recipe(
             kind="working",
@@ -247,9 +264,7 @@ def _recipes(
             matched=match is not None,
             output=working.name,
             output_range="full",
-            place="on ungraded camera log, in place of the input conversion",
             note=rolled,
-            neutral=shoulder is not None,
         )
     )
     recipes.append(
@@ -259,28 +274,23 @@ def _recipes(
             matched=match is not None,
             output=rendering_name,
             output_range="full",
-            place="on ungraded camera log, for a monitor only",
             note=rolled,
-            neutral=shoulder is not None,
         )
     )
     return recipes
 
 
-def _apart(match: Match, shot: Encoding, target: Encoding, camera_range: str, target_range: str) -> list[_Recipe]:
+def _apart(match: Match, basis: LutBasis) -> list[_Recipe]:
     """Return a match that bends hues as two LUTs, so that the second can be dialled down or left out."""
     matrix = match.without_roots
+    shot, target, target_range = basis.shot, basis.target, basis.target_range
 
     def first(codes: Float) -> Float:
-        return target.encode(matrix.apply(shot.decode(codes, range=camera_range)), range=target_range)
+        return target.encode(matrix.apply(shot.decode(codes, range=basis.shot_range)), range=target_range)
 
     def second(codes: Float) -> Float:
         return target.encode(apply_hues(match, target.decode(codes, range=target_range)), range=target_range)
 
-    places = {
-        "matrix": "on ungraded camera log, first operation on the clip, then the hues LUT; both or the match LUT",
-        "hues": "after the matrix LUT, and before every grade: what the match does beyond the matrix, alone",
-    }
     note = target_note(shot, target)
     return [
         _Recipe(
@@ -289,7 +299,6 @@ def _apart(match: Match, shot: Encoding, target: Encoding, camera_range: str, ta
             matched=True,
             output=target.name,
             output_range=target_range,
-            place=places[kind],
             note=note,
         )
         for kind, function in zip(PARTS, (first, second), strict=True)
@@ -331,18 +340,21 @@ def _sized(recipe: _Recipe, codes: Float, title: str, options: WriteOptions) -> 
     )
 
 
-def _title(
-    result: SetupResult, name: str, found: AngleResult | None, shot: str, camera_range: str, recipe: _Recipe
-) -> str:
-    """Say what a LUT is and where it belongs, what matters most first: a title may be cut off."""
-    doubtful = found is not None and found.verdict is Verdict.REVIEW and recipe.matched
+def lut_title(basis: LutBasis, file: LutFile, *, exact: bool = False) -> str:
+    """Say what a LUT is and where it belongs, what matters most first: a title may be cut off.
+
+    ``exact`` is a chain of formulas in the place of a cube, which holds no shoulder.
+    """
+    found = None if basis.name == basis.result.setup.hero else basis.result[basis.name]
+    doubtful = found is not None and found.verdict is Verdict.REVIEW and file.matched
     mark = "REVIEW before use, " if doubtful else ""
-    what = "match" if recipe.matched else "plain conversion, no match"
-    what += NEUTRAL_MARK if recipe.neutral else ""
-    whose = f"{_short(result.setup.name)} {_short(name)}"
+    what = "match" if file.matched else "plain conversion, no match"
+    if basis.shoulder is not None and file.kind in CUBES:
+        what += ", without neutral highlights" if exact else ", neutral highlights"
+    whose = f"{_short(basis.result.setup.name)} {_short(basis.name)}"
     return (
-        f"{mark}{whose} {recipe.kind} ({what}): {shot} {camera_range} range in, "
-        f"{recipe.output} {recipe.output_range} range out; {recipe.place}"
+        f"{mark}{whose} {file.kind} ({what}): {file.input} {file.input_range} range in, "
+        f"{file.output} {file.output_range} range out; {_PLACES[file.kind]}"
     )
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from huemend.model import ErrorSummary, Interval, Match, Reason, SetupResult, Verdict
 from huemend.options import ReportOptions, WriteOptions
-from huemend.write.luts.kinds import lut_makers
+from huemend.write.luts.kinds import LutBasis, lut_makers
 from huemend.write.report import DayRow, render_day_index, terminal_table
 from huemend.write.report.contact import contact_sheet
 from huemend.write.report.pictures import Gallery
@@ -142,9 +142,8 @@ def test_a_cube_that_cannot_follow_its_match_gives_way_to_the_clf(
     """Under a log curve's toe, a stop that is lifted by 3.6 lies between two of 65 nodes."""
     left = replace(result["left"], match=Match(exposure_stops=stops))
     one = replace(result, angles=(left, result["right"]))
-    cube = next(
-        file for _, file in (make() for make in lut_makers("left", one, WriteOptions())) if file.kind == "match"
-    )
+    made = (make() for make in lut_makers(LutBasis.of("left", one, WriteOptions())))
+    cube = next(file for _, file in made if file.kind == "match")
     clf = replace(cube, kind="clf", path="match.clf", error=None, note="")
     assert cube.is_coarse is coarse and ("use the CLF" in cube.note) is coarse
     assert match_lut([cube, clf]) == (clf if coarse else cube)
