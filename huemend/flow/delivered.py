@@ -17,8 +17,8 @@ from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import EncodingError, LutError, OutputError
 from huemend.model import Angle, Setup
 from huemend.sample.footage import is_clip
-from huemend.write.folder import JOURNAL, need_record, read_inside
-from huemend.write.record_reading import RECORD
+from huemend.write.folder import JOURNAL, read_inside
+from huemend.write.record_reading import RECORD, need_record
 
 _AGAIN = "run huemend match again"
 

@@ -26,8 +26,7 @@ from huemend.validate.decide import decide_delivered
 from huemend.validate.proof import measure
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.cube_file import parse_cube
-from huemend.write.record import match_of
-from huemend.write.record_reading import RECORD
+from huemend.write.record_reading import RECORD, match_of
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -42,10 +42,9 @@ from huemend.base.folders import check_no_link, make_folders, remove_empty, sync
 from huemend.base.guard import Guard, stands_on_links
 from huemend.base.ledger import Ledger, is_ledger
 from huemend.base.lock import FolderLock
-from huemend.base.reading import NotRegular, TooLarge, read_bounded
 from huemend.errors import OutputError
 from huemend.options import FileOptions
-from huemend.write.record_reading import RECORD, load_record
+from huemend.write.record_reading import RECORD, own_record, read_record
 
 #: Present from the first file written until the record is in place.
 JOURNAL = ".huemend-unfinished"
@@ -197,7 +196,7 @@ class OutputFolder:
     def _read_journal(self) -> Ledger:
         """Gather what earlier runs wrote here: what their record lists, and what a journal says of killed ones."""
         journal = Ledger(self.out / JOURNAL, self._guard)
-        old = _own_record(self.out)
+        old = own_record(self.out)
         if old is not None:
             journal.take_over(_listed(old))
         return journal
@@ -205,7 +204,6 @@ class OutputFolder:
     def _owns(self, path: str) -> bool:
         """Say whether what stands in a place inside the folder is as an earlier run left it."""
         if path == RECORD:
-            _own_record(self.out)  # raises where it is not ours
             return not self._started
         if self._journal is None:
             return False
@@ -215,6 +213,8 @@ class OutputFolder:
         """Refuse a place that a link leads out of, or where somebody else's file stands."""
         check_no_link(self.out, path)
         check_replaceable(self.out / path, self._guard, own=lambda _: self._owns(path))
+        if path == RECORD:
+            own_record(self.out)  # raises where another program wrote it
 
     def _start(self) -> Ledger:
         """Turn a finished folder into an unfinished one, before the first file changes."""
@@ -243,33 +243,6 @@ class OutputFolder:
                 continue
             remove(self.out / path, self._guard)
             remove_empty(self.out / folder for folder in PurePosixPath(path).parents[:-1])
-
-
-def read_record(out: Path) -> dict[str, Any] | None:
-    """Return the record of a finished run, or None where there is none that can be read.
-
-    Any record of huemend's, of whatever version: it is not held to the schema (``load_record`` is), and the files
-    that it lists are not looked at (``check_folder`` does).
-    """
-    try:
-        return _own_record(out)
-    except (OSError, OutputError):
-        return None
-
-
-def need_record(out: Path) -> dict[str, Any]:
-    """Return the record of a finished run that something is to be done with.
-
-    Raises
-    ------
-    OutputError
-        There is none, or it cannot be read.
-    """
-    record = load_record(out)
-    if record is None:
-        todo = "run huemend match first, or say where its results are with --match"
-        raise OutputError(f"there is no {RECORD}", where=out, todo=todo)
-    return record
 
 
 def read_inside(out: Path, relative: str) -> bytes | None:
@@ -343,28 +316,6 @@ def _inside(relative: str) -> PurePosixPath:
     if path.is_absolute() or ".." in path.parts or not path.parts or "\\" in relative or "\n" in relative:
         raise OutputError("this path would leave the output folder", where=relative)
     return path
-
-
-def _own_record(out: Path) -> dict[str, Any] | None:
-    """Return the folder's record; None if there is none; OutputError if report.json is somebody else's."""
-    path = out / RECORD
-    try:
-        text = read_bounded(path, FileOptions().record).decode("utf-8")
-    except (FileNotFoundError, NotADirectoryError):
-        return None
-    except (ValueError, NotRegular, TooLarge):
-        text = "-"
-    if not text.strip():
-        return None  # what a power cut can leave
-    try:
-        record = json.loads(text)
-    except (ValueError, RecursionError):
-        record = None
-    if not isinstance(record, dict) or not str(record.get("schema", "")).startswith("huemend-"):
-        raise OutputError(
-            "this file was not written by huemend", where=path, todo="move it away or choose another folder"
-        )
-    return record
 
 
 def _listed(record: Mapping[str, Any]) -> dict[str, str]:

@@ -111,30 +111,6 @@ def options_record(options: MatchOptions) -> dict[str, Any]:
     return {name: _plain(value) for name, value in dataclasses.asdict(options).items()}
 
 
-def match_of(entry: Mapping[str, Any]) -> Match | None:
-    """Return the match that one angle of a record delivers, or None for an unsolved angle.
-
-    Parameters
-    ----------
-    entry : mapping
-        ``record["angles"][name]``; its ``solved``, where there was a nudge, for the match before it.
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError
-        If the entry does not follow the schema.
-    """
-    if entry["matrix"] is None:
-        return None
-    return Match(
-        exposure_stops=float(entry["exposure_stops"]),
-        matrix=np.array(entry["matrix"], float),
-        flare=np.array(entry["flare"], float),
-        contrast=float(entry["contrast"]),
-        roots=np.array(entry.get("roots") or np.zeros((3, 3)), float),
-    )
-
-
 def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) -> dict[str, Any]:
     return {
         "verdict": str(found.verdict),

@@ -21,7 +21,7 @@ from huemend.options import MatchOptions, WriteOptions
 from huemend.sample.setupfile import load_setup
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.folder import OutputFolder
-from huemend.write.record import match_of
+from huemend.write.record_reading import match_of
 from huemend.write.report.terminal import terminal_table
 from huemend.write.report.words import nudge_words
 from huemend.write.results import write_results

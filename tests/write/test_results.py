@@ -25,7 +25,7 @@ from huemend.write.folder import FolderState, OutputFolder, check_folder
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.cube_file import read_cube
 from huemend.write.luts.kinds import highlight_loss
-from huemend.write.record import match_of
+from huemend.write.record_reading import match_of
 from huemend.write.results import write_results
 from tests.write.small_setup import ENCODINGS, MATCH, a_result
 
