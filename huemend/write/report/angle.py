@@ -9,7 +9,7 @@ from huemend.model import AngleResult, LinearStill, SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
-from huemend.write.report.checks import cut_check, side_by_side, wipe
+from huemend.write.report.checks import cut_check, luminance_switch, whole_pictures, wipe
 from huemend.write.report.crops import Crop
 from huemend.write.report.differences import difference_map, map_legend
 from huemend.write.report.markup import Markup, element, fold, fragment
@@ -66,10 +66,12 @@ def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> View
 def _pictures(views: Views, hero: str, name: str, link: str, crops: int) -> Markup:
     """Show the whole pictures: folded away where there are crops to look at in their place, unfolded if few."""
     checks = element("div", wipe(views, name), cut_check(views, hero, name), class_="checks")
-    whole = side_by_side(views, hero, name, link)
-    if crops:
-        return fold("Whole pictures, wipe and cut", whole, checks, open=crops < FEWEST)
-    return fragment(whole, fold("As a cut", checks))
+    whole, switch = whole_pictures(views, hero, name), luminance_switch(link)
+    if not crops:
+        return fragment(whole, switch, fold("As a cut", checks))
+    # Paper can't be unfolded.
+    on_paper = whole_pictures(views, hero, name, "on-paper")
+    return fragment(on_paper, fold("Whole pictures, wipe and cut", whole, switch, checks, open=crops < FEWEST))
 
 
 def _moments(

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from huemend.write.report.markup import Markup, element, fragment
+from huemend.write.report.markup import Markup, element
 from huemend.write.report.pictures import edge_handle, viewport
 from huemend.write.report.samples import Views
 
 
-def side_by_side(views: Views, hero: str, name: str, link: str) -> Markup:
-    """Show hero, angle as shot and, where there is a match, matched at one size, with a switch to luminance."""
+def whole_pictures(views: Views, hero: str, name: str, kind: str = "") -> Markup:
+    """Show hero, angle as shot and, where there is a match, matched at one size."""
     pictures = [("hero", hero, views.reference), ("as shot", name, views.before)]
     if views.after is not None:
         pictures.append(("matched", name, views.after))
@@ -16,17 +16,22 @@ def side_by_side(views: Views, hero: str, name: str, link: str) -> Markup:
         element(
             "figure",
             viewport(picture, picture.use(), label=f"{who}, {what}"),
-            element("figcaption", element("b", what), f" {who}"),
+            element("figcaption", element("b", what), f" {who}" if who != what else None),
         )
         for what, who, picture in pictures
     ]
+    return element("div", figures, class_=f"row row-{len(figures)} {kind}".strip())
+
+
+def luminance_switch(link: str) -> Markup:
+    """Offer an angle's pictures without colour; ``link`` is its id on the page."""
     switch = element(
         "label",
         element("input", type="checkbox", class_="luminance", id=f"lum-{link}"),
         " luminance only, to judge exposure alone",
         class_="needs-script",
     )
-    return fragment(element("div", figures, class_=f"row row-{len(figures)}"), element("p", switch, class_="keys"))
+    return element("p", switch, class_="keys")
 
 
 def wipe(views: Views, name: str) -> Markup | None:
@@ -53,19 +58,20 @@ def wipe(views: Views, name: str) -> Markup | None:
 def cut_check(views: Views, hero: str, name: str) -> Markup:
     """Lay the angle over the hero, one of them visible: the page cuts between them when asked."""
     second, what = (views.after, "matched") if views.after is not None else (views.before, "as shot")
+    first = "hero" if hero == "hero" else f"{hero}, hero"
     stage = element(
         "div",
-        viewport(views.reference, views.reference.use(), label=f"{hero}, hero", kind="first"),
+        viewport(views.reference, views.reference.use(), label=first, kind="first"),
         viewport(second, second.use(), label=f"{name}, {what}", kind="second"),
         class_="cut",
-        data_first=f"{hero}, hero",
+        data_first=first,
         data_second=f"{name}, {what}",
     )
     buttons = element(
         "div",
         element("button", "Cut", type="button", class_="cut-once"),
         element("button", "Keep cutting", type="button", class_="cut-on", aria_pressed="false"),
-        element("span", f"{hero}, hero", class_="on-air", role="status"),
+        element("span", first, class_="on-air", role="status"),
         class_="needs-script buttons",
     )
     words = element(

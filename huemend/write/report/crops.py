@@ -58,6 +58,8 @@ class Crop:
     states: tuple[str, ...]
     before: LeftOver
     after: LeftOver | None
+    #: How many times more pixels across the angle recorded it in than the hero did: so much softer is the hero's.
+    finer: float = 1.0
 
     @property
     def left(self) -> LeftOver:
@@ -93,7 +95,17 @@ def _cut(result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gal
         states=("as shot", "hero", "matched")[: len(squares)],
         before=before,
         after=after if result.delivered is not None else None,
+        finer=_finer(result, setup, surface),
     )
+
+
+def _finer(result: AngleResult, setup: SetupResult, surface: Surface) -> float:
+    hero, angle = (
+        still_at(setup.stills[name], surface.moment) for name in (result.pairs.reference, result.angle.name)
+    )
+    recorded = [still.full_size[1] / still.rgb.shape[1] for still in (hero, angle)]
+    scale = np.sqrt(abs(np.linalg.det(surface.alignment.to_angle[:, :2])))
+    return float(scale * recorded[1] / recorded[0])
 
 
 def _squares(

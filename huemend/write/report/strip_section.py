@@ -16,6 +16,8 @@ from huemend.write.report.surfaces import FEWEST, Kind
 
 # From this share on it is said that a part of a strip is clipped.
 _TELLING = 0.1
+# From this ratio on an eye takes the coarser of two pictures for soft.
+_SOFTER = 1.5
 
 NOTHING_SHARED = "No place was found that both views show beyond doubt: here are the whole pictures."
 
@@ -96,8 +98,16 @@ def _tile(crop: Crop, name: str, link: str, number: int, *, differs_most: bool) 
         aria_pressed="true" if number == 0 else "false",
         data_picture=crop.picture.id,
         data_name=name,
+        data_note=_finer_words(crop),
     )
     return element("li", button, element("p", said), id=crop_id(link, number))
+
+
+def _finer_words(crop: Crop) -> str:
+    """Say why the hero's side is soft, where it is: else it would be taken for a difference."""
+    if crop.finer < _SOFTER:
+        return ""
+    return f"The hero recorded it {crop.finer:.1f} times smaller, so it is softer there."
 
 
 def _stage(crop: Crop, name: str, link: str) -> Markup:
@@ -134,7 +144,8 @@ def _stage(crop: Crop, name: str, link: str) -> Markup:
         element("span", f"hero left, {second} right", class_="on-show", role="status"),
         class_="needs-script buttons",
     )
-    caption = element("figcaption", element("b", name, class_="stage-name"), buttons)
+    note = element("small", _finer_words(crop), class_="stage-note")
+    caption = element("figcaption", element("b", name, class_="stage-name"), " ", note, buttons)
     return element("figure", wipe, caption, class_="wide stage", id=f"{link}-stage")
 
 

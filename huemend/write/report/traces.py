@@ -101,11 +101,15 @@ def parade(channel: int, series: Sequence[Series]) -> Markup:
 
 def level_plot(series: Sequence[Series]) -> Markup:
     """Draw the level of every shared sample against the hero, over the hero's own level."""
-    frame, hero = Frame.of((-7.0, 4.0), (-2.0, 2.0)), series[0]
+    hero = series[0]
+    offs = np.concatenate([one.off(hero)[:, 0] for one in series[1:]])
+    largest = float(np.nanpercentile(np.abs(offs), 99)) if np.isfinite(offs).any() else 0.0
+    reach = next(step for step in (2, 4, 8) if largest <= step or step == 8)
+    frame = Frame.of((-7.0, 4.0), (-reach, reach))
     hero_level = np.log2(np.maximum(hero.sample_rgb @ AP1_LUMINANCE, 1e-6) / MID_GREY)
     drawn = [marks(frame, hero_level, one.off(hero)[:, 0], one.name, size=2.0) for one in series[1:]]
     across = [(float(v), signed(v, 0)) for v in (-6, -4, -2, 0, 2, 4)]
-    up = [(float(v), signed(v, 0)) for v in (-2, -1, 0, 1, 2)]
+    up = [(float(v), signed(v, 0)) for v in (-reach, -reach // 2, 0, reach // 2, reach)]
     said = "; ".join(f"{NAMES[one.name]} {spread_text(one.off(hero)[:, 0])} stop" for one in series[1:])
     label = f"Level of shared samples against the hero: {said}"
     return frame.svg(frame.grid(across, up, zero=(0.0,)), fragment(drawn), label=label)
@@ -183,5 +187,5 @@ def sample_vectorscope(series: Sequence[Series], chosen: NDArray[np.bool_], what
     reach = next(step for step in (0.125, 0.25, 0.375, 0.5) if largest * 1.1 <= step or step == 0.5)
     frame = chroma_frame(reach)
     drawn = [marks(frame, c[:, 0], c[:, 1], one.name, size=2.2) for c, one in zip(chromas, series, strict=True)]
-    scale = text(frame.x.start + 6, frame.y.start - 6, f"edge: {reach:g}")
+    scale = text(frame.x.start + 6, frame.y.start - 6, f"the edge is a colour difference signal of {reach:g}")
     return frame.svg(chroma_ground(frame), fragment(drawn), scale, label=f"Vectorscope of {what}", kind="square")

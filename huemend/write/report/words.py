@@ -139,10 +139,9 @@ def match_words(result: AngleResult) -> str:
         # No direction is called of what may as well be none.
         exposure = _clear(exposure, sure.exposure_stops)
         red_green, blue_green = _clear(red_green, sure.red_green_stops), _clear(blue_green, sure.blue_green_stops)
-    return (
-        f"Makes this angle {exposure_words(exposure)} ({stop_text(match.exposure_stops)}) and "
-        f"{balance_words(red_green, blue_green)}."
-    )
+    balance = balance_words(red_green, blue_green)
+    said = f"Makes this angle {exposure_words(exposure)} ({stop_text(match.exposure_stops)})"
+    return f"{said}, and leaves it {balance}." if balance.startswith("balanced") else f"{said} and {balance}."
 
 
 def _clear(value: float, interval: Interval) -> float:

@@ -237,10 +237,10 @@ async function wipeAndCuts() {
   await page.locator(".luminance").first().check();
   // What the screen shows then: every pixel of the first picture is grey.
   seen.luminance = await page.locator(".angle").first().evaluate((angle) => {
-    const use = angle.querySelector(".row .picture use");
+    const use = angle.querySelector(".row:not(.on-paper) .picture use");
     return getComputedStyle(use).filter;
   });
-  const shot = await page.locator(".angle .row .picture").first().screenshot();
+  const shot = await page.locator(".angle .row:not(.on-paper) .picture").first().screenshot();
   seen.luminancePicture = shot.toString("base64");
   const part = page.locator(".part").first();
   const values = await part.locator("option").evaluateAll((all) => all.map((one) => one.value));
@@ -390,7 +390,7 @@ async function phone() {
 async function withoutScript() {
   const page = await open("report", { script: false });
   seen.noScript = {
-    pictures: await page.locator(".row .picture").count(),
+    pictures: await page.locator(".row:not(.on-paper) .picture").count(),
     strips: await page.locator(".tiles .strip:visible").count(),
     controls: await page.locator(".needs-script:visible").count(),
     note: await page.locator("#picker summary").click().then(() => page.locator(".no-script").isVisible()),

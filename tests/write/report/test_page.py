@@ -74,6 +74,11 @@ def test_says_what_a_reader_needs_first(outline):
         assert words in text
 
 
+def test_paper_has_the_whole_pictures_of_every_angle(page):
+    assert page.count('class="row row-3 on-paper"') == 2
+    assert "hero hero" not in Outline(page).text
+
+
 def test_nothing_is_said_twice(outline):
     for result_says in (
         "Held-out samples agree with the hero over most of the frame.",

@@ -58,6 +58,7 @@ for (const same of all(".same:has(.stage)")) {
       use.setAttribute("href", `#${tile.dataset.picture}${use.classList.contains("look") ? "-look" : ""}`);
     }
     same.querySelector(".stage-name").textContent = tile.dataset.name;
+    same.querySelector(".stage-note").textContent = tile.dataset.note;
     view();
   };
   for (const tile of all(".tile", same)) tile.addEventListener("click", () => choose(tile));
