@@ -123,7 +123,8 @@ def _misses(to_angle: Float, here: Float, there: Float) -> NDArray[np.float64]:
 def _shift(here: Float, there: Float, weight: Float, scale: float, tolerance: float) -> NDArray[np.float64]:
     """Return the shift at the pairs' own scale that most of their weight agrees on."""
     shifts = there - scale * here
-    agree = [float(weight[np.hypot(*(shifts - one).T) < 2 * tolerance].sum()) for one in shifts]
+    apart = shifts[:, None] - shifts
+    agree = [float(weight[near].sum()) for near in np.hypot(apart[..., 0], apart[..., 1]) < 2 * tolerance]
     chosen = np.hypot(*(shifts - shifts[int(np.argmax(agree))]).T) < 2 * tolerance
     shift = np.average(shifts[chosen], axis=0, weights=weight[chosen])
     return np.array([[scale, 0.0, shift[0]], [0.0, scale, shift[1]]])

@@ -16,6 +16,8 @@ from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.write.report.alignment import UNMOVED, cut_square
 
+#: By so much a place must agree better than any other of either picture.
+ONCE = 0.08
 # Pixels of the side of a square, and by how many of them a shift still counts as none, or counts as another place.
 _PIXELS, _SLACK, _ELSEWHERE = 40, 2, 7
 # Detail finer and coarser than these shares of the side says nothing; it is weighed by what lies within the third.
@@ -75,12 +77,15 @@ def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     -------
     float
         Difference of two correlations, the smaller of both directions; below 0 where another place agrees better.
+        Where the hero alone has it under `ONCE`, the angle is not looked over any more.
     """
     cv2 = import_cv2()
-    one = _detail(cut_square(hero, UNMOVED, centre, side, _COARSER), _COARSER)
     other = _detail(cut_square(angle, to_angle, centre, side, _COARSER), _COARSER)
     grown = _COARSER / side
     on_hero = _lead(whole, other, (np.asarray(centre, float) + 0.5) * grown - _COARSER / 2)
+    if on_hero < ONCE:
+        return on_hero
+    one = _detail(cut_square(hero, UNMOVED, centre, side, _COARSER), _COARSER)
     # The angle as the hero's camera would have it, if all of it lay where the place does.
     linear, shift = to_angle[:, :2], to_angle[:, 2]
     height, width = angle.shape[:2]

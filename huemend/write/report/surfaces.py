@@ -14,7 +14,7 @@ from huemend.model import AngleResult, LinearStill, PairedColours
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
 from huemend.write.report.left_over import left_over
 from huemend.write.report.pictures import still_at
-from huemend.write.report.sameness import found_once, stands_out, whole_detail
+from huemend.write.report.sameness import ONCE, found_once, stands_out, whole_detail
 from huemend.write.report.samples import difference_stops, kept_samples
 
 
@@ -58,8 +58,6 @@ _SHARES = (1.0, 0.65, 0.42)
 ALIKE = 0.5
 # Nor is what stands out less than this from its shifts.
 _OUT = 0.08
-# By so much it must agree better than any other place of either picture.
-_ONCE = 0.08
 # Around a place, so much of the share of pairs that the proof counts elsewhere must agree on where it lies.
 _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
 # Side of the square about plain ground in which something must stand out, in sides of its own.
@@ -103,7 +101,7 @@ class Finder:
         self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.matched)
         self.side = _SIDE * heroes[0].rgb.shape[1]
         self._details: dict[tuple[int, float], Float] = {}
-        self._clipped: dict[int, Float] = {}
+        self._clipped: dict[int, Float | None] = {}
 
     def at(
         self,
@@ -150,10 +148,11 @@ class Finder:
         return Candidate(surface=surface, alike=likeness(one, other), light=float(light.mean()), detail=detail)
 
     def _clipped_share(self, still: LinearStill, to_still: Float, centre: Float, side: float) -> float:
-        mask = self._clipped.get(id(still))
-        if mask is None:
-            mask = self._clipped[id(still)] = still.without_detail().astype(np.float32)
-        return float(cut_square(mask, to_still, centre, side, _PARTS).mean()) if mask.any() else 0.0
+        if id(still) not in self._clipped:
+            mask = still.without_detail()
+            self._clipped[id(still)] = mask.astype(np.float32) if mask.any() else None
+        clipped = self._clipped[id(still)]
+        return 0.0 if clipped is None else float(cut_square(clipped, to_still, centre, side, _PARTS).mean())
 
     def largest(self, centre: Float, moment: int) -> Candidate | None:
         """Try squares about a place, the largest first: one whose detail agrees, else the nearest to that."""
@@ -212,7 +211,7 @@ class Finder:
         key = surface.moment, surface.side
         if key not in self._details:
             self._details[key] = whole_detail(hero, surface.side)
-        return found_once(hero, angle, to_angle, surface.centre, surface.side, self._details[key]) >= _ONCE
+        return found_once(hero, angle, to_angle, surface.centre, surface.side, self._details[key]) >= ONCE
 
     def labelled(self) -> Iterator[tuple[str, int, NDArray[np.intp]]]:
         """Yield every label, the moment that shows it most, and its pairs there."""
