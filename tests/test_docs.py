@@ -109,3 +109,18 @@ def test_commands_that_the_documents_name_exist() -> None:
         for block in re.findall(r"```sh\n(.*?)```", path.read_text(encoding="utf-8"), re.DOTALL):
             for name in re.findall(r"^huemend ([a-z-]+)", block, re.MULTILINE):
                 assert name in known, f"{path.name}: huemend {name}"
+
+
+def test_what_runs_at_a_time_is_listed() -> None:
+    package = ROOT / "huemend"
+    calls = {
+        path.relative_to(package).as_posix()
+        for path in package.rglob("*.py")
+        if re.search(
+            r"^from huemend\.base\.tasks import .*\bover\b", path.read_text(encoding="utf-8"), re.MULTILINE
+        )
+    }
+    rows = re.findall(
+        r"^\| `([\w/]+\.py)` \|", (ROOT / "docs" / "flow.md").read_text(encoding="utf-8"), re.MULTILINE
+    )
+    assert set(rows) == calls

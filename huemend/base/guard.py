@@ -3,7 +3,7 @@
 Every writer is given a ``Guard`` (`huemend.base.files`, `huemend.base.kept`, `huemend.write.folder`) and asks it
 before a file is written, replaced or removed. A file is known by its number on the disk, so that a link, a second
 hard link or another spelling of its name is the same file, and by its place, so that a file which is gone for a
-moment keeps its name.
+moment keeps its name. Whether any other file may be replaced, `check_replaceable` of `huemend.base.files` says.
 """
 
 from __future__ import annotations

@@ -69,7 +69,8 @@ class PairedColours(FrozenArrays):
     #: (n,) bool. Areas that somebody marked; none where it is left out.
     by_hand: Bool = field(default_factory=lambda: np.zeros(0, bool))
     #: (n,) float64. Standard deviation of the natural logarithm of luminance between the views, beyond noise and
-    #: usual shading: above `NO_LIGHT` a pair says nothing about exposure. Zero where it is left out.
+    #: usual shading. From `NO_LIGHT` on a pair says nothing about exposure (`says_light`); the slope of the
+    #: encoding asks for less (``ValidateOptions.slope_light``). Zero where it is left out.
     light_spread: Float = field(default_factory=lambda: np.zeros(0))
 
     def __post_init__(self) -> None:

@@ -1,6 +1,6 @@
-"""Options of every stage: the only place where a default or a bound is written.
+"""Options of every stage: what may be chosen, with its default, and bounds of what is read.
 
-One module a stage; all are handed on from here.
+One module a stage; all are handed on from here. Constants that are part of a method stand beside their one use.
 """
 
 from __future__ import annotations

@@ -224,8 +224,6 @@ def steady_mean(frames: Sequence[Float], centre: int) -> tuple[NDArray[np.float3
     gain : float
         Frames averaged in a pixel, on average over the picture.
     """
-    from huemend.base.cv import import_cv2
-
     cv2 = import_cv2()
     base = np.asarray(frames[centre], np.float32)
     total = base.copy()

@@ -23,6 +23,8 @@ _STRIDE = 1.5
 # Flare has tails as heavy as the loss (Student-t with one degree of freedom, in three dimensions): a good lens has
 # next to none, and a fogged one any amount.
 _VEIL = 4.0
+# In the first guess of exposure a pair counts half from that spread of light on, and that far off the balance.
+_HALF_LIGHT, _HALF_BALANCE = 0.12, 0.15
 # Scatter of chroma before any is seen, as a multiple of what the options expect, and what it may become.
 _MISFIT_START, _MISFIT_BOUNDS = 1.5, (0.4, 4.0)
 
@@ -71,8 +73,8 @@ def first_guess(samples: Samples, free: NDArray[np.integer[Any]]) -> NDArray[np.
             theta[parameter] = np.clip(weighted_median(shift[:, column], samples.weight), -0.8, 0.8)
     if 0 in free:
         residual = samples.residual(theta)
-        telling = samples.weight / (1 + np.square(samples.light_spread / 0.12))
-        alike = telling / (1 + np.square(residual[:, 1:] / 0.15).sum(1))
+        telling = samples.weight / (1 + np.square(samples.light_spread / _HALF_LIGHT))
+        alike = telling / (1 + np.square(residual[:, 1:] / _HALF_BALANCE).sum(1))
         theta[0] = _mode(residual[:, 0] / np.log(2), alike)
     return theta
 

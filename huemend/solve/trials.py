@@ -93,7 +93,8 @@ class Trials:
 
     @cached_property
     def _unlit(self) -> Float:
-        # What says nothing of exposure is judged by its colour alone.
+        # What says nothing of exposure is judged by its colour alone. Were all pairs eased, as in the proof, it
+        # would not show what an exposure gains.
         spread = self.samples.light_spread
         return np.where(spread < NO_LIGHT, 0.0, spread)
 

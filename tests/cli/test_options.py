@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import click
 import pytest
 
 from huemend.cli import huemend as group
+from huemend.options import WriteOptions
 
 # With the names of the help option, which a command keeps from the first context that asks.
 _ROOT = click.Context(group, info_name="huemend", **group.context_settings)
@@ -71,6 +73,14 @@ def test_a_variable_says_what_the_option_says(
 def test_the_command_line_wins_over_a_variable(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("HUEMEND_MATCH_FAIL_ON", "never")
     assert parsed("match", ["--fail-on", "unsolved"]).params["fail_on"] == "unsolved"
+
+
+@pytest.mark.parametrize("name", ["match", "day"])
+def test_a_default_is_that_of_the_options(name: str) -> None:
+    """An option of a command says it once more, for the help."""
+    told = {field.name: field.default for field in dataclasses.fields(WriteOptions)}
+    said = {key: value for key, value in parsed(name, []).params.items() if key in told}
+    assert len(said) > 5 and said == {key: told[key] for key in said}
 
 
 @pytest.mark.parametrize("name", ["match", "day"])
