@@ -18,7 +18,7 @@ from huemend.model.reasons import Code
 from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, theta_to_matrix
-from huemend.solve.residuals import PARAMETER_COUNT
+from huemend.solve.residuals import MATRIX, PARAMETER_COUNT
 from huemend.solve.uncertainty import spread
 
 # The grid of (log2 G, log2 R/G, log2 B/G): its step, its lowest corner and its size. Light beyond is outside of
@@ -73,7 +73,7 @@ def fit_colours(
     # A guess that overshoots is worse than none; one that stops short is not.
     shrunk, left = options.shrinkage * theta, (1 - options.shrinkage) * theta
     return ColourFit(
-        match=Match.from_matrix(theta_to_matrix(shrunk[:9])),
+        match=Match.from_matrix(theta_to_matrix(shrunk[MATRIX])),
         uncertainty=spread(shrunk, covariance + np.outer(left, left), solve),
         found=found,
         explained=f"by colours alone: {options.shrinkage:.0%} of the way to the exposure and balance that let the "

@@ -12,6 +12,7 @@ from huemend.model import PairedColours, Reason, Rung
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
+from huemend.solve.residuals import MATRIX
 from huemend.solve.robust import Estimate
 
 
@@ -59,14 +60,14 @@ def against(
     agreeing = float(np.average(fitted.agree > 0.5, weights=weight))
     if agreeing < options.least_agreeing:
         reasons.append(Code.CONTRADICTORY.because(share=agreeing))
-    if float(prior.distance(fitted.theta[:9])) > options.implausible_balance:
+    if float(prior.distance(fitted.theta[MATRIX])) > options.implausible_balance:
         reasons.append(Code.IMPLAUSIBLE.because())
     return tuple(reasons)
 
 
 def is_strange(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> bool:
     """Say whether no two cameras under one light have such a channel mix between them."""
-    return float(prior.distance(fitted.theta[:9])) > options.implausible_mix
+    return float(prior.distance(fitted.theta[MATRIX])) > options.implausible_mix
 
 
 def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:

@@ -25,6 +25,9 @@ from huemend.solve.trials import FREE, Trials
 from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
 
+# A move that is barely seen must gain this share of itself (a judgement).
+_WORTH = 0.2
+
 
 def fit(
     pairs: PairedColours,
@@ -70,7 +73,7 @@ def fit(
     if isinstance(full, NoFit):
         return full
     options, samples, flare_unit = full.options, full.samples, full.flare_unit
-    richest, alone = full.richest, full.alone
+    richest, by_hand = full.richest, full.by_hand
     known = prior if carried is None else carried
     ladder: tuple[Rung, ...] = WITH_CONTRAST if offer_contrast else LADDER
     if carried is not None:
@@ -96,7 +99,7 @@ def fit(
     )
     climbed = climb(trials.choosing, ladder, strange)
     rung, explained = climbed.rung, climbed.explained
-    if alone and Rung.MATRIX not in strange:
+    if by_hand and Rung.MATRIX not in strange:
         # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
         rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
 
@@ -104,15 +107,7 @@ def fit(
     if rung is not Rung.NONE:
         moved = _moved(pairs, to_match(final.theta, rung), view_exposure_stops)
         gain = climbed.error[Rung.NONE] - climbed.error[rung]
-        idle = ""
-        if moved < options.unseen:
-            idle = f"{moved:.2f} only, which cannot be seen"
-        # What a small move gains where the views differ by more than that anyway is theirs as likely as the
-        # cameras': a settled angle would be spoilt for nothing that a cut shows. A few areas by hand prove no gain
-        # either way.
-        elif moved < options.barely_seen and gain < 0.2 * moved and not alone:
-            idle = f"{moved:.2f} and bring them nearer by {gain:.2f} only, which a cut does not show"
-        if idle:
+        if idle := _idle(moved, gain, options, by_hand=bool(by_hand)):
             explained += f"; it would move the shared colours by {idle}"
             rung = Rung.NONE
             final = at(rung)
@@ -123,24 +118,25 @@ def fit(
     doubts = strange_mix(strange, rung)
     if rung is Rung.CONTRAST:
         doubts = (*doubts, _contrast_doubt(to_match(final.theta, rung)))
-    # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it: a plain
-    # 3x3 tells neither. A strange one is not what is unknown of a simpler rung.
-    own = rung in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS)
-    known_best = final if own else at(Rung.BALANCE) if strange and rung is not Rung.MATRIX else richest
+    if rung in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS):
+        # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it: a
+        # plain 3x3 tells neither.
+        unsure = final
+    else:
+        # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what is
+        # not known of the mix is as unknown as before. Nothing at all is such a rung, too. A strange mix is not
+        # what is unknown of a simpler rung.
+        unsure = at(Rung.BALANCE) if strange and rung is not Rung.MATRIX else richest
     return Fit(
         match=to_match(final.theta, rung),
         rung=rung,
-        # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what
-        # is not known of the mix is as unknown as before. Nothing at all is such a rung, too.
-        uncertainty=spread(
-            known_best.theta, known_best.covariance, options, taken=final.theta, misfit=known_best.misfit
-        ),
+        uncertainty=spread(unsure.theta, unsure.covariance, options, taken=final.theta, misfit=unsure.misfit),
         used=used,
         fold=folds.judged,
         hidden=folds.hidden,
         fold_matches=_fold_matches(trials, climbed, rung),
         explained=explained,
-        doubts=(*alone, *doubts),
+        doubts=(*by_hand, *doubts),
         learnt=full.learnt,
     )
 
@@ -161,12 +157,14 @@ def learn(pairs: PairedColours, options: SolveOptions | None = None) -> Learnt |
 class _FullMix:
     """The full 3x3, before anything is proven."""
 
+    #: As given, but for ``scale_places`` where the match rests on areas named by hand alone.
     options: SolveOptions
     samples: Samples
     flare_unit: float
     richest: Estimate
     strange: bool
-    alone: tuple[Reason, ...]
+    #: That the match rests on areas named by hand alone; empty where it does not.
+    by_hand: tuple[Reason, ...]
 
     @property
     def learnt(self) -> Learnt | None:
@@ -186,8 +184,8 @@ def _fit_full_mix(
     reasons = too_little(pairs, options)
     if reasons:
         return NoFit(reasons=reasons)
-    alone = by_hand_alone(pairs, options)
-    if alone:
+    by_hand = by_hand_alone(pairs, options)
+    if by_hand:
         options = replace(options, scale_places=options.scale_places_by_hand)
     samples = Samples.of(pairs, options)
     flare_unit = samples.mean_light
@@ -205,7 +203,7 @@ def _fit_full_mix(
         flare_unit=flare_unit,
         richest=richest,
         strange=is_strange(richest, prior, options),
-        alone=alone,
+        by_hand=by_hand,
     )
 
 
@@ -217,6 +215,17 @@ def _strange_rungs(
         return frozenset()
     richer = (rung for rung in ladder if ladder.index(rung) > ladder.index(Rung.MATRIX))
     return frozenset({Rung.MATRIX, *(rung for rung in richer if is_strange(at(rung), prior, full.options))})
+
+
+def _idle(moved: float, gain: float, options: SolveOptions, *, by_hand: bool) -> str:
+    """Say by how little a match moves the shared colours where nobody would see it; empty where it is worth it."""
+    if moved < options.unseen:
+        return f"{moved:.2f} only, which cannot be seen"
+    # What a small move gains where the views differ by more than that anyway is theirs as likely as the cameras':
+    # a settled angle would be spoilt for nothing that a cut shows. A few areas by hand prove no gain either way.
+    if moved < options.barely_seen and gain < _WORTH * moved and not by_hand:
+        return f"{moved:.2f} and bring them nearer by {gain:.2f} only, which a cut does not show"
+    return ""
 
 
 def _contrast_doubt(match: Match) -> Reason:

@@ -16,7 +16,7 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import Samples
+from huemend.solve.residuals import MATRIX, Samples
 from huemend.solve.robust import Estimate, estimate, variances
 from huemend.solve.trials import FREE
 
@@ -74,7 +74,7 @@ def _held_against(
     share = area.weight / area.weight.sum()
     residual = share @ area.residual(known.theta)
     slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _MATRIX))
-    unsure = slope @ known.covariance[:9, :9] @ slope.T
+    unsure = slope @ known.covariance[MATRIX, MATRIX] @ slope.T
     luminance, chroma = (float(share @ part) for part in variances(area, known.shading, known.misfit, options))
     # However unevenly an area is lit, the middles of two areas of one surface are not stops apart.
     uneven = float(share @ np.square(area.light_spread))

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.model.roots import root_slopes
 from huemend.solve.prior import theta_to_matrix
-from huemend.solve.residuals import ROOTS
+from huemend.solve.residuals import MATRIX, ROOTS
 
 # What must be left of the 3x3's own volume, and of each channel's own slope, everywhere. A judgement, no source:
 # at 0.25 a step of one code in a saturated colour is still a quarter of a code.
@@ -40,7 +40,7 @@ def unfolded(theta: Float) -> NDArray[np.float64]:
     roots = out[ROOTS].reshape(3, 3).copy()
     if not roots.any():
         return out
-    matrix = theta_to_matrix(out[:9])
+    matrix = theta_to_matrix(out[MATRIX])
     mix = matrix / matrix.sum(1)[:, None]
     if _folds(mix, roots):
         low, high = 0.0, 1.0

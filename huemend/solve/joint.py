@@ -19,10 +19,10 @@ from huemend.model import PairedColours
 from huemend.model.learnt import Learnt
 from huemend.options import JointOptions, SolveOptions
 from huemend.solve.evidence import too_little
-from huemend.solve.residuals import PARAMETER_COUNT, Samples, opponent
+from huemend.solve.residuals import MATRIX, PARAMETER_COUNT, Samples, opponent
 from huemend.solve.robust import scales, variances
 
-_COUNT = 9
+_COUNT = MATRIX.stop
 _FREE = np.arange(_COUNT)
 _ROUNDS = 25
 

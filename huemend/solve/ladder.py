@@ -11,7 +11,7 @@ from huemend.base.arrays import Float
 from huemend.model import Match, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
-from huemend.solve.residuals import CONTRAST, FLARE, Samples, roots_of
+from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, Samples, roots_of
 from huemend.solve.robust import Estimate
 from huemend.solve.trials import Trials
 
@@ -43,7 +43,7 @@ def to_match(theta: Float, rung: Rung) -> Match:
     """Turn parameters into a match whose untaken rungs are exact identities."""
     if rung is Rung.NONE:
         return Match()
-    matrix = theta_to_matrix(theta[:9])
+    matrix = theta_to_matrix(theta[MATRIX])
     if rung is Rung.EXPOSURE:
         return Match(exposure_stops=float(theta[0]))
     return Match.from_matrix(

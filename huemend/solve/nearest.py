@@ -19,10 +19,10 @@ from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
 from huemend.solve.ladder import to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, matrix_to_theta, theta_to_matrix
-from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples, opponent
+from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS, Samples, opponent
 from huemend.solve.robust import counted, scales, variances, weighted_median
 
-_MIX = np.arange(9)
+_MIX = np.arange(MATRIX.stop)
 _ROUNDS = 4
 _SCALE_ROUNDS = 12
 #: Rungs below the full mix: a match that a wish moves is one.
@@ -125,10 +125,10 @@ def _within(wish: Wish, seen: Bool) -> Wish:
 def _theta(match: Match) -> NDArray[np.float64]:
     """Return the parameters of a match: the inverse of `to_match`."""
     theta = np.zeros(PARAMETER_COUNT)
-    theta[:9] = matrix_to_theta(match.combined)
+    theta[MATRIX] = matrix_to_theta(match.combined)
     theta[FLARE] = match.flare
     theta[CONTRAST] = np.log(match.contrast)
-    gains = theta_to_matrix(theta[:9]).sum(1)
+    gains = theta_to_matrix(theta[MATRIX]).sum(1)
     theta[ROOTS] = (2.0**match.exposure_stops * match.roots / gains[:, None]).reshape(-1)
     return theta
 
@@ -158,8 +158,8 @@ def _moved(
     for _ in range(_ROUNDS):
         short = target - opponent(own.predict(theta))
         slope = own.jacobian(theta, _MIX)
-        gradient = np.einsum("fcn,nc->f", slope, pull * short) - cost @ (theta[:9] - start[:9])
-        theta[:9] += np.linalg.solve(_curvature(slope, pull) + cost, gradient)
+        gradient = np.einsum("fcn,nc->f", slope, pull * short) - cost @ (theta[MATRIX] - start[MATRIX])
+        theta[MATRIX] += np.linalg.solve(_curvature(slope, pull) + cost, gradient)
     return theta
 
 
@@ -171,7 +171,7 @@ def _curvature(slope: Float, worth: Float) -> NDArray[np.float64]:
 
 def _prior(theta: Float, prior: CameraPairPrior) -> NDArray[np.float64]:
     precision = np.linalg.inv(np.asarray(prior.covariance, float))
-    precision[1:, 1:] *= prior.weight(theta[:9])
+    precision[1:, 1:] *= prior.weight(theta[MATRIX])
     return precision
 
 

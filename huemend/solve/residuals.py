@@ -24,6 +24,7 @@ from huemend.solve.prior import theta_jacobian, theta_to_matrix
 #: Parameters of a fit: the nine of ``huemend.solve.prior``, the flare of the three channels, the natural logarithm
 #: of the contrast, and what each root term gives to red, to green and to blue, relative to that channel's gain.
 PARAMETER_COUNT = 22
+MATRIX = slice(0, 9)
 FLARE = slice(9, 12)
 CONTRAST = 12
 ROOTS = slice(13, 22)
@@ -53,7 +54,7 @@ def opponent(rgb: Float) -> NDArray[np.float64]:
 
 def roots_of(theta: Float) -> NDArray[np.float64]:
     """Return the (3, 3) that multiplies root terms, exposure and balance in it."""
-    gains: Float = theta_to_matrix(theta[:9]).sum(1)
+    gains: Float = theta_to_matrix(theta[MATRIX]).sum(1)
     return np.asarray(gains[:, None] * theta[ROOTS].reshape(3, 3), float)
 
 
@@ -136,7 +137,7 @@ class Samples:
 
     def predict(self, theta: Float) -> NDArray[np.float64]:
         """Return the matched colours of the angle, (n, 3) scene-linear ACEScg."""
-        out: NDArray[np.float64] = (self.rgb - theta[FLARE]) @ theta_to_matrix(theta[:9]).T
+        out: NDArray[np.float64] = (self.rgb - theta[FLARE]) @ theta_to_matrix(theta[MATRIX]).T
         if theta[ROOTS].any():
             out += self._terms(theta) @ roots_of(theta).T
         return out if theta[CONTRAST] == 0.0 else pivot_contrast(out, float(np.exp(theta[CONTRAST])))
@@ -150,13 +151,13 @@ class Samples:
 
         ``free`` is ascending. What belongs to one parameter lies together in memory, as products want it.
         """
-        matrix = theta_to_matrix(theta[:9])
+        matrix = theta_to_matrix(theta[MATRIX])
         lit = (self.rgb - theta[FLARE]).T
         predicted: Float = matrix @ lit
         linear = free[free < CONTRAST]
         of_match = linear[linear < FLARE.start]
         out = np.empty((len(free), 3, lit.shape[1]))
-        slope = theta_jacobian(theta[:9])[of_match]
+        slope = theta_jacobian(theta[MATRIX])[of_match]
         out[: len(of_match)] = (slope.reshape(-1, 3) @ lit).reshape(len(of_match), 3, -1)
         out[len(of_match) : len(linear)] = -matrix.T[linear[len(of_match) :] - FLARE.start, :, None]
         of_roots = np.flatnonzero(free >= ROOTS.start)
@@ -254,10 +255,10 @@ def _slopes(theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]
     """Return the derivative of the (3, 4) matrix of a match by the free parameters, (free, 12)."""
     of_match = free[free < FLARE.start]
     slopes = np.zeros((len(free), 3, 4))
-    slopes[: len(of_match), :, :3] = theta_jacobian(theta[:9])[of_match]
+    slopes[: len(of_match), :, :3] = theta_jacobian(theta[MATRIX])[of_match]
     if len(of_match) < len(free):
         slopes[: len(of_match), :, 3] = slopes[: len(of_match), :, :3] @ -theta[FLARE]
-        slopes[len(of_match) :, :, 3] = -theta_to_matrix(theta[:9]).T[free[len(of_match) :] - FLARE.start]
+        slopes[len(of_match) :, :, 3] = -theta_to_matrix(theta[MATRIX]).T[free[len(of_match) :] - FLARE.start]
     return slopes.reshape(len(free), 12)
 
 

@@ -12,7 +12,7 @@ from huemend.base.arrays import Float
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import CONTRAST, FLARE, PARAMETER_COUNT, ROOTS, Samples
+from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS, Samples
 
 _ROUNDS = 40
 # Stops and shares of light: a step that small moves a colour by a hundredth of a 10-bit code.
@@ -48,7 +48,7 @@ class Estimate:
     @property
     def learnt(self) -> Learnt:
         """What it says of the two cameras."""
-        return Learnt(theta=self.theta[:9], covariance=self.covariance[:9, :9])
+        return Learnt(theta=self.theta[MATRIX], covariance=self.covariance[MATRIX, MATRIX])
 
 
 def weighted_median(values: Float, weight: Float) -> float:
@@ -121,26 +121,26 @@ def estimate(
     roots_precision = np.linalg.inv(np.asarray(prior.roots_covariance, float))
     message_precision, message_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
     if message is not None:
-        message_precision[:9, :9], message_pull[:9] = message
+        message_precision[MATRIX, MATRIX], message_pull[MATRIX] = message
     block = np.ix_(free, free)
-    beside = message_precision[block]
+    of_message = message_precision[block]
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
         luminance, chroma, distance, part = counted(samples, residual, shading, misfit, options)
         if len(free):
-            seen = theta.copy()
+            linearised_at = theta.copy()
             hessian, gradient = samples.normal_equations(theta, free, residual, part / luminance, part / chroma)
-            precision[:9, :9] = colour_precision
-            precision[1:9, 1:9] *= prior.weight(theta[:9])
+            precision[MATRIX, MATRIX] = colour_precision
+            precision[1:9, 1:9] *= prior.weight(theta[MATRIX])
             precision[ROOTS, ROOTS] = roots_precision * prior.roots_weight(theta[ROOTS])
             veil = float(np.square(theta[FLARE] / flare_sd).sum())
             precision[FLARE, FLARE] = flare_precision * (_VEIL / (_VEIL + veil))
-            own = precision[block]
+            of_prior = precision[block]
             offset = theta[free].copy()
-            offset[free < 9] -= prior.mean[free[free < 9]]
-            pull = message_pull[free] - beside @ theta[free] - own @ offset
-            own = own + beside
-            step = np.linalg.solve(hessian + own, gradient + pull)
+            offset[free < MATRIX.stop] -= prior.mean[free[free < MATRIX.stop]]
+            pull = message_pull[free] - of_message @ theta[free] - of_prior @ offset
+            known = of_prior + of_message
+            step = np.linalg.solve(hessian + known, gradient + pull)
             theta[free] += step
             moved = float(np.abs(step).max())
         else:
@@ -157,7 +157,7 @@ def estimate(
     covariance = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     if len(free):
         weighted = residual * part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
-        covariance[block] = _sandwich(samples, samples.jacobian(seen, free), weighted, hessian, own)
+        covariance[block] = _sandwich(samples, samples.jacobian(linearised_at, free), weighted, hessian, known)
     return Estimate(
         theta=theta,
         covariance=covariance,

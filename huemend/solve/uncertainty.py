@@ -11,11 +11,11 @@ from huemend.model import Interval, Uncertainty
 from huemend.model.surfaces import NEUTRALS, SATURATED, patches
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
-from huemend.solve.residuals import FLARE
+from huemend.solve.residuals import FLARE, MATRIX
 from huemend.view import delta_e2000, measurement_lab
 
 _DRAWS = 64
-_TOLD = 12
+_TOLD = FLARE.stop
 
 # Told under the hero's light.
 _SKIN, _NEUTRAL, _SATURATED = patches("light skin", "dark skin"), patches(*NEUTRALS), patches(*SATURATED)
@@ -64,7 +64,7 @@ def spread(
     values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(values, 0))
     draws = theta + rng.normal(size=(_DRAWS, len(theta))) @ root.T
-    best = theta_to_matrix(theta[:9])
+    best = theta_to_matrix(theta[MATRIX])
     errors = []
     # What no 3x3 explains of a kind of surface is the same wherever that kind is seen; more pairs don't tell it.
     # Greys reflect evenly and are spared.
@@ -72,8 +72,8 @@ def spread(
     for surfaces, off in ((_SKIN, own), (_NEUTRAL, 0.0), (_SATURATED, own)):
         # The surfaces are as the hero sees them; what the angle recorded of them follows from the match.
         recorded = surfaces @ np.linalg.inv(best).T + theta[FLARE]
-        matched = measurement_lab((recorded - taken[FLARE]) @ theta_to_matrix(taken[:9]).T)
-        drawn = np.stack([(recorded - draw[FLARE]) @ theta_to_matrix(draw[:9]).T for draw in draws])
+        matched = measurement_lab((recorded - taken[FLARE]) @ theta_to_matrix(taken[MATRIX]).T)
+        drawn = np.stack([(recorded - draw[FLARE]) @ theta_to_matrix(draw[MATRIX]).T for draw in draws])
         drawn = _tinted(drawn, off * rng.normal(size=(*drawn.shape[:2], 2)))
         errors.append(
             float(
