@@ -17,7 +17,7 @@ from huemend.base.memory import give_back
 from huemend.base.tasks import over
 from huemend.correspond.chart_finder import Chart, find_chart
 from huemend.correspond.face_finder import forget_network
-from huemend.correspond.features import Features, detect
+from huemend.correspond.features import Features, find_features
 from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import make_picture, matching_width
 from huemend.correspond.stances import PictureId, Stance, first_of, moments_by_stance, picture_id
@@ -177,4 +177,4 @@ def detect_view(view: View, still: LinearStill, options: CorrespondOptions) -> F
         most = options.reference_features
     else:
         width, most = min(matching_width(shape, options.width), shape[1]), options.angle_features
-    return detect(still, make_picture(still, options.width), width, most, view.squeeze)
+    return find_features(still, make_picture(still, options.width), width, most, view.squeeze)

@@ -79,7 +79,9 @@ class Candidates:
         return replace(self, reference=self.angle, angle=self.reference, scale=-self.scale, tint=-self.tint)
 
 
-def detect(still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float = 1.0) -> Features:
+def find_features(
+    still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float = 1.0
+) -> Features:
     """Find features on a still seen ``width`` pixels wide; places are those of ``picture``.
 
     ``squeeze`` makes that picture narrower (below 1) or wider: cameras of one set stand at about one height

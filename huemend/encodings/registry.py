@@ -141,6 +141,7 @@ def range_line(encoding: Encoding, range: str) -> tuple[float, float]:
     return _SPAN / _TOP, _BLACK / _TOP
 
 
+# Curves of `huemend.encodings.curves` and gamuts of `huemend.encodings.gamuts` that are one encoding together.
 _PAIRS = (
     ("S-Log3", "S-Gamut3.Cine"),
     ("S-Log3", "S-Gamut3"),
