@@ -62,18 +62,18 @@ eyes.
     help="Only setups of this name (* and ? stand for anything); no index.",
 )
 @click.option("--index-only", is_flag=True, help="Make the index of the results that there are, and run nothing.")
-@click.option("--dry-run", is_flag=True, help="Say what would be run, and write nothing.")
-@day_fail_on_option
+@look_options
 @by_colours_option
+@click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
+@motion_option
+@model_option
+@lut_options
+@day_fail_on_option
+@click.option("--dry-run", is_flag=True, help="Say what would be run, and write nothing.")
 @click.option("--json", "as_json", is_flag=True, help="Print the day's verdicts as JSON, and no table.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
 @log_json_option
 @threads_option
-@click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
-@motion_option
-@look_options
-@model_option
-@lut_options
 @click.pass_context
 def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_json: bool, **given: Any) -> None:
     """Read the options, and run the command."""

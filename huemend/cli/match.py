@@ -42,13 +42,8 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
     metavar="DIR",
     help="Output folder; `match` beside SETUP if not given.",
 )
-@fail_on_option
+@look_options
 @by_colours_option
-@click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) as JSON, and no table.")
-@click.option("--quiet", is_flag=True, help="No progress on stderr.")
-@log_json_option
-@click.option("--dry-run", is_flag=True, help="Check SETUP, say what would be matched, and write nothing.")
-@threads_option
 @click.option(
     "--segments",
     is_flag=True,
@@ -71,9 +66,14 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
 )
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
 @motion_option
-@look_options
 @model_option
 @deliverable_options
+@fail_on_option
+@click.option("--dry-run", is_flag=True, help="Check SETUP, say what would be matched, and write nothing.")
+@click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) as JSON, and no table.")
+@click.option("--quiet", is_flag=True, help="No progress on stderr.")
+@log_json_option
+@threads_option
 @click.pass_context
 def match(
     ctx: click.Context,

@@ -61,6 +61,9 @@ def table(
     )
 
 
+_RUNG_MEASURE = "(CIEDE2000 of single samples, the worst of them capped; the table is over surfaces.)"
+
+
 def _matrix(match: Match, title: str) -> Markup:
     rows: list[list[Child]] = []
     for name, line in zip(("red", "green", "blue"), match.matrix, strict=True):
@@ -91,7 +94,8 @@ def _proof(result: AngleResult) -> Markup:
         if result.match is not None
         else ""
     )
-    clipped = f"{100 * held.clipped_share:.1f} % of the samples clip in the measurement view and were left out."
+    share = f"{100 * held.clipped_share:.1f} %"
+    clipped = f"{share} of the samples clip in the measurement view and were left out." if share != "0.0 %" else ""
     return fragment(
         table(
             "Colour difference on held-out surfaces (CIEDE2000)", ["", "mean", "95th percentile", "surfaces"], rows
@@ -204,7 +208,9 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Marku
     if match is None:
         parts.append(element("p", "No match was made."))
     else:
-        parts.append(element("p", f"The match changes {rung_text(result.rung)}. {sentence(result.explained)}"))
+        measured = _RUNG_MEASURE if "held-out error" in result.explained else ""
+        said = f"The match changes {rung_text(result.rung)}. {sentence(result.explained)} {measured}"
+        parts.append(element("p", said.strip()))
         rows: list[list[Child]] = [[name, f"{signed(stops, 4)} stop"] for name, stops, _ in stops_of(result)]
         rows += [
             ["flare taken away", ", ".join(f"{v:.6f}" for v in match.flare) if any(match.flare) else "none"],
@@ -255,7 +261,11 @@ def inputs_table(result: SetupResult) -> Markup:
                 element("code", item.sha256 or "clip"),
             ]
         )
-    return table("Input files", ["angle", "file", "encoding and range", "depth", "size", "SHA-256"], rows)
+    return table(
+        f"Input files of {result.setup.source.name}",
+        ["angle", "file", "encoding and range", "depth", "size", "SHA-256"],
+        rows,
+    )
 
 
 def versions_line() -> Markup:

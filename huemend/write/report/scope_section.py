@@ -99,8 +99,8 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
         chosen, what, who = np.ones(len(chosen), bool), "all shared samples", _NO_SKIN if has_samples else ""
     panels = [_panel(traces.vectorscope(s), f"Vectorscope, {NAMES[s.name]}") for s in series]
     if has_samples:
-        panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Vectorscope, {what}"))
-    question = "Does this person's skin agree with itself?"
+        panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Vectorscope, {what}, enlarged"))
+    question = "Does this person's skin agree with itself?" if has_samples else "Which hues are there?"
     return _question(question, f"{who} {_SKIN_GUIDE}".strip(), *panels)
 
 

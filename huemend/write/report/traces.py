@@ -187,5 +187,5 @@ def sample_vectorscope(series: Sequence[Series], chosen: NDArray[np.bool_], what
     reach = next(step for step in (0.125, 0.25, 0.375, 0.5) if largest * 1.1 <= step or step == 0.5)
     frame = chroma_frame(reach)
     drawn = [marks(frame, c[:, 0], c[:, 1], one.name, size=2.2) for c, one in zip(chromas, series, strict=True)]
-    scale = text(frame.x.start + 6, frame.y.start - 6, f"the edge is a colour difference signal of {reach:g}")
+    scale = text(frame.x.start + 6, frame.y.start - 6, f"edge: ±{reach:g}")
     return frame.svg(chroma_ground(frame), fragment(drawn), scale, label=f"Vectorscope of {what}", kind="square")
