@@ -90,6 +90,14 @@ def test_a_view_that_shares_nothing_is_unsolved_and_says_so(whole: SetupResult) 
     assert found.reasons[0].code == "nothing-shared" and found.reasons[0].todo
 
 
+def test_one_without_a_match_is_told_what_it_was_made_for(folder: Path) -> None:
+    setup = drafted(folder, [HERO, CAT])
+    angles = tuple(replace(angle, encoding="sRGB") for angle in setup.angles)
+    blind = replace(OPTIONS, correspond=replace(OPTIONS.correspond, features=False))
+    found = match_setup(replace(setup, angles=angles), blind)[CAT]
+    assert [reason.code for reason in found.reasons] == ["nothing-shared", "rendered"]
+
+
 @pytest.mark.slow
 def test_an_unsolved_angle_changes_no_bit_of_the_others(folder: Path, whole: SetupResult) -> None:
     alone = run(folder, [HERO, CLOSE, TWIN])
