@@ -45,6 +45,8 @@ def clipping_notes(
         Applied to the angle before the two are compared.
     """
     here, there = angle.without_detail(), hero.without_detail()
+    if not (here.any() or there.any()):
+        return ()
     shot, wanted = np.asarray(match.apply(angle.rgb) @ AP1_LUMINANCE, float), hero.rgb @ AP1_LUMINANCE
     share, beyond = _clips_below(shot, here, wanted, there)
     if min(share, beyond) >= options.most_clipped:

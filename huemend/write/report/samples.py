@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import AngleResult, LinearStill
 from huemend.options import ReportOptions
@@ -71,8 +71,11 @@ def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill,
     pairs, out = result.pairs, np.zeros(len(result.pairs), bool)
     sides = ((pairs.reference, pairs.reference_xy), (result.angle.name, pairs.angle_xy))
     for side, (name, places) in enumerate(sides):
+        masks: dict[int, Bool] = {}
         for moment in np.unique(pairs.moment):
-            mask = still_at(stills[name], int(moment)).without_detail()
+            still = still_at(stills[name], int(moment))
+            # Several moments may be told on one picture.
+            mask = masks[id(still)] if id(still) in masks else masks.setdefault(id(still), still.without_detail())
             if not mask.any():
                 continue
             own = np.flatnonzero(pairs.moment == moment)
