@@ -52,7 +52,8 @@ def day_table(record: Mapping[str, Any]) -> str:
             words = [f"FAILED: {said['error']}"]
         lines.append(f"{name}: {', '.join(words) or 'no other angle'}")
     words = [f"{total[verdict]} {label}" for verdict, label in _VERDICTS.items()]
-    return "\n".join([*lines, "", f"{len(lines)} setups, {total['failed']} failed; angles: {', '.join(words)}"])
+    setups = "1 setup" if len(lines) == 1 else f"{len(lines)} setups"
+    return "\n".join([*lines, "", f"{setups}, {total['failed']} failed; angles: {', '.join(words)}"])
 
 
 def show_plan(day: Day, tasks: Sequence[SetupTask], *, as_json: bool) -> int:
