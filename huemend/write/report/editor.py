@@ -12,7 +12,7 @@ from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document
 from huemend.write.report.pictures import Gallery, thumbnail_uri
 from huemend.write.report.summary import limits, match_lut, verdict_mark
-from huemend.write.report.words import VERDICTS, difference_words, next_step, overall
+from huemend.write.report.words import VERDICTS, next_step, overall, visible_words
 
 
 def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
@@ -38,7 +38,7 @@ def _row(angle: AngleResult, result: SetupResult, lut: LutFile | None, gallery: 
         nudged = ", nudge included" if angle.angle.nudge else ""
         facts.append(f"Exposure {stop_text(angle.delivered.exposure_stops)}{nudged}.")
     if angle.match is not None and angle.held_out is not None:
-        facts.append(f"What is left against the hero is {difference_words(angle.held_out.after)}.")
+        facts.append(f"What is left against the hero is {visible_words(angle)}.")
     return element(
         "li",
         element(

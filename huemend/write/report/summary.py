@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
-from huemend.model.reasons import Code
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stops_of
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.markup import Child, Markup, element, fold, number
 from huemend.write.report.plots import Axis
-from huemend.write.report.words import SAID, VERDICTS, difference_words, overall, sentence
+from huemend.write.report.words import SAID, VERDICTS, overall, sentence, visible_words
 
 #: What a reader must know of the limits of a match, in the order in which it is said.
 LIMITS = (
@@ -137,7 +136,7 @@ def _difference(result: AngleResult) -> Markup:
         class_="bars",
         aria_hidden="true",
     )
-    words = element("small", f" {difference_words(held.after)}; 5 % are over {held.after.p95:.1f}")
+    words = element("small", f" {visible_words(result)}; 5 % are over {held.after.p95:.1f}")
     return _fact(_DIFFERENCE, f"{held.before.mean:.1f} → {held.after.mean:.1f}", words, bars)
 
 
@@ -166,9 +165,7 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
     elif match is None:
         cells.append([f"{held.before.mean:.1f}", element("small", " as shot")])
     else:
-        clips = any(reason.code == Code.CLIPPED for reason in result.reasons)
-        where = " where it is not clipped" if clips else ""
-        words = element("small", f" {difference_words(held.after)}{where}", class_="in-words")
+        words = element("small", f" {visible_words(result)}", class_="in-words")
         cells.append([f"{held.before.mean:.1f} → {held.after.mean:.1f}", words])
     if match is None:
         cells += [["none"], ["none"], ["none"]]

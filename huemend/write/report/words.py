@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from huemend.base.text import listed
 from huemend.model import AngleResult, ErrorSummary, Interval, Rung, SetupResult, Verdict
+from huemend.model.reasons import Code
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import signed, stop_text
 from huemend.write.report.gravity import by_gravity
@@ -121,6 +122,14 @@ def difference_words(error: ErrorSummary) -> str:
     if error.mean < 4.0:
         return "visible at a cut"
     return "plain to see"
+
+
+def visible_words(result: AngleResult) -> str:
+    """Say how visible what a match leaves is, and where that does not hold; empty without a proof."""
+    if result.held_out is None:
+        return ""
+    clips = any(reason.code == Code.CLIPPED for reason in result.reasons)
+    return f"{difference_words(result.held_out.after)}{' where it is not clipped' if clips else ''}"
 
 
 def match_words(result: AngleResult) -> str:

@@ -21,7 +21,7 @@ from huemend.write.report.figures import interval_text
 from huemend.write.report.strip_section import skin_table
 from huemend.write.report.summary import summary
 from huemend.write.report.terminal import terminal_table
-from huemend.write.report.words import VERDICTS, match_words, rung_text
+from huemend.write.report.words import VERDICTS, match_words, rung_text, visible_words
 from tests.solve.made_pairs import make_pairs
 from tests.validate.made_fits import a_fit, a_proof
 from tests.write.small_setup import a_result
@@ -137,3 +137,31 @@ def test_what_a_wish_gained_and_cost_is_on_terminal_and_in_the_record(tmp_path: 
 
 def _record(result: SetupResult) -> dict[str, Any]:
     return make_record(result, luts={}, cdls={}, options=MatchOptions())
+
+
+def test_no_direction_is_called_of_what_may_be_none(tmp_path: Path) -> None:
+    left = a_result(tmp_path)["left"]
+    match = Match.from_matrix(np.diag([1.1, 1.0, 0.9]))
+    red, blue = match.balance
+    sure = {
+        "exposure_stops": Interval(low=0.3, high=0.5),
+        "red_green_stops": Interval(low=red - 0.02, high=red + 0.02),
+        "blue_green_stops": Interval(low=blue - 0.02, high=blue + 0.02),
+    }
+    clear = replace(left, match=match, uncertainty=replace(left.uncertainty, **sure))
+    assert match_words(clear).endswith("and warmer.")
+    # Printed, the lower end is 0.00: to whoever reads it, nothing may have changed.
+    unsure = {
+        **sure,
+        "red_green_stops": Interval(low=0.004, high=0.3),
+        "blue_green_stops": Interval(low=-0.3, high=0),
+    }
+    said = match_words(replace(clear, uncertainty=replace(left.uncertainty, **unsure)))
+    assert said.endswith(", and leaves it balanced as it was.")
+
+
+def test_nothing_is_called_hard_to_see_where_it_is_clipped(tmp_path: Path) -> None:
+    left = a_result(tmp_path)["left"]
+    assert "clipped" not in visible_words(left)
+    clips = replace(left, reasons=(Code.CLIPPED.because(share=0.3),))
+    assert visible_words(clips) == f"{visible_words(left)} where it is not clipped"
