@@ -103,9 +103,17 @@ def heed_marks(
 
 
 def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOptions) -> dict[str, Message]:
-    """Return what the angles tell one another; one that cannot be matched to the hero has no part in it."""
+    """Return what the angles tell one another; one that cannot be matched to the hero has no part in it.
+
+    Areas that somebody marked beside enough that was found speak of their own angle alone, whose verdict they are
+    looked at for.
+    """
     if not options.joint.link or any(scene.setup[name].through is not None for name in pairs):
         return {}
+    pairs = {
+        name: own.take(~own.by_hand) if own.places_found >= options.solve.fewest_groups else own
+        for name, own in pairs.items()
+    }
     first = {name: learn(own, options.solve) for name, own in pairs.items()}
     learnt = {name: said for name, said in first.items() if said is not None}
     links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)

@@ -74,7 +74,8 @@ class _Proof:
 
     def error(self, fitted: Fit, some: Bool) -> float | None:
         """Return the mean CIEDE2000 of some pairs, held out of a fit; None where none can be judged."""
-        own = replace(fitted, used=np.ones(int(some.sum()), bool), fold=fitted.fold[some])
+        every = np.ones(int(some.sum()), bool)
+        own = replace(fitted, used=every, fold=fitted.fold[some], without_marks=())
         after = prove(self.pairs.take(some), own, self.options, view_exposure_stops=self.exposure).after
         return after.mean if after.n else None
 

@@ -42,6 +42,8 @@ class Fit:
     hidden: Bool
     #: For each fold the match of the same rung that was fitted without it.
     fold_matches: tuple[Match, ...]
+    #: The same, fitted without areas that somebody marked; none where nobody did, or hardly anything was found.
+    without_marks: tuple[Match, ...] = ()
     #: Why this rung was chosen.
     explained: str = ""
     #: What the fit itself found that speaks against trusting it unseen.

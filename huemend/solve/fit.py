@@ -17,7 +17,7 @@ from huemend.solve.evidence import against, by_hand_alone, is_strange, strange_m
 from huemend.solve.folds import deal_out
 from huemend.solve.hues import unfolded
 from huemend.solve.joint import Message
-from huemend.solve.ladder import LADDER, WITH_CONTRAST, Climb, climb, to_match
+from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate
@@ -83,7 +83,7 @@ def fit(
         found = estimate(samples, FREE[rung], known, options, message=density, flare_unit=flare_unit)
         return replace(found, theta=unfolded(found.theta))
 
-    strange = _strange_rungs(full, at, prior, ladder)
+    strange = _strange_rungs(full, lambda rung: at(rung, full.found), prior, ladder)
     folds = deal_out(pairs, options)
     proof = _thin(pairs, options.fold_pairs)
     trials = Trials(
@@ -111,10 +111,11 @@ def fit(
             explained += f"; it would move the shared colours by {idle}"
             rung = Rung.NONE
             final = at(rung)
+    alike = trials.choosing is trials
     used = final.agree > 0.5
-    if trials.choosing is not trials:
+    if full.found is not samples:
         # Nor may areas drawn by hand drop what speaks against them out of the proof.
-        used[~pairs.by_hand] |= at(rung, samples.take(~pairs.by_hand)).agree > 0.5
+        used[~pairs.by_hand] = at(rung, full.found).agree > 0.5
     doubts = strange_mix(strange, rung)
     if rung is Rung.CONTRAST:
         doubts = (*doubts, _contrast_doubt(to_match(final.theta, rung)))
@@ -134,7 +135,8 @@ def fit(
         used=used,
         fold=folds.judged,
         hidden=folds.hidden,
-        fold_matches=_fold_matches(trials, climbed, rung),
+        fold_matches=_fold_matches(trials, climbed.folds[rung] if alike else trials.hold_out(rung)[0], rung),
+        without_marks=() if alike else _fold_matches(trials.choosing, climbed.folds[rung], rung),
         explained=explained,
         doubts=(*by_hand, *doubts),
         learnt=full.learnt,
@@ -160,6 +162,7 @@ class _FullMix:
     #: As given, but for ``scale_places`` where the match rests on areas named by hand alone.
     options: SolveOptions
     samples: Samples
+    found: Samples
     flare_unit: float
     richest: Estimate
     strange: bool
@@ -188,7 +191,9 @@ def _fit_full_mix(
     if by_hand:
         options = replace(options, scale_places=options.scale_places_by_hand)
     samples = Samples.of(pairs, options)
-    flare_unit = samples.mean_light
+    beside = bool(pairs.by_hand.any()) and pairs.places_found >= options.fewest_groups
+    found = samples.take(~pairs.by_hand) if beside else samples
+    flare_unit = found.mean_light
     # What others say comes in after the evidence was weighed: it must speak for itself.
     balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=flare_unit)
     reasons = against(balance, samples.weight, prior, options)
@@ -197,12 +202,19 @@ def _fit_full_mix(
     richest = estimate(
         samples, FREE[Rung.MATRIX], carried or prior, options, message=message, flare_unit=flare_unit
     )
+    asked = [richest]
+    if beside:
+        # Areas drawn by hand may pull a mix that no two cameras have to where it passes for one that they do.
+        asked.append(
+            estimate(found, FREE[Rung.MATRIX], carried or prior, options, message=message, flare_unit=flare_unit)
+        )
     return _FullMix(
         options=options,
         samples=samples,
+        found=found,
         flare_unit=flare_unit,
         richest=richest,
-        strange=is_strange(richest, prior, options),
+        strange=any(is_strange(each, prior, options) for each in asked),
         by_hand=by_hand,
     )
 
@@ -248,9 +260,8 @@ def _thin(pairs: PairedColours, most: int) -> NDArray[np.int64]:
     return np.union1d(found[picked], marked)
 
 
-def _fold_matches(trials: Trials, climbed: Climb, rung: Rung) -> tuple[Match, ...]:
+def _fold_matches(trials: Trials, estimates: tuple[Estimate, ...], rung: Rung) -> tuple[Match, ...]:
     fold, folds = trials.folds.judged, trials.options.folds
-    estimates = climbed.folds[rung] if trials.choosing is trials else trials.hold_out(rung)[0]
     fitted = dict(zip(np.unique(fold[fold >= 0]).tolist(), estimates, strict=True))
     # A fold that holds no pair was never held out; the first one's match stands in and is never asked for.
     first = next(iter(fitted.values()))

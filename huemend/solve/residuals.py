@@ -98,7 +98,9 @@ class Samples:
         angle = np.asarray(pairs.angle_rgb, float)
         bright = np.maximum(reference @ _WEIGHTS, 1e-3)
         dim = np.maximum(angle @ _WEIGHTS, 1e-3)
-        effective = float(pairs.weight.sum())
+        # What was found counts what it does without marks, whatever is marked beside it.
+        beside = pairs.by_hand.any() and pairs.places_found >= options.fewest_groups
+        effective = float((pairs.weight[~pairs.by_hand] if beside else pairs.weight).sum())
         count = pairs.weight * min(1.0, options.most_effective / max(effective, 1e-9))
         noise = (pairs.noise**2).sum(1) + (options.read_noise / bright) ** 2 + (options.read_noise / dim) ** 2
         return cls(

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float, Int
 from huemend.base.units import AP1_LUMINANCE
-from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
+from huemend.model import ErrorSummary, Fit, HeldOut, Match, PairedColours
 from huemend.options import ValidateOptions
 from huemend.view import clips, delta_e2000, ease_light, measurement_lab
 
@@ -27,13 +29,25 @@ def prove(
     -------
     HeldOut
         ``before`` and ``after`` are over colours, ``error_before`` and ``error_after`` over single pairs.
-        Beside what was found without help, areas that somebody marked are told by their names alone.
+        Beside what was found without help, areas that somebody marked are told by their names alone, and make no
+        proof better than it is without them.
     """
-    matched = np.array(pairs.angle_rgb, float)
-    for number, match in enumerate(fitted.fold_matches):
-        out = fitted.fold == number
-        matched[out] = match.apply(matched[out])
-    return measure(pairs, matched, fitted.used, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops)
+
+    def held_out(matches: tuple[Match, ...]) -> HeldOut:
+        matched = np.array(pairs.angle_rgb, float)
+        for number, match in enumerate(matches):
+            out = fitted.fold == number
+            matched[out] = match.apply(matched[out])
+        return measure(
+            pairs, matched, fitted.used, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops
+        )
+
+    proof = held_out(fitted.fold_matches)
+    if not fitted.without_marks:
+        return proof
+    other = held_out(fitted.without_marks)
+    after = max(proof.after, other.after, key=lambda errors: errors.mean)
+    return replace(proof, after=after, upper=max(proof.upper, other.upper))
 
 
 def judges(pairs: PairedColours, options: ValidateOptions) -> NDArray[np.bool_]:

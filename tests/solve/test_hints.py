@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 
 from huemend.correspond.hints import weighed
 from huemend.model import Match, PairedColours
-from huemend.options import CorrespondOptions, SolveOptions
+from huemend.options import CorrespondOptions, SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
 from huemend.solve.prior import CAMERA_PAIR
+from huemend.validate.proof import prove
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import make_pairs
 
@@ -181,3 +182,32 @@ def test_all_areas_take_part_in_the_proof_however_many_pairs_there_are() -> None
     free, held = fit(found, options), fit(together(found, area), options)
     assert free and held
     assert free.explained == held.explained
+
+
+def test_found_pairs_are_proven_as_they_are_without_areas_and_never_better() -> None:
+    """Areas that agree with one another pull; the proof of what was found is not the surer for it."""
+    found = replace(found_pairs(200), reference_xy=np.random.default_rng(1).uniform(0, 900, (200, 2)))
+    lit = [marked(TRUE.apply(SKIN * share) * [1.1, 1, 1], SKIN * share, 100.0, "skin") for share in (1, 0.7, 0.4)]
+    both = together(found, *lit)
+    free, held = fit(found, SOLVE), fit(both, SOLVE)
+    assert free and held
+    assert (held.used[:200] == free.used).all() and held.rung is free.rung
+    for without, plain in zip(held.without_marks, free.fold_matches, strict=True):
+        np.testing.assert_allclose(without.combined, plain.combined, rtol=1e-12)
+    alone, beside = (prove(pairs, fitted, ValidateOptions()) for pairs, fitted in ((found, free), (both, held)))
+    assert (held.match.combined != free.match.combined).any()
+    assert beside.after.mean >= alone.after.mean - 1e-9 and beside.upper >= alone.upper - 1e-9
+
+
+def test_areas_do_not_make_a_strange_mix_pass() -> None:
+    """What was found asks for a mix beyond what is believed; areas that ask for none do not talk it down."""
+    options = replace(SOLVE, implausible_mix=0.5)
+    random = np.random.default_rng(3)
+    rgb = 0.18 * np.exp2(random.normal(0, 0.8, (24, 1))) * np.exp2(random.normal(0, 0.35, (24, 3)))
+    turned = Match.from_matrix(np.eye(3) + 0.15 * np.array([[0, -1, 1], [1, 0, -1], [-1, 1, 0]]))
+    found = make_pairs(turned.apply(rgb), rgb)
+    colours = 0.2 * np.exp2(random.normal(0, 0.35, (6, 3)))
+    both = together(found, *[marked(each, each, 100.0, f"area {k}") for k, each in enumerate(colours)])
+    for pairs in (found, both):
+        fitted = fit(pairs, options)
+        assert fitted and "strange-mix" in {doubt.code for doubt in fitted.doubts}
