@@ -14,6 +14,7 @@ import numpy as np
 from huemend.base.arrays import Bool
 from huemend.base.text import listed
 from huemend.model import KNOWN_SURFACES, Fit, LeastError, Marks, Match, PairedColours, Reason
+from huemend.model.people import is_skin
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.nearest import Wish, alike, faded, is_believable, nearest
@@ -67,7 +68,7 @@ class _Proof:
     exposure: float
 
     def inside(self, names: Iterable[str]) -> Bool:
-        """Return which pairs bear one of some names: "skin" is that of every person, too."""
+        """Return which pairs bear one of some names: "skin" is that of every person, whatever its name."""
         labels = self.pairs.label.tolist()
         wanted = tuple(names)
         return np.array([any(_is_called(label, name) for name in wanted) for label in labels], bool)
@@ -109,8 +110,7 @@ class _Proof:
 
 
 def _is_called(label: str, name: str) -> bool:
-    # Where there are several people, their skin is named "skin of person 1" and so on.
-    return label == name or label.startswith(f"{name} of ")
+    return label == name or (name == "skin" and is_skin(label))
 
 
 def _unseen(proof: _Proof, names: Iterable[str], marks: Marks) -> list[str]:

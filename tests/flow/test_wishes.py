@@ -151,6 +151,8 @@ def test_nothing_is_moved_where_nothing_is_wished_or_shown(plain: tuple[PairedCo
     moved = heeded(faceless, found, LEAST)
     assert moved.match is found.match and moved.least_error is None
     assert [note.code for note in moved.notes] == ["not-seen"]
+    named = replace(pairs, label=np.where(pairs.label == "", "", "Anna's Skin"))
+    assert [note.code for note in heeded(named, found, LEAST).notes] == ["least-error"]
     # What is marked on other angles alone is not missed on this one.
     area = Area(points=((0, 0), (1, 0), (1, 1)))
     cup = NamedPair(name="cup", areas={"wide": area, "right": area})
