@@ -67,7 +67,7 @@ _RUNG_MEASURE = "(CIEDE2000 of single samples, the worst of them capped; the tab
 def _matrix(match: Match, title: str) -> Markup:
     rows: list[list[Child]] = []
     for name, line in zip(("red", "green", "blue"), match.matrix, strict=True):
-        rows.append([f"{name} out", *(f"{value:+.6f}".replace("-", "−") for value in line)])
+        rows.append([f"{name} out", *(f"{value:+.4f}".replace("-", "−") for value in line)])
     return table(title, ["", "red in", "green in", "blue in"], rows)
 
 

@@ -166,7 +166,8 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
         cells.append([f"{held.before.mean:.1f}", element("small", " as shot")])
     else:
         words = element("small", f" {visible_words(result)}", class_="in-words")
-        cells.append([f"{held.before.mean:.1f} → {held.after.mean:.1f}", words])
+        moved = element("span", f"{held.before.mean:.1f} → {held.after.mean:.1f}", class_="together")
+        cells.append([moved, words])
     if match is None:
         cells += [["none"], ["none"], ["none"]]
     else:
