@@ -19,6 +19,7 @@ from demo.generator.things.lamps import window
 from demo.generator.things.materials import tile_wall
 from tests.bench.accuracy.bare import CAST, Bare, _backdrop
 from tests.bench.accuracy.sets import Peopled
+from tests.bench.accuracy.walls import WALLS
 
 __all__ = ["PANEL", "Talk", "talk"]
 
@@ -53,7 +54,7 @@ class Talk:
     people : tuple of names in `PANEL`
         From left to right.
     wall : str
-        ``cove``, ``drape``, ``paper`` (a pattern that repeats every 0.55 m) or ``tiles``.
+        ``cove``, ``drape``, ``paper`` (a pattern that repeats every 0.55 m), ``tiles``, or one of `WALLS`.
     surface, accent : str
         Of the wall and of its pattern.
     gain : float
@@ -138,6 +139,8 @@ def _wall(room: Talk, random: np.random.Generator) -> list[Part]:
         floor = box((9.0, 8.0, 0.1), (0, -1.2, -0.05), "wood oak")
         return [_backdrop(sheet, random), *([floor] if folds else [])]
     floor = box((9.0, 8.0, 0.1), (0, -1.2, -0.05), "wood walnut")
+    if room.wall in WALLS:
+        return [*WALLS[room.wall](room.surface, room.accent, room.gain, random), floor]
     if room.wall == "tiles":
         paint, size = tile_wall(random, room.surface, room.accent, gain=room.gain), 2.4
     else:
