@@ -23,8 +23,11 @@ from huemend.correspond.raster import MatchPicture, Pyramid
 from huemend.options import CorrespondOptions
 
 _LEVELS = 7
-_WINDOW = np.stack(np.meshgrid(np.arange(-4, 5), np.arange(-4, 5)), -1).reshape(-1, 2).astype(np.float32)
-_WEIGHT = np.exp(-(_WINDOW**2).sum(1) / (2 * 3.0**2)).astype(np.float32)
+#: Patches are compared over a square that reaches so far from its middle, under a Gaussian; reference's pixels.
+HALF_WINDOW, WINDOW_SIGMA = 4, 3.0
+_SIDE = np.arange(-HALF_WINDOW, HALF_WINDOW + 1)
+_WINDOW = np.stack(np.meshgrid(_SIDE, _SIDE), -1).reshape(-1, 2).astype(np.float32)
+_WEIGHT = np.exp(-(_WINDOW**2).sum(1) / (2 * WINDOW_SIGMA**2)).astype(np.float32)
 _WEIGHT /= _WEIGHT.sum()
 _STEPS = ((0, 1), (1, 0), (0, -1), (-1, 0))
 

@@ -17,6 +17,7 @@ from huemend.correspond.features import Candidates, Features, find_candidates, j
 from huemend.correspond.growth import Grown, grow
 from huemend.correspond.patches import measure_patches, patch_radius
 from huemend.correspond.raster import MatchPicture, make_picture
+from huemend.correspond.repeats import repeated_light_spread
 from huemend.correspond.stances import Moment, PictureId, Stance, first_of, moments_by_stance
 from huemend.correspond.steady_colours import Sighting, Steady, of_one_moment, sight, steady_colours
 from huemend.correspond.surfaces import find_plain, shared_light_spread
@@ -162,7 +163,10 @@ def _paired(
         moment=np.full(n, steady.moment),
         group=group,
         label=np.full(n, "", dtype="<U32"),
-        light_spread=_light_spread(pictures, places, weight, options),
+        light_spread=np.maximum(
+            _light_spread(pictures, places, weight, options),
+            repeated_light_spread(ours, grown.take(keep), weight, options),
+        ),
         **counts,
     )
 

@@ -114,6 +114,16 @@ class CorrespondOptions:
     plain_alike: float = 0.12
     #: Standard deviation of the natural logarithm of how differently two views see one patch lit.
     plain_shading: float = 0.12
+    #: Neighbours whose maps continue one another within this belong to one piece.
+    piece_slack: float = 4.0
+    #: A piece needs so many patches with structure to be looked for elsewhere; so many speak for it at most.
+    piece_fewest: int = 3
+    piece_patches: int = 24
+    #: It may lie wherever at least this share of them would be accepted: less is what a striped shirt keeps of
+    #: itself under a small shift.
+    piece_share: float = 0.8
+    #: How far to either side a piece is looked for; half as far up and down.
+    repeat_reach: int = 200
     #: Patches below this scene-linear luminance are left out.
     darkest: float = 0.004
     #: Side of the cells that group pairs for a proof.
