@@ -32,8 +32,9 @@ _SAME_THING = (
     " faces first, then clothes, then other places, and last a plain surface, on which nothing says where it "
     "lies. Numbers are against the hero: the colour difference, the level in stops, hue and saturation in "
     "CIELAB, of greys red and blue against green. They are measured on the samples in the strip, set aside or "
-    "not, on the half that agrees best; for skin on skin alone, its colour difference as it was held out. Views "
-    "differ in gloss and shading: a tenth of a stop means little."
+    "not, on the half that agrees best; for skin on skin alone, its colour difference as it was held out, with "
+    "light forgiven as far as it may differ between the views. Views differ in gloss and shading: a tenth of a "
+    "stop means little."
 )
 
 _TOP_NOTE = (
