@@ -171,7 +171,8 @@ def test_clips_are_known_by_size_and_time_and_never_read(tmp_path: Path) -> None
 
 def test_a_look_that_changed_asks_for_new_reports(tmp_path: Path) -> None:
     (tmp_path / "setup.toml").write_text(
-        '[setup]\nhero = "A"\n' + "".join(f'[angle.{n}]\nmedia = "{n}.png"\nencoding = "ACEScct"\n' for n in "AB")
+        '[setup]\nname = "s"\nhero = "A"\n'
+        + "".join(f'[angle.{n}]\nmedia = "{n}.png"\nencoding = "ACEScct"\n' for n in "AB")
     )
     for name in "AB":
         (tmp_path / f"{name}.png").write_bytes(b"-")
