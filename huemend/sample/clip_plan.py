@@ -312,14 +312,20 @@ def _choose(
             with open_angle(angle, options, infos[angle.name]) as footage:
                 own, frames = stats[angle.name], wanted[angle.name]
                 for item in unsure:
-                    own[item] = _look_beside(footage, frames[item], own[item])
+                    own[item] = _look_beside(footage, frames[item], own[item], options.clips.flash)
         if not asked:
             return choice
 
 
-def _look_beside(footage: Footage, index: int, looked: MomentStats) -> MomentStats:
-    near = [item for item in (index - 1, index + 1) if 0 <= item < footage.info.frames]
-    return beside(looked, [luma for _, luma in footage.read_luma(near, THIN * _luma_step(footage))])
+def _look_beside(footage: Footage, index: int, looked: MomentStats, flash: float) -> MomentStats:
+    """Judge a frame next to the one before, which it repeats if it is frozen; if it may be a flash, to both."""
+    around: list[NDArray[np.float32]] = []
+    found = looked
+    for near in (index - 1, index + 1):
+        if 0 <= near < footage.info.frames and (not around or found.jump > flash):
+            around += [luma for _, luma in footage.read_luma([near], THIN * _luma_step(footage))]
+            found = beside(looked, around)
+    return found
 
 
 def _luma_step(footage: Footage) -> int:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from huemend.options import ClipOptions
+from huemend.sample.clip_plan import _look_beside
 from huemend.sample.moments import (
     MomentStats,
     beside,
@@ -197,3 +200,22 @@ def test_neighbours_say_how_far_a_frame_is_apart() -> None:
     assert later.jump == pytest.approx(min(map(abs, shifts)) if shifts[0] * shifts[1] > 0 else 0.0, abs=1e-3)
     assert beside(alone, [thinned(now)]).motion == 0
     assert np.isnan(beside(alone, []).motion)
+
+
+@pytest.mark.parametrize(("lifted", "looked_at", "jump"), [(0.0, [4], 0.0), (0.08, [4, 6], 0.08)])
+def test_the_frame_after_is_decoded_only_where_there_may_be_a_flash(
+    lifted: float, looked_at: list[int], jump: float
+) -> None:
+    scene, decoded = Scene(8), []
+
+    class Footage:
+        info = SimpleNamespace(frames=10, size=SHAPE)
+
+        def read_luma(self, indices: list[int], step: int) -> list[tuple[int, np.ndarray]]:
+            decoded.extend(indices)
+            return [(index, scene.at(0, walk=0)[::step, ::step]) for index in indices]
+
+    alone = measure_moment(scene.at(0, walk=0) + np.float32(lifted), OPTIONS)
+    found = _look_beside(Footage(), 5, alone, OPTIONS.flash)  # type: ignore[arg-type]
+    assert decoded == looked_at
+    assert found.jump == pytest.approx(jump, abs=2e-3) and found.motion > 0
