@@ -118,8 +118,9 @@ def _elsewhere(
     ]
     bell = cv2.getGaussianKernel(size, WINDOW_SIGMA).astype(np.float32)
     patch = (strip[:, :, reach : reach + size] - mean[y, x][:, None, None]) * (bell * bell.T)
-    slid = np.lib.stride_tricks.sliding_window_view(strip, size, axis=2)
-    common = np.einsum("nrsc,nrc->ns", slid, patch, optimize=True)
+    common = np.zeros(column.shape, np.float32)
+    for row, right in np.ndindex(size, size):
+        common += strip[:, row, right : right + column.shape[1]] * patch[:, row, right, None]
     light, there = mean[y[:, None], column], variance[y[:, None], column]
     here = variance[y, x][:, None]
     noise = picture.noise_at(mean[y, x])[:, None] ** 2 + picture.noise_at(light) ** 2
