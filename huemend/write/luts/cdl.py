@@ -81,6 +81,8 @@ def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float]
     Cdl
         Rounded as files write it.
     """
+    from scipy.optimize import least_squares
+
     before, after = np.asarray(before, float), np.asarray(after, float)
     if len(before) == 0 or np.array_equal(before, after):
         return Cdl()
@@ -90,39 +92,14 @@ def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float]
         miss = apply_cdl(_cdl(numbers), before) - after
         return (miss if metric is None else np.einsum("nij,nj->ni", metric, miss)).ravel()
 
-    fitted = _cdl(_least_squares(residual, np.zeros(10)))
+    # MINPACK's Levenberg-Marquardt: the other methods decompose the whole residual at every step.
+    fitted = _cdl(least_squares(residual, np.zeros(10), method="lm", max_nfev=1000).x)
     return Cdl(
         slope=_rounded(fitted.slope),
         offset=_rounded(fitted.offset),
         power=_rounded(fitted.power),
         saturation=round(fitted.saturation, _DECIMALS),
     )
-
-
-def _least_squares(residual: Callable[[Float], Float], numbers: Float) -> Float:
-    """Return where the squares of a residual are least (Levenberg-Marquardt, with Marquardt's scaling, 1963).
-
-    Ten numbers need no more than this, and importing an optimiser takes longer than all else of a CDL.
-    """
-    steps, damping = 1e-7 * np.eye(len(numbers)), 1e-3
-    left = residual(numbers)
-    while damping < 1e8:
-        slope = np.stack([residual(numbers + step) - left for step in steps], axis=1) / steps.max()
-        normal = slope.T @ slope
-        scale = np.diag(np.maximum(np.diag(normal), 1e-12))
-        while damping < 1e8:
-            move = np.linalg.solve(normal + damping * scale, -slope.T @ left)
-            tried = residual(numbers + move)
-            if tried @ tried < left @ left:
-                break
-            damping *= 10
-        else:
-            break
-        gained = 1 - float(tried @ tried) / float(left @ left)
-        numbers, left, damping = numbers + move, tried, damping / 10
-        if gained < 1e-10:
-            break
-    return numbers
 
 
 def _metric(codes: Float, difference: Callable[[Float, Float], Float]) -> NDArray[np.float64]:

@@ -9,22 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.optimize import least_squares
 
 from huemend.base.units import acescct_decode, acescct_encode
 from huemend.model import Match
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.luts.cdl import (
-    Cdl,
-    CdlEntry,
-    _cdl,
-    _least_squares,
-    _metric,
-    apply_cdl,
-    ccc_text,
-    closest_cdl,
-    edl_comments,
-)
+from huemend.write.luts.cdl import Cdl, CdlEntry, _metric, apply_cdl, ccc_text, closest_cdl, edl_comments
 from huemend.write.luts.cube import whole_cube_codes
 
 SPACE = "{urn:ASC:CDL:v1.01}"
@@ -132,26 +121,6 @@ def test_a_cdl_is_found_again() -> None:
     mild = Cdl(slope=(1.1, 0.95, 1.0), offset=(0.02, -0.01, 0.0), power=(1.05, 0.9, 1.1), saturation=0.9)
     after = apply_cdl(mild, before)
     assert difference(apply_cdl(closest_cdl(before, after, difference), before), after).max() < 0.02
-
-
-def test_the_fit_leaves_no_more_than_minpack_does() -> None:
-    # scipy's least_squares(method="lm") is MINPACK's lmder; Rosenbrock 1960 has its least at (1, 1).
-    match = Match.from_matrix(1.3 * np.array([[1.1, -0.08, 0.03], [0.05, 0.9, 0.05], [-0.03, 0.09, 0.95]]))
-    before, after = acescct_encode(LIGHT), acescct_encode(match.apply(LIGHT))
-
-    def residual(numbers: np.ndarray) -> np.ndarray:
-        return np.asarray((apply_cdl(_cdl(numbers), before) - after).ravel())
-
-    theirs = least_squares(residual, np.zeros(10), method="lm").x
-    # Slope, offset and power make up for one another: it is what they leave that is least.
-    left = [
-        float(np.square(residual(numbers)).sum()) for numbers in (_least_squares(residual, np.zeros(10)), theirs)
-    ]
-    assert left[0] < left[1] * (1 + 1e-6)
-    valley = _least_squares(lambda x: np.array([10 * (x[1] - x[0] ** 2), 1 - x[0]]), np.array([-1.2, 1.0]))
-    np.testing.assert_allclose(valley, [1, 1], atol=1e-6)
-    # What is met exactly from the start is left alone.
-    assert (_least_squares(lambda x: 0 * x, np.ones(3)) == 1).all()
 
 
 def test_fitting_in_colour_difference_beats_fitting_in_codes_and_doing_nothing() -> None:
