@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from contextlib import ExitStack
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +10,7 @@ import click
 
 from huemend.base.text import printable
 from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
-from huemend.cli.deliverables import look_options, lut_options, model_option, motion_option, write_options
+from huemend.cli.deliverables import look_options, lut_options, match_options, model_option, motion_option
 from huemend.cli.library_threads import calm_libraries, threads_option
 from huemend.cli.params import COUNT, PATH
 from huemend.cli.progress import log_json_option, progress
@@ -83,14 +82,10 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     from huemend.day.plan import day_guard, find_day
     from huemend.day.run import choose, held_folder, make_index, run_day, tasks_of
     from huemend.day.workers import cluster_lanes, process_lanes
-    from huemend.options import MatchOptions
 
-    options = MatchOptions(write=write_options(given))
+    # Workers may stand in other folders.
     look = None if given["look"] is None else given["look"].absolute()
-    report = replace(options.report, pictures=not given["no_pictures"], motion=given["motion"])
-    options = replace(options, report=replace(report, look=look, look_takes=given["look_takes"]))
-    options = replace(options, colours=replace(options.colours, ask=given["by_colours"]))
-    options = replace(options, solve=replace(options.solve, roots=given["model"] == "auto"))
+    options = match_options({**given, "look": look})
     target = out or folder / "match"
     whole = find_day(folder, leave_out=target)
     found = choose(whole, given["only"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,7 +13,7 @@ from huemend.cli.params import PATH
 from huemend.options.files import EDL_RATES
 
 if TYPE_CHECKING:
-    from huemend.options import WriteOptions
+    from huemend.options import MatchOptions
 
 _LUT_OPTIONS = (
     click.option(
@@ -139,12 +140,25 @@ def _with(command: Callable[..., Any], options: Sequence[Callable[..., Any]]) ->
     return command
 
 
-def write_options(given: dict[str, Any]) -> WriteOptions:
-    """Return the write stage's options as a command was given."""
-    from huemend.options import WriteOptions
+def match_options(given: Mapping[str, Any]) -> MatchOptions:
+    """Return the options of a match as a command was given those that one setup and a day of them share."""
+    from huemend.options import MatchOptions, WriteOptions
 
-    names = ("target", "lut_range", "lut_size", "working_encoding", "view", "hue_luts", "neutral_highlights")
-    return WriteOptions(**{name: given[name] for name in names})
+    luts = ("target", "lut_range", "lut_size", "working_encoding", "view", "hue_luts", "neutral_highlights")
+    plain = MatchOptions(write=WriteOptions(**{name: given[name] for name in luts}))
+    report = replace(
+        plain.report,
+        pictures=not given["no_pictures"],
+        motion=given["motion"],
+        look=given["look"],
+        look_takes=given["look_takes"],
+    )
+    return replace(
+        plain,
+        report=report,
+        solve=replace(plain.solve, roots=given["model"] == "auto"),
+        colours=replace(plain.colours, ask=given["by_colours"]),
+    )
 
 
 def timeline_of(given: dict[str, Any], angles: list[str]) -> Any:

@@ -13,10 +13,10 @@ from huemend.cli.deliverables import (
     deliverable_options,
     look_options,
     lut_notes,
+    match_options,
     model_option,
     motion_option,
     timeline_of,
-    write_options,
 )
 from huemend.cli.library_threads import calm_libraries, threads_option
 from huemend.cli.params import PATH
@@ -81,7 +81,6 @@ def match(
     setup: Path,
     out: Path | None,
     fail_on: str,
-    by_colours: bool,
     as_json: bool,
     quiet: bool,
     log_json: bool,
@@ -91,9 +90,6 @@ def match(
     marks_only: bool,
     balance_hero: bool,
     reuse: bool,
-    no_pictures: bool,
-    motion: bool,
-    model: str,
     **given: Any,
 ) -> None:
     """Read the options, and run the command."""
@@ -109,16 +105,10 @@ def match(
         output_folder,
         write_setup,
     )
-    from huemend.options import MatchOptions
 
-    options = MatchOptions()
-    report = replace(options.report, pictures=not no_pictures, motion=motion)
-    report = replace(report, look=given["look"], look_takes=given["look_takes"])
-    options = replace(options, report=report, write=write_options(given))
+    options = match_options(given)
     options = replace(options, hero=replace(options.hero, balance=balance_hero))
     options = replace(options, correspond=replace(options.correspond, features=not marks_only))
-    options = replace(options, solve=replace(options.solve, roots=model == "auto"))
-    options = replace(options, colours=replace(options.colours, ask=by_colours))
     loaded = read_setup(setup, options.sample)
     encodings_of(loaded)
     find_working_encoding(options.write.working_encoding)
