@@ -134,8 +134,13 @@ def _unexplained(
     # The angle is blurred to the reference's pixels, which averages its own noise away with the scale.
     noise = template.noise + angle.noise_at(mean) ** 2 / np.maximum(scale, 1) ** 2
     difference = np.square(values - template.centred) @ _WEIGHT
-    cost: Float = np.where(inside, difference / (1.6 * noise + mismatch * structure), np.inf)
+    cost: Float = np.where(inside, difference / allowed_difference(noise, structure, mismatch), np.inf)
     return cost
+
+
+def allowed_difference(noise: Float, structure: Float, mismatch: float) -> Float:
+    """Return by how much, squared, two patches that show one place may differ (docs/maths.md, equation 17)."""
+    return 1.6 * noise + mismatch * structure
 
 
 def cost_again(reference: MatchPicture, angle: MatchPicture, grown: Grown, mismatch: float) -> Float:

@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import connected_components
 
 from huemend.base.arrays import Bool, Float, Int
 from huemend.base.cv import import_cv2
-from huemend.correspond.growth import HALF_WINDOW, WINDOW_SIGMA, Grown
+from huemend.correspond.growth import HALF_WINDOW, WINDOW_SIGMA, Grown, allowed_difference
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
 
@@ -124,6 +124,6 @@ def _elsewhere(
     light, there = mean[y[:, None], column], variance[y[:, None], column]
     here = variance[y, x][:, None]
     noise = picture.noise_at(mean[y, x])[:, None] ** 2 + picture.noise_at(light) ** 2
-    allowed = 1.6 * noise + options.mismatch * np.sqrt(here * there)
+    allowed = allowed_difference(noise, np.sqrt(here * there), options.mismatch)
     accepted = inside & (here + there - 2 * common < allowed)
     return accepted, inside, (light - mean[y, x][:, None]) * np.log(2)

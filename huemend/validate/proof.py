@@ -108,12 +108,14 @@ def measure(
         )
         return before, after, np.asarray(weight @ members)
 
-    # Nor do names that marks gave to what was found make two colours of one.
-    given = np.isin(pairs.label, pairs.label[~judging])
-    colour = _colours(reference, np.where(given, "", pairs.label), count & judging)
-    before, after, weight = pooled(colour)
     named = _colours(reference, pairs.label, count)
     every = pooled(named)
+    colour, (before, after, weight) = named, every
+    if not judging.all():
+        # Nor do names that marks gave to what was found make two colours of one.
+        given = np.isin(pairs.label, pairs.label[~judging])
+        colour = _colours(reference, np.where(given, "", pairs.label), count & judging)
+        before, after, weight = pooled(colour)
     areas, areas_off = {}, {}
     single = _single_error(reference, matched, pairs.weight, count & judging, view_exposure_stops)
     for label in np.unique(pairs.label[count]):
