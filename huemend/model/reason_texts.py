@@ -24,9 +24,19 @@ _CHART = (
     "chart out of the setup file"
 )
 
+_PRESET = (
+    "ask what white balance this camera and the hero were set to; develop a raw recording anew; or look at strong "
+    "reds and blues first when you compare it with the hero"
+)
+
 _KEPT = (
     "raise keep_limit, or leave {name} out of keep_as_shot, if the hero is to win; to have it match best, name it "
     "in least_error_on"
+)
+
+_CORNERS = (
+    "take the vignetting out of this angle's media and match again, or judge the match in the middle of the "
+    "picture and treat the corners apart in the grade"
 )
 
 _SAME_SURFACE = "mark the same surface under the same light on both, or leave that mark out"
@@ -92,6 +102,18 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "the shared surfaces ask for a channel mix that no two cameras have between them, and hardly "
             "prove it, so that {matched} matched",
             "check the encoding and the range, and whether one camera recorded with a look",
+        ),
+    },
+    "white-balance": {
+        "bluer": (
+            "this angle is about {mired:.0f} mired bluer than the hero, as if it was balanced for lamps and the "
+            "hero for daylight (3200 and 5600 K are 134 mired apart)",
+            _PRESET,
+        ),
+        "redder": (
+            "this angle is about {mired:.0f} mired redder than the hero, as if it was balanced for daylight and "
+            "the hero for lamps (3200 and 5600 K are 134 mired apart)",
+            _PRESET,
         ),
     },
     "no-gain": (
@@ -220,6 +242,18 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "take another exposure of this angle if there is one, or treat that area apart in the grade; judge the "
         "match on what is not clipped",
     ),
+    "vignetting": {
+        "loses": (
+            "from the middle to the corners this angle loses {stops:.1f} stop against the hero, as by a lens that "
+            "falls off (vignetting) or by light that is not the same: one match cannot mend it",
+            _CORNERS,
+        ),
+        "gains": (
+            "from the middle to the corners this angle gains {stops:.1f} stop against the hero, as by light that "
+            "is not the same: one match cannot mend it",
+            _CORNERS,
+        ),
+    },
     "hero-clips": (
         "{share:.0%} of the hero is clipped at a brightness that this angle still holds: there is nothing there "
         "to match to",

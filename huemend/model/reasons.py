@@ -73,6 +73,7 @@ class Code(StrEnum):
     DIVIDED = "divided", Effect.REVIEW
     IMPLAUSIBLE = "implausible", Effect.UNSOLVED
     STRANGE_MIX = "strange-mix", Effect.REVIEW
+    WHITE_BALANCE = "white-balance", Effect.REVIEW
     NO_GAIN = "no-gain", Effect.UNSOLVED
     TOO_THIN = "too-thin", Effect.UNSOLVED
     SLOPE = "slope", Effect.REVIEW
@@ -86,6 +87,7 @@ class Code(StrEnum):
 
     # What limits where a match holds, or how far it can be trusted.
     CLIPPED = "clipped", Effect.REVIEW
+    VIGNETTING = "vignetting", Effect.REVIEW
     UNCOVERED = "uncovered", Effect.REVIEW
     UNCERTAIN = "uncertain", Effect.REVIEW
     FEW_SURFACES = "few-surfaces", Effect.REVIEW

@@ -92,6 +92,8 @@ class SolveOptions:
     #: to be the work of two cameras under one light.
     implausible_mix: float = 120.0
     implausible_balance: float = 40.0
+    #: Unless it lies along the daylight locus, up to so many mired: from a lamp of 2700 K to light of 5900 K.
+    preset_mired: float = 200.0
     #: By how much the light (natural logarithm) of an area marked by hand is believed to differ between the views,
     #: at most, when it is held against what else is known.
     hint_light: float = 0.3

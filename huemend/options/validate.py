@@ -35,6 +35,9 @@ class ValidateOptions:
     #: Share of the frame from which clipping sends a match to review, where the hero holds as much that is
     #: brighter: a twentieth is the size of a face in a medium shot (a judgement, no source).
     most_clipped: float = 0.05
+    #: Stops that an angle may lose from its middle to its corners against the hero, beyond twice the error of
+    #: that: half a stop there is an eighth over the picture, by root mean square (a judgement, no source).
+    corner_loss: float = 0.5
     #: At most that many moments are searched for saturated light.
     lamp_moments: int = 4
     #: Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's

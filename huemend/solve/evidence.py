@@ -15,6 +15,10 @@ from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import MATRIX
 from huemend.solve.robust import Estimate
 
+#: What a match must add in red and blue over green, in stops, for each mired by which an angle's white balance was
+#: set for warmer light than the hero's: the CIE's daylight locus and the blackbody below 4000 K, in ACEScg.
+_STOPS_PER_MIRED = (0.0035, -0.0071)
+
 
 def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
     """Return the reason if there are too few pairs to say anything, else nothing."""
@@ -60,14 +64,40 @@ def against(
     agreeing = float(np.average(fitted.agree > 0.5, weights=weight))
     if agreeing < options.least_agreeing:
         reasons.append(Code.CONTRADICTORY.because(share=agreeing))
-    if float(prior.distance(fitted.theta[MATRIX])) > options.implausible_balance:
+    if beyond_presets(fitted, prior, options)[0] > options.implausible_balance:
         reasons.append(Code.IMPLAUSIBLE.because())
     return tuple(reasons)
 
 
+def beyond_presets(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> tuple[float, float]:
+    """Return an estimate's squared distance from the prior, and the mired by which a preset is believed to be off.
+
+    One of two cameras that was left on another lamp's white balance is the mistake of every day, and moves balance
+    along the daylight locus alone. It is taken off first where the balance is further out than cameras that were
+    set alike ever are; elsewhere it is 0.
+    """
+    theta = fitted.theta[MATRIX]
+    balance = np.zeros_like(theta)
+    balance[1:3] = theta[1:3]
+    if float(prior.distance(balance)) <= options.implausible_balance:
+        return float(prior.distance(theta)), 0.0
+    along = np.zeros_like(theta)
+    along[1:3] = _STOPS_PER_MIRED
+    one = prior.whiten(along)[1:]
+    mired = float(prior.whiten(balance)[1:] @ one / (one @ one))
+    mired = float(np.clip(mired, -options.preset_mired, options.preset_mired))
+    return float(prior.distance(theta - mired * along)), mired
+
+
+def preset_doubt(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> tuple[Reason, ...]:
+    """Return the doubt that one of the two cameras was balanced for another lamp."""
+    mired = beyond_presets(fitted, prior, options)[1]
+    return (Code.WHITE_BALANCE.because("bluer" if mired > 0 else "redder", mired=abs(mired)),) if mired else ()
+
+
 def is_strange(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> bool:
     """Say whether no two cameras under one light have such a channel mix between them."""
-    return float(prior.distance(fitted.theta[MATRIX])) > options.implausible_mix
+    return beyond_presets(fitted, prior, options)[0] > options.implausible_mix
 
 
 def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:

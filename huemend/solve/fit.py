@@ -13,7 +13,14 @@ from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung
 from huemend.model.learnt import Learnt
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
-from huemend.solve.evidence import against, by_hand_alone, is_strange, strange_mix, too_little
+from huemend.solve.evidence import (
+    against,
+    by_hand_alone,
+    is_strange,
+    preset_doubt,
+    strange_mix,
+    too_little,
+)
 from huemend.solve.folds import deal_out
 from huemend.solve.hues import unfolded
 from huemend.solve.joint import Message
@@ -138,7 +145,7 @@ def fit(
         fold_matches=_fold_matches(trials, climbed.folds[rung] if alike else trials.hold_out(rung)[0], rung),
         without_marks=() if alike else _fold_matches(trials.choosing, climbed.folds[rung], rung),
         explained=explained,
-        doubts=(*by_hand, *doubts),
+        doubts=(*by_hand, *full.preset, *doubts),
         learnt=full.learnt,
     )
 
@@ -168,6 +175,8 @@ class _FullMix:
     strange: bool
     #: That the match rests on areas named by hand alone; empty where it does not.
     by_hand: tuple[Reason, ...]
+    #: That one of the two cameras was balanced for another lamp; empty where none was.
+    preset: tuple[Reason, ...]
 
     @property
     def learnt(self) -> Learnt | None:
@@ -216,6 +225,7 @@ def _fit_full_mix(
         richest=richest,
         strange=any(is_strange(each, prior, options) for each in asked),
         by_hand=by_hand,
+        preset=preset_doubt(balance, prior, options),
     )
 
 

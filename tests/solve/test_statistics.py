@@ -5,6 +5,7 @@ Monte Carlo where there is no closed form, with enough draws that a wrong factor
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import colour
@@ -13,7 +14,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from huemend.model import NoFit, PairedColours, Rung
+from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.fit import fit
 from huemend.solve.ladder import LADDER, Climb, _paired, climb
@@ -87,8 +88,11 @@ def white_balance(kelvin: float, recorded: float) -> np.ndarray:
     [
         (white_balance(5600, 4300), True),
         (white_balance(5600, 3800), True),
-        # Left on the preset of the other kind of lamp: to be set right where it was set wrong, not matched.
-        (white_balance(5600, 3200), False),
+        # Left on the preset of the other kind of lamp: matched, for review, in both directions.
+        (white_balance(5600, 3200), True),
+        (white_balance(2800, 5600), True),
+        # No lamp of a set is as red as a candle.
+        (white_balance(9000, 1900), False),
         # Half a stop of magenta is no lamp's colour and no camera's setting.
         (np.array([1.6, 1.0, 1.6]), False),
     ],
@@ -100,6 +104,19 @@ def test_a_balance_is_believed_as_far_as_a_camera_can_be_set_wrong(gains: np.nda
     assert bool(found) is believed
     if isinstance(found, NoFit):
         assert [reason.code for reason in found.reasons] == ["implausible"]
+
+
+@pytest.mark.parametrize(("hero", "angle"), [(5600, 3200), (3200, 5600), (6000, 2800), (2900, 6500)])
+def test_a_preset_of_the_other_kind_of_lamp_is_named_by_its_mired(hero: float, angle: float) -> None:
+    """Whites of those kelvin under one balance; mired is a million over kelvin (CIE e-ILV, from memory)."""
+    rgb = surfaces(160, 2)
+    pairs, _ = shaken(rgb * white_balance(hero, angle), rgb, seed=1, wrong=0.0)
+    found = fit(pairs)
+    assert isinstance(found, Fit)
+    (doubt,) = (each for each in found.doubts if each.code == "white-balance")
+    said = int(re.findall(r"(\d+) mired (?:bluer|redder) than the hero", doubt.text)[0])
+    assert said == pytest.approx(abs(1e6 / hero - 1e6 / angle), abs=12)
+    assert ("redder" in doubt.text) == (hero > angle)
 
 
 def group_errors(groups: int, per: int, seed: int) -> tuple[np.ndarray, np.ndarray]:

@@ -36,7 +36,7 @@ from huemend.model.reason_texts import TEXTS
 from huemend.model.reasons import Code
 from huemend.options import DriftOptions, SolveOptions, ValidateOptions
 from huemend.solve import colours as colour_fit
-from huemend.solve.evidence import against, by_hand_alone, strange_mix, too_little
+from huemend.solve.evidence import against, by_hand_alone, preset_doubt, strange_mix, too_little
 from huemend.solve.fit import _contrast_doubt
 from huemend.solve.lend import still_true
 from huemend.solve.prior import CAMERA_PAIR
@@ -50,6 +50,7 @@ from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.track import Track
+from huemend.validate.vignetting import vignetting_doubts
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 from tests.validate.made_fits import a_fit, a_proof
@@ -91,12 +92,21 @@ def agreeing(share: float) -> Evidence:
     return replace(proven(), pairs=replace(PAIRS, weight=weight), fitted=fitted)
 
 
-def estimated(*, agree: float = 1.0, red: float = 0.0) -> Estimate:
+def estimated(*, agree: float = 1.0, red: float = 0.0, blue: float = 0.0) -> Estimate:
     theta = np.zeros(PARAMETER_COUNT)
-    theta[1] = red
+    theta[1:3] = red, blue
     return Estimate(
         theta=theta, covariance=np.zeros((22, 22)), agree=np.array([agree, 0.0]), shading=0.1, misfit=1.0
     )
+
+
+def vignetting(loss: float) -> tuple[Reason, ...]:
+    """Pairs all over the frame of an angle that loses so many stops on the way to its corners."""
+    place = np.random.default_rng(2).uniform(0, [50, 40], (200, 2))
+    away = np.square(place - [25, 20]).sum(1) / (25**2 + 20**2)
+    light = surfaces(200)
+    pairs = make_pairs(light, light * np.exp2(-loss * away)[:, None], group=np.arange(200))
+    return vignetting_doubts(still(), replace(pairs, angle_xy=place), a_fit(200, Match()), VALIDATE)
 
 
 def marked(count: int, found: int = 0, weight: float = 1.0) -> PairedColours:
@@ -278,6 +288,18 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         (lambda: only(strange_mix({Rung.MATRIX}, Rung.EXPOSURE)), "so that only exposure was matched"),
         (lambda: only(strange_mix({Rung.MATRIX}, Rung.BALANCE)), "so that only exposure and balance were matched"),
     ],
+    (Code.WHITE_BALANCE, "bluer"): [
+        (
+            lambda: only(preset_doubt(estimated(red=0.47, blue=-0.95), CAMERA_PAIR, SOLVE)),
+            "this angle is about 134 mired bluer than the hero",
+        )
+    ],
+    (Code.WHITE_BALANCE, "redder"): [
+        (
+            lambda: only(preset_doubt(estimated(red=-0.47, blue=0.95), CAMERA_PAIR, SOLVE)),
+            "this angle is about 134 mired redder than the hero",
+        )
+    ],
     (Code.NO_GAIN, ""): [
         (
             lambda: told(Code.NO_GAIN, proven(a_proof(before=0.8, after=0.8 + HAIR))),
@@ -418,6 +440,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             lambda: only(clipping_notes(still(), still(0.05), Match(), VALIDATE)),
             "5% of this angle is clipped at",
         )
+    ],
+    (Code.VIGNETTING, "loses"): [
+        (lambda: only(vignetting(0.5 + HAIR)), "this angle loses 0.5 stop against the hero, as by a lens")
+    ],
+    (Code.VIGNETTING, "gains"): [
+        (lambda: only(vignetting(-0.5 - HAIR)), "this angle gains 0.5 stop against the hero, as by light")
     ],
     (Code.HERO_CLIPS, ""): [
         (
