@@ -84,7 +84,7 @@ def match_setup(
         setup = marks_within(setup, plan.frames)
     read = read_angles(setup, encodings, options, plan, on_event)
     stills = {name: reading.stills for name, reading in read.items()}
-    on_event(Event(stage="match", text=", ".join(angle.name for angle in setup.others), total=len(setup.others)))
+    on_event(Event(stage="match", text=", ".join(angle.name for angle in setup.others)))
     stances = {key: stance for reading in read.values() for key, stance in reading.stances.items()}
     people = {key: seen for reading in read.values() for key, seen in reading.people.items()}
     detected = detect_all(setup, stills, options, stances=stances, people=people)

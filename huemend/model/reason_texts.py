@@ -212,7 +212,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         f"{_LOOK}; begin with what only this angle shows",
     ),
     "uncertain": (
-        "what the views share leaves room for error: {kinds} CIEDE2000",
+        "what the views share leaves room for error, in CIEDE2000: {kinds} (our judgement)",
         f"{_LOOK}, or name pairs of areas that show those colours",
     ),
     "few-surfaces": {

@@ -87,5 +87,6 @@ def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reaso
         ("neutrals", uncertainty.neutral_error, options.matched_neutral),
         ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
     )
-    unsure = [f"{name} by {above(error, limit)[0]}" for name, error, limit in kinds if error > limit]
+    over = [(name, *above(error, limit)) for name, error, limit in kinds if error > limit]
+    unsure = [f"{name} by up to {error}, where {limit} passes" for name, error, limit in over]
     return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []

@@ -404,10 +404,10 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         (lambda: told(Code.UNCOVERED, proven(uncovered=0.1 + HAIR)), "10% of this angle shows")
     ],
     (Code.UNCERTAIN, ""): [
-        (lambda: told(Code.UNCERTAIN, unsure(skin_error=1.8 + HAIR)), "room for error: skin by 1.801 CIEDE2000"),
+        (lambda: told(Code.UNCERTAIN, unsure(skin_error=1.8 + HAIR)), "skin by up to 1.801, where 1.800 passes"),
         (
             lambda: told(Code.UNCERTAIN, unsure(neutral_error=2.41, saturated_error=3.7)),
-            "room for error: neutrals by 2.41, saturated colours by 3.7 CIEDE2000",
+            "neutrals by up to 2.41, where 2.40 passes, saturated colours by up to 3.7, where 3.6 passes",
         ),
     ],
     (Code.FEW_SURFACES, ""): [

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from huemend.write.report.markup import Markup, element
+from huemend.write.report.markup import Child, Markup, element
 from huemend.write.report.pictures import edge_handle, viewport
 from huemend.write.report.samples import Views
+
+
+def _larger(shown: Child, kind: str = "") -> Markup:
+    """Return what is pressed to see a figure as wide as the page, and again to see it as it was."""
+    return element("button", shown, type="button", class_=f"{kind} larger".strip(), aria_pressed="false")
 
 
 def whole_pictures(views: Views, hero: str, name: str, kind: str = "") -> Markup:
@@ -15,7 +20,7 @@ def whole_pictures(views: Views, hero: str, name: str, kind: str = "") -> Markup
     figures = [
         element(
             "figure",
-            viewport(picture, picture.use(), label=f"{who}, {what}"),
+            _larger(viewport(picture, picture.use(), label=f"{who}, {what}"), "tile"),
             element("figcaption", element("b", what), f" {who}" if who != what else None),
         )
         for what, who, picture in pictures
@@ -51,6 +56,7 @@ def wipe(views: Views, name: str) -> Markup | None:
         "figcaption",
         element("b", "Wipe"),
         " as shot on the left, matched on the right. Move over it, drag it, or use the arrow keys.",
+        element("div", _larger("Larger"), class_="needs-script buttons"),
     )
     return element("figure", stage, words, class_="wide")
 
@@ -71,6 +77,7 @@ def cut_check(views: Views, hero: str, name: str) -> Markup:
         "div",
         element("button", "Cut", type="button", class_="cut-once"),
         element("button", "Keep cutting", type="button", class_="cut-on", aria_pressed="false"),
+        _larger("Larger"),
         element("span", first, class_="on-air", role="status"),
         class_="needs-script buttons",
     )

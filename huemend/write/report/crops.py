@@ -183,10 +183,14 @@ def _parts(square: Float) -> Float:
 def differs_most(crops: Sequence[Crop]) -> int | None:
     """Return which of an angle's strips differs most, None where no difference would be seen, or there is but one.
 
+    Plain ground counts for none: it may be another part of it, lit otherwise.
+
+
     >>> differs_most([]) is None
     True
     """
-    errors = [crop.left.error if np.isfinite(crop.left.error) else 0.0 for crop in crops]
+    counts = (np.isfinite(crop.left.error) and crop.surface.kind is not Kind.GROUND for crop in crops)
+    errors = [crop.left.error if known else 0.0 for crop, known in zip(crops, counts, strict=True)]
     return int(np.argmax(errors)) if len(errors) > 1 and max(errors) >= NOTICED else None
 
 

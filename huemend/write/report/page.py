@@ -13,7 +13,7 @@ from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.angle import AngleParts, angle_section
-from huemend.write.report.crops import Crop, crops_of, worst_of
+from huemend.write.report.crops import NOTICED, Crop, crops_of, worst_of
 from huemend.write.report.hero import hero_section
 from huemend.write.report.look import Look
 from huemend.write.report.markup import Markup, element, fold, fragment, plain_id
@@ -145,11 +145,17 @@ def _reading(result: SetupResult) -> Markup:
 def _places(
     result: SetupResult, crops: Mapping[str, Sequence[Crop]], links: Mapping[str, str]
 ) -> list[tuple[str, str]]:
-    """Return where to look first, as ids and words: what has no match, then where matches leave most."""
+    """Return where to look first, as ids and words: no match, then the worst strips, then angles that differ."""
     places = [(links[one.angle.name], f"{one.angle.name}: no match") for one in result if one.match is None]
-    for name, number in worst_of(crops, _FRESH):
+    worst = worst_of(crops, _FRESH)
+    for name, number in worst:
         height, width = result.stills[result[name].pairs.reference][0].rgb.shape[:2]
         surface = crop_names(crops[name], (height, width))[number]
         words = f"{name}, {surface}: difference {crops[name][number].left.error:.1f}"
         places.append((crop_id(links[name], number), words))
+    for one in result:
+        name, held = one.angle.name, one.held_out
+        if one.match is not None and held is not None and held.after.mean >= NOTICED:
+            if name not in dict(worst):
+                places.append((links[name], f"{name}: difference {held.after.mean:.1f} on average"))
     return places[:_FRESH]

@@ -97,9 +97,14 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
         who = f"{int(chosen.sum())} skin samples of this angle and the same places on the hero."
     else:
         chosen, what, who = np.ones(len(chosen), bool), "all shared samples", _NO_SKIN if has_samples else ""
-    panels = [_panel(traces.vectorscope(s), f"Vectorscope, {NAMES[s.name]}") for s in series]
+    # One gain for the whole pictures, so that they compare, and one for what is chosen of them.
+    reach = traces.chroma_reach([scopes.chroma(s.signal) for s in series])
+    gain = traces.gain_words(reach)
+    panels = [_panel(traces.vectorscope(s, reach), f"Vectorscope, {NAMES[s.name]}{gain}") for s in series]
     if has_samples:
-        panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what), f"Vectorscope, {what}, enlarged"))
+        reach = traces.chroma_reach([scopes.chroma(s.sample_signal[chosen]) for s in series])
+        title = f"Vectorscope, {what}{traces.gain_words(reach)}"
+        panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what, reach), title))
     question = "Does this person's skin agree with itself?" if has_samples else "Which hues are there?"
     return _question(question, f"{who} {_SKIN_GUIDE}".strip(), *panels)
 

@@ -39,7 +39,7 @@ def crop_name(crop: Crop, size: tuple[int, int]) -> str:
     if surface.kind in {Kind.SKIN, Kind.NAMED}:
         return surface.name
     if surface.kind is Kind.CLOTHES:
-        return f"below {surface.name.replace('skin of ', '').replace('skin', 'the face')}"
+        return surface.name.replace("skin", "clothes") if "skin" in surface.name else f"below {surface.name}"
     height, width = size
     across = min(int(3 * surface.centre[0] / width), 2)
     down = min(int(3 * surface.centre[1] / height), 2)
@@ -194,7 +194,7 @@ def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop
     ]
     order = ", ".join(crops[0].states)
     hero = "" if reference == setup.setup.hero else f" The hero's place is taken by {reference}, which is matched."
-    said = f"Each strip, left to right: {order}; number: colour difference; places are the hero's."
+    said = f"Each strip, left to right: {order}; number: colour difference; named by where on the hero."
     note = element("p", f"{said}{hero}", class_="fine order")
     few = element("p", _few_words(len(crops)), class_="fine") if len(crops) < FEWEST else None
     closer = element("div", _stage(crops[0], names[0], link), skin_table(result, crops), class_="closer")

@@ -171,21 +171,33 @@ def _guide(x: Axis, y: Axis) -> str:
     return f"M{corners[0]}L{number(x(0))} {number(y(0))}L{corners[1]}"
 
 
-def vectorscope(series: Series) -> Markup:
+def chroma_reach(chromas: Sequence[Float]) -> float:
+    """Return how far the axes of vectorscopes must reach: to 0.5, or less where hardly any chroma lies further."""
+    largest = max((float(np.percentile(np.abs(each), 99)) for each in chromas if each.size), default=0.5)
+    return next(step for step in (0.125, 0.25, 0.5) if largest * 1.1 <= step or step == 0.5)
+
+
+def gain_words(reach: float) -> str:
+    """Say how much a vectorscope is enlarged.
+
+    >>> gain_words(0.125), gain_words(0.5)
+    (', gain 4x', '')
+    """
+    return "" if reach == 0.5 else f", gain {0.5 / reach:g}x"
+
+
+def vectorscope(series: Series, reach: float = 0.5) -> Markup:
     """Draw the chroma of one patch-averaged picture."""
-    frame = chroma_frame(0.5)
-    ink = scopes.plane_density(scopes.chroma(series.signal), 0.5)
+    frame = chroma_frame(reach)
+    ink = scopes.plane_density(scopes.chroma(series.signal), reach)
     side = frame.x.end - frame.x.start
     image = density_image(ink, frame.x.start, frame.y.end, side, side)
     return frame.svg(chroma_ground(frame), image, label=f"Vectorscope, {NAMES[series.name]}", kind="square")
 
 
-def sample_vectorscope(series: Sequence[Series], chosen: NDArray[np.bool_], what: str) -> Markup:
-    """Draw the chroma of chosen samples of every picture, enlarged as far as they allow."""
+def sample_vectorscope(series: Sequence[Series], chosen: NDArray[np.bool_], what: str, reach: float) -> Markup:
+    """Draw the chroma of chosen samples of every picture."""
     chromas = [scopes.chroma(one.sample_signal[chosen]) for one in series]
-    largest = max((float(np.percentile(np.abs(c), 99)) for c in chromas if c.size), default=0.5)
-    reach = next(step for step in (0.125, 0.25, 0.375, 0.5) if largest * 1.1 <= step or step == 0.5)
     frame = chroma_frame(reach)
     drawn = [marks(frame, c[:, 0], c[:, 1], one.name, size=2.2) for c, one in zip(chromas, series, strict=True)]
-    scale = text(frame.x.start + 6, frame.y.start - 6, f"edge: ±{reach:g}")
-    return frame.svg(chroma_ground(frame), fragment(drawn), scale, label=f"Vectorscope of {what}", kind="square")
+    return frame.svg(chroma_ground(frame), fragment(drawn), label=f"Vectorscope of {what}", kind="square")

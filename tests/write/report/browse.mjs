@@ -233,6 +233,16 @@ async function wipeAndCuts() {
   const cuts = await page.evaluate(() => window.cuts);
   seen.cut.gaps = cuts.slice(1).map((at, n) => at - cuts[n]);
 
+  // A whole picture takes the page's width at the press of a key, and its own again.
+  const larger = page.locator(".angle .row:not(.on-paper) .larger").first();
+  const across = async () => (await larger.boundingBox()).width;
+  seen.larger = { row: await page.locator(".angle .row:not(.on-paper)").first().evaluate((row) => row.clientWidth), start: await across() };
+  await larger.focus();
+  await page.keyboard.press("Enter");
+  seen.larger.pressed = await across();
+  await page.keyboard.press("Enter");
+  seen.larger.back = await across();
+
   // Luminance, and the choice of the part held out.
   await page.locator(".luminance").first().check();
   // What the screen shows then: every pixel of the first picture is grey.

@@ -61,6 +61,12 @@ def test_reduced_motion_leaves_single_cuts_only(browsed):
     assert browsed["reduced"] == {"keep": False, "once": True}
 
 
+def test_a_whole_picture_takes_the_page_s_width_and_its_own_again(browsed):
+    larger = browsed["larger"]
+    assert larger["start"] < 0.4 * larger["row"] < 0.9 * larger["row"] < larger["pressed"]
+    assert larger["back"] == larger["start"]
+
+
 def test_luminance_replaces_colour(browsed):
     assert browsed["luminance"] == 'url("#luminance")'
     import cv2

@@ -241,6 +241,8 @@ def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
     assert [own[name][n].left.error for name, n in worst] == errors[:3]
     most = differs_most(own["left"])
     assert most is not None and own["left"][most].left.error == max(crop.left.error for crop in own["left"])
+    plain = [replace(crop, surface=replace(crop.surface, kind=Kind.GROUND)) for crop in own["left"]]
+    assert differs_most([*plain[:most], *own["left"][most:]]) == most and differs_most(plain) is None
     page = str(strips_section(result["left"], result, own["left"], "left"))
     assert (
         page.count("differs most") == 1 and f"{max(c.left.error for c in own['left']):.1f}, differs most" in page

@@ -92,6 +92,13 @@ for (const same of all(".same:has(.stage)")) {
   follow();
 }
 
+// A whole picture that is pressed takes the row's width; pressed again, its own.
+for (const button of all(".larger")) {
+  button.addEventListener("click", () => {
+    button.setAttribute("aria-pressed", String(button.closest("figure").classList.toggle("large")));
+  });
+}
+
 // Cut check: never by itself, and never two changes within a second, however often a button is pressed.
 const PAUSE = 1000;
 const still = window.matchMedia("(prefers-reduced-motion: reduce)");
