@@ -18,6 +18,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import PyOpenColorIO as ocio
 from numpy.typing import NDArray
 
 from huemend.encodings.forms import AcesCc, CameraLog, Curve, Linear, PureLog, PurePower
@@ -30,14 +31,6 @@ _STEPS = 1 << 14
 _LOW, _HIGH = -0.125, 1.125
 
 
-def is_exact(encoding: Encoding) -> bool:
-    """Return whether the transforms hold the published formula itself, not a 1D LUT of it."""
-    curve = encoding.curve.form
-    if isinstance(curve, CameraLog):
-        return abs(curve.join_gap) <= TOE_GAP
-    return isinstance(curve, (Linear, PureLog, PurePower))
-
-
 def decode_transform(encoding: Encoding, range: str = "full") -> Any:
     """Return the transform from code values to scene-linear ACEScg.
 
@@ -46,31 +39,27 @@ def decode_transform(encoding: Encoding, range: str = "full") -> Any:
     range : str
         ``full``, ``legal`` or ``narrow``.
     """
-    import PyOpenColorIO as ocio
-
     slope, offset = range_line(encoding, range)
-    parts = [_line(ocio, slope, offset), _decode_curve(ocio, encoding.curve.form)]
-    parts.append(_matrix(ocio, encoding.to_acescg))
+    parts = [_line(slope, offset), _decode_curve(encoding.curve.form)]
+    parts.append(_matrix(encoding.to_acescg))
     return ocio.GroupTransform([part for part in parts if part is not None])
 
 
 def encode_transform(encoding: Encoding, range: str = "full") -> Any:
     """Return the transform from scene-linear ACEScg to code values: the inverse of ``decode_transform``."""
-    import PyOpenColorIO as ocio
-
     slope, offset = range_line(encoding, range)
-    parts = [_matrix(ocio, np.linalg.inv(encoding.to_acescg)), _encode_curve(ocio, encoding.curve.form)]
-    parts.append(_line(ocio, 1 / slope, -offset / slope))
+    parts = [_matrix(np.linalg.inv(encoding.to_acescg)), _encode_curve(encoding.curve.form)]
+    parts.append(_line(1 / slope, -offset / slope))
     return ocio.GroupTransform([part for part in parts if part is not None])
 
 
-def _line(ocio: Any, slope: float, offset: float) -> Any:
+def _line(slope: float, offset: float) -> Any:
     if (slope, offset) == (1.0, 0.0):
         return None
-    return _matrix(ocio, np.eye(3) * slope, offset)
+    return _matrix(np.eye(3) * slope, offset)
 
 
-def _matrix(ocio: Any, matrix: NDArray[np.floating[Any]], offset: float = 0.0) -> Any:
+def _matrix(matrix: NDArray[np.floating[Any]], offset: float = 0.0) -> Any:
     if offset == 0.0 and (matrix == np.eye(3)).all():
         return None
     square = np.eye(4)
@@ -78,37 +67,37 @@ def _matrix(ocio: Any, matrix: NDArray[np.floating[Any]], offset: float = 0.0) -
     return ocio.MatrixTransform(matrix=square.ravel().tolist(), offset=[offset, offset, offset, 0.0])
 
 
-def _decode_curve(ocio: Any, curve: Curve) -> Any:
-    formula = _formula(ocio, curve, ocio.TRANSFORM_DIR_INVERSE)
-    if isinstance(curve, Linear) or formula is not None:
-        return formula
+def _decode_curve(curve: Curve) -> Any:
+    found = formula(curve, ocio.TRANSFORM_DIR_INVERSE)
+    if isinstance(curve, Linear) or found is not None:
+        return found
     # ACEScc keeps codes below 0 for light that other curves put above.
     low, high = (-0.375, 1.5) if isinstance(curve, AcesCc) else (_LOW, _HIGH)
     count = round((high - low) * _STEPS) + 1
     light = curve.decode(np.linspace(low, high, count))
     scale = 1 / (high - low)
-    fit = _line(ocio, scale, -low * scale)
-    return ocio.GroupTransform([fit, _lut(ocio, light, half=False)])
+    fit = _line(scale, -low * scale)
+    return ocio.GroupTransform([fit, _lut(light, half=False)])
 
 
-def _encode_curve(ocio: Any, curve: Curve) -> Any:
-    formula = _formula(ocio, curve, ocio.TRANSFORM_DIR_FORWARD)
-    if isinstance(curve, Linear) or formula is not None:
-        return formula
+def _encode_curve(curve: Curve) -> Any:
+    found = formula(curve, ocio.TRANSFORM_DIR_FORWARD)
+    if isinstance(curve, Linear) or found is not None:
+        return found
     halves = np.arange(65_536, dtype=np.uint16).view(np.float16).astype(float)
     # Infinity takes the code of the largest half, and what is no number that of black.
     halves = np.clip(np.nan_to_num(halves, nan=0.0), -65_504.0, 65_504.0)
-    return _lut(ocio, curve.encode(halves), half=True)
+    return _lut(curve.encode(halves), half=True)
 
 
-def _lut(ocio: Any, values: NDArray[np.float64], *, half: bool) -> Any:
+def _lut(values: NDArray[np.float64], *, half: bool) -> Any:
     lut = ocio.Lut1DTransform(len(values), half)
     lut.setData(np.repeat(values.astype(np.float32), 3))
     lut.setFileOutputBitDepth(ocio.BIT_DEPTH_F32)
     return lut
 
 
-def _formula(ocio: Any, curve: Curve, direction: Any) -> Any:
+def formula(curve: Curve, direction: Any) -> Any:
     """Return a curve as a formula that the format has, from light to code or back; None where it has none."""
     if isinstance(curve, CameraLog) and abs(curve.join_gap) <= TOE_GAP:
         return ocio.LogCameraTransform(

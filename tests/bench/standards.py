@@ -17,7 +17,7 @@ import numpy as np
 from huemend.base.units import acescct_decode, acescct_encode
 from huemend.encodings.curves import CURVES
 from huemend.encodings.gamuts import GAMUTS, matrix_to_acescg
-from huemend.encodings.ocio import decode_transform, encode_transform, is_exact
+from huemend.encodings.ocio import decode_transform, encode_transform
 from huemend.encodings.registry import Encoding, all_encodings, find_encoding
 from huemend.model import Match
 from huemend.view import delta_e2000, measurement_lab
@@ -28,6 +28,7 @@ from huemend.write.luts.cube_file import parse_cube, write_cube
 from tests.encodings.test_curves import published_codes
 from tests.encodings.test_registry import BUILTINS
 from tests.encodings.test_registry import _builtin as builtin
+from tests.luts import is_exact
 from tests.test_view import SHARMA
 from tests.write.luts.test_clf import read_back, recorded
 from tests.write.luts.test_cube import nodes, through_lut3d
@@ -70,7 +71,7 @@ def cube_readers(folder: Path) -> Iterator[tuple[str, float, float]]:
             path.write_text(text, encoding="utf-8")
             at, between = nodes(size), whole_cube_codes(20_000).astype(np.float32).astype(float)
             own = parse_cube(text.encode(), "")
-            found.setdefault("own strict reader", []).append((largest(own.table, cube.table), 0.0))
+            found.setdefault("own reader", []).append((largest(own.table, cube.table), 0.0))
             transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_TETRAHEDRAL)
             reader = ocio.Config.CreateRaw().getProcessor(transform).getDefaultCPUProcessor()
             row = []

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from huemend.write.luts.cube_file import read_cube
 from tests.conftest import Run
+from tests.luts import read_cube
 
 pytestmark = pytest.mark.slow
 

@@ -12,10 +12,10 @@ import pytest
 from huemend.encodings.curves import CURVES
 from huemend.encodings.custom import FORMS
 from huemend.encodings.gamuts import GAMUTS
-from huemend.encodings.ocio import is_exact
 from huemend.encodings.registry import Encoding, all_encodings, find_encoding
 from huemend.model import EncodingSpec
 from huemend.sample.encoding_table import parse_encoding_spec
+from tests.luts import is_exact
 
 TEXT = (Path(__file__).parents[2] / "docs" / "encodings.md").read_text(encoding="utf-8")
 ROWS = [line for line in TEXT.splitlines() if line.startswith("|")]

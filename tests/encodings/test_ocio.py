@@ -9,9 +9,10 @@ import numpy as np
 import PyOpenColorIO as ocio
 import pytest
 
-from huemend.encodings.ocio import decode_transform, encode_transform, is_exact
+from huemend.encodings.ocio import decode_transform, encode_transform
 from huemend.encodings.registry import Encoding, all_encodings, find_encoding
 from huemend.sample.encoding_table import parse_encoding_spec
+from tests.luts import is_exact
 
 CONFIG = ocio.Config.CreateRaw()
 ENCODINGS = [encoding for encoding in all_encodings() if not encoding.name.startswith("Linear/")]

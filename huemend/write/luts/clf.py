@@ -10,10 +10,13 @@ import uuid
 from typing import Any
 
 import numpy as np
+import PyOpenColorIO as ocio
 from numpy.typing import NDArray
 
 from huemend.base.text import xml_text
 from huemend.base.units import MID_GREY, acescct_encode
+from huemend.encodings.curves import CURVES
+from huemend.encodings.ocio import formula
 from huemend.errors import HuemendError
 from huemend.model import Match
 
@@ -28,8 +31,6 @@ def match_transform(match: Match) -> Any:
     PyOpenColorIO.GroupTransform
         Empty for an identity.
     """
-    import PyOpenColorIO as ocio
-
     group = ocio.GroupTransform()
     if match.is_identity:
         return group
@@ -41,9 +42,13 @@ def match_transform(match: Match) -> Any:
         pivot = float(acescct_encode(np.asarray(MID_GREY)))
         slope = np.diag([match.contrast] * 3 + [1.0])
         shift = [pivot * (1.0 - match.contrast)] * 3 + [0.0]
-        group.appendTransform(_acescct(ocio, ocio.TRANSFORM_DIR_FORWARD))
+        encode, decode = (
+            formula(CURVES["ACEScct"].form, direction)
+            for direction in (ocio.TRANSFORM_DIR_FORWARD, ocio.TRANSFORM_DIR_INVERSE)
+        )
+        group.appendTransform(encode)
         group.appendTransform(ocio.MatrixTransform(matrix=slope.ravel().tolist(), offset=shift))
-        group.appendTransform(_acescct(ocio, ocio.TRANSFORM_DIR_INVERSE))
+        group.appendTransform(decode)
     return group
 
 
@@ -58,8 +63,6 @@ def exact_chain(decode: Any, match: Match, encode: Any) -> Any:
     -------
     PyOpenColorIO.GroupTransform
     """
-    import PyOpenColorIO as ocio
-
     group = ocio.GroupTransform()
     for part in (decode, match_transform(match), encode):
         for transform in part if isinstance(part, ocio.GroupTransform) else [part]:
@@ -85,8 +88,6 @@ def write_clf(chain: Any, *, name: str, description: str, input: str, output: st
     HuemendError
         If OpenColorIO cannot express the chain as CLF.
     """
-    import PyOpenColorIO as ocio
-
     facts = chain.getFormatMetadata()
     facts.setName(xml_text(name))
     facts.addChildElement("Description", xml_text(description))
@@ -116,22 +117,8 @@ def run_chain(chain: Any, codes: NDArray[np.floating[Any]]) -> NDArray[np.float6
     With OpenColorIO's exact logarithms and powers. Hosts mostly leave its fast ones on, which differ from these
     by up to 0.2 codes of 10 bits (docs/standards.md).
     """
-    import PyOpenColorIO as ocio
-
     out = np.ascontiguousarray(codes, np.float32).copy()
     if len(out):
         processor = ocio.Config.CreateRaw().getProcessor(chain)
         processor.getOptimizedCPUProcessor(ocio.OPTIMIZATION_LOSSLESS).applyRGB(out)
     return out.astype(float)
-
-
-def _acescct(ocio: Any, direction: Any) -> Any:
-    """ACEScct's curve without its gamut (S-2016-001, section 4.4)."""
-    return ocio.LogCameraTransform(
-        base=2.0,
-        linSideBreak=[0.0078125] * 3,
-        logSideSlope=[1.0 / 17.52] * 3,
-        logSideOffset=[9.72 / 17.52] * 3,
-        linearSlope=[10.5402377416545] * 3,
-        direction=direction,
-    )

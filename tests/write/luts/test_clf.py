@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from huemend.encodings.ocio import decode_transform, encode_transform, is_exact
+from huemend.encodings.ocio import decode_transform, encode_transform
 from huemend.encodings.registry import find_encoding
 from huemend.model import Match
 from huemend.write.luts.clf import exact_chain, match_transform, run_chain, write_clf
 from huemend.write.luts.cube import whole_cube_codes
+from tests.luts import is_exact
 
 MIX = np.array([[1.06, -0.05, 0.02], [0.03, 0.93, 0.04], [-0.02, 0.05, 1.12]])
 MATCHES = {

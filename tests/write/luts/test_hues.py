@@ -16,10 +16,10 @@ from huemend.model import Match, Rung
 from huemend.options import MatchOptions, WriteOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.luts.cube import apply_cube
-from huemend.write.luts.cube_file import read_cube
 from huemend.write.luts.hues import apply_hues, beyond_matrix, nearest_matrix
 from huemend.write.record_reading import match_of
 from huemend.write.results import expected_names
+from tests.luts import read_cube
 from tests.write.small_setup import ENCODINGS, MATCH, a_result
 from tests.write.test_results import SCHEMA, write
 

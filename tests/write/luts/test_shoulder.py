@@ -22,10 +22,10 @@ from huemend.model import Angle, LinearStill, Match, Setup, SetupResult
 from huemend.options import MatchOptions, WriteOptions
 from huemend.write.folder import OutputFolder
 from huemend.write.luts.cube import apply_cube
-from huemend.write.luts.cube_file import read_cube
 from huemend.write.luts.kinds import shoulder_of
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.results import write_results
+from tests.luts import read_cube
 from tests.write.small_setup import ENCODINGS, MATCH, a_result
 
 SLOG3 = find_encoding("S-Log3/S-Gamut3.Cine")
