@@ -13,7 +13,7 @@ from typing import Any
 from huemend.base.guard import Guard
 from huemend.day.index import INDEX, TABLE
 from huemend.encodings.registry import find_encoding
-from huemend.errors import EncodingError, InputError, SetupFileError
+from huemend.errors import EncodingError, InputError
 from huemend.model import EncodingSpec
 from huemend.options import DayOptions, SampleOptions
 from huemend.sample.encoding_table import parse_encoding_spec
@@ -136,11 +136,7 @@ def _read_day_file(path: Path, options: SampleOptions) -> dict[str, Any]:
         out["encoding"] = {
             name: _anchored(values, path.parent) for name, values in top.table("encoding").values.items()
         }
-        for name, values in out["encoding"].items():
-            try:
-                custom.append(parse_encoding_spec(name, values, path.parent))
-            except SetupFileError as error:
-                raise SetupFileError(error.what, where=f"{path}: {error.where}", todo=error.todo) from error
+        custom = [parse_encoding_spec(name, values, path) for name, values in out["encoding"].items()]
     if "angle" in top:
         tables = top.table("angle")
         out["angle"] = {}

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from huemend.errors import MediaError, SetupFileError
+from huemend.errors import MediaError
 from huemend.media.sequences import is_sequence
-from huemend.model import Angle, EncodingSpec, Nudge, Setup
+from huemend.model import Angle, Nudge, Setup
 from huemend.options import SampleOptions
 from huemend.sample.areas import MARK_KEYS, parse_marks
 from huemend.sample.chains import checked_chains
@@ -117,6 +117,7 @@ def load_setup(
     if len(known) < 2:
         raise tables.problem("holds the hero alone", todo="add an [angle.<name>] that is to agree with it")
     own = {normal_name(key): tables.table(key, ANGLE_KEYS) for key in tables.values}
+    own_encodings = top.table("encoding").values if "encoding" in top else {}
     if "nudge" in own[hero]:
         raise own[hero].problem("nudges the hero, which no LUT changes", "nudge", todo="nudge the other angles")
     angles = checked_chains([_angle(table, key, options) for key, table in own.items()], own, hero)
@@ -125,25 +126,12 @@ def load_setup(
         hero=hero,
         angles=angles,
         source=path.absolute(),
-        encodings=_encodings(top),
+        encodings=tuple(parse_encoding_spec(key, values, path) for key, values in own_encodings.items()),
         marks=parse_marks(top, setup, angles, hero, options),
         chart=setup.choice("chart", _SWITCH, False),
     )
     _check_counts(loaded, tables, options)
     return loaded
-
-
-def _encodings(top: Table) -> tuple[EncodingSpec, ...]:
-    """Read the encodings that the setup file defines itself."""
-    if "encoding" not in top:
-        return ()
-    specs = []
-    for name, values in top.table("encoding").values.items():
-        try:
-            specs.append(parse_encoding_spec(name, values, top.source.absolute().parent))
-        except SetupFileError as error:
-            raise SetupFileError(error.what, where=f"{top.source}: {error.where}", todo=error.todo) from error
-    return tuple(specs)
 
 
 def _safe(table: Table, key: str, name: str) -> str:

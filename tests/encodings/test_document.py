@@ -51,7 +51,7 @@ def test_examples_work(tmp_path: Path) -> None:
     assert len(blocks) == 3
     for block in blocks:
         for name, table in tomllib.loads(block)["encoding"].items():
-            spec = parse_encoding_spec(name, table, tmp_path)
+            spec = parse_encoding_spec(name, table, tmp_path / "setup.toml")
             assert find_encoding(name, custom=[spec]).name == name
 
 

@@ -14,6 +14,7 @@ from huemend.encodings.registry import Encoding, all_encodings, find_encoding
 from huemend.sample.encoding_table import parse_encoding_spec
 from tests.luts import is_exact
 
+SOURCE = Path("setup.toml")
 CONFIG = ocio.Config.CreateRaw()
 ENCODINGS = [encoding for encoding in all_encodings() if not encoding.name.startswith("Linear/")]
 
@@ -91,7 +92,7 @@ def test_a_clf_carries_it(name: str, tmp_path: Path) -> None:
     ],
 )
 def test_an_encoding_of_the_setup_files_own(table: dict[str, Any]) -> None:
-    encoding = find_encoding("Own", custom=[parse_encoding_spec("Own", table)])
+    encoding = find_encoding("Own", custom=[parse_encoding_spec("Own", table, SOURCE)])
     codes = codes_of(encoding)
     light = run(decode_transform(encoding, "legal"), codes)
     np.testing.assert_allclose(light, encoding.decode(codes, "legal"), rtol=1e-5, atol=1e-4)

@@ -192,6 +192,6 @@ def test_any_text_as_a_timeline(folder: Path, text: str) -> None:
 def test_any_text_as_a_table(folder: Path, text: str) -> None:
     (folder / "own.txt").write_bytes(text.encode("utf-8", "surrogatepass"))
     try:
-        assert parse_encoding_spec("own", {"table": "own.txt", "gamut": "AP1"}, folder).table
+        assert parse_encoding_spec("own", {"table": "own.txt", "gamut": "AP1"}, folder / "setup.toml").table
     except HuemendError as error:
         assert one_line(error)
