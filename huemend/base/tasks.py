@@ -15,17 +15,13 @@ from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from itertools import islice
-from queue import Empty, Full, Queue
-from threading import Event, Thread
-from typing import Any, TypeVar
+from threading import Thread
+from typing import TypeVar, cast
 
 from huemend.base.cv import import_cv2
 
 _In = TypeVar("_In")
 _Out = TypeVar("_Out")
-
-#: Seconds between two looks at whether the other side has given up.
-_POLL = 0.1
 
 #: What libraries read when they are loaded, and never again: linear algebra gets one thread, and OpenCV's threads
 #: sleep between pieces of work, where they would keep a processor busy by asking for more.
@@ -135,50 +131,19 @@ def in_own_thread(items: Iterable[_Out], depth: int) -> Iterator[Iterator[_Out]]
     What goes wrong there is raised where the items are taken. The thread has ended when the block ends, however it
     ends; blocks within blocks make a chain.
     """
-    stop = Event()
-    made: Queue[Any] = Queue(depth)
-    thread = Thread(target=_feed, args=(items, made, stop), daemon=True)
-    thread.start()
+    rest, end = iter(items), object()
+    pool = ThreadPoolExecutor(1)
+
+    def taken() -> Iterator[_Out]:
+        waiting = deque(pool.submit(next, rest, end) for _ in range(depth))
+        while (item := waiting.popleft().result()) is not end:
+            waiting.append(pool.submit(next, rest, end))
+            yield cast(_Out, item)
+
     try:
-        yield _drain(made, stop)
+        yield taken()
     finally:
-        stop.set()
-        thread.join()
-
-
-def _feed(items: Iterable[Any], into: Queue[Any], stop: Event) -> None:
-    """Put items into a queue, then None, or the exception that ended them."""
-    last: BaseException | None = None
-    try:
-        for item in items:
-            if not _put(into, item, stop):
-                return
-    except BaseException as error:  # whatever it is, it is raised again where the items are taken
-        last = error
-    _put(into, last, stop)
-
-
-def _put(into: Queue[Any], item: Any, stop: Event) -> bool:
-    while not stop.is_set():
-        try:
-            into.put(item, timeout=_POLL)
-            return True
-        except Full:
-            continue
-    return False
-
-
-def _drain(source: Queue[Any], stop: Event) -> Iterator[Any]:
-    while not stop.is_set():
-        try:
-            item = source.get(timeout=_POLL)
-        except Empty:
-            continue
-        if item is None:
-            return
-        if isinstance(item, BaseException):
-            raise item
-        yield item
+        pool.shutdown(wait=True, cancel_futures=True)
 
 
 def watch(loop: Callable[[], object]) -> None:
