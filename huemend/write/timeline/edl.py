@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from huemend.base.reading import read_input
 from huemend.errors import TimelineError
@@ -20,7 +21,7 @@ from huemend.write.luts.cdl import Cdl, edl_comments
 _TIMECODE = r"\d{2}:\d{2}:\d{2}[:;.]\d{2,3}"
 _EVENT = re.compile(
     rf"(?P<number>\d{{1,6}})\s+(?P<reel>\S.*?)\s+(?P<channels>[ABNV][A-Z0-9/]*)\s+(?P<transition>C|D|W\d{{1,3}}|K(?:\s?[BO])?)"
-    rf"(?:\s+(?P<length>\d{{1,3}}))?"
+    rf"(?:\s+\d{{1,3}})?"
     rf"\s+(?P<source_in>{_TIMECODE})\s+(?P<source_out>{_TIMECODE})"
     rf"\s+(?P<record_in>{_TIMECODE})\s+(?P<record_out>{_TIMECODE})\s*"
 )
@@ -37,10 +38,9 @@ class EdlEvent:
     #: As the list numbers it.
     number: str
     reel: str
-    #: Clip name from the comments; empty where there is none.
-    clip: str
-    #: Source file from the comments; empty where there is none.
-    file: str
+    #: Clip name and source file from the comments; empty where there is none.
+    clip: str = ""
+    file: str = ""
     #: ``V``, ``AA/V``, ``A1`` ...
     channels: str
     #: Timecodes as the list writes them.
@@ -73,17 +73,6 @@ class Edl:
     coding: str = "utf-8"
 
 
-@dataclass
-class _Draft:
-    """An event while its comments are still to come."""
-
-    words: Mapping[str, str]
-    after: int | None
-    clip: str = ""
-    file: str = ""
-    graded: bool = False
-
-
 def edl_bytes(path: Path) -> bytes:
     """Return the bytes of an EDL, within bounds; raises TimelineError where there is none."""
     return read_input(path, FileOptions().edl, kind=TimelineError, what="EDL", todo="check --edl")
@@ -108,23 +97,26 @@ def parse_edl(data: bytes, where: str) -> Edl:
     newline = "\r\n" if "\r\n" in text else "\n"
     lines = tuple(text.split(newline))
     title = ""
-    drafts: list[_Draft] = []
+    events: list[EdlEvent] = []
     for index, line in enumerate(lines):
         words = line.strip().lstrip("\ufeff")
         if words[:1].isdigit():
-            drafts.append(_draft(words, index, f"{where}:{index + 1}", drafts))
+            event, is_transition = _event(words, index, f"{where}:{index + 1}")
+            if events and is_transition and events[-1].number == event.number:
+                # The two halves of a transition belong together: what is told of the first one is told before.
+                events[-1] = replace(events[-1], after=None)
+            events.append(event)
         elif words.upper().startswith("TITLE:") and not title:
             title = words[6:].strip()
-        elif drafts:
-            _comment(words, index, drafts)
-    if not drafts:
+        elif events:
+            _comment(words, index, events)
+    if not events:
         raise TimelineError("there is no event in this list", where=where, todo="give a CMX3600 EDL")
-    return Edl(
-        lines=lines, events=tuple(_event(draft) for draft in drafts), title=title, newline=newline, coding=coding
-    )
+    return Edl(lines=lines, events=tuple(events), title=title, newline=newline, coding=coding)
 
 
-def _draft(words: str, index: int, where: str, drafts: list[_Draft]) -> _Draft:
+def _event(words: str, index: int, where: str) -> tuple[EdlEvent, bool]:
+    """Return the event of a line, and whether it is half of a transition."""
     found = _EVENT.fullmatch(words)
     if found is None:
         raise TimelineError(
@@ -132,53 +124,30 @@ def _draft(words: str, index: int, where: str, drafts: list[_Draft]) -> _Draft:
             where=where,
             todo="an event has a number, a reel, channels, a transition and four timecodes",
         )
-    parts = found.groupdict()
+    parts: dict[str, Any] = found.groupdict()
     for name in ("source_in", "source_out", "record_in", "record_out"):
         minutes, seconds = parts[name][3:5], parts[name][6:8]
         if int(minutes) > 59 or int(seconds) > 59:
             raise TimelineError(f"{parts[name]} is no timecode", where=where)
-    if drafts and drafts[-1].words["number"] == parts["number"] and parts["transition"][0] in "DWK":
-        # The two halves of a transition belong together: what is told of the first one is told before.
-        drafts[-1].after = None
-    return _Draft(words=parts, after=index)
+    is_transition = parts.pop("transition")[0] in "DWK"
+    return EdlEvent(**parts, after=index), is_transition
 
 
-def _comment(words: str, index: int, drafts: list[_Draft]) -> None:
-    last = drafts[-1]
+def _comment(words: str, index: int, events: list[EdlEvent]) -> None:
+    """Note what a line says of the last event, or of the first half of its transition."""
+    last, found = events[-1], _COMMENT.fullmatch(words)
+    key, value = (found["key"].upper(), found["value"].strip()) if found else ("", "")
     if _CDL.match(words):
-        last.graded = True
-        return
-    if words.upper().startswith("M2"):
-        last.after = index  # a change of speed stays right behind its event
-        return
-    found = _COMMENT.fullmatch(words)
-    if found is None:
-        return
-    key, value = found["key"].upper(), found["value"].strip()
-    first = drafts[-2] if len(drafts) > 1 and drafts[-2].after is None else last
-    if key == "SOURCE FILE":
-        last.file = last.file or value
+        events[-1] = replace(last, graded=True)
+    elif words.upper().startswith("M2"):
+        events[-1] = replace(last, after=index)  # a change of speed stays right behind its event
+    elif key == "SOURCE FILE":
+        events[-1] = replace(last, file=last.file or value)
     elif key == "TO CLIP NAME":
-        last.clip = value
-    else:
-        first.clip = first.clip or value
-
-
-def _event(draft: _Draft) -> EdlEvent:
-    words = draft.words
-    return EdlEvent(
-        number=words["number"],
-        reel=words["reel"],
-        clip=draft.clip,
-        file=draft.file,
-        channels=words["channels"],
-        source_in=words["source_in"],
-        source_out=words["source_out"],
-        record_in=words["record_in"],
-        record_out=words["record_out"],
-        after=draft.after,
-        graded=draft.graded,
-    )
+        events[-1] = replace(last, clip=value)
+    elif key:
+        first = -2 if len(events) > 1 and events[-2].after is None else -1
+        events[first] = replace(events[first], clip=events[first].clip or value)
 
 
 def with_cdls(edl: Edl, cdls: Mapping[int, Cdl], meant: str = "") -> bytes:
