@@ -26,15 +26,8 @@ from huemend.write.luts.clf import exact_chain, run_chain, write_clf
 from huemend.write.luts.cube import Cube, chain_error
 from huemend.write.luts.cube_file import write_cube
 from huemend.write.luts.hues import nearest_matrix
-from huemend.write.luts.kinds import (
-    LutBasis,
-    LutFile,
-    colours_held,
-    endings,
-    lut_makers,
-    lut_title,
-    target_note,
-)
+from huemend.write.luts.kinds import LutBasis, LutFile, colours_held, endings, lut_makers, lut_title
+from huemend.write.luts.notes import joined, target_note
 from huemend.write.record import make_record
 from huemend.write.solved import Earlier, Handed
 from huemend.write.timeline.clips import Timeline, timeline_files, timeline_names
@@ -191,8 +184,7 @@ def _clf(basis: LutBasis, cube: LutFile, stem: str) -> tuple[LutFile, str]:
     wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
     error = chain_error(run_chain(formulas, codes), wanted)
     missed = _without_hues(whole, match, held, result.view_exposure_stops)
-    notes = (target_note(shot, target), "" if basis.shoulder is None else _NO_SHOULDER, missed)
-    note = "; ".join(note for note in notes if note)
+    note = joined(target_note(shot, target), "" if basis.shoulder is None else _NO_SHOULDER, missed)
     return replace(cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=note), text
 
 

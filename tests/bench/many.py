@@ -37,12 +37,13 @@ from typing import Any
 import numpy as np
 
 from huemend.base.guard import Guard
+from huemend.day.cluster import cluster_lanes
 from huemend.day.index import INDEX, TABLE
 from huemend.day.plan import find_day
 from huemend.day.run import held_folder, make_index, run_day, tasks_of
-from huemend.day.runner import run_tasks
+from huemend.day.runner import Lane, run_tasks
 from huemend.day.task import SetupTask, Status, run_setup
-from huemend.day.workers import Lane, cluster_lanes, process_lanes
+from huemend.day.workers import process_lanes
 from huemend.media.pictures import write_picture
 from huemend.options import DayOptions, MatchOptions
 from huemend.sample.setupfile import load_setup

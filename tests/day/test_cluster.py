@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
+from huemend.day.cluster import cluster_lanes
 from huemend.day.runner import run_tasks
-from huemend.day.workers import cluster_lanes
 from huemend.errors import HuemendError
 from huemend.options import DayOptions
 from tests.conftest import Run

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+import huemend.day.cluster
 import huemend.day.run
 import huemend.day.task
-import huemend.day.workers
 from huemend.base.cv import import_cv2
 from huemend.base.tasks import usable_processors
 from huemend.cli import huemend as group
@@ -35,7 +35,7 @@ def asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Asked:
         (folder / f"{number}" / "setup.toml").write_text("")
     seen: list[SetupTask] = []
     monkeypatch.setattr(huemend.day.run, "run_day", lambda tasks, *_, **__: seen.extend(tasks) or [])
-    monkeypatch.setattr(huemend.day.workers, "cluster_lanes", lambda address, **_: [])
+    monkeypatch.setattr(huemend.day.cluster, "cluster_lanes", lambda address, **_: [])
 
     def call(*args: object, env: dict[str, str] | None = None) -> int | None:
         seen.clear()

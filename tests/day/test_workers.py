@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from huemend.day.runner import run_tasks
-from huemend.day.workers import Lane, process_lanes
+from huemend.day.runner import Lane, run_tasks
+from huemend.day.workers import process_lanes
 from huemend.options import DayOptions
 from tests.day.calls import Call, act
 

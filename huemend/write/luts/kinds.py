@@ -22,6 +22,7 @@ from huemend.model import LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
 from huemend.write.luts.cube import CodeFunction, Cube, CubeError, size_by_error
 from huemend.write.luts.hues import apply_hues
+from huemend.write.luts.notes import LINEAR, coarse, joined, shoulder_words, target_note
 from huemend.write.luts.shoulder import NeutralShoulder
 
 #: The cubes that an angle may get, and those of a match in two parts.
@@ -36,10 +37,6 @@ _PLACES = {
     "matrix": "on ungraded camera log, first operation on the clip, then the hues LUT; both or the match LUT",
     "hues": "after the matrix LUT, and before every grade: what the match does beyond the matrix, alone",
 }
-
-#: A cube that misses more of the setup's own colours than one in a hundred by more than this many 10-bit codes is
-#: coarse. A stop is 74 to 79 codes of the usual log curves, so this is a twentieth of one: a judgement.
-COARSE_CODES = 4.0
 
 #: What ``WriteOptions.view`` may be.
 VIEWS = ("aces", "plain", "hdr")
@@ -71,32 +68,17 @@ class LutFile:
     @property
     def is_coarse(self) -> bool:
         """Whether interpolation misses colours of the setup by more than passes unseen."""
-        return bool(_coarse(self.error))
-
-
-def _coarse(error: CubeError | None) -> str:
-    """Say that a cube is coarse, for its note; nothing of one that is not."""
-    if error is None or error.p99 <= COARSE_CODES:
-        return ""
-    return (
-        f"coarse: one in a hundred of this setup's colours is off by {error.p99:.0f} 10-bit codes or more between "
-        "nodes, shadows most: use the CLF, or more nodes (--lut-size)"
-    )
-
-
-_LINEAR = "the input is scene-linear and a .cube ends at 1.0: use the CLF"
+        return bool(coarse(self.error))
 
 
 @dataclass(frozen=True, kw_only=True)
 class _Recipe:
     """A LUT before it is sampled."""
 
-    kind: str
+    #: What is known of it by then.
+    file: LutFile
     function: CodeFunction
-    matched: bool
-    output: str
-    output_range: str
-    note: str = ""
+    #: Says which codes stand for real light, where that bounds the size.
     real: Callable[[Float], Bool] | None = None
 
 
@@ -125,12 +107,25 @@ class LutBasis:
             name=name,
             result=result,
             options=options,
-            match=match_of_angle(name, result),
+            match=_match_of(name, result),
             shot=encodings[name],
-            shot_range=range_of(name, result, options),
+            shot_range=_range_of(name, result, options),
             target=encodings[leads_to],
-            target_range=range_of(leads_to, result, options),
+            target_range=_range_of(leads_to, result, options),
             shoulder=shoulder_of(name, result, options),
+        )
+
+    def file(self, kind: str, output: str, output_range: str, note: str = "") -> LutFile:
+        """Return what is known of a LUT of this angle before it is made."""
+        return LutFile(
+            kind=kind,
+            path="",
+            matched=self.match is not None,
+            input=self.shot.name,
+            input_range=self.shot_range,
+            output=output,
+            output_range=output_range,
+            note=note,
         )
 
 
@@ -140,7 +135,7 @@ def endings(options: WriteOptions) -> list[str]:
     return [*(f"{kind}.cube" for kind in cubes), *(["match.clf"] if options.clf else [])]
 
 
-def range_of(name: str, result: SetupResult, options: WriteOptions) -> str:
+def _range_of(name: str, result: SetupResult, options: WriteOptions) -> str:
     """Return the range of the codes on the camera side of an angle's LUTs: ``full`` or ``legal``."""
     chosen = options.lut_range
     if chosen == "media":
@@ -150,7 +145,7 @@ def range_of(name: str, result: SetupResult, options: WriteOptions) -> str:
     return "legal" if chosen == "narrow" else chosen
 
 
-def match_of_angle(name: str, result: SetupResult) -> Match | None:
+def _match_of(name: str, result: SetupResult) -> Match | None:
     """Return the match that an angle's LUTs carry: None for the hero and for an unsolved angle."""
     found = None if name == result.setup.hero else result[name]
     return None if found is None or found.verdict is Verdict.UNSOLVED else found.delivered
@@ -158,21 +153,15 @@ def match_of_angle(name: str, result: SetupResult) -> Match | None:
 
 def shoulder_of(name: str, result: SetupResult, options: WriteOptions) -> NeutralShoulder | None:
     """Return the shoulder of an angle's matched LUTs: None where nobody asked, or the match tints no neutral."""
-    match = match_of_angle(name, result)
+    match = _match_of(name, result)
     if not options.neutral_highlights or match is None or bool((match.matrix == np.eye(3)).all()):
         return None
     return NeutralShoulder.of(
         result.stills.get(name, ()),
         encodings_of(result.setup)[name],
-        range=range_of(name, result, options),
+        range=_range_of(name, result, options),
         stops=options.neutral_stops,
     )
-
-
-def shoulder_words(shoulder: NeutralShoulder, options: WriteOptions) -> str:
-    """Say what a shoulder does, for the note of a LUT."""
-    where = "where the stills clip" if shoulder.measured else "the largest code, the stills not clipping below it"
-    return f"highlights run to neutral over the last {options.neutral_stops:g} stop below {where}"
 
 
 def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool = False) -> NDArray[np.float64]:
@@ -205,20 +194,20 @@ def lut_makers(basis: LutBasis) -> list[Callable[[], tuple[Cube, LutFile]]]:
     codes = shot.encode(held, range=basis.shot_range)
 
     def make(recipe: _Recipe) -> tuple[Cube, LutFile]:
-        file = LutFile(
-            kind=recipe.kind,
-            path="",
-            matched=recipe.matched,
-            input=shot.name,
-            input_range=basis.shot_range,
-            output=recipe.output,
-            output_range=recipe.output_range,
+        file = recipe.file
+        sizes = options.view_sizes if file.kind == "view" else options.lut_sizes
+        cube, error = size_by_error(
+            recipe.function,
+            codes,
+            lut_title(basis, file),
+            sizes=sizes if options.lut_size is None else (options.lut_size,),
+            p99=options.lut_p99,
+            real_p99=options.lut_real_p99,
+            real=recipe.real,
         )
-        cube, error = _sized(recipe, codes, lut_title(basis, file), options)
-        linear = _LINEAR if shot.is_linear else ""
         # A cube for a monitor is looked at, not graded through; who forces a size knows what so many nodes do.
-        coarse = _coarse(error) if recipe.kind == "match" and options.lut_size is None else ""
-        note = "; ".join(note for note in (recipe.note, linear, coarse) if note)
+        told = coarse(error) if file.kind == "match" and options.lut_size is None else ""
+        note = joined(file.note, LINEAR if shot.is_linear else "", told)
         return cube, replace(file, size=cube.size, error=error, note=note)
 
     return [partial(make, recipe) for recipe in _recipes(basis)]
@@ -241,43 +230,26 @@ def _recipes(basis: LutBasis) -> list[_Recipe]:
         after = light if match is None else match.apply(light)
         return np.asarray((light > 0).all(axis=1) & (after > 0).all(axis=1))
 
-    rolled = "" if shoulder is None else shoulder_words(shoulder, options)
+    rolled = "" if shoulder is None else shoulder_words(shoulder, options.neutral_stops)
     recipes = []
     if match is not None:
+        own = basis.file("match", target.name, target_range, joined(target_note(shot, target), rolled))
         recipes.append(
-            _Recipe(
-                kind="match",
-                function=lambda codes: target.encode(linear(codes), range=target_range),
-                matched=True,
-                output=target.name,
-                output_range=target_range,
-                note="; ".join(note for note in (target_note(shot, target), rolled) if note),
-                real=real,
-            )
+            _Recipe(file=own, function=lambda codes: target.encode(linear(codes), range=target_range), real=real)
         )
-    if match is not None and options.hue_luts and match.roots.any():
-        recipes += _apart(match, basis)
-    recipes.append(
+        if options.hue_luts and match.roots.any():
+            recipes += _apart(match, basis)
+    return [
+        *recipes,
         _Recipe(
-            kind="working",
+            file=basis.file("working", working.name, "full", rolled),
             function=lambda codes: working.encode(linear(codes), range="full"),
-            matched=match is not None,
-            output=working.name,
-            output_range="full",
-            note=rolled,
-        )
-    )
-    recipes.append(
+        ),
         _Recipe(
-            kind="view",
+            file=basis.file("view", rendering_name, "full", rolled),
             function=lambda codes: rendering(linear(codes)),
-            matched=match is not None,
-            output=rendering_name,
-            output_range="full",
-            note=rolled,
-        )
-    )
-    return recipes
+        ),
+    ]
 
 
 def _apart(match: Match, basis: LutBasis) -> list[_Recipe]:
@@ -293,14 +265,7 @@ def _apart(match: Match, basis: LutBasis) -> list[_Recipe]:
 
     note = target_note(shot, target)
     return [
-        _Recipe(
-            kind=kind,
-            function=function,
-            matched=True,
-            output=target.name,
-            output_range=target_range,
-            note=note,
-        )
+        _Recipe(file=basis.file(kind, target.name, target_range, note), function=function)
         for kind, function in zip(PARTS, (first, second), strict=True)
     ]
 
@@ -327,19 +292,6 @@ def view_rendering(name: str, view_exposure_stops: float) -> tuple[Callable[[Flo
     raise ValueError(f"view must be one of {', '.join(VIEWS)}, not {name!r}")
 
 
-def _sized(recipe: _Recipe, codes: Float, title: str, options: WriteOptions) -> tuple[Cube, CubeError]:
-    sizes = options.view_sizes if recipe.kind == "view" else options.lut_sizes
-    return size_by_error(
-        recipe.function,
-        codes,
-        title,
-        sizes=sizes if options.lut_size is None else (options.lut_size,),
-        p99=options.lut_p99,
-        real_p99=options.lut_real_p99,
-        real=recipe.real,
-    )
-
-
 def lut_title(basis: LutBasis, file: LutFile, *, exact: bool = False) -> str:
     """Say what a LUT is and where it belongs, what matters most first: a title may be cut off.
 
@@ -361,18 +313,3 @@ def lut_title(basis: LutBasis, file: LutFile, *, exact: bool = False) -> str:
 def _short(name: str) -> str:
     """Keep a long name from pushing encoding and range out of a title."""
     return name if len(name) <= 32 else f"{name[:29]}..."
-
-
-def highlight_loss(shot: Encoding, target: Encoding) -> float:
-    """Return how many stops of highlight one encoding holds less than another, at the top code; 0 if none."""
-    top = np.ones((1, 3))
-    own, theirs = (float(np.max(encoding.decode(top, range="full"))) for encoding in (shot, target))
-    return max(0.0, float(np.log2(own / theirs))) if own > 0 and theirs > 0 else 0.0
-
-
-def target_note(shot: Encoding, target: Encoding) -> str:
-    """Return what is lost where one encoding's highlights go into another; empty if nothing."""
-    loss = highlight_loss(shot, target)
-    if loss < 0.05:
-        return ""
-    return f"{target.name} ends {loss:.1f} stops below {shot.name}: highlights above that are lost"
