@@ -254,18 +254,15 @@ def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[Enco
     return replace(found, curve=replace(found.curve, form=logc3(exposure_index)))
 
 
-def encodings_of(setup: Setup) -> dict[str, Encoding]:
-    """Look up the encoding of every angle of a setup, by the angle's name.
+def encoding_of(name: str, setup: Setup) -> Encoding:
+    """Look up the encoding of an angle of a setup, as `find_encoding` does."""
+    angle = setup[name]
+    return find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
 
-    Raises
-    ------
-    EncodingError
-        As `find_encoding`.
-    """
-    return {
-        angle.name: find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
-        for angle in setup.angles
-    }
+
+def encodings_of(setup: Setup) -> dict[str, Encoding]:
+    """Look up the encoding of every angle of a setup, by the angle's name, as `find_encoding` does."""
+    return {angle.name: encoding_of(angle.name, setup) for angle in setup.angles}
 
 
 def find_working_encoding(name: str) -> Encoding:

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from huemend.base.arrays import Float
-from huemend.encodings.registry import find_encoding
+from huemend.encodings.registry import encoding_of
 from huemend.errors import MediaError
 from huemend.model import SetupResult, Still
 from huemend.options import MatchOptions
@@ -77,7 +77,6 @@ def _holds_more(result: SetupResult, view: str, moment: int, corners: Float, pix
 def _close_up(result: SetupResult, still: Still, corners: Float) -> CloseUp:
     """Decode the part of a still that lies about a square, given in pixels of its averaged picture."""
     angle = result.setup[still.angle]
-    encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=result.setup.encodings)
     averaged = still_at(result.stills[still.angle], still.moment).rgb
     full = np.array(still.codes.shape[1::-1], float)
     grown = full / np.array(averaged.shape[1::-1])
@@ -86,6 +85,6 @@ def _close_up(result: SetupResult, still: Still, corners: Float) -> CloseUp:
     low = np.clip(np.floor(places.min(axis=0)).astype(int) - 4, 0, full - 1).astype(int)
     high = np.clip(np.ceil(places.max(axis=0)).astype(int) + 5, low + 1, full).astype(int)
     codes = still.codes[low[1] : high[1], low[0] : high[0]]
-    rgb = np.asarray(encoding.decode(codes, still.range or angle.range), np.float32)
+    rgb = np.asarray(encoding_of(angle.name, result.setup).decode(codes, still.range or angle.range), np.float32)
     shift = 0.5 * grown - 0.5 - low
     return CloseUp(rgb=rgb, from_still=np.column_stack([np.diag(grown), shift]))

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from huemend.base.guard import stands_on_links
-from huemend.encodings.registry import Encoding, find_encoding
+from huemend.encodings.registry import encoding_of, find_encoding
 from huemend.errors import EncodingError, LutError, OutputError
 from huemend.model import Angle, Setup
 from huemend.sample.footage import is_clip
@@ -97,12 +97,12 @@ def check_hero(record: Mapping[str, Any], delivered: Path, setup: Setup) -> None
 
 
 def _check_camera(setup: Setup, angle: Angle, said: Mapping[str, Any], delivered: Path) -> None:
-    now = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+    now = encoding_of(angle.name, setup)
     try:
         then = find_encoding(said["encoding"], exposure_index=said["exposure_index"], custom=setup.encodings)
     except EncodingError:
         raise _disagree(delivered, f"{angle.name} was {said['encoding']}", now.name) from None
-    if not _alike(now, then):
+    if (now.name, now.curve.form) != (then.name, then.curve.form):
         index = f" at exposure index {angle.exposure_index}" if now.name == then.name else ""
         raise _disagree(delivered, f"{angle.name} was {then.name}", f"{now.name}{index}")
 
@@ -116,14 +116,9 @@ def _check_range(record: Mapping[str, Any], angle: Angle, said: Mapping[str, Any
 
 
 def _check_hero(setup: Setup, then: str, delivered: Path) -> None:
-    hero = setup[setup.hero]
-    now = find_encoding(hero.encoding, exposure_index=hero.exposure_index, custom=setup.encodings)
+    now = encoding_of(setup.hero, setup)
     if now.name != then:
-        raise _disagree(delivered, f"the hero {hero.name} was {then}", now.name)
-
-
-def _alike(one: Encoding, other: Encoding) -> bool:
-    return (one.name, one.curve.form) == (other.name, other.curve.form)
+        raise _disagree(delivered, f"the hero {setup.hero} was {then}", now.name)
 
 
 def _disagree(delivered: Path, then: str, now: str) -> OutputError:

@@ -16,7 +16,7 @@ import numpy as np
 from huemend.base.arrays import Float32
 from huemend.base.cv import import_cv2
 from huemend.base.tasks import over
-from huemend.encodings.registry import Encoding, find_encoding
+from huemend.encodings.registry import Encoding, encoding_of
 from huemend.errors import MediaError
 from huemend.model import Angle, SetupResult, Still
 from huemend.options import MatchOptions, ReportOptions
@@ -44,8 +44,7 @@ def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
     height = _height(result, options.report)
 
     def read(name: str) -> tuple[Float32, ...]:
-        angle = setup[name]
-        encoding = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+        angle, encoding = setup[name], encoding_of(name, setup)
         # Twice as high, so that what is left after a crop is high enough.
         pixels = 4 * options.report.motion_pixels
         stills = small_stills(angle, frames[name], pixels, options.sample)

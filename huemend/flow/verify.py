@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from huemend.base.units import AP1_LUMINANCE
-from huemend.encodings.registry import find_encoding
+from huemend.encodings.registry import encoding_of
 from huemend.errors import OutputError
 from huemend.flow.delivered import MatchLut, check_hero, delivered_record, match_lut
 from huemend.flow.match import match_setup
@@ -147,12 +147,9 @@ def _through(
     lut: MatchLut, found: AngleResult, result: SetupResult
 ) -> np.ndarray[Any, np.dtype[np.floating[Any]]]:
     """Take the angle's colours through the LUT as a host would: camera codes in, codes out, then to light."""
-    angle, custom = found.angle, result.setup.encodings
-    shot = find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=custom)
-    out = shot
+    out = shot = encoding_of(found.angle.name, result.setup)
     if lut.entry["output"] != lut.entry["input"]:
-        hero = result.setup[result.setup.hero]
-        out = find_encoding(lut.entry["output"], exposure_index=hero.exposure_index, custom=custom)
+        out = encoding_of(result.setup.hero, result.setup)
     cube = parse_cube(lut.data, str(lut.path))
     codes = shot.encode(found.pairs.angle_rgb, lut.entry["input_range"])
     return np.asarray(out.decode(apply_cube(cube, codes), lut.entry["output_range"]))

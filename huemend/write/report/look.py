@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.reading import read_input
 from huemend.base.text import printable
-from huemend.encodings.registry import Encoding, find_encoding
+from huemend.encodings.registry import Encoding, encoding_of, find_encoding
 from huemend.errors import LutError
 from huemend.model import Setup
 from huemend.options import FileOptions
@@ -68,9 +68,7 @@ def find_look(path: Path, takes: str, setup: Setup) -> Look:
     import PyOpenColorIO as ocio
 
     if takes == "hero":
-        hero = setup[setup.hero]
-        encoding = find_encoding(hero.encoding, exposure_index=hero.exposure_index, custom=setup.encodings)
-        range_ = hero.range
+        encoding, range_ = encoding_of(setup.hero, setup), setup[setup.hero].range
     else:
         encoding, range_ = find_encoding(takes, custom=setup.encodings), "full"
     todo = "name the .cube file of the look"
