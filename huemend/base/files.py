@@ -15,10 +15,10 @@ import re
 import stat
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
-from io import BufferedReader
 from pathlib import Path
 
 from huemend.base.guard import Guard
+from huemend.base.reading import PLAINLY, open_regular
 from huemend.errors import OutputError
 
 _PROBLEMS = {
@@ -39,14 +39,6 @@ PART = ".huemend-part-"
 _A_PART = re.compile(re.escape(PART) + r"([0-9a-f]{8})-\d+-\d+(\.[^./]*)?")
 _LONGEST_SUFFIX = 16
 _counter = itertools.count()
-
-#: Where the system can be told not to follow a link in the last part of a path, and not to wait for a pipe.
-PLAINLY = (
-    getattr(os, "O_NOFOLLOW", 0)
-    | getattr(os, "O_NONBLOCK", 0)
-    | getattr(os, "O_CLOEXEC", 0)
-    | getattr(os, "O_BINARY", 0)
-)
 
 
 def writing_problem(error: OSError, path: Path) -> OutputError:
@@ -289,27 +281,14 @@ def _taken(path: Path) -> OutputError:
 
 def hash_regular(path: Path) -> str | None:
     """Return the sha256 of a regular file, without following a link; None for anything else."""
-    with _plainly(path) as file:
-        return None if file is None else hashlib.file_digest(file, "sha256").hexdigest()
+    with suppress(OSError), open_regular(path, follow=False) as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+    return None
 
 
 def read_regular(path: Path, most: int) -> bytes | None:
     """Return at most so many bytes of a regular file, no link followed; None for more, and for anything else."""
-    with _plainly(path) as file:
-        data = b"" if file is None else file.read(most + 1)
-        return None if file is None or len(data) > most else data
-
-
-@contextmanager
-def _plainly(path: Path) -> Iterator[BufferedReader | None]:
-    try:
-        handle = os.open(path, os.O_RDONLY | PLAINLY)
-    except (OSError, ValueError):
-        yield None
-        return
-    if not stat.S_ISREG(os.fstat(handle).st_mode):
-        os.close(handle)
-        yield None
-        return
-    with open(handle, "rb") as file:
-        yield file
+    with suppress(OSError), open_regular(path, follow=False) as file:
+        data = file.read(most + 1)
+        return None if len(data) > most else data
+    return None

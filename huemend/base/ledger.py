@@ -13,8 +13,9 @@ import stat
 from collections.abc import Mapping
 from pathlib import Path
 
-from huemend.base.files import PLAINLY, hash_regular, output_errors, read_regular, remove, replace_text
+from huemend.base.files import hash_regular, output_errors, read_regular, remove, replace_text
 from huemend.base.guard import Guard, stands_on_links
+from huemend.base.reading import PLAINLY
 from huemend.errors import OutputError
 
 _HEADER = "huemend-written/1"

@@ -19,7 +19,8 @@ import re
 import stat
 from pathlib import Path
 
-from huemend.base.files import PLAINLY, read_regular, short_tag
+from huemend.base.files import read_regular, short_tag
+from huemend.base.reading import PLAINLY
 from huemend.errors import OutputError
 
 try:

@@ -18,6 +18,8 @@ from pathlib import Path
 from huemend.errors import InputError
 
 _FLAGS = os.O_RDONLY | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+#: Where the system can be told not to follow a link in the last part of a path, and not to wait for a pipe.
+PLAINLY = _FLAGS | getattr(os, "O_NOFOLLOW", 0)
 
 
 class NotRegular(OSError):
@@ -29,16 +31,16 @@ class TooLarge(OSError):
 
 
 @contextmanager
-def open_regular(path: Path) -> Iterator[BufferedReader]:
-    """Open a regular file for reading, links followed; nothing else is opened, so that nothing blocks.
+def open_regular(path: Path, *, follow: bool = True) -> Iterator[BufferedReader]:
+    """Open a regular file for reading, links followed or not; nothing else is opened, so that nothing blocks.
 
     Raises
     ------
     NotRegular, OSError
     """
     try:
-        _check_regular(os.stat(path), path)
-        handle = os.open(path, _FLAGS)
+        _check_regular(os.stat(path, follow_symlinks=follow), path)
+        handle = os.open(path, _FLAGS if follow else PLAINLY)
     except ValueError as error:
         raise OSError(errno.EINVAL, "its name holds a NUL character", str(path)) from error
     with os.fdopen(handle, "rb") as file:

@@ -127,10 +127,7 @@ def is_current(out: Path, base: str, *, lent: bool) -> bool:
 
 def record_hash(out: Path) -> str:
     """Hash the record in an output folder; empty if there is none."""
-    try:
-        return _sha256(out / RECORD)
-    except OSError:
-        return ""
+    return hash_regular(out / RECORD) or ""
 
 
 def still_hashes(setup: Setup, options: MatchOptions) -> dict[Path, str]:
