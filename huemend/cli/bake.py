@@ -7,9 +7,8 @@ from pathlib import Path
 import click
 
 from huemend.base.text import printable
-from huemend.cli.params import PATH
+from huemend.cli.params import PATH, delivered_option, read_setup, setup_argument
 from huemend.cli.progress import progress
-from huemend.cli.setup_argument import delivered_option, read_setup, setup_argument
 from huemend.cli.streams import say
 
 # Not the docstring: under PYTHONOPTIMIZE=2 there is none.

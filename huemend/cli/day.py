@@ -10,12 +10,17 @@ import click
 
 from huemend.base.text import printable
 from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
-from huemend.cli.deliverables import look_options, lut_options, match_options, model_option, motion_option
-from huemend.cli.library_threads import calm_libraries, threads_option
-from huemend.cli.params import COUNT, PATH
+from huemend.cli.deliverables import (
+    by_colours_option,
+    look_options,
+    lut_options,
+    match_options,
+    model_option,
+    motion_option,
+)
+from huemend.cli.params import COUNT, PATH, threads_option
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.streams import say, say_json
-from huemend.cli.verdicts import by_colours_option
 from huemend.options.day import DayOptions
 
 # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
@@ -76,12 +81,12 @@ eyes.
 @click.pass_context
 def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_json: bool, **given: Any) -> None:
     """Read the options, and run the command."""
-    calm_libraries(None)
     from huemend.base.tasks import usable_processors
+    from huemend.day.cluster import cluster_lanes
     from huemend.day.index import day_record, read_rows
     from huemend.day.plan import day_guard, find_day
     from huemend.day.run import choose, held_folder, make_index, run_day, tasks_of
-    from huemend.day.workers import cluster_lanes, process_lanes
+    from huemend.day.workers import process_lanes
 
     # Workers may stand in other folders.
     look = None if given["look"] is None else given["look"].absolute()
@@ -142,7 +147,7 @@ def _certificates(given: dict[str, Any]) -> Any:
     click.UsageError
         It was given some of the three, or any without a scheduler.
     """
-    from huemend.day.workers import Certificates
+    from huemend.day.cluster import Certificates
 
     files = [given["tls_ca"], given["tls_cert"], given["tls_key"]]
     if all(path is None for path in files):

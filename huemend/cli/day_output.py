@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from huemend.cli.params import exit_code
 from huemend.cli.streams import say_json
-from huemend.cli.verdicts import exit_code
 
 if TYPE_CHECKING:
     from huemend.day.plan import Day

@@ -1,8 +1,8 @@
-"""Options that say what is handed on: kinds, sizes and spaces of LUTs, and the timeline that they are for."""
+"""Options that say what is matched and handed on, which several commands have; and what they come to."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,22 @@ from huemend.options.files import EDL_RATES
 if TYPE_CHECKING:
     from huemend.options import MatchOptions
 
-_LUT_OPTIONS = (
+_Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+
+def _group(*options: _Decorator) -> _Decorator:
+    """Return what adds several options to a command, which is given them by their names."""
+
+    def add(command: Callable[..., Any]) -> Callable[..., Any]:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
+
+
+#: Of LUTs, for many setups alike.
+lut_options = _group(
     click.option(
         "--target",
         type=click.Choice(["angle", "hero"]),
@@ -63,7 +78,7 @@ _LUT_OPTIONS = (
         "in match, working and view LUTs, not in CLF and CDL.",
     ),
 )
-_TIMELINE_OPTIONS = (
+timeline_options = _group(
     click.option(
         "--edl",
         type=PATH,
@@ -85,7 +100,8 @@ _TIMELINE_OPTIONS = (
         help="Clips or reels of --edl that are an angle's, such as wide=A001*; several may be given.",
     ),
 )
-_LOOK_OPTIONS = (
+#: The look that the report's pictures are shown under.
+look_options = _group(
     click.option(
         "--look",
         type=PATH,
@@ -100,44 +116,21 @@ _LOOK_OPTIONS = (
         help="What the look expects: hero, the hero's camera log at its range, or a log space such as ACEScct.",
     ),
 )
-
-
-def motion_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add ``--motion``: a few seconds of clips in the report."""
-    help_ = "Of clips, let the report play a few seconds of hero and angle too."
-    return click.option("--motion", is_flag=True, help=help_)(command)
-
-
-def look_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options of the look that the report's pictures are shown under."""
-    return _with(command, _LOOK_OPTIONS)
-
-
-def model_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add ``--model``: whether a match may bend hues beyond its matrix."""
-    return click.option(
-        "--model",
-        type=click.Choice(["auto", "matrix"]),
-        default="auto",
-        show_default=True,
-        help="How far a match may go: as far as is proven, or exposure, balance and a 3x3 at most.",
-    )(command)
-
-
-def deliverable_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options to a command; it is given them by their names."""
-    return lut_options(_with(command, _TIMELINE_OPTIONS))
-
-
-def lut_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add those options that hold for many setups alike: all but the timeline's."""
-    return _with(command, _LUT_OPTIONS)
-
-
-def _with(command: Callable[..., Any], options: Sequence[Callable[..., Any]]) -> Callable[..., Any]:
-    for option in reversed(options):
-        command = option(command)
-    return command
+motion_option = click.option(
+    "--motion", is_flag=True, help="Of clips, let the report play a few seconds of hero and angle too."
+)
+model_option = click.option(
+    "--model",
+    type=click.Choice(["auto", "matrix"]),
+    default="auto",
+    show_default=True,
+    help="How far a match may go: as far as is proven, or exposure, balance and a 3x3 at most.",
+)
+by_colours_option = click.option(
+    "--by-colours",
+    is_flag=True,
+    help="Match angles that would stay unsolved by their colours alone, always to be reviewed.",
+)
 
 
 def match_options(given: Mapping[str, Any]) -> MatchOptions:

@@ -10,10 +10,9 @@ import click
 from click.core import ParameterSource
 
 from huemend.base.text import printable, shell_word
-from huemend.cli.deliverables import lut_options
+from huemend.cli.deliverables import by_colours_option, lut_options
 from huemend.cli.params import PATH
 from huemend.cli.streams import say
-from huemend.cli.verdicts import by_colours_option
 
 # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Write an Open Job Description template for the day in FOLDER: one task a setup, then the index.

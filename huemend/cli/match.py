@@ -8,22 +8,29 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from huemend.base.tasks import limit_threads
 from huemend.base.text import printable
 from huemend.cli.deliverables import (
-    deliverable_options,
+    by_colours_option,
     look_options,
     lut_notes,
+    lut_options,
     match_options,
     model_option,
     motion_option,
     timeline_of,
+    timeline_options,
 )
-from huemend.cli.library_threads import calm_libraries, threads_option
-from huemend.cli.params import PATH
+from huemend.cli.params import (
+    PATH,
+    exit_code,
+    fail_on_option,
+    read_setup,
+    setup_argument,
+    threads_option,
+)
 from huemend.cli.progress import log_json_option, progress
-from huemend.cli.setup_argument import read_setup, setup_argument
 from huemend.cli.streams import say, say_json
-from huemend.cli.verdicts import by_colours_option, exit_code, fail_on_option
 
 if TYPE_CHECKING:
     from huemend.base.guard import Guard
@@ -67,7 +74,8 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
 @click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
 @motion_option
 @model_option
-@deliverable_options
+@lut_options
+@timeline_options
 @fail_on_option
 @click.option("--dry-run", is_flag=True, help="Check SETUP, say what would be matched, and write nothing.")
 @click.option("--json", "as_json", is_flag=True, help="Print the record (report.json) as JSON, and no table.")
@@ -93,7 +101,8 @@ def match(
     **given: Any,
 ) -> None:
     """Read the options, and run the command."""
-    calm_libraries(threads)
+    if threads is not None:
+        limit_threads(threads)
     from huemend.base.folders import check_no_link
     from huemend.encodings.registry import encodings_of, find_working_encoding
     from huemend.flow.again import solved_before

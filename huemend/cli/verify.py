@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from huemend.cli.params import delivered_option, exit_code, fail_on_option, read_setup, setup_argument
 from huemend.cli.progress import progress
-from huemend.cli.setup_argument import delivered_option, read_setup, setup_argument
 from huemend.cli.streams import say_json
-from huemend.cli.verdicts import exit_code, fail_on_option
 
 if TYPE_CHECKING:
     from huemend.flow.verify import Verified
