@@ -14,10 +14,9 @@ from huemend.base.tasks import over
 from huemend.day.index import INDEX, TABLE, read_rows, write_index
 from huemend.day.lending import lend
 from huemend.day.plan import Day
-from huemend.day.runner import run_tasks
+from huemend.day.runner import Lane, run_tasks
 from huemend.day.state import with_carried
 from huemend.day.task import SetupOutcome, SetupTask, Status, current, failed, run_setup
-from huemend.day.workers import Lane
 from huemend.errors import InputError
 from huemend.model import Event, OnEvent
 from huemend.options import DayOptions, MatchOptions

@@ -7,9 +7,8 @@ from collections import Counter, deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError, Future
 from queue import Empty, SimpleQueue
-from typing import Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 
-from huemend.day.workers import Lane
 from huemend.errors import HuemendError
 from huemend.options import DayOptions
 
@@ -21,6 +20,42 @@ class _Named(Protocol):
 
 Task = TypeVar("Task", bound=_Named)
 Outcome = TypeVar("Outcome")
+
+
+class Lane(Protocol):
+    """An executor that can be replaced when it breaks.
+
+    Attributes
+    ----------
+    slots : int
+        Tasks that it is given at a time.
+    """
+
+    slots: int
+
+    def submit(self, call: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Start a call in a worker."""
+
+    def died(self, error: BaseException) -> bool:
+        """Say whether an error tells of a worker's death rather than of the task itself."""
+
+    def blames(self, error: BaseException) -> bool:
+        """Say whether a death may be the work of the very task that it is reported for."""
+
+    def rebuild(self) -> None:
+        """Get ready for more after a death.
+
+        Raises
+        ------
+        HuemendError
+            There is nothing left to run on.
+        """
+
+    def hindrance(self) -> str:
+        """Say in a few words what keeps every task from going on; empty if nothing does."""
+
+    def close(self, *, now: bool = False) -> None:
+        """End; ``now`` does not wait for what is running."""
 
 
 def run_tasks(
