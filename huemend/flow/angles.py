@@ -49,7 +49,7 @@ from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.observed_errors import with_observed_errors
 from huemend.validate.people import check_skin
-from huemend.validate.proof import prove
+from huemend.validate.proof import prove, worse
 from huemend.validate.vignetting import vignetting_doubts
 
 
@@ -111,10 +111,7 @@ def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOp
     """
     if not options.joint.link or any(scene.setup[name].through is not None for name in pairs):
         return {}
-    pairs = {
-        name: own.take(~own.by_hand) if own.places_found >= options.solve.fewest_groups else own
-        for name, own in pairs.items()
-    }
+    pairs = {name: own.take(~own.beside) for name, own in pairs.items()}
     first = {name: learn(own, options.solve) for name, own in pairs.items()}
     learnt = {name: said for name, said in first.items() if said is not None}
     links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)
@@ -149,11 +146,7 @@ def match_angle(
         hero, shot = (find_regions(scene.stills[name], options.colours) for name in (scene.setup.hero, angle.name))
         return fit_colours(hero, shot, colours, options.solve)
 
-    if (
-        through is None
-        and isinstance(known.fitted, Fit)
-        and whole_pictures_decide(decide(known, options.validate))
-    ):
+    if through is None and isinstance(known.fitted, Fit) and whole_pictures_decide(known, options.validate):
         # Where views share little, the hero may well show less of the angle's colours than a guess would ask for.
         whole = by_colours(replace(options.colours, shrinkage=1.0, least_found=0.0))
         known = replace(known, whole=allowed_exposure(whole, pairs, known.fitted.used, options.colours))
@@ -202,7 +195,7 @@ def _doubt_encoding(
 ) -> tuple[Fit | NoFit, tuple[Reason, ...]]:
     """Return a fit and what is to be suspected of the encoding beside it; none where no encoding explains it."""
     encoding = scene.encodings[angle.name]
-    used = fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)
+    used = (fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)) & ~pairs.beside
     flare = fitted.match.flare if isinstance(fitted, Fit) else 0.0
     suspects = alternatives(encoding, angle.range)
     slope = slope_reasons(pairs, used, encoding.name, suspects, options.validate, flare=flare)
@@ -228,10 +221,16 @@ def _prove(
         return Evidence(pairs=pairs, fitted=fitted, slope=slope, rendered=rendered)
     lit = picked(shots, validate.lamp_moments)
     fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=exposure)
+    held_out, alone = prove(pairs, fitted, validate, view_exposure_stops=exposure), None
+    if fitted.alone is not None:
+        alone = prove(pairs, fitted.alone, validate, view_exposure_stops=exposure)
+        # A proof is not the surer for areas that agree with one another.
+        held_out = worse(held_out, alone)
     return Evidence(
         pairs=pairs,
         fitted=fitted,
-        held_out=prove(pairs, fitted, validate, view_exposure_stops=exposure),
+        held_out=held_out,
+        held_out_alone=alone,
         uncovered=uncovered_share(shots[0], pairs, fitted, validate)[0],
         slope=slope,
         rendered=rendered,

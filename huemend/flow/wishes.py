@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -51,9 +52,8 @@ def heed_wishes(
     Fit
         ``fitted`` itself where nothing is wished.
     """
-    # No verdict hangs on this proof, and who marks an area and wishes something of it vouches for it.
-    options = replace(validate, resamples=1, fewest_places=len(pairs) + 1)
-    proof = _Proof(pairs=pairs, options=options, exposure=view_exposure_stops)
+    # No verdict hangs on this proof.
+    proof = _Proof(pairs=pairs, options=replace(validate, resamples=1), exposure=view_exposure_stops)
     if marks.least_error_on:
         fitted = _least_error(proof, fitted, marks, solve)
     return _kept(proof, fitted, marks, solve) if marks.keep_as_shot else fitted
@@ -67,6 +67,11 @@ class _Proof:
     options: ValidateOptions
     exposure: float
 
+    @cached_property
+    def _vouched(self) -> PairedColours:
+        """The pairs, marked areas like all others: who wishes something of an area vouches for it."""
+        return replace(self.pairs, by_hand=np.zeros(len(self.pairs), bool))
+
     def inside(self, names: Iterable[str]) -> Bool:
         """Return which pairs bear one of some names: "skin" is that of every person, whatever its name."""
         labels = self.pairs.label.tolist()
@@ -76,8 +81,8 @@ class _Proof:
     def error(self, fitted: Fit, some: Bool) -> float | None:
         """Return the mean CIEDE2000 of some pairs, held out of a fit; None where none can be judged."""
         every = np.ones(int(some.sum()), bool)
-        own = replace(fitted, used=every, fold=fitted.fold[some], without_marks=())
-        after = prove(self.pairs.take(some), own, self.options, view_exposure_stops=self.exposure).after
+        own = replace(fitted, used=every, fold=fitted.fold[some])
+        after = prove(self._vouched.take(some), own, self.options, view_exposure_stops=self.exposure).after
         return after.mean if after.n else None
 
     def held_out(self, fitted: Fit, some: Bool) -> float | None:
@@ -100,7 +105,7 @@ class _Proof:
 
     def error_as_shot(self, fitted: Fit) -> float:
         """Return the mean CIEDE2000 of all pairs as shot."""
-        return prove(self.pairs, fitted, self.options, view_exposure_stops=self.exposure).before.mean
+        return prove(self._vouched, fitted, self.options, view_exposure_stops=self.exposure).before.mean
 
     def moved(self, match: Match, some: Bool) -> float:
         """Return by how much a match moves some colours: mean CIEDE2000 between as shot and matched."""

@@ -42,8 +42,9 @@ class Fit:
     hidden: Bool
     #: For each fold the match of the same rung that was fitted without it.
     fold_matches: tuple[Match, ...]
-    #: The same, fitted without areas that somebody marked; none where nobody did, or hardly anything was found.
-    without_marks: tuple[Match, ...] = ()
+    #: What was found without help says by itself, where areas were marked beside it: a fit of the same pairs, of
+    #: the same rung and folds, that did not see those areas. Whether there is a match rests on it.
+    alone: Fit | None = None
     #: Why this rung was chosen.
     explained: str = ""
     #: What the fit itself found that speaks against trusting it unseen.

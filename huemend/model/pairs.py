@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Bool, Float, FrozenArrays
 from huemend.model.people import is_skin
 from huemend.model.stills import LinearStill
+from huemend.options import SolveOptions
 
 #: The columns of the table, a row for each pair, with what one row holds and its kind.
 _COLUMNS: dict[str, tuple[tuple[int, ...], str]] = {
@@ -157,6 +158,14 @@ class PairedColours(FrozenArrays):
     def places_found(self) -> int:
         """How many separate places were found without help and say something about exposure."""
         return len(np.unique(self.group[~self.by_hand & self.says_light]))
+
+    @property
+    def beside(self) -> Bool:
+        """True for areas that somebody marked beside enough that was found without help, (n,).
+
+        They are fitted to as far as found pairs leave open what they ask for, and judge nothing but themselves.
+        """
+        return self.by_hand if self.places_found >= SolveOptions.fewest_groups else np.zeros(len(self), bool)
 
 
 def _renumbered(groups: Sequence[NDArray[np.integer[Any]]]) -> list[NDArray[np.integer[Any]]]:

@@ -21,8 +21,6 @@ class ValidateOptions:
     unchanged_gain: float = 0.0
     #: Colours below which a proof says too little to trust.
     fewest_surfaces: int = 8
-    #: Places found without help from which these alone judge a match, and marked areas are told apart.
-    fewest_places: int = 4
     #: A colour of the angle is covered if a pair that agrees lies within that many stops of red over green and
     #: blue over green.
     covered_within: float = 0.5

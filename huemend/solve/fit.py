@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung
+from huemend.base.arrays import Float
+from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung, Uncertainty
 from huemend.model.learnt import Learnt
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
@@ -21,7 +21,7 @@ from huemend.solve.evidence import (
     strange_mix,
     too_little,
 )
-from huemend.solve.folds import deal_out
+from huemend.solve.folds import Folds, deal_out
 from huemend.solve.hues import unfolded
 from huemend.solve.joint import Message
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match
@@ -74,80 +74,18 @@ def fit(
     ValueError
         If arrays of the pairs differ in length, or hold values that are not finite.
     """
-    options = options or SolveOptions()
-    density = None if message is None else (message.information, message.pull)
-    full = _fit_full_mix(pairs, options, prior, carried, density)
-    if isinstance(full, NoFit):
-        return full
-    options, samples, flare_unit = full.options, full.samples, full.flare_unit
-    richest, by_hand = full.richest, full.by_hand
-    known = prior if carried is None else carried
+    pairs.check()
+    # Areas marked beside enough that was found say what the match is to be. Whether there is one, on which rung,
+    # and which pairs show one surface, found pairs say.
+    found = pairs.take(~pairs.beside) if pairs.beside.any() else pairs
+    ground = _ground(found, options or SolveOptions(), prior, carried, message)
+    if isinstance(ground, NoFit):
+        return ground
     ladder: tuple[Rung, ...] = WITH_CONTRAST if offer_contrast else LADDER
     if carried is not None:
         ladder = (Rung.NONE, Rung.MATRIX)
-
-    def at(rung: Rung, samples: Samples = samples) -> Estimate:
-        found = estimate(samples, FREE[rung], known, options, message=density, flare_unit=flare_unit)
-        return replace(found, theta=unfolded(found.theta))
-
-    strange = _strange_rungs(full, lambda rung: at(rung, full.found), prior, ladder)
-    folds = deal_out(pairs, options)
-    proof = _thin(pairs, options.fold_pairs)
-    trials = Trials(
-        samples=samples.take(proof),
-        reference_rgb=pairs.reference_rgb[proof],
-        folds=folds.take(proof),
-        known=known,
-        options=options,
-        flare_unit=flare_unit,
-        view_exposure_stops=view_exposure_stops,
-        message=density,
-        skin=pairs.skin[proof],
-    )
-    climbed = climb(trials.choosing, ladder, strange)
-    rung, explained = climbed.rung, climbed.explained
-    if by_hand and Rung.MATRIX not in strange:
-        # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
-        rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
-
-    final = richest if rung is Rung.MATRIX else at(rung)
-    if rung is not Rung.NONE:
-        moved = _moved(pairs, to_match(final.theta, rung), view_exposure_stops)
-        gain = climbed.error[Rung.NONE] - climbed.error[rung]
-        if idle := _idle(moved, gain, options, by_hand=bool(by_hand)):
-            explained += f"; it would move the shared colours by {idle}"
-            rung = Rung.NONE
-            final = at(rung)
-    alike = trials.choosing is trials
-    used = final.agree > 0.5
-    if full.found is not samples:
-        # Nor may areas drawn by hand drop what speaks against them out of the proof.
-        used[~pairs.by_hand] = at(rung, full.found).agree > 0.5
-    doubts = strange_mix(strange, rung)
-    if rung is Rung.CONTRAST:
-        doubts = (*doubts, _contrast_doubt(to_match(final.theta, rung)))
-    if rung in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS):
-        # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it: a
-        # plain 3x3 tells neither.
-        unsure = final
-    else:
-        # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what is
-        # not known of the mix is as unknown as before. Nothing at all is such a rung, too. A strange mix is not
-        # what is unknown of a simpler rung.
-        unsure = at(Rung.BALANCE) if strange and rung is not Rung.MATRIX else richest
-    return Fit(
-        match=to_match(final.theta, rung),
-        rung=rung,
-        uncertainty=spread(unsure.theta, unsure.covariance, options, taken=final.theta, misfit=unsure.misfit),
-        used=used,
-        fold=folds.judged,
-        hidden=folds.hidden,
-        fold_matches=_fold_matches(trials, climbed.folds[rung] if alike else trials.hold_out(rung)[0], rung),
-        without_marks=() if alike else _fold_matches(trials.choosing, climbed.folds[rung], rung),
-        explained=explained,
-        doubts=(*by_hand, *full.preset, *doubts),
-        learnt=full.learnt,
-    )
+    chosen = _choose(ground, ladder, view_exposure_stops)
+    return chosen if found is pairs else _with_marks(ground, chosen, pairs, view_exposure_stops)
 
 
 def learn(pairs: PairedColours, options: SolveOptions | None = None) -> Learnt | None:
@@ -158,41 +96,95 @@ def learn(pairs: PairedColours, options: SolveOptions | None = None) -> Learnt |
     ValueError
         As `fit` does.
     """
-    full = _fit_full_mix(pairs, options or SolveOptions(), CAMERA_PAIR, None, None)
-    return None if isinstance(full, NoFit) else full.learnt
+    ground = _ground(pairs, options or SolveOptions(), CAMERA_PAIR, None, None)
+    return None if isinstance(ground, NoFit) else ground.learnt
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _FullMix:
-    """The full 3x3, before anything is proven."""
+class _Ground:
+    """What every rung is fitted to."""
 
+    pairs: PairedColours
+    samples: Samples
     #: As given, but for ``scale_places`` where the match rests on areas named by hand alone.
     options: SolveOptions
-    samples: Samples
-    found: Samples
+    #: What is plausible of two cameras, and what is known of these two without the pairs.
+    prior: CameraPairPrior
+    known: CameraPairPrior
+    #: (information, pull) of what other angles say.
+    message: tuple[Float, Float] | None
     flare_unit: float
-    richest: Estimate
-    strange: bool
     #: That the match rests on areas named by hand alone; empty where it does not.
     by_hand: tuple[Reason, ...]
     #: That one of the two cameras was balanced for another lamp; empty where none was.
     preset: tuple[Reason, ...]
 
+    @cached_property
+    def richest(self) -> Estimate:
+        """The full 3x3."""
+        return self.at(Rung.MATRIX)
+
+    @cached_property
+    def strange(self) -> bool:
+        """That no two cameras under one light have such a mix."""
+        return is_strange(self.richest, self.prior, self.options)
+
     @property
     def learnt(self) -> Learnt | None:
-        if self.strange:
-            return None
-        return self.richest.learnt
+        """What these pairs alone say of the two cameras."""
+        return None if self.strange else self.richest.learnt
+
+    def at(self, rung: Rung) -> Estimate:
+        """Fit a rung."""
+        found = estimate(
+            self.samples, FREE[rung], self.known, self.options, message=self.message, flare_unit=self.flare_unit
+        )
+        return replace(found, theta=unfolded(found.theta))
+
+    def strange_among(self, ladder: tuple[Rung, ...]) -> frozenset[Rung]:
+        """Return the rungs with a strange mix; a veil of haze may be what feigned it."""
+        if not self.strange:
+            return frozenset()
+        richer = ladder[ladder.index(Rung.MATRIX) + 1 :]
+        strange = (rung for rung in richer if is_strange(self.at(rung), self.prior, self.options))
+        return frozenset({Rung.MATRIX, *strange})
+
+    def trials(self, folds: Folds, exposure: float) -> Trials:
+        """Return what rungs are tried on."""
+        proof = _thin(self.pairs, self.options.fold_pairs)
+        return Trials(
+            samples=self.samples.take(proof),
+            reference_rgb=self.pairs.reference_rgb[proof],
+            folds=folds.take(proof),
+            known=self.known,
+            options=self.options,
+            flare_unit=self.flare_unit,
+            view_exposure_stops=exposure,
+            message=self.message,
+            skin=self.pairs.skin[proof],
+        )
+
+    def unsure(self, final: Estimate, rung: Rung, *, strange: bool) -> Uncertainty:
+        """Return how unsure a match of a rung is."""
+        if rung in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS):
+            # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it:
+            # a plain 3x3 tells neither.
+            unsure = final
+        else:
+            # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what
+            # is not known of the mix is as unknown as before. Nothing at all is such a rung, too. A strange mix is
+            # not what is unknown of a simpler rung.
+            unsure = self.at(Rung.BALANCE) if strange and rung is not Rung.MATRIX else self.richest
+        return spread(unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit=unsure.misfit)
 
 
-def _fit_full_mix(
+def _ground(
     pairs: PairedColours,
     options: SolveOptions,
     prior: CameraPairPrior,
     carried: CameraPairPrior | None,
-    message: tuple[NDArray[Any], NDArray[Any]] | None,
-) -> _FullMix | NoFit:
-    pairs.check()
+    message: Message | None,
+) -> _Ground | NoFit:
     reasons = too_little(pairs, options)
     if reasons:
         return NoFit(reasons=reasons)
@@ -200,43 +192,80 @@ def _fit_full_mix(
     if by_hand:
         options = replace(options, scale_places=options.scale_places_by_hand)
     samples = Samples.of(pairs, options)
-    beside = bool(pairs.by_hand.any()) and pairs.places_found >= options.fewest_groups
-    found = samples.take(~pairs.by_hand) if beside else samples
-    flare_unit = found.mean_light
+    unit = samples.mean_light
     # What others say comes in after the evidence was weighed: it must speak for itself.
-    balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=flare_unit)
+    balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=unit)
     reasons = against(balance, samples.weight, prior, options)
     if reasons:
         return NoFit(reasons=reasons)
-    richest = estimate(
-        samples, FREE[Rung.MATRIX], carried or prior, options, message=message, flare_unit=flare_unit
-    )
-    asked = [richest]
-    if beside:
-        # Areas drawn by hand may pull a mix that no two cameras have to where it passes for one that they do.
-        asked.append(
-            estimate(found, FREE[Rung.MATRIX], carried or prior, options, message=message, flare_unit=flare_unit)
-        )
-    return _FullMix(
-        options=options,
+    return _Ground(
+        pairs=pairs,
         samples=samples,
-        found=found,
-        flare_unit=flare_unit,
-        richest=richest,
-        strange=any(is_strange(each, prior, options) for each in asked),
+        options=options,
+        prior=prior,
+        known=prior if carried is None else carried,
+        message=None if message is None else (message.information, message.pull),
+        flare_unit=unit,
         by_hand=by_hand,
         preset=preset_doubt(balance, prior, options),
     )
 
 
-def _strange_rungs(
-    full: _FullMix, at: Callable[[Rung], Estimate], prior: CameraPairPrior, ladder: tuple[Rung, ...]
-) -> frozenset[Rung]:
-    """Return the rungs with a channel mix that no two cameras have; a veil of haze may be what feigned it."""
-    if not full.strange:
-        return frozenset()
-    richer = (rung for rung in ladder if ladder.index(rung) > ladder.index(Rung.MATRIX))
-    return frozenset({Rung.MATRIX, *(rung for rung in richer if is_strange(at(rung), prior, full.options))})
+def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
+    """Fit the simplest sufficient rung, and say why it is."""
+    folds, strange = deal_out(ground.pairs, ground.options), ground.strange_among(ladder)
+    trials = ground.trials(folds, exposure)
+    climbed = climb(trials, ladder, strange)
+    rung, explained = climbed.rung, climbed.explained
+    if ground.by_hand and Rung.MATRIX not in strange:
+        # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
+        rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
+    final = ground.richest if rung is Rung.MATRIX else ground.at(rung)
+    if rung is not Rung.NONE:
+        moved = _moved(ground.pairs, to_match(final.theta, rung), exposure)
+        gain = climbed.error[Rung.NONE] - climbed.error[rung]
+        if idle := _idle(moved, gain, ground.options, by_hand=bool(ground.by_hand)):
+            explained += f"; it would move the shared colours by {idle}"
+            rung = Rung.NONE
+            final = ground.at(rung)
+    doubts = strange_mix(strange, rung)
+    if rung is Rung.CONTRAST:
+        doubts = (*doubts, _contrast_doubt(to_match(final.theta, rung)))
+    return Fit(
+        match=to_match(final.theta, rung),
+        rung=rung,
+        uncertainty=ground.unsure(final, rung, strange=bool(strange)),
+        used=final.agree > 0.5,
+        fold=folds.judged,
+        hidden=folds.hidden,
+        fold_matches=_fold_matches(trials, climbed.folds[rung], rung),
+        explained=explained,
+        doubts=(*ground.by_hand, *ground.preset, *doubts),
+        learnt=ground.learnt,
+    )
+
+
+def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: float) -> Fit:
+    """Fit the rung that found pairs chose to these and to the areas that were marked beside them."""
+    ground = replace(found, pairs=pairs, samples=Samples.of(pairs, found.options))
+    folds, rung = deal_out(pairs, found.options), alone.rung
+    trials = ground.trials(folds, exposure)
+    final = ground.richest if rung is Rung.MATRIX else ground.at(rung)
+    match, used = to_match(final.theta, rung), final.agree > 0.5
+    # Nor may areas drawn by hand drop what speaks against them out of the proof.
+    used[~pairs.beside] = alone.used
+    others = tuple(doubt for doubt in alone.doubts if doubt.code != Code.CONTRAST)
+    return replace(
+        alone,
+        match=match,
+        uncertainty=ground.unsure(final, rung, strange=found.strange),
+        used=used,
+        fold=folds.judged,
+        hidden=folds.hidden,
+        fold_matches=_fold_matches(trials, trials.hold_out(rung)[0], rung),
+        doubts=(*others, _contrast_doubt(match)) if rung is Rung.CONTRAST else others,
+        alone=replace(alone, used=used, fold=folds.judged, hidden=folds.hidden),
+    )
 
 
 def _idle(moved: float, gain: float, options: SolveOptions, *, by_hand: bool) -> str:

@@ -39,8 +39,7 @@ def without_contradictions(
     if not marked.any():
         return pairs, ()
     found = ~marked
-    # As many places as pin a match without help say what an area may be.
-    by_pictures = pairs.places_found >= options.fewest_groups
+    by_pictures = bool(pairs.beside.any())
     keep = np.ones(len(pairs), bool)
     out: list[Contradiction] = []
     known = _learnt(pairs, found, prior, options) if by_pictures else None

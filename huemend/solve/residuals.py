@@ -58,16 +58,14 @@ def roots_of(theta: Float) -> NDArray[np.float64]:
     return np.asarray(gains[:, None] * theta[ROOTS].reshape(3, 3), float)
 
 
-def _repeats(pairs: PairedColours, count: Float, options: SolveOptions) -> Float:
+def _repeats(pairs: PairedColours, count: Float) -> Float:
     """Return how often each pair says the same of light, (n,).
 
     Two views see marked areas under lights that differ in one direction: beside what was found without help, all
     areas together say as much of light as one does, however many there are and however much they count.
     """
-    by_hand = np.asarray(pairs.by_hand, bool)
-    out = np.ones(len(pairs))
-    if pairs.places_found >= options.fewest_groups:
-        out[by_hand] = max(float(count[by_hand].sum()), 1.0)
+    beside, out = pairs.beside, np.ones(len(pairs))
+    out[beside] = max(float(count[beside].sum()), 1.0)
     return out
 
 
@@ -89,8 +87,6 @@ class Samples:
     light_spread: Float
     #: (n,) int.
     group: NDArray[np.integer[Any]]
-    #: (n,) bool. Areas that somebody marked.
-    by_hand: NDArray[np.bool_]
 
     @classmethod
     def of(cls, pairs: PairedColours, options: SolveOptions) -> Samples:
@@ -99,8 +95,7 @@ class Samples:
         bright = np.maximum(reference @ _WEIGHTS, 1e-3)
         dim = np.maximum(angle @ _WEIGHTS, 1e-3)
         # What was found counts what it does without marks, whatever is marked beside it.
-        beside = pairs.by_hand.any() and pairs.places_found >= options.fewest_groups
-        effective = float((pairs.weight[~pairs.by_hand] if beside else pairs.weight).sum())
+        effective = float(pairs.weight[~pairs.beside].sum())
         count = pairs.weight * min(1.0, options.most_effective / max(effective, 1e-9))
         noise = (pairs.noise**2).sum(1) + (options.read_noise / bright) ** 2 + (options.read_noise / dim) ** 2
         return cls(
@@ -109,12 +104,11 @@ class Samples:
             # A given relative error shows as the cube root of the light (CIE lightness): deep shadows, where it
             # cannot be seen, must not decide the matrix.
             weight=np.asarray(count, float) * np.clip(np.cbrt(bright / 0.18), 0.3, 1.5),
-            luminance_noise=noise + pairs.light_spread**2 * _repeats(pairs, count, options),
+            luminance_noise=noise + pairs.light_spread**2 * _repeats(pairs, count),
             # Red or blue over luminance carries the noise of both; two is a fair round number for that.
             chroma_noise=2 * noise,
             light_spread=np.asarray(pairs.light_spread, float),
             group=np.asarray(pairs.group),
-            by_hand=np.asarray(pairs.by_hand, bool),
         )
 
     def __len__(self) -> int:
@@ -130,7 +124,6 @@ class Samples:
             chroma_noise=self.chroma_noise[which],
             light_spread=self.light_spread[which],
             group=self.group[which],
-            by_hand=self.by_hand[which],
         )
 
     def seen_from(self, rgb: Float) -> Samples:

@@ -59,25 +59,6 @@ class Trials:
         return np.asarray(self.folds.judged >= 0)
 
     @cached_property
-    def choosing(self) -> Trials:
-        """The trials that choose a rung: where enough was found without help, without areas drawn by hand.
-
-        Two of those agree less than found pairs do, on any rung, and what they pull at would pass for what a rung
-        gains or loses.
-        """
-        found = ~np.asarray(self.samples.by_hand, bool)
-        proven = found & (self.folds.judged >= 0)
-        if found.all() or len(np.unique(self.samples.group[proven])) < self.options.fewest_groups:
-            return self
-        return replace(
-            self,
-            samples=self.samples.take(found),
-            reference_rgb=self.reference_rgb[found],
-            folds=self.folds.take(found),
-            skin=None if self.skin is None else self.skin[found],
-        )
-
-    @cached_property
     def judged(self) -> Samples:
         """Those pairs."""
         return self.samples.take(self.judges)

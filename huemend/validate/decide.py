@@ -26,7 +26,7 @@ _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
 _THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}
 #: What is said of a match and of nothing else: once it is taken back, nobody wants to know.
-_OF_THE_MATCH = {Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT, Code.LEAST_ERROR}
+_OF_THE_MATCH = {Code.PROVEN, Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT, Code.LEAST_ERROR}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -38,6 +38,8 @@ class Evidence:
     fitted: Fit | NoFit
     #: Its proof; None without a fit.
     held_out: HeldOut | None = None
+    #: The proof of what was found alone says (``fitted.alone``), where areas were marked beside it.
+    held_out_alone: HeldOut | None = None
     #: Share of the angle's picture whose colours no pair covers.
     uncovered: float = 0.0
     #: Doubts about the encoding, and about a picture made for a display.
@@ -118,7 +120,7 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
 
     # A match that stands on little may be chance. An angle goes through another one where the hero shows little of
     # it, and is not asked for more.
-    if through is None and isinstance(fitted, Fit) and (taken_back := _against_thin(known, fitted, reasons)):
+    if through is None and (taken_back := _against_thin(known, reasons, options)):
         basis = Basis.NOTHING
         reasons = (*taken_back, *(each for each in reasons if each.code not in _THIN | _OF_THE_MATCH))
 
@@ -202,30 +204,45 @@ def is_better(other: Evidence, own: Evidence, options: ValidateOptions) -> bool:
     return other.held_out.after.mean <= own.held_out.after.mean
 
 
-def whole_pictures_decide(decision: Decision) -> bool:
+def whole_pictures_decide(known: Evidence, options: ValidateOptions) -> bool:
     """Say whether a match stands on so little that the colours of the whole pictures are to be asked."""
-    return _is_thin(decision.reasons)
+    decision = decide(known, options)
+    return decision.basis is Basis.PAIRS and _is_thin(_of_found(known, decision.reasons, options)[1])
 
 
 def _codes(reasons: Iterable[Reason]) -> set[str]:
     return {reason.code for reason in reasons}
 
 
-def _is_thin(reasons: tuple[Reason, ...]) -> bool:
+def _is_thin(codes: set[str]) -> bool:
     """Say whether a match stands on little; one by areas that somebody named is not doubted."""
-    codes = _codes(reasons)
     return bool(codes & _THIN) and Code.BY_HAND not in codes
 
 
-def _against_thin(known: Evidence, fitted: Fit, reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:
+def _of_found(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> tuple[Evidence, set[str]]:
+    """Return what is known of the match of found pairs alone, and the codes of what speaks against it.
+
+    Areas marked beside enough that was found say what a match is to be, and not whether there is one: no mark may
+    tip an angle that stands at the limit.
+    """
+    fitted, proof = known.fitted, known.held_out_alone
+    if isinstance(fitted, NoFit) or fitted.alone is None or proof is None:
+        return known, _codes(reasons)
+    doubts = doubts_of(fitted.alone, proof, known.pairs, known.uncovered, options)
+    return replace(known, fitted=fitted.alone, held_out=proof), _codes(doubts)
+
+
+def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> tuple[Reason, ...]:
     """Return why a thin match is taken back, if it is (docs/maths.md, section 11).
 
     Views far apart share so little that a few wrong pairs can agree among themselves, and prove themselves on
     their like. What all of the angle shows and all of the hero shows knows nothing of pairs: a second witness.
     """
-    if not _is_thin(reasons):
+    known, codes = _of_found(known, reasons, options)
+    fitted, proof = known.fitted, known.held_out
+    if isinstance(fitted, NoFit) or not _is_thin(codes):
         return ()
-    codes, proof, sure = _codes(reasons), known.held_out, fitted.uncertainty
+    sure = fitted.uncertainty
     # A loose match may be further off than the camera as shot is; one that changes nothing is not.
     may_harm = (
         proof is not None

@@ -7,7 +7,6 @@ import numpy as np
 from huemend.model import Fit, HeldOut, PairedColours, Reason, Uncertainty
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
-from huemend.validate.proof import judges
 
 
 def doubts_of(
@@ -25,7 +24,7 @@ def doubts_of(
     for label, error in _areas_off(held_out, options):
         figure, limit = above(error, options.matched_area)
         doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
-    judging = judges(pairs, options)
+    judging = ~pairs.beside
     agreeing = float(np.average(fitted.used[judging], weights=pairs.weight[judging]))
     if agreeing < options.least_agreeing:
         doubts.append(Code.DIVIDED.because(share=agreeing))

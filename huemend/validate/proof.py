@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float, Int
 from huemend.base.units import AP1_LUMINANCE
-from huemend.model import ErrorSummary, Fit, HeldOut, Match, PairedColours
+from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
 from huemend.view import clips, delta_e2000, ease_light, measurement_lab
 
@@ -29,33 +29,20 @@ def prove(
     -------
     HeldOut
         ``before`` and ``after`` are over colours, ``error_before`` and ``error_after`` over single pairs.
-        Beside what was found without help, areas that somebody marked are told by their names alone, and make no
-        proof better than it is without them.
+        Beside what was found without help, areas that somebody marked are told by their names alone: that a match
+        meets what they say it is to meet proves nothing of the rest.
     """
-
-    def held_out(matches: tuple[Match, ...]) -> HeldOut:
-        matched = np.array(pairs.angle_rgb, float)
-        for number, match in enumerate(matches):
-            out = fitted.fold == number
-            matched[out] = match.apply(matched[out])
-        return measure(
-            pairs, matched, fitted.used, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops
-        )
-
-    proof = held_out(fitted.fold_matches)
-    if not fitted.without_marks:
-        return proof
-    other = held_out(fitted.without_marks)
-    after = max(proof.after, other.after, key=lambda errors: errors.mean)
-    return replace(proof, after=after, upper=max(proof.upper, other.upper))
+    matched = np.array(pairs.angle_rgb, float)
+    for number, match in enumerate(fitted.fold_matches):
+        out = fitted.fold == number
+        matched[out] = match.apply(matched[out])
+    return measure(pairs, matched, fitted.used, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops)
 
 
-def judges(pairs: PairedColours, options: ValidateOptions) -> NDArray[np.bool_]:
-    """Return which pairs judge a match, (n,): those found without help where they suffice, or else all.
-
-    An area marked by hand says what it is to come out as. That the match then meets it proves nothing of the rest.
-    """
-    return np.asarray(~pairs.by_hand | (pairs.places_found < options.fewest_places), bool)
+def worse(one: HeldOut, other: HeldOut) -> HeldOut:
+    """Return a proof with the larger of its own mean and upper end and of another's."""
+    after = max(one.after, other.after, key=lambda errors: errors.mean)
+    return replace(one, after=after, upper=max(one.upper, other.upper))
 
 
 def measure(
@@ -95,7 +82,7 @@ def measure(
     error_after[clipped | ~held] = np.nan
 
     shot, matched = (ease_light(value, reference, pairs.light_spread) for value in (shot, matched))
-    judging = judges(pairs, options)
+    judging = ~pairs.beside
     # What somebody marked is told, whether it agrees or not.
     count = held & ~clipped & (used | ~judging)
 

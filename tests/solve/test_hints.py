@@ -15,7 +15,7 @@ from huemend.options import CorrespondOptions, SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.validate.proof import prove
+from huemend.validate.proof import prove, worse
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import make_pairs
 
@@ -191,12 +191,16 @@ def test_found_pairs_are_proven_as_they_are_without_areas_and_never_better() -> 
     both = together(found, *lit)
     free, held = fit(found, SOLVE), fit(both, SOLVE)
     assert free and held
+    assert held.alone
     assert (held.used[:200] == free.used).all() and held.rung is free.rung
-    for without, plain in zip(held.without_marks, free.fold_matches, strict=True):
+    for without, plain in zip(held.alone.fold_matches, free.fold_matches, strict=True):
         np.testing.assert_allclose(without.combined, plain.combined, rtol=1e-12)
-    alone, beside = (prove(pairs, fitted, ValidateOptions()) for pairs, fitted in ((found, free), (both, held)))
+    assert held.alone.uncertainty == free.uncertainty and (held.alone.match.combined == free.match.combined).all()
+    plain, alone = prove(found, free, ValidateOptions()), prove(both, held.alone, ValidateOptions())
+    assert (alone.before, alone.after, alone.upper) == (plain.before, plain.after, plain.upper)
     assert (held.match.combined != free.match.combined).any()
-    assert beside.after.mean >= alone.after.mean - 1e-9 and beside.upper >= alone.upper - 1e-9
+    told = worse(prove(both, held, ValidateOptions()), alone)
+    assert told.after.mean >= plain.after.mean and told.upper >= plain.upper
 
 
 def test_areas_do_not_make_a_strange_mix_pass() -> None:

@@ -205,16 +205,16 @@ def test_what_no_match_can_mend_is_told_and_changes_no_verdict() -> None:
 
 @pytest.mark.parametrize("code", [Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN])
 def test_doubts_about_the_pairs_themselves_ask_the_whole_pictures(code: Code) -> None:
-    assert whole_pictures_decide(decide(thin(code), OPTIONS))
+    assert whole_pictures_decide(thin(code), OPTIONS)
 
 
 def test_other_doubts_and_what_somebody_named_by_hand_ask_nothing() -> None:
     for known in (SOLID, NOTHING, replace(SOLID, held_out=a_proof(after=2.0)), replace(SOLID, slope=(DOUBT,))):
-        assert not whole_pictures_decide(decide(known, OPTIONS))
+        assert not whole_pictures_decide(known, OPTIONS)
     named = thin(Code.UNCERTAIN)
     assert isinstance(named.fitted, Fit)
     by_hand = replace(named.fitted, doubts=(Code.BY_HAND.because(areas="4 areas"),))
-    assert not whole_pictures_decide(decide(replace(named, fitted=by_hand), OPTIONS))
+    assert not whole_pictures_decide(replace(named, fitted=by_hand), OPTIONS)
 
 
 @pytest.mark.parametrize("allowed", [Interval(low=0.5, high=1.5), None])
@@ -234,7 +234,7 @@ def test_few_colours_at_odds_that_leave_room_for_error_are_not_believed_whatever
     every = (Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN)
     known = replace(thin(*every), whole=Interval(low=0.5, high=1.5))
     assert said(known) == (Verdict.UNSOLVED, ["too-thin"], Basis.NOTHING)
-    assert not whole_pictures_decide(decide(known, OPTIONS))
+    assert not whole_pictures_decide(known, OPTIONS)
     for left_out in every:
         two = thin(*(code for code in every if code is not left_out))
         assert said(two)[0] is Verdict.REVIEW
@@ -249,6 +249,33 @@ def test_a_loose_match_that_may_be_further_off_than_as_shot_is_not_believed() ->
     assert said(surer)[:2] == (Verdict.REVIEW, ["loose", "uncertain"])
     closer = replace(known, held_out=a_proof(before=4.2, after=1.1, upper=1.2))
     assert said(closer)[:2] == (Verdict.REVIEW, ["uncertain"])
+
+
+def test_marks_beside_enough_that_was_found_do_not_say_whether_there_is_a_match() -> None:
+    """The upper end stands at the limit: areas that are marked push it over, or talk it down."""
+    match = Match(exposure_stops=1.0)
+    unsure = {"skin_error": 4.7, "neutral_error": 5.2, "saturated_error": 6.0}
+    fitted = replace(a_fit(40, match, **unsure), alone=a_fit(40, match, **unsure))
+    within, beyond = a_proof(before=4.2, after=1.3, upper=1.489), a_proof(before=4.2, after=1.4, upper=1.52)
+    known = Evidence(pairs=PAIRS, fitted=fitted, held_out=beyond, held_out_alone=within)
+    assert said(known) == (Verdict.REVIEW, ["loose", "uncertain"], Basis.PAIRS)
+    assert said(replace(known, held_out_alone=beyond))[0] is Verdict.UNSOLVED
+    surer = replace(fitted, uncertainty=NO_UNCERTAINTY)
+    talked_down = replace(known, fitted=surer, held_out=within, held_out_alone=beyond)
+    assert said(talked_down) == (Verdict.UNSOLVED, ["too-thin"], Basis.NOTHING)
+    # The colours of the whole pictures speak of what was found alone.
+    assert isinstance(fitted.alone, Fit)
+    known = replace(known, whole=Interval(low=0.9, high=1.1))
+    elsewhere = replace(fitted, match=Match(exposure_stops=1.2))
+    assert said(replace(known, fitted=elsewhere))[0] is Verdict.REVIEW
+    alone = replace(fitted.alone, match=Match(exposure_stops=1.2))
+    assert said(replace(known, fitted=replace(fitted, alone=alone)))[1][0] == "ruled-out"
+
+
+def test_a_match_that_marks_make_worse_than_as_shot_is_unsolved() -> None:
+    fitted = replace(FIT, alone=FIT)
+    known = Evidence(pairs=PAIRS, fitted=fitted, held_out=a_proof(before=2.0, after=2.1), held_out_alone=a_proof())
+    assert said(known)[:2] == (Verdict.UNSOLVED, ["no-gain"])
 
 
 def test_a_guess_by_colours_alone_is_to_be_reviewed_and_keeps_why() -> None:
