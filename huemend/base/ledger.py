@@ -58,14 +58,20 @@ class Ledger:
 
     def owns(self, name: str) -> bool:
         """Say whether a file is there and is as it was noted; the whole of it is read for that."""
-        return self.job(name) is not None
+        return self.standing(name) is not None
 
-    def job(self, name: str) -> str | None:
-        """Return the job that a file which is as it was noted was written for; None for any other."""
+    def standing(self, name: str) -> str | None:
+        """Return the hash of a file that is as it was noted; None for any other."""
         noted = self._notes.get(name)
         if not noted or stands_on_links(self._path.parent, name) is not None:
             return None
-        return noted.get(hash_regular(self._path.parent / name) or "")
+        digest = hash_regular(self._path.parent / name)
+        return digest if digest in noted else None
+
+    def job(self, name: str) -> str | None:
+        """Return the job that a file which is as it was noted was written for; None for any other."""
+        digest = self.standing(name)
+        return None if digest is None else self._notes[name][digest]
 
     def open(self) -> None:
         """Write the ledger anew, and get ready for more notes; again does nothing.

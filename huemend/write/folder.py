@@ -160,6 +160,15 @@ class OutputFolder:
         """Write one file of UTF-8 text with the line ends that the text has; return its sha256."""
         return self.write_bytes(relative, text.encode("utf-8"))
 
+    def keep(self, relative: str, digest: str | None) -> bool:
+        """Count a file of an earlier run, that is there as it left it, among those of this run; say if it is."""
+        path = str(_inside(relative))
+        target = self.out / path
+        if digest is None or self._guard.holds(target) or self._start().standing(path) != digest:
+            return False
+        self._written[path] = (digest, target.stat().st_size)
+        return True
+
     def finish(self, record: Mapping[str, Any]) -> dict[str, Any]:
         """Write the record last, with every file's sha256, and clear away what the earlier result left.
 

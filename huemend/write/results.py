@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import replace
 from functools import partial
 from itertools import chain, islice
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,7 +18,7 @@ from huemend.encodings.registry import find_working_encoding
 from huemend.model import Event, Match, OnEvent, Setup, SetupResult, Verdict
 from huemend.options import MatchOptions
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.folder import OutputFolder, file_name, read_inside
+from huemend.write.folder import OutputFolder, file_name
 from huemend.write.luts.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
 from huemend.write.luts.clf import exact_chain, run_chain, write_clf
 from huemend.write.luts.cube import Cube, chain_error
@@ -62,20 +60,20 @@ def write_results(
     stems = _stems(setup)
     luts: dict[str, tuple[LutFile, ...]] = {name: () for name in stems}
     cdls: dict[str, CdlEntry] = {}
-    works = {name: products_of(name, result, options) for name in stems}
-    if earlier is not None:
-        works = {name: _taken_over_or_made(name, work, earlier, out.out, options) for name, work in works.items()}
+    kept = {name: _kept(name, earlier, out, options) for name in stems}
+    works = {name: [] if kept[name] else products_of(name, result, options) for name in stems}
     with closing(over(chain.from_iterable(works.values()), lambda work: work())) as made:
         for done, name in enumerate(stems):
             if on_event is not None:
                 on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
-            for product in chain.from_iterable(islice(made, len(works[name]))):
+            for product in (*kept[name], *chain.from_iterable(islice(made, len(works[name])))):
                 if isinstance(product, CdlEntry):
                     cdls[name] = product
-                else:
-                    file, text = product
-                    out.write_text(file.path, text)
-                    luts[name] += (file,)
+                    continue
+                if isinstance(product, tuple):
+                    product, text = product
+                    out.write_text(product.path, text)
+                luts[name] += (product,)
     ccc = None
     if cdls:
         ccc = f"{file_name(setup.name)}.ccc"
@@ -97,27 +95,16 @@ def write_results(
     return out.finish(record)
 
 
-def _taken_over_or_made(
-    name: str, works: list[Callable[[], list[Product]]], earlier: Earlier, folder: Path, options: MatchOptions
-) -> list[Callable[[], list[Product]]]:
-    """Return works that take over what an earlier match left of an angle, or make it where that has changed."""
-    then = earlier.handed.get(name)
-    if then is None or then.nudge != earlier.result.setup[name].nudge or then.options != options.write:
-        return works
-
-    def taken_over() -> list[Product]:
-        found: list[Product] = []
-        for product in then.products:
-            if isinstance(product, CdlEntry):
-                found.append(product)
-                continue
-            data = read_inside(folder, product.path)
-            if data is None or hashlib.sha256(data).hexdigest() != earlier.files.get(product.path):
-                return [product for work in works for product in work()]
-            found.append((product, data.decode("utf-8")))
-        return found
-
-    return [taken_over]
+def _kept(
+    name: str, earlier: Earlier | None, out: OutputFolder, options: MatchOptions
+) -> tuple[LutFile | CdlEntry, ...]:
+    """Return what an earlier match handed to an angle, where it would come out the same and stands there still."""
+    then = None if earlier is None else earlier.handed.get(name)
+    if earlier is None or then is None:
+        return ()
+    same = then.nudge == earlier.result.setup[name].nudge and then.options == options.write
+    stands = same and all(out.keep(file.path, earlier.files.get(file.path)) for file in then.luts)
+    return then.products if stands else ()
 
 
 def _stems(setup: Setup) -> dict[str, str]:

@@ -82,6 +82,28 @@ def test_an_interrupted_run_leaves_whole_files_and_an_incomplete_folder(tmp_path
     assert check_folder(tmp_path) is FolderState.COMPLETE
 
 
+def test_what_an_earlier_run_left_may_be_kept_without_writing_it_again(tmp_path: Path) -> None:
+    contents = {f"luts/{name}.cube": name.encode() for name in ("kept", "dropped", "other")}
+    record = finished(tmp_path, contents)
+    hashes = {path: hashlib.sha256(data).hexdigest() for path, data in contents.items()}
+    before = (tmp_path / "luts/kept.cube").stat()
+    with OutputFolder(tmp_path, Guard()) as folder:
+        assert folder.keep("luts/kept.cube", hashes["luts/kept.cube"])
+        assert folder.keep("luts/other.cube", hashes["luts/other.cube"])
+        # What is not there as it was cannot be.
+        (tmp_path / "luts/dropped.cube").write_bytes(b"somebody's work")
+        for path, digest in (("luts/dropped.cube", hashes["luts/dropped.cube"]), ("luts/new.cube", "0" * 64)):
+            assert not folder.keep(path, digest)
+        assert not folder.keep("luts/kept.cube", hashes["luts/other.cube"]) and not folder.keep(
+            "luts/kept.cube", None
+        )
+        again = folder.finish(RECORD_OF_OURS)
+    assert again["files"] == [entry for entry in record["files"] if "dropped" not in entry["path"]]
+    assert (tmp_path / "luts/kept.cube").stat() == before
+    assert (tmp_path / "luts/dropped.cube").read_bytes() == b"somebody's work"
+    assert check_folder(tmp_path) is FolderState.COMPLETE
+
+
 def test_a_run_that_fails_before_it_writes_leaves_the_earlier_result(tmp_path: Path) -> None:
     finished(tmp_path, {"luts/a.cube": b"old"})
     with pytest.raises(OutputError, match="hero"), OutputFolder(tmp_path, Guard()):
