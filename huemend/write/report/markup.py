@@ -1,13 +1,16 @@
 """Building HTML and SVG so that nothing a user wrote can become markup.
 
 Every string that is not already ``Markup`` is escaped on its way in: a setup, angle or file name comes from
-somebody's disk and may hold anything.
+somebody's disk and may hold anything. What hardly changes from page to page stands as HTML among the assets.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from html import escape
+from importlib.resources import files
+from string import Template
 
 
 class Markup(str):
@@ -67,6 +70,18 @@ def element(name: str, /, *children: Child, **attributes: str | int | float | bo
 def fold(head: Child, *children: Child, **attributes: str | int | float | bool | None) -> Markup:
     """Fold something away under a line that says what it is."""
     return element("details", element("summary", head), *children, class_="fold", **attributes)
+
+
+@cache
+def asset(name: str) -> str:
+    """Return one of the page's own files."""
+    return files("huemend.write.report").joinpath("assets", name).read_text(encoding="utf-8")
+
+
+def filled(template: str, **parts: Child) -> Markup:
+    """Return a template of the page's own files with its ``$parts`` filled in; its indented lines are joined."""
+    text = "".join(line.strip() for line in asset(template).splitlines())
+    return Markup(Template(text).substitute({name: fragment(part) for name, part in parts.items()}))
 
 
 def number(value: float, digits: int = 2) -> str:

@@ -5,8 +5,6 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Mapping, Sequence
-from functools import cache
-from importlib.resources import files
 
 from huemend.model import AngleResult, SetupResult
 from huemend.options import ReportOptions
@@ -16,7 +14,7 @@ from huemend.write.report.angle import AngleParts, angle_section
 from huemend.write.report.crops import NOTICED, Crop, crops_of, worst_of
 from huemend.write.report.hero import hero_section
 from huemend.write.report.look import Look
-from huemend.write.report.markup import Markup, element, fold, fragment, plain_id
+from huemend.write.report.markup import Markup, asset, element, filled, fold, fragment, plain_id
 from huemend.write.report.numbers import inputs_table, versions_line
 from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
@@ -45,12 +43,6 @@ _TOP_NOTE = (
 )
 
 
-@cache
-def asset(name: str) -> str:
-    """Return one of the page's own files."""
-    return files("huemend.write.report").joinpath("assets", name).read_text(encoding="utf-8")
-
-
 def _digest(text: str) -> str:
     return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode("ascii")
 
@@ -61,19 +53,9 @@ def document(title: str, *body: Markup, script: str = "") -> bytes:
     policy = "default-src 'none'; img-src data:; base-uri 'none'; form-action 'none'"
     policy += f"; style-src 'sha256-{_digest(style)}'"
     policy += f"; script-src 'sha256-{_digest(script)}'" if script else ""
-    head = element(
-        "head",
-        element("meta", charset="utf-8"),
-        element("meta", http_equiv="Content-Security-Policy", content=policy),
-        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        element("meta", name="color-scheme", content="light dark"),
-        element("title", title),
-        element("link", rel="icon", href="data:,"),
-        # Style and script are the package's own files, hashed above: escaping would change them.
-        element("style", Markup(style)),
-    )
+    # Style and script are the package's own files, hashed above: escaping would change them.
     code = element("script", Markup(script)) if script else None
-    page = element("html", head, element("body", body, code), lang="en")
+    page = filled("page.html", policy=policy, title=title, style=Markup(style), body=body, code=code)
     return f"<!doctype html>\n{page}\n".encode()
 
 

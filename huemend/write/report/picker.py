@@ -11,20 +11,11 @@ import json
 
 from huemend.model import Angle, Area, Marks, Setup, SetupResult
 from huemend.write.report.angle import AngleStills
-from huemend.write.report.markup import Markup, element, fragment, number
+from huemend.write.report.markup import Markup, element, filled, number
 from huemend.write.report.pictures import Gallery, Picture, viewport
-
-_PICKER = (
-    "Drag over a surface on the hero and over the same surface on the angle: skin, an apron, a shelf, under the "
-    "same light. Or mark what must never count (a screen, a coloured lamp, a window) or what is grey. Click on "
-    "something small and come closer. Keep what is marked to mark more; paste the lines into the setup file and "
-    "match again."
-)
-
 
 # Keys of the setup file that name surfaces, in the order in which they are written.
 _WISHES = ("least_error_on", "keep_as_shot")
-_EDGES = ("left", "top", "right", "bottom")
 
 
 def _surface(angle: Angle, role: str, picture: Picture, marks: Marks) -> Markup:
@@ -33,37 +24,8 @@ def _surface(angle: Angle, role: str, picture: Picture, marks: Marks) -> Markup:
     halo = element("rect", class_="chosen-halo", x=0, y=0, width=0, height=0)
     known, added = _known(angle, picture, marks), element("g", class_="added")
     drawing = viewport(picture, picture.use(), known, added, halo, rectangle, label=f"Picture of {name}")
-    edges = [
-        element(
-            "label", f"{edge} %", element("input", type="number", min=0, max=100, step=0.1, value="", data_edge=n)
-        )
-        for n, edge in enumerate(_EDGES)
-    ]
-    pad = element(
-        "div",
-        drawing,
-        class_="pad",
-        tabindex=0,
-        role="application",
-        aria_label=f"Area on {name}. Arrow keys move it, with shift they change its size, Delete clears it, "
-        "plus and minus zoom.",
-    )
-    zoom = element(
-        "span",
-        element("button", "Closer", type="button", class_="closer-by", aria_label=f"Closer on {name}"),
-        element("button", "Whole", type="button", class_="whole", aria_label=f"Whole picture of {name}"),
-        class_="zoom",
-    )
-    return element(
-        "figure",
-        element("figcaption", name, " ", zoom),
-        pad,
-        element("fieldset", element("legend", f"Area on {name}", class_="unseen"), edges),
-        class_="surface",
-        data_role=role,
-        data_name=name,
-        data_crop=" ".join(number(v, 6) for v in angle.crop),
-    )
+    crop = " ".join(number(v, 6) for v in angle.crop)
+    return filled("surface.html", role=role, name=name, crop=crop, drawing=drawing)
 
 
 def _marked(marks: Marks, name: str) -> list[tuple[str, Area]]:
@@ -114,65 +76,10 @@ def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
         pictures[angle.angle.name] = gallery.show(AngleStills.of(angle, result).angle)
     hero = _surface(setup[setup.hero], "hero", pictures[setup.hero], setup.marks)
     others = [_surface(r.angle, "angle", pictures[r.angle.name], setup.marks) for r in result]
-    choices = [element("option", r.angle.name, value=r.angle.name) for r in result]
-    kinds = element(
-        "fieldset",
-        element("legend", "What is it?"),
-        element(
-            "label",
-            element("input", type="radio", name="kind", value="pair", checked=True),
-            " the same surface on both",
-        ),
-        element("label", element("input", type="radio", name="kind", value="ignore"), " areas to leave out"),
-        element("label", element("input", type="radio", name="kind", value="neutral"), " grey"),
-        class_="kinds",
-    )
-    controls = element(
-        "div",
-        kinds,
-        element("label", "Name ", element("input", type="text", class_="pair-name", value="skin", maxlength=60)),
-        element("label", element("input", type="checkbox", class_="first"), " comes first: the least error there"),
-        element("label", element("input", type="checkbox", class_="stays"), " stays as it was shot"),
-        element("label", "Angle ", element("select", choices, class_="pick-angle")),
-        class_="controls",
-    )
-    output = element(
-        "div",
-        element("label", "Lines for the setup file", for_="toml"),
-        element("textarea", "", id="toml", readonly=True, rows=6, spellcheck="false"),
-        element(
-            "div",
-            element("label", "Below [setup], in the place of what is there", for_="stay-line"),
-            element(
-                "textarea",
-                "",
-                id="stay-line",
-                readonly=True,
-                rows=2,
-                spellcheck="false",
-                data_names=json.dumps({key: list(getattr(setup.marks, key)) for key in _WISHES}),
-            ),
-            class_="stay",
-            hidden=True,
-        ),
-        element(
-            "p",
-            element("button", "Keep, and mark another", type="button", class_="keep"),
-            element("button", "Drop the last", type="button", class_="drop"),
-            element("button", "Copy", type="button", class_="copy"),
-            element("span", "", class_="said", role="status"),
-        ),
-        class_="lines",
-    )
-    return fragment(
-        element("p", _PICKER),
-        _already(setup),
-        element("p", "The picker needs JavaScript, which is off.", class_="no-script"),
-        element(
-            "div",
-            controls,
-            element("div", hero, others, class_="pair surfaces"),
-            output,
-            class_="picker needs-script",
-        ),
+    return filled(
+        "picker.html",
+        already=_already(setup),
+        angles=[element("option", r.angle.name, value=r.angle.name) for r in result],
+        surfaces=[hero, *others],
+        names=json.dumps({key: list(getattr(setup.marks, key)) for key in _WISHES}),
     )
