@@ -94,7 +94,7 @@ def _moments(
         for what, shown, picture in pictures:
             high = picture.height // len(own)
             said = f"{shown[number].source}, {what}"
-            view = viewport(picture, picture.use(), label=said, box=f"0 {number * high} {picture.width} {high}")
+            view = viewport(picture, label=said, box=f"0 {number * high} {picture.width} {high}")
             rows.append(element("figure", view, element("figcaption", said)))
     strip = element("div", rows, class_=f"moments moments-{3 if result.match is not None else 2}")
     return fold(f"All {len(own)} moments", note, strip)

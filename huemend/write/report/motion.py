@@ -14,7 +14,7 @@ import numpy as np
 
 from huemend.base.arrays import Float
 from huemend.model import AngleResult
-from huemend.write.report.markup import Markup, element, fold
+from huemend.write.report.markup import Markup, element, filled, fold
 from huemend.write.report.pictures import Gallery, Picture, matched_light
 
 
@@ -46,38 +46,19 @@ def motion_section(result: AngleResult, gallery: Gallery) -> Markup | None:
     what = "matched" if match is not None else "as shot"
     count = len(motion.said)
     high = first.height // count
-    drawing = element(
-        "svg",
-        _part(first, 0, high),
-        _part(second, first.width, high),
-        viewBox=f"0 0 {first.width + second.width} {high}",
-        class_="picture",
-        role="img",
-        aria_label=f"{hero}, hero, and {name}, {what}, edge to edge",
+    figure = filled(
+        "motion.html",
+        rate=str(motion.rate),
+        width=str(first.width + second.width),
+        height=str(high),
+        parts=[_part(first, 0, high), _part(second, first.width, high)],
+        hero=hero,
+        name=name,
+        what=what,
+        first=motion.said[0],
+        last=str(count - 1),
+        said="|".join(motion.said),
     )
-    slider = element(
-        "input",
-        type="range",
-        min=0,
-        max=count - 1,
-        step=1,
-        value=0,
-        class_="at",
-        aria_label=f"Time, {hero} and {name}",
-        aria_valuetext=motion.said[0],
-        data_said="|".join(motion.said),
-    )
-    controls = element(
-        "div",
-        element("button", "Play", type="button", class_="play", aria_pressed="false"),
-        slider,
-        element("span", motion.said[0], class_="when"),
-        class_="needs-script buttons",
-    )
-    caption = element(
-        "figcaption", f"{hero}, ", element("b", "hero"), f" | {name}, ", element("b", what), controls
-    )
-    figure = element("figure", drawing, caption, class_="wide motion", data_rate=motion.rate)
     seconds = count / motion.rate
     return fold(f"In motion, {seconds:.2g} {'second' if seconds == 1 else 'seconds'}", figure)
 

@@ -23,7 +23,7 @@ def _surface(angle: Angle, role: str, picture: Picture, marks: Marks) -> Markup:
     rectangle = element("rect", class_="chosen", x=0, y=0, width=0, height=0)
     halo = element("rect", class_="chosen-halo", x=0, y=0, width=0, height=0)
     known, added = _known(angle, picture, marks), element("g", class_="added")
-    drawing = viewport(picture, picture.use(), known, added, halo, rectangle, label=f"Picture of {name}")
+    drawing = viewport(picture, known, added, halo, rectangle, label=f"Picture of {name}")
     crop = " ".join(number(v, 6) for v in angle.crop)
     return filled("surface.html", role=role, name=name, crop=crop, drawing=drawing)
 

@@ -300,30 +300,19 @@ def resized(rgb: Float, width: int) -> NDArray[np.float32]:
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
-def viewport(picture: Picture, *children: Markup, label: str, kind: str = "", box: str = "") -> Markup:
+def viewport(
+    picture: Picture, *drawn: Markup, label: str, kind: str = "", box: str = "", **attributes: str
+) -> Markup:
     """Return an SVG that shows a picture, or a part of it, with whatever is drawn on it."""
     return element(
         "svg",
-        *children,
+        picture.use() if picture.id else None,
+        *drawn,
         viewBox=box or f"0 0 {number(picture.width)} {number(picture.height)}",
         class_=f"picture {kind}".strip(),
         role="img",
         aria_label=label,
-    )
-
-
-def edge_handle(label: str, first: str, second: str) -> Markup:
-    """Return what moves the edge of a wipe between a first state and a second, by pointer and by keyboard."""
-    return element(
-        "div",
-        class_="edge-handle",
-        role="slider",
-        tabindex=0,
-        aria_label=label,
-        aria_valuemin=0,
-        aria_valuemax=100,
-        aria_valuenow=50,
-        aria_valuetext=f"50 % {first}, the rest {second}",
+        **attributes,
     )
 
 

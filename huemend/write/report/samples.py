@@ -160,7 +160,7 @@ def samples_section(
         if views is not None:
             source = views.reference if side == "reference" else views.before
             drawn = overlay(result, source, side, moment, options)
-            picture = viewport(source, source.use(), drawn, label=f"Samples on {name}")
+            picture = viewport(source, drawn, label=f"Samples on {name}")
         else:
             height, width = sizes[side]
             blank = Picture("", width, height, 1.0)

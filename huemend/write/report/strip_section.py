@@ -9,9 +9,9 @@ from huemend.model import AngleResult, SetupResult
 from huemend.write.report.crops import Crop, differs_most
 from huemend.write.report.figures import signed
 from huemend.write.report.left_over import left_words, of_skin
-from huemend.write.report.markup import Child, Markup, element, fragment
+from huemend.write.report.markup import Child, Markup, element, filled, fragment
 from huemend.write.report.numbers import table
-from huemend.write.report.pictures import edge_handle, viewport
+from huemend.write.report.pictures import viewport
 from huemend.write.report.surfaces import FEWEST, Kind
 
 # From this share on it is said that a part of a strip is clipped.
@@ -66,9 +66,7 @@ def _square(crop: Crop, state: str) -> str:
 
 
 def _tile(crop: Crop, name: str, link: str, number: int, *, differs_most: bool) -> Markup:
-    strip = viewport(
-        crop.picture, crop.picture.use(), label=f"{name}: {', '.join(crop.states)}, edge to edge", kind="strip"
-    )
+    strip = viewport(crop.picture, label=f"{name}: {', '.join(crop.states)}, edge to edge", kind="strip")
     error = crop.left.error
     said = [
         element("b", name),
@@ -112,41 +110,24 @@ def _finer_words(crop: Crop) -> str:
 
 def _stage(crop: Crop, name: str, link: str) -> Markup:
     """Lay one surface large, the hero's under the angle's, with an edge to move and a flip."""
-    first, second = "hero", crop.states[-1] if crop.after is not None else "as shot"
-    side = crop.picture.height
-
-    def view(state: str, kind: str) -> Markup:
-        return element(
-            "svg",
-            crop.picture.use(),
-            viewBox=_square(crop, state),
-            class_=f"picture {kind}".strip(),
-            role="img",
-            aria_label=f"{name}, {state}",
-            data_state=state,
-        )
-
-    wipe = element(
-        "div",
-        view(first, ""),
-        view(second, "over"),
-        edge_handle(f"Wipe between the hero and this angle, {second}", first, second),
-        class_="wipe",
-        data_first=first,
-        data_second=second,
-        data_side=side,
+    second, as_shot = "as shot", None
+    if crop.after is not None:
+        second = crop.states[-1]
+        as_shot = element("button", "As shot", type="button", class_="as-shot", aria_pressed="false")
+    views = [
+        viewport(crop.picture, label=f"{name}, {state}", kind=kind, box=_square(crop, state), data_state=state)
+        for state, kind in (("hero", ""), (second, "over"))
+    ]
+    return filled(
+        "stage.html",
+        link=link,
+        second=second,
+        side=str(crop.picture.height),
+        views=views,
+        name=name,
+        note=_finer_words(crop),
+        as_shot=as_shot,
     )
-    as_shot = element("button", "As shot", type="button", class_="as-shot", aria_pressed="false")
-    buttons = element(
-        "div",
-        element("button", "Flip", type="button", class_="flip"),
-        as_shot if crop.after is not None else None,
-        element("span", f"hero left, {second} right", class_="on-show", role="status"),
-        class_="needs-script buttons",
-    )
-    note = element("small", _finer_words(crop), class_="stage-note")
-    caption = element("figcaption", element("b", name, class_="stage-name"), " ", note, buttons)
-    return element("figure", wipe, caption, class_="wide stage", id=f"{link}-stage")
 
 
 def skin_table(result: AngleResult, without: Sequence[Crop] = ()) -> Markup | None:

@@ -130,4 +130,4 @@ def crop(picture: Picture, centre: Float, radius: float, side: float, label: str
         element("path", d=path, class_="sample kept", stroke_width=number(side / 70)),
     )
     box = " ".join(number(v, 1) for v in (left, top, side, side))
-    return viewport(picture, picture.use(), marks, label=label, kind="crop", box=box)
+    return viewport(picture, marks, label=label, kind="crop", box=box)
