@@ -50,7 +50,7 @@ from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.observed_errors import with_observed_errors
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove, worse
-from huemend.validate.vignetting import vignetting_doubts
+from huemend.validate.shading import shading_doubts
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -236,7 +236,7 @@ def _prove(
         rendered=rendered,
         limits=(
             *clipping_notes(hero, shots[0], fitted.match, validate),
-            *vignetting_doubts(shots[0], pairs, fitted, validate),
+            *shading_doubts(shots[0], pairs, fitted, validate),
             *lamp_notes(lit, pairs, fitted, validate, view_exposure_stops=exposure),
         ),
         learnt=fitted.learnt,

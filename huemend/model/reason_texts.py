@@ -39,6 +39,8 @@ _CORNERS = (
     "picture and treat the corners apart in the grade"
 )
 
+_SIDES = "look at both sides of the picture, and treat them apart in the grade"
+
 _SAME_SURFACE = "mark the same surface under the same light on both, or leave that mark out"
 
 
@@ -252,6 +254,18 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "from the middle to the corners this angle gains {stops:.1f} stop against the hero, as by light that "
             "is not the same: one match cannot mend it",
             _CORNERS,
+        ),
+    },
+    "colour-shading": {
+        "across": (
+            "from its left edge to its right this angle turns by {red} stop of red and {blue} of blue over green "
+            "against the hero, as by flare or coloured light on one side of it: one match cannot mend it",
+            _SIDES,
+        ),
+        "down": (
+            "from its top to its bottom this angle turns by {red} stop of red and {blue} of blue over green "
+            "against the hero, as by flare or coloured light on one side of it: one match cannot mend it",
+            _SIDES,
         ),
     },
     "hero-clips": (

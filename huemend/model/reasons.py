@@ -88,6 +88,7 @@ class Code(StrEnum):
     # What limits where a match holds, or how far it can be trusted.
     CLIPPED = "clipped", Effect.REVIEW
     VIGNETTING = "vignetting", Effect.REVIEW
+    COLOUR_SHADING = "colour-shading", Effect.REVIEW
     UNCOVERED = "uncovered", Effect.REVIEW
     UNCERTAIN = "uncertain", Effect.REVIEW
     FEW_SURFACES = "few-surfaces", Effect.REVIEW

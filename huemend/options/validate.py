@@ -36,6 +36,9 @@ class ValidateOptions:
     #: Stops that an angle may lose from its middle to its corners against the hero, beyond twice the error of
     #: that: half a stop there is an eighth over the picture, by root mean square (a judgement, no source).
     corner_loss: float = 0.5
+    #: The same for red or blue over green from one edge to the other: on rendered sets without such a fault it
+    #: comes to 0.24 at most where it is known well.
+    side_tint: float = 0.24
     #: At most that many moments are searched for saturated light.
     lamp_moments: int = 4
     #: Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's

@@ -45,7 +45,7 @@ class Evidence:
     #: Doubts about the encoding, and about a picture made for a display.
     slope: tuple[Reason, ...] = ()
     rendered: tuple[Reason, ...] = ()
-    #: What no match can mend: clipped highlights, corners that fall off, coloured lamps.
+    #: What no match can mend: clipped highlights, shading, coloured lamps.
     limits: tuple[Reason, ...] = ()
     #: What this setup's own pairs say of the two cameras.
     learnt: Learnt | None = None

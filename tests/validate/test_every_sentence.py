@@ -49,8 +49,8 @@ from huemend.validate.lamps import _percent
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
+from huemend.validate.shading import shading_doubts
 from huemend.validate.track import Track
-from huemend.validate.vignetting import vignetting_doubts
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 from tests.validate.made_fits import a_fit, a_proof
@@ -100,13 +100,15 @@ def estimated(*, agree: float = 1.0, red: float = 0.0, blue: float = 0.0) -> Est
     )
 
 
-def vignetting(loss: float) -> tuple[Reason, ...]:
-    """Pairs all over the frame of an angle that loses so many stops on the way to its corners."""
+def shaded(*, corners: float = 0.0, across: float = 0.0, down: float = 0.0) -> tuple[Reason, ...]:
+    """Pairs all over an angle that loses so many stops to its corners, or gains so many of red to an edge."""
     place = np.random.default_rng(2).uniform(0, [50, 40], (200, 2))
     away = np.square(place - [25, 20]).sum(1) / (25**2 + 20**2)
     light = surfaces(200)
-    pairs = make_pairs(light, light * np.exp2(-loss * away)[:, None], group=np.arange(200))
-    return vignetting_doubts(still(), replace(pairs, angle_xy=place), a_fit(200, Match()), VALIDATE)
+    shot = light * np.exp2(-corners * away)[:, None]
+    shot[:, 0] *= np.exp2(across * place[:, 0] / 50 + down * place[:, 1] / 40)
+    pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
+    return shading_doubts(still(), pairs, a_fit(200, Match()), VALIDATE)
 
 
 def marked(count: int, found: int = 0, weight: float = 1.0) -> PairedColours:
@@ -442,10 +444,22 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         )
     ],
     (Code.VIGNETTING, "loses"): [
-        (lambda: only(vignetting(0.5 + HAIR)), "this angle loses 0.5 stop against the hero, as by a lens")
+        (lambda: only(shaded(corners=0.5 + HAIR)), "this angle loses 0.5 stop against the hero, as by a lens")
     ],
     (Code.VIGNETTING, "gains"): [
-        (lambda: only(vignetting(-0.5 - HAIR)), "this angle gains 0.5 stop against the hero, as by light")
+        (lambda: only(shaded(corners=-0.5 - HAIR)), "this angle gains 0.5 stop against the hero, as by light")
+    ],
+    (Code.COLOUR_SHADING, "across"): [
+        (
+            lambda: only(shaded(across=0.24 + HAIR)),
+            "from its left edge to its right this angle turns by +0.24 stop of red and +0.00 of blue over green",
+        )
+    ],
+    (Code.COLOUR_SHADING, "down"): [
+        (
+            lambda: only(shaded(down=-0.24 - HAIR)),
+            "from its top to its bottom this angle turns by -0.24 stop of red and",
+        )
     ],
     (Code.HERO_CLIPS, ""): [
         (

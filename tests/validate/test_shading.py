@@ -1,4 +1,4 @@
-"""Light that falls off towards the corners is told; noise and a few wrong pairs are not."""
+"""Light that falls off towards the corners, and colour on one side, are told; noise and wrong pairs are not."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 
 from huemend.model import LinearStill, Match, PairedColours
 from huemend.options import ValidateOptions
-from huemend.validate.vignetting import corner_loss, vignetting_doubts
+from huemend.validate.shading import measure_shading, shading_doubts
 from tests.solve.made_pairs import make_pairs, surfaces
 from tests.validate.made_fits import a_fit
 
@@ -49,15 +49,16 @@ def test_the_cos4_law_is_found_whatever_the_exposure(degrees: float, wrong: floa
     pairs = seen_through(degrees, wrong=wrong)
     expected = -4 * np.log2(np.cos(np.radians(degrees)))
     for match in (Match(), Match(exposure_stops=1.3)):
-        loss, error = corner_loss(pairs, match, still())
-        assert loss == pytest.approx(expected, abs=0.1 * expected + 2 * error)
-        assert error < 0.05
+        seen = measure_shading(pairs, match, still())
+        assert seen.corners == pytest.approx(expected, abs=0.1 * expected + 2 * seen.corners_error)
+        assert seen.corners_error < 0.05
+        assert (np.abs(seen.sides) < 0.05).all()
 
 
 def test_a_lens_that_falls_off_is_doubted_from_its_limit_on() -> None:
     def doubts(degrees: float, match: Match | None = None) -> list[str]:
         pairs = seen_through(degrees)
-        found = vignetting_doubts(still(), pairs, a_fit(400, match or Match()), OPTIONS)
+        found = shading_doubts(still(), pairs, a_fit(400, match or Match()), OPTIONS)
         return [f"{each.code}: {each.text}" for each in found]
 
     (told,) = doubts(30.0)
@@ -68,7 +69,8 @@ def test_a_lens_that_falls_off_is_doubted_from_its_limit_on() -> None:
 
 def test_a_picture_that_was_made_smaller_is_measured_at_its_full_width() -> None:
     pairs = seen_through(30.0)
-    assert corner_loss(pairs, Match(), still(2.0)) == pytest.approx(corner_loss(pairs, Match(), still()))
+    small, large = (measure_shading(pairs, Match(), still(reduced)) for reduced in (2.0, 1.0))
+    assert small.corners == pytest.approx(large.corners)
 
 
 def test_what_says_little_of_light_or_is_marked_says_nothing_of_corners() -> None:
@@ -78,9 +80,25 @@ def test_what_says_little_of_light_or_is_marked_says_nothing_of_corners() -> Non
         replace(pairs, by_hand=np.ones(400, bool)),
         pairs.take(np.arange(40)),
     ):
-        assert vignetting_doubts(still(), silent, a_fit(len(silent), Match()), OPTIONS) == ()
+        assert shading_doubts(still(), silent, a_fit(len(silent), Match()), OPTIONS) == ()
 
 
 def test_pairs_in_one_spot_tell_no_slope() -> None:
     pairs = replace(seen_through(30.0), angle_xy=np.full((400, 2), 100.0))
-    assert vignetting_doubts(still(), pairs, a_fit(400, Match()), OPTIONS) == ()
+    assert shading_doubts(still(), pairs, a_fit(400, Match()), OPTIONS) == ()
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+@pytest.mark.parametrize(("stops", "told"), [(0.4, True), (0.15, False)])
+def test_a_tint_of_one_side_is_told_with_its_stops(axis: int, stops: float, told: bool) -> None:
+    pairs = seen_through(0.0, wrong=0.1)
+    along = pairs.angle_xy[:, axis] / (WIDTH, HEIGHT)[axis] - 0.5
+    pairs = replace(pairs, angle_rgb=pairs.angle_rgb * np.exp2(stops * along[:, None] * [1, 0, -1]))
+    seen = measure_shading(pairs, Match(), still())
+    assert seen.sides[axis] == pytest.approx([stops, -stops], abs=0.05)
+    assert seen.sides[1 - axis] == pytest.approx([0, 0], abs=0.05)
+    doubts = shading_doubts(still(), pairs, a_fit(400, Match()), OPTIONS)
+    assert [each.code for each in doubts] == ["colour-shading"] * told
+    if told:
+        assert ("its left edge to its right", "its top to its bottom")[axis] in doubts[0].text
+        assert re.search(r"\+0\.[34]\d stop of red and -0\.[34]\d of blue", doubts[0].text)

@@ -1,0 +1,118 @@
+"""Light and colour that differ over the picture of an angle: what a match of the whole frame cannot mend.
+
+A lens at full aperture loses a stop and more from the middle of its picture to the corners, and flare or a
+coloured light may reach one side of it alone. One match then fits somewhere between. Shared surfaces tell, by what
+they are left off by from place to place. Luminance shading and colour shading are the terms of ISO 17957:2015.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.units import AP1_LUMINANCE
+from huemend.model import Fit, LinearStill, Match, PairedColours, Reason
+from huemend.model.reasons import Code
+from huemend.options import ValidateOptions
+
+#: Huber's bound in standard deviations: 95 % efficient where errors are normal (Huber 1981).
+_HUBER = 1.345
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shading:
+    """What an angle is left off by over its picture, in stops, each with its standard error."""
+
+    #: What is lost from the middle to the corners, of luminance.
+    corners: float
+    corners_error: float
+    #: (2, 2) float64. What is gained from the left edge to the right one, and from the top to the bottom, of red
+    #: over green and of blue over green (columns).
+    sides: NDArray[np.float64]
+    sides_error: NDArray[np.float64]
+
+
+def shading_doubts(
+    angle: LinearStill, pairs: PairedColours, fitted: Fit, options: ValidateOptions
+) -> tuple[Reason, ...]:
+    """Return the doubts that an angle loses light towards its corners, or has another colour on one side.
+
+    Parameters
+    ----------
+    angle : LinearStill
+        Any of the angle's pictures: only its size counts.
+    """
+    telling = np.asarray(fitted.used & (pairs.light_spread < options.slope_light) & ~pairs.by_hand)
+    if telling.sum() < options.slope_pairs:
+        return ()
+    seen = measure_shading(pairs.take(telling), fitted.match, angle)
+    doubts = []
+    if abs(seen.corners) > options.corner_loss + 2 * seen.corners_error:
+        case = "loses" if seen.corners > 0 else "gains"
+        doubts.append(Code.VIGNETTING.because(case, stops=abs(seen.corners)))
+    beyond = np.abs(seen.sides) - options.side_tint - 2 * seen.sides_error
+    if (beyond > 0).any():
+        axis = int(np.unravel_index(int(np.argmax(beyond)), beyond.shape)[0])
+        red, blue = (f"{value:+.2f}" for value in seen.sides[axis])
+        doubts.append(Code.COLOUR_SHADING.because(("across", "down")[axis], red=red, blue=blue))
+    return tuple(doubts)
+
+
+def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> Shading:
+    """Measure how what an angle is left off by against the hero runs over its picture.
+
+    A regression of each place's mean on where it lies: the square of the distance from the middle is the first
+    term of any round fall-off, the cos^4 law's too. It is robust (Huber), and its errors take places, not pairs,
+    as independent (docs/maths.md, equation 25c).
+    """
+    both = np.asarray(match.apply(pairs.angle_rgb), float), np.asarray(pairs.reference_rgb, float)
+    got, wanted = (np.log2(np.maximum(np.column_stack([rgb @ AP1_LUMINANCE, rgb]), 1e-5)) for rgb in both)
+    off = got - wanted
+    size = angle.reduced * np.array(angle.rgb.shape[1::-1])
+    place = 2 * pairs.angle_xy / size - 1
+    corner = np.square(place * size).sum(-1) / np.square(size).sum()
+    group = np.unique(pairs.group, return_inverse=True)[1].reshape(-1)
+    count = np.bincount(group, pairs.weight)
+
+    def by_place(value: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.bincount(group, pairs.weight * value) / count)
+
+    # A place of hundreds of pairs knows its own light no better than one of a few: it is lit as it is.
+    weight = np.minimum(count, np.quantile(count, 0.9))
+    fallen, fallen_error = _regression(by_place(corner)[:, None], by_place(off[:, 0]), weight)
+    across_and_down = np.column_stack([by_place(axis) for axis in place.T])
+    tinted = [_regression(across_and_down, by_place(off[:, each] - off[:, 2]), weight) for each in (1, 3)]
+    return Shading(
+        corners=float(-fallen[0]),
+        corners_error=float(fallen_error[0]),
+        # From -1 to 1.
+        sides=2 * np.column_stack([slopes for slopes, _ in tinted]),
+        sides_error=2 * np.column_stack([errors for _, errors in tinted]),
+    )
+
+
+def _regression(
+    where: NDArray[np.float64], value: NDArray[np.float64], weight: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the robust slopes of a value and their standard errors; infinite ones where places do not tell them.
+
+    ``where`` is (places, slopes); a constant is fitted beside them.
+    """
+    design = np.column_stack([np.ones(len(where)), where])
+    count, terms = design.shape
+    trust = weight
+    for _ in range(10):
+        normal = design.T @ (design * trust[:, None])
+        if count <= terms or np.linalg.matrix_rank(normal, tol=1e-6 * trust.sum()) < terms:
+            return np.zeros(terms - 1), np.full(terms - 1, np.inf)
+        found = np.asarray(np.linalg.solve(normal, design.T @ (trust * value)), np.float64)
+        rest = value - design @ found
+        scale = 1.4826 * np.median(np.abs(rest)) + 1e-3
+        trust = weight * np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(rest), 1e-9))
+    # White's heteroscedasticity-consistent errors (1980).
+    bread = np.linalg.inv(normal)
+    meat = design.T @ (design * np.square(trust * rest)[:, None]) * count / (count - terms)
+    errors: NDArray[np.float64] = np.sqrt(np.diag(bread @ meat @ bread))
+    return found[1:], errors[1:]
