@@ -22,6 +22,7 @@ import time
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -49,7 +50,7 @@ def source_clip(path: Path, frames: int, codec: str) -> Path:
     pix_fmt = "yuv422p10le" if codec.startswith("prores") else "yuv420p10le"
     rows = height if codec.startswith("prores") else height // 2
     with av.open(str(path), "w") as container:
-        video = container.add_stream(codec, rate=25, options=options)
+        video: Any = container.add_stream(codec, rate=25, options=options)
         video.height, video.width, video.pix_fmt = height, width, pix_fmt
         video.thread_type = "AUTO"
         for index in range(frames):
@@ -66,8 +67,8 @@ def source_clip(path: Path, frames: int, codec: str) -> Path:
     return path
 
 
-def encoder(container: av.container.OutputContainer, format_: Format) -> object:
-    video = container.add_stream(format_.encoder, rate=25, options=dict(format_.options))
+def encoder(container: av.container.OutputContainer, format_: Format) -> Any:
+    video: Any = container.add_stream(format_.encoder, rate=25, options=dict(format_.options))
     video.height, video.width, video.pix_fmt = SIZE[0], SIZE[1], format_.pix_fmt
     video.thread_type = "AUTO"
     return video

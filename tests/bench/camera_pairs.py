@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import colour
 import numpy as np
@@ -49,10 +50,10 @@ def load_cameras(folder: Path) -> Array:
     return np.array(cameras)
 
 
-def aligned(spectra: object) -> Array:
+def aligned(spectra: Any) -> Array:
     """Bring spectra of colour-science onto our wavelengths: nothing outside what was measured."""
-    grid = np.asarray(spectra.wavelengths, float)  # type: ignore[attr-defined]
-    values = np.asarray(spectra.values, float).reshape(len(grid), -1)  # type: ignore[attr-defined]
+    grid = np.asarray(spectra.wavelengths, float)
+    values = np.asarray(spectra.values, float).reshape(len(grid), -1)
     return np.column_stack([np.interp(NM, grid, column, left=0, right=0) for column in values.T])
 
 
@@ -124,7 +125,7 @@ def shifted(spectrum: Array, kelvin: float, mired: float, duv: float) -> Array:
         np.asarray(colour.xy_to_UCS_uv(v[:2] / v.sum()))
         for v in (warm @ observer(), (warm * (1 + 0.1 * bump)) @ observer())
     ]
-    return warm * (1 + 0.1 * bump * duv / np.linalg.norm(uv[1] - uv[0]))
+    return np.asarray(warm * (1 + 0.1 * bump * duv / np.linalg.norm(uv[1] - uv[0])))
 
 
 # ------------------------------------------------------------------------------------------------- fits
@@ -133,9 +134,8 @@ def shifted(spectrum: Array, kelvin: float, mired: float, duv: float) -> Array:
 def adaptation(white: Array, cat: str) -> Array:
     """Return the (3, 3) that takes XYZ under a white to ACEScg."""
     target = colour.xy_to_XYZ(ACES_WHITE)
-    return FROM_XYZ @ np.asarray(
-        colour.adaptation.matrix_chromatic_adaptation_VonKries(white, target, transform=cat)
-    )
+    adapt = colour.adaptation.matrix_chromatic_adaptation_VonKries(white, target, transform=cat)
+    return np.asarray(FROM_XYZ @ np.asarray(adapt))
 
 
 def _spaces() -> dict[str, tuple[Array, Array]]:
@@ -196,7 +196,7 @@ def best_matrix(source: Array, target: Array, metric: str, *, white: bool = Fals
             ridge * np.trace(normal, axis1=1, axis2=2)[:, None, None] / normal.shape[-1] * np.eye(normal.shape[-1])
         )
         right = np.einsum("bnk,bn->bk", jacobian, residual)
-        return np.linalg.solve(normal, right[..., None])[..., 0].reshape(batch, 3, count) @ free.T
+        return np.asarray(np.linalg.solve(normal, right[..., None])[..., 0].reshape(batch, 3, count) @ free.T)
 
     if metric == "linear":
         weight = TO_XYZ / (TO_XYZ.sum(1)[:, None])
@@ -234,7 +234,7 @@ class World:
     def raw(self, camera: int, spectrum: Array, surfaces: Array, balance: Array) -> Array:
         """Return white-balanced camera signals, (n, 3)."""
         sensitivity = self.cameras[camera]
-        return (surfaces * spectrum) @ sensitivity / (balance @ sensitivity)
+        return np.asarray((surfaces * spectrum) @ sensitivity / (balance @ sensitivity))
 
 
 def load(folder: Path) -> World:
@@ -359,7 +359,7 @@ def choose_transform(
 
 
 def shoot(
-    world: World, table: Transforms, habits: Habits, cameras: Array, rng: np.random.Generator
+    world: World, table: Transforms, habits: Habits, cameras: NDArray[Any], rng: np.random.Generator
 ) -> tuple[Array, Array]:
     """Let two cameras see the same surfaces under the same light; return both in ACEScg, (n, 3) each."""
     name = str(rng.choice(list(LIGHTS), p=np.array(list(LIGHTS.values())) / sum(LIGHTS.values())))
@@ -416,7 +416,7 @@ def simulate(
     pairs: int,
     seed: int,
     *,
-    cameras: Array | None = None,
+    cameras: NDArray[Any] | None = None,
     scene: int | None = None,
 ) -> Simulation:
     """Draw pairs of cameras, fit the best 3x3 both ways.

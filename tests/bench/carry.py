@@ -15,6 +15,7 @@ from __future__ import annotations
 import argparse
 from collections import Counter
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,7 +94,9 @@ def impoverish(trial: Trial, kind: str, random: np.random.Generator) -> Trial:
         kept = random.choice(n, min(n, int(random.integers(20, 60))), replace=False)
     rows = {item.name: getattr(pairs, item.name) for item in fields(pairs)}
     rows |= {"angle_rgb": angle}
-    part = {name: value[kept] for name, value in rows.items() if isinstance(value, np.ndarray) and len(value) == n}
+    part: dict[str, Any] = {
+        name: value[kept] for name, value in rows.items() if isinstance(value, np.ndarray) and len(value) == n
+    }
     return Trial(pairs=replace(pairs, **part), clean=trial.clean, kind=kind)
 
 
@@ -110,8 +113,9 @@ def verdict(known: Evidence, options: MatchOptions) -> Verdict:
 
 
 def match_of(known: Evidence, options: MatchOptions) -> Match:
-    solved = isinstance(known.fitted, Fit) and verdict(known, options) is not Verdict.UNSOLVED
-    return known.fitted.match if solved else Match()
+    if isinstance(known.fitted, Fit) and verdict(known, options) is not Verdict.UNSOLVED:
+        return known.fitted.match
+    return Match()
 
 
 def try_day(seed: int, *, changes: bool) -> list[Outcome]:
@@ -153,7 +157,7 @@ def report(outcomes: list[Outcome]) -> str:
         "| harmed > 0.2 | worst harm |",
         "|:--|--:|--:|:--|--:|--:|--:|--:|--:|--:|",
     ]
-    groups = [(v, v, None) for v in ("matched", "review", "unsolved")]
+    groups: list[tuple[str, str | None, str | None]] = [(v, v, None) for v in ("matched", "review", "unsolved")]
     groups += [(f"not matched, {kind}", None, kind) for kind in _POOR]
     for title, verdict, kind in groups:
         chosen = [

@@ -24,6 +24,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
@@ -40,6 +41,9 @@ TALL = {"wide": 0.5, "left": 1.2, "right": 1.2}
 PACE = 24
 #: Megabytes that a day on two workers may take.
 MOST_OF_A_DAY = 2500
+
+
+_Value = TypeVar("_Value")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +67,7 @@ def _zoomed(scale: float, shift: tuple[float, float] = (0.0, 0.0)) -> np.ndarray
     return np.array([[scale, 0.0, 0.5 * (1 - scale) + shift[0]], [0.0, scale, 0.5 * (1 - scale) + shift[1]]])
 
 
-def _only(name: str, value: Callable[[float], object], other: object) -> Callable[[str, float], object]:
+def _only(name: str, value: Callable[[float], _Value], other: _Value) -> Callable[[str, float], _Value]:
     return lambda angle, at: value(at) if angle == name else other
 
 
@@ -76,7 +80,7 @@ TAKES: dict[str, Take] = {
     "zoom": Take(move=_only("left", lambda at: _zoomed(1.0 + 0.3 * at), STILL)),
     "hero bump": Take(move=_only("wide", lambda at: _zoomed(1.0, (0.015 * (at > 0.4), 0.0)), STILL)),
     "breathing": Take(move=_only("left", lambda at: _zoomed(1.0 + 0.004 * np.sin(6.3 * at)), STILL)),
-    "flicker": Take(gain=_only("left", lambda at: 1.0 + 0.2 * np.sin(2 * np.pi * 10.3 * at), 1.0)),
+    "flicker": Take(gain=_only("left", lambda at: 1.0 + 0.2 * float(np.sin(2 * np.pi * 10.3 * at)), 1.0)),
     "cloud": Take(gain=lambda angle, at: 1.0 - 0.5 * np.exp(-(((at - 0.5) / 0.15) ** 2))),
     "iris": Take(gain=_only("left", lambda at: 2.0 ** (-0.5 * (at > 0.6)), 1.0)),
 }
@@ -85,8 +89,8 @@ TAKES: dict[str, Take] = {
 @cache
 def light_of(demo: Path, angle: str) -> np.ndarray:
     """Scene-linear ACEScg of one of the demo's pictures."""
-    picture = cv2.imread(str(demo / f"{angle}.png"), cv2.IMREAD_UNCHANGED)[..., ::-1] / 65535
-    return codes.decode(picture, ENCODINGS[angle])
+    picture: Any = cv2.imread(str(demo / f"{angle}.png"), cv2.IMREAD_UNCHANGED)
+    return codes.decode(picture[..., ::-1] / 65535, ENCODINGS[angle])
 
 
 @cache
@@ -98,7 +102,7 @@ def hero_to(demo: Path, angle: str) -> np.ndarray:
     lit = truth["truth"].reshape(-1, 3).astype(float)
     shot = truth["shot"].reshape(-1, 3).astype(float)
     keep = (lit.min(1) > 0.01) & (lit.max(1) < 1)
-    return np.linalg.lstsq(lit[keep], shot[keep], rcond=None)[0].T
+    return np.asarray(np.linalg.lstsq(lit[keep], shot[keep], rcond=None)[0].T)
 
 
 @cache
@@ -147,7 +151,7 @@ def frame_codes(demo: Path, take: Take, angle: str, index: int) -> np.ndarray:
     rng = np.random.default_rng([7, index, sorted(ENCODINGS).index(angle)])
     noise = rng.normal(0, 0.004, (512, 512, 3)).astype(np.float32)
     rows, columns = -(-take.size[0] // 512), -(-take.size[1] // 512)
-    return np.clip(large + np.tile(noise, (rows, columns, 1))[: take.size[0], : take.size[1]], 0, 1)
+    return np.asarray(np.clip(large + np.tile(noise, (rows, columns, 1))[: take.size[0], : take.size[1]], 0, 1))
 
 
 def planes_of(rgb: np.ndarray) -> list[np.ndarray]:

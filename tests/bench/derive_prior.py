@@ -1,6 +1,6 @@
 """Derive the prior of ``huemend.solve.prior`` from measured spectra.
 
-    python tests/bench/derive_prior.py FOLDER [--pairs 4000] [--seed 1] [--plot FILE.png]
+    python -m tests.bench.derive_prior FOLDER [--pairs 4000] [--seed 1] [--plot FILE.png]
 
 FOLDER holds two tables that are not shipped with this project:
 
@@ -26,7 +26,13 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from camera_pairs import (
+from scipy.optimize import least_squares
+from scipy.stats import f as f_distribution
+from scipy.stats import t as t_distribution
+
+from huemend.base.units import AP1_LUMINANCE
+from huemend.solve.prior import PARAMETERS
+from tests.bench.camera_pairs import (
     GENERAL,
     SENSITIVITY,
     SPACES,
@@ -40,12 +46,6 @@ from camera_pairs import (
     root,
     simulate,
 )
-from scipy.optimize import least_squares
-from scipy.stats import f as f_distribution
-from scipy.stats import t as t_distribution
-
-from huemend.base.units import AP1_LUMINANCE
-from huemend.solve.prior import PARAMETERS
 
 
 def tail(theta: Array, covariance: Array) -> float:
@@ -105,7 +105,7 @@ def misfit(world: World, result: Simulation) -> None:
     print("p90", np.quantile(relative, 0.9, 0).round(4))
     luminance = target @ AP1_LUMINANCE
     # A logarithm says nothing of a channel that is all but empty.
-    good = ((target > 0.05 * luminance[..., None]) & (fitted > 0.05 * luminance[..., None])).all(-1)
+    good = np.asarray(((target > 0.05 * luminance[..., None]) & (fitted > 0.05 * luminance[..., None])).all(-1))
     safe = good[..., None]
     log = np.log(np.where(safe, target, 1)) - np.log(np.where(safe, fitted, 1))
     inner, outer = SPACES["oklab"]
@@ -147,7 +147,7 @@ def law(error: Array, colour_log: Array) -> None:
         print(f"     at {at:.2f} typical {seen.round(4)} law {said.round(4)}")
     ratio = error / np.sqrt(floor**2 + (slope * distance[:, None]) ** 2)
     kept = ratio[(np.abs(ratio) < 3).all(1)]
-    print("correlations of the bulk gr br bg", np.corrcoef(kept.T)[[1, 2, 2], [0, 0, 1]].round(2))
+    print("correlations of the bulk gr br bg", np.asarray(np.corrcoef(kept.T))[[1, 2, 2], [0, 0, 1]].round(2))
 
 
 def check(world: World, table: Transforms, pairs: int, seed: int) -> None:

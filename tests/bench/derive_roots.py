@@ -1,6 +1,6 @@
 """Derive ``ROOTS_COVARIANCE`` of ``huemend.solve.prior``: how far root terms differ between measured cameras.
 
-    python tests/bench/derive_roots.py FOLDER [--pairs 4000] [--seed 1]
+    python -m tests.bench.derive_roots FOLDER [--pairs 4000] [--seed 1]
 
 FOLDER holds the two tables that ``derive_prior.py`` names; pairs of cameras are drawn as there. It prints the
 covariance in the form in which the module holds it, and what a 3x3 and root terms leave. About ten minutes.
@@ -12,11 +12,11 @@ import argparse
 from pathlib import Path
 
 import numpy as np
-from camera_pairs import GENERAL, SPACES, Array, input_transforms, load, root, shoot
-from derive_prior import coverage, tail
 
 from huemend.model.roots import root_terms
 from huemend.view import delta_e2000, measurement_lab
+from tests.bench.camera_pairs import GENERAL, SPACES, Array, input_transforms, load, root, shoot
+from tests.bench.derive_prior import coverage, tail
 
 # Draws the coefficients of terms that a few surfaces hardly tell apart together, and moves none that they do tell.
 _RIDGE = 1e-4

@@ -376,8 +376,8 @@ def bookkeeping(place: Path, count: int) -> str:
     sizes = sum(len(pickle.dumps(task)) for task in tasks)
     note(f"tasks of {sizes / count / 1e3:.1f} kB", begun)
     begun = time.process_time()
-    with held_folder(out, Guard()) as place:
-        make_index(found, place)
+    with held_folder(out, Guard()) as held:
+        make_index(found, held)
     note("index and table", begun)
     lines.append(
         f"index {(out / INDEX).stat().st_size / 1e6:.1f} MB, table {(out / TABLE).stat().st_size / 1e6:.1f} MB"

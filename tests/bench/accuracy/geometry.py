@@ -45,7 +45,7 @@ class Pinhole:
         """Points (n, 3) at a distance (n,) from the camera behind pixels (n, 2)."""
         centred = (xy - (np.array(self.size) - 1) / 2) / self.focal
         rays = np.column_stack([centred, np.ones(len(xy))]) @ self.axes
-        return self.origin + rays / np.linalg.norm(rays, axis=1, keepdims=True) * distance[:, None]
+        return np.asarray(self.origin + rays / np.linalg.norm(rays, axis=1, keepdims=True) * distance[:, None])
 
     def from_origin(self, distance: Array, near: float) -> Array:
         """Distances (h, w) from the origin, of distances measured from a plane ``near`` metres before it.
@@ -91,7 +91,7 @@ def shared_surfaces(
     hero_xy, expected = hero.pixels(points)
     border = 8
     low, high = border, np.array(hero.size) - 1 - border
-    inside = np.isfinite(hero_xy).all(axis=1)
+    inside = np.asarray(np.isfinite(hero_xy).all(axis=1))
     inside[inside] &= ((hero_xy[inside] > low) & (hero_xy[inside] < high)).all(axis=1)
     nearest = np.rint(hero_xy[inside]).astype(np.int16)
     found = hero_depth[nearest[:, 1], nearest[:, 0]]

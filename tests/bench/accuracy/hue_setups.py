@@ -15,7 +15,7 @@ _SLOG, _CLOG3, _LOGC3, _VLOG = "S-Log3/S-Gamut3.Cine", "C-Log3/Cinema Gamut", "L
 
 
 def _setup(stage: Stage, sensors: str, whites: tuple[str, str, str], **more: Any) -> Recipe:
-    hero, left, right = sensors
+    hero, left, right = tuple(sensors)
 
     def shot(view: str, sensor: str, encoding: str, white: str, stops: float = 0.0) -> Shot:
         return _shot(stage, view, sensor, encoding, white, stops=stops, **more)

@@ -261,7 +261,7 @@ def _record(
     top = 2**camera.bits - 1
     values = np.rint(values * top) / top
     kind = np.uint8 if camera.bits == 8 else np.uint16
-    return np.rint(values * np.iinfo(kind).max).astype(kind)
+    return np.asarray(np.rint(values * np.iinfo(kind).max).astype(kind))
 
 
 def _finish(rgb: NDArray[np.float64], shot: Shot) -> NDArray[np.float64]:

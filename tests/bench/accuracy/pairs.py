@@ -294,7 +294,7 @@ def _set(
 
 
 def _seen(cube: Array, camera: Camera) -> Array:
-    return develop(cube[None], camera)[0]
+    return np.asarray(develop(cube[None], camera)[0])
 
 
 def _shown(random: np.random.Generator, which: NDArray[np.int64], place: Array, count: int) -> NDArray[np.int64]:

@@ -103,7 +103,7 @@ def _child(setup: Path, out: Path) -> None:
         arrays[f"{name}/reference_rgb"] = answer.pairs.reference_rgb
         arrays[f"{name}/angle_rgb"] = answer.pairs.angle_rgb
     said = {"angles": angles, "seconds": seconds, "megabytes": peak}
-    np.savez(out, said=np.array(json.dumps(said)), **arrays)
+    np.savez(out, said=np.array(json.dumps(said)), **arrays)  # type: ignore[arg-type]
 
 
 def _plain_match(match: Any) -> dict[str, Any] | None:

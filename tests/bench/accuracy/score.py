@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import colour
 import numpy as np
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from tests.bench.accuracy import codes
 from tests.bench.accuracy.cases import CLASSES, SKIN, Truth
 
-Apply = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+Apply = Callable[[Any], Any]
 
 #: CIELAB chroma of the truth below which a pixel is neutral, and above which it is saturated. Between a
 #: painted "white" wall (2 to 5) and skin (15 to 25); common practice, no source.

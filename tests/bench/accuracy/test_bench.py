@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -110,7 +112,7 @@ def test_shared_surfaces_are_the_same_points_and_not_hidden_ones() -> None:
 
     def wall(camera: Pinhole) -> np.ndarray:
         rays = camera.points(pixels, np.ones(len(pixels))) - camera.origin
-        return ((4.0 - camera.origin[1]) / rays[:, 1]).reshape(size[1], size[0])
+        return np.asarray((4.0 - camera.origin[1]) / rays[:, 1]).reshape(size[1], size[0])
 
     hidden = wall(hero)
     hidden[:, 40:56] = 2.0
@@ -129,7 +131,7 @@ def test_flags_name_false_confidence_and_harm(frames: tuple[np.ndarray, np.ndarr
     truth = _truth(shot, 0.8 * shot)
     before, best = score(truth, as_shot), score(truth, by_matrix(0.8 * np.eye(3)))
     worse = score(truth, by_matrix(1.5 * np.eye(3)))
-    base = dict(case="set", angle="left", as_shot=before, best=best)
+    base: dict[str, Any] = dict(case="set", angle="left", as_shot=before, best=best)
     assert flags([Row(**base, kind="solvable", huemend=best, verdict="matched")]) == []
     text = " ".join(flags([Row(**base, kind="solvable", huemend=worse, verdict="matched")]))
     assert "worse than as shot" in text and "false confidence" in text

@@ -93,7 +93,7 @@ def _recipe(
     ``strangers`` look at another set: (name, stage, view).
     """
     sensor, encoding, white, nominal = hero
-    usual = {"flare": 0.004, "vignette": 0.08, "electrons": 2500.0, "nominal": nominal}
+    usual: dict[str, Any] = {"flare": 0.004, "vignette": 0.08, "electrons": 2500.0, "nominal": nominal}
     shots = {
         "wide": Shot(
             stage=stage,
