@@ -18,8 +18,7 @@ from huemend.base.units import balance_stops
 from huemend.day.state import read_state
 from huemend.errors import OutputError
 from huemend.options import DayOptions, FileOptions
-from huemend.write.folder import JOURNAL
-from huemend.write.record_reading import load_record
+from huemend.write.record_reading import JOURNAL, load_record
 from huemend.write.report.day import DayRow, render_day_index
 from huemend.write.report.gravity import by_gravity
 

@@ -22,7 +22,8 @@ from huemend.sample.setupfile import ANGLE_KEYS
 from huemend.sample.stills import is_media
 from huemend.sample.tables import Table
 from huemend.sample.tomlfile import read_toml
-from huemend.write.folder import file_name, holds_result
+from huemend.write.folder import file_name
+from huemend.write.record_reading import holds_result
 
 #: What marks a folder as a setup.
 SETUP_FILE = "setup.toml"

@@ -12,9 +12,8 @@ from huemend.errors import OutputError
 from huemend.flow.read import read_setup
 from huemend.model import OnEvent, Setup
 from huemend.options import MatchOptions
-from huemend.write.folder import read_inside
 from huemend.write.record import options_record, versions
-from huemend.write.record_reading import RECORD, need_record
+from huemend.write.record_reading import RECORD, need_record, read_inside
 from huemend.write.solved import SOLVED, Earlier, portable_inputs, unpack
 
 #: Options of these parts say what is written and shown of a match, which is the same whatever they say.

@@ -17,8 +17,7 @@ from huemend.encodings.registry import encoding_of, find_encoding
 from huemend.errors import EncodingError, LutError, OutputError
 from huemend.model import Angle, Setup
 from huemend.sample.footage import is_clip
-from huemend.write.folder import JOURNAL, read_inside
-from huemend.write.record_reading import RECORD, need_record
+from huemend.write.record_reading import JOURNAL, RECORD, need_record, read_inside
 
 _AGAIN = "run huemend match again"
 

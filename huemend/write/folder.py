@@ -16,14 +16,11 @@ source of the setup, nor anything that a link on the way leads to.
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
-import os
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from enum import StrEnum
 from pathlib import Path, PurePosixPath
 from types import TracebackType
 from typing import Any, Self
@@ -31,36 +28,21 @@ from typing import Any, Self
 from huemend.base.files import (
     check_replaceable,
     clear_parts,
-    hash_regular,
     output_errors,
     put,
-    read_regular,
     remove,
     write_part,
 )
 from huemend.base.folders import check_no_link, make_folders, remove_empty, sync_folder
 from huemend.base.guard import Guard, stands_on_links
-from huemend.base.ledger import Ledger, is_ledger
+from huemend.base.ledger import Ledger
 from huemend.base.lock import FolderLock
-from huemend.errors import OutputError
-from huemend.options import FileOptions
-from huemend.write.record_reading import RECORD, own_record, read_record
-
-#: Present from the first file written until the record is in place.
-JOURNAL = ".huemend-unfinished"
+from huemend.write.record_reading import JOURNAL, RECORD, inside, listed_files, own_record
 
 #: What a result may hold: whatever a record lists, nothing else is ever cleared away.
 _RESULTS = re.compile(
     r"luts/[^/]+\.(cube|clf)|[^/]+(\.ccc|_clips\.csv|_cdl\.edl|_luts\.otio|\.html)|contact\.png|solved\.npz"
 )
-
-
-class FolderState(StrEnum):
-    """What an output folder holds."""
-
-    COMPLETE = "complete"
-    INCOMPLETE = "incomplete"
-    ABSENT = "absent"
 
 
 class OutputFolder:
@@ -139,7 +121,7 @@ class OutputFolder:
         relative : str
             Path inside the folder, with ``/`` between its parts.
         """
-        path = str(_inside(relative))
+        path = str(inside(relative))
         if not self._lock.held:
             self.prepare()
         journal = self._start()
@@ -162,7 +144,7 @@ class OutputFolder:
 
     def keep(self, relative: str, digest: str | None) -> bool:
         """Count a file of an earlier run, that is there as it left it, among those of this run; say if it is."""
-        path = str(_inside(relative))
+        path = str(inside(relative))
         target = self.out / path
         if digest is None or self._guard.holds(target) or self._start().standing(path) != digest:
             return False
@@ -207,7 +189,7 @@ class OutputFolder:
         journal = Ledger(self.out / JOURNAL, self._guard)
         old = own_record(self.out)
         if old is not None:
-            journal.take_over(_listed(old))
+            journal.take_over(listed_files(old))
         return journal
 
     def _owns(self, path: str) -> bool:
@@ -254,48 +236,6 @@ class OutputFolder:
             remove_empty(self.out / folder for folder in PurePosixPath(path).parents[:-1])
 
 
-def read_inside(out: Path, relative: str) -> bytes | None:
-    """Return the bytes of a regular file inside an output folder; None for anything else, links among it.
-
-    Parameters
-    ----------
-    relative : str
-        As a record lists it.
-    """
-    try:
-        path = out / _inside(relative)
-    except OutputError:
-        return None
-    if stands_on_links(out, relative) is not None:
-        return None
-    return read_regular(path, FileOptions().lut)
-
-
-def holds_result(out: Path) -> bool:
-    """Say whether a folder holds what a run of huemend wrote, whole or not."""
-    record = read_record(out)
-    return (record is not None and isinstance(record.get("files"), list)) or is_ledger(out / JOURNAL)
-
-
-def check_folder(out: Path) -> FolderState:
-    """Say whether a folder holds a whole result: the record, and every file that it lists, unchanged.
-
-    Parameters
-    ----------
-    out : Path
-        An output folder, or a place where one might be.
-    """
-    record = read_record(out)
-    unfinished = os.path.lexists(out / JOURNAL)
-    if record is None or unfinished:
-        return FolderState.INCOMPLETE if unfinished or (out / RECORD).exists() else FolderState.ABSENT
-    whole = all(
-        stands_on_links(out, path) is None and hash_regular(out / path) == digest
-        for path, digest in _listed(record).items()
-    )
-    return FolderState.COMPLETE if whole else FolderState.INCOMPLETE
-
-
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 
 
@@ -318,21 +258,3 @@ def file_name(*parts: str) -> str:
         name = f"_{name}"
     # 255 bytes is what most disks allow; the caller still adds an ending.
     return name.encode("utf-8")[:180].decode("utf-8", "ignore")
-
-
-def _inside(relative: str) -> PurePosixPath:
-    path = PurePosixPath(relative)
-    if path.is_absolute() or ".." in path.parts or not path.parts or "\\" in relative or "\n" in relative:
-        raise OutputError("this path would leave the output folder", where=relative)
-    return path
-
-
-def _listed(record: Mapping[str, Any]) -> dict[str, str]:
-    """Return the files of a record; entries that point outside the folder are not ours and are left out."""
-    found: dict[str, str] = {}
-    entries = record.get("files")
-    for entry in entries if isinstance(entries, list) else []:
-        if isinstance(entry, dict) and isinstance(entry.get("path"), str):
-            with contextlib.suppress(OutputError):
-                found[str(_inside(entry["path"]))] = str(entry.get("sha256", ""))
-    return found

@@ -1,4 +1,4 @@
-"""The record as it is read again: by `bake`, `verify`, and the index of a day. Whoever reads one does it here.
+"""What was written as it is read again, the record first: by `bake`, `verify`, and the index of a day.
 
 What `load_record` passes follows ``record.schema.json``: whoever is given it need not ask whether a key is there.
 What does not is an ``OutputError`` in one line, whoever wrote it: an older version, another program, or somebody's
@@ -7,15 +7,21 @@ editor.
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
 from collections.abc import Mapping
+from enum import StrEnum
 from functools import cache
 from importlib.resources import files
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any, NoReturn
 
 import numpy as np
 
+from huemend.base.files import hash_regular, read_regular
+from huemend.base.guard import stands_on_links
+from huemend.base.ledger import is_ledger
 from huemend.base.reading import NotRegular, TooLarge, read_bounded
 from huemend.base.schema import problem
 from huemend.errors import OutputError
@@ -25,8 +31,19 @@ from huemend.options import FileOptions
 #: The record, written last.
 RECORD = "report.json"
 
+#: Present from the first file written until the record is in place.
+JOURNAL = ".huemend-unfinished"
+
 _OURS = "huemend-record/"
 _AGAIN = "run huemend match again"
+
+
+class FolderState(StrEnum):
+    """What an output folder holds."""
+
+    COMPLETE = "complete"
+    INCOMPLETE = "incomplete"
+    ABSENT = "absent"
 
 
 def load_record(out: Path) -> dict[str, Any] | None:
@@ -39,15 +56,11 @@ def load_record(out: Path) -> dict[str, Any] | None:
     """
     path = out / RECORD
     try:
-        data = read_bounded(path, FileOptions().record)
-    except (FileNotFoundError, NotADirectoryError):
-        return None
+        data = _data(path)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise OutputError(f"cannot be read ({reason})", where=path, todo="move it away") from error
-    if not data.strip():
-        return None  # what a power cut can leave
-    return parse_record(data, path)
+    return None if data is None else parse_record(data, path)
 
 
 def parse_record(data: bytes, where: Path) -> dict[str, Any]:
@@ -110,22 +123,25 @@ def own_record(out: Path) -> dict[str, Any] | None:
     """
     path = out / RECORD
     try:
-        text = read_bounded(path, FileOptions().record).decode("utf-8")
-    except (FileNotFoundError, NotADirectoryError):
+        data = _data(path)
+        record = None if data is None else json.loads(data)
+    except (ValueError, RecursionError, NotRegular, TooLarge):
+        data, record = b"", None
+    if data is None:
         return None
-    except (ValueError, NotRegular, TooLarge):
-        text = "-"
-    if not text.strip():
-        return None  # what a power cut can leave
-    try:
-        record = json.loads(text)
-    except (ValueError, RecursionError):
-        record = None
     if not isinstance(record, dict) or not str(record.get("schema", "")).startswith("huemend-"):
         raise OutputError(
             "this file was not written by huemend", where=path, todo="move it away or choose another folder"
         )
     return record
+
+
+def _data(path: Path) -> bytes | None:
+    """Return what a file holds; None where there is none, or an empty one, as a power cut can leave it."""
+    try:
+        return read_bounded(path, FileOptions().record).strip() or None
+    except (FileNotFoundError, NotADirectoryError):
+        return None
 
 
 def match_of(entry: Mapping[str, Any]) -> Match | None:
@@ -150,6 +166,66 @@ def match_of(entry: Mapping[str, Any]) -> Match | None:
         contrast=float(entry["contrast"]),
         roots=np.array(entry.get("roots") or np.zeros((3, 3)), float),
     )
+
+
+def read_inside(out: Path, relative: str) -> bytes | None:
+    """Return the bytes of a regular file inside an output folder; None for anything else, links among it.
+
+    Parameters
+    ----------
+    relative : str
+        As a record lists it.
+    """
+    try:
+        path = out / inside(relative)
+    except OutputError:
+        return None
+    if stands_on_links(out, relative) is not None:
+        return None
+    return read_regular(path, FileOptions().lut)
+
+
+def holds_result(out: Path) -> bool:
+    """Say whether a folder holds what a run of huemend wrote, whole or not."""
+    record = read_record(out)
+    return (record is not None and isinstance(record.get("files"), list)) or is_ledger(out / JOURNAL)
+
+
+def check_folder(out: Path) -> FolderState:
+    """Say whether a folder holds a whole result: the record, and every file that it lists, unchanged.
+
+    Parameters
+    ----------
+    out : Path
+        An output folder, or a place where one might be.
+    """
+    record = read_record(out)
+    unfinished = os.path.lexists(out / JOURNAL)
+    if record is None or unfinished:
+        return FolderState.INCOMPLETE if unfinished or (out / RECORD).exists() else FolderState.ABSENT
+    whole = all(
+        stands_on_links(out, path) is None and hash_regular(out / path) == digest
+        for path, digest in listed_files(record).items()
+    )
+    return FolderState.COMPLETE if whole else FolderState.INCOMPLETE
+
+
+def inside(relative: str) -> PurePosixPath:
+    path = PurePosixPath(relative)
+    if path.is_absolute() or ".." in path.parts or not path.parts or "\\" in relative or "\n" in relative:
+        raise OutputError("this path would leave the output folder", where=relative)
+    return path
+
+
+def listed_files(record: Mapping[str, Any]) -> dict[str, str]:
+    """Return the files of a record; entries that point outside the folder are not ours and are left out."""
+    found: dict[str, str] = {}
+    entries = record.get("files")
+    for entry in entries if isinstance(entries, list) else []:
+        if isinstance(entry, dict) and isinstance(entry.get("path"), str):
+            with contextlib.suppress(OutputError):
+                found[str(inside(entry["path"]))] = str(entry.get("sha256", ""))
+    return found
 
 
 @cache

@@ -30,7 +30,7 @@ from pathlib import Path
 
 from huemend.base.kept import LEDGER
 from huemend.day.state import STATE
-from huemend.write.folder import JOURNAL, FolderState, check_folder
+from huemend.write.record_reading import JOURNAL, FolderState, check_folder
 from tests.bench.many import make_many
 from tests.day.days import files_of
 from tests.tally import Tally

@@ -47,7 +47,7 @@ from huemend.day.workers import process_lanes
 from huemend.media.pictures import write_picture
 from huemend.options import DayOptions, MatchOptions
 from huemend.sample.setupfile import load_setup
-from huemend.write.folder import FolderState, check_folder
+from huemend.write.record_reading import FolderState, check_folder
 from tests.day.days import shot
 
 _PICTURES = 4

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from huemend.write.folder import FolderState, check_folder
+from huemend.write.record_reading import FolderState, check_folder
 from tests.conftest import Run
 from tests.day.conftest import HUEMEND, Ran, huemend
 from tests.day.days import files_of, make_day, make_setup

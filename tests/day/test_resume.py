@@ -28,7 +28,7 @@ from huemend.day.task import SetupTask, Status, current, run_setup
 from huemend.errors import EncodingError
 from huemend.options import MatchOptions, ReportOptions
 from huemend.sample.setupfile import load_setup
-from huemend.write.folder import FolderState, check_folder
+from huemend.write.record_reading import FolderState, check_folder
 from tests.day.days import files_of
 
 pytestmark = pytest.mark.slow

@@ -30,8 +30,7 @@ from huemend.base.lock import LOCK
 from huemend.day.state import STATE
 from huemend.errors import HuemendError
 from huemend.sample.setupfile import load_setup
-from huemend.write.folder import JOURNAL
-from huemend.write.record_reading import RECORD
+from huemend.write.record_reading import JOURNAL, RECORD
 from tests.hardening.places import QUICK, Said, changes, command, made, snapshot
 from tests.tally import Tally
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from queue import Empty, LifoQueue
 
 from huemend.base.tasks import usable_processors
-from huemend.write.folder import FolderState, check_folder
+from huemend.write.record_reading import FolderState, check_folder
 from tests.day.days import make_setup
 from tests.hardening.corpus import Case
 

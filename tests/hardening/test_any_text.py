@@ -21,10 +21,11 @@ from huemend.options import CarryOptions, SampleOptions
 from huemend.sample.encoding_table import parse_encoding_spec
 from huemend.sample.setupfile import load_setup
 from huemend.sample.tomlfile import read_toml
-from huemend.write.folder import JOURNAL, OutputFolder
+from huemend.write.folder import OutputFolder
 from huemend.write.luts.cube import Cube
 from huemend.write.luts.cube_file import parse_cube
 from huemend.write.record import SCHEMA
+from huemend.write.record_reading import JOURNAL
 from huemend.write.timeline.clips import read_timeline
 from huemend.write.timeline.edl import parse_edl
 

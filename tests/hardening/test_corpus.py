@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from huemend.write.folder import FolderState, check_folder
+from huemend.write.record_reading import FolderState, check_folder
 from tests.day.days import files_of, make_setup
 from tests.hardening.corpus import CASES
 from tests.hardening.run import Played, play_all, run_limited

@@ -10,8 +10,7 @@ from typing import Any
 
 import pytest
 
-from huemend.write.folder import JOURNAL
-from huemend.write.record_reading import RECORD
+from huemend.write.record_reading import JOURNAL, RECORD
 from tests.hardening.places import changes, command, fresh, made, match, snapshot
 
 pytestmark = pytest.mark.slow

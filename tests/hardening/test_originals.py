@@ -16,8 +16,7 @@ import pytest
 
 from huemend.base.kept import LEDGER
 from huemend.base.lock import LOCK
-from huemend.write.folder import JOURNAL, FolderState, check_folder
-from huemend.write.record_reading import RECORD
+from huemend.write.record_reading import JOURNAL, RECORD, FolderState, check_folder
 from tests.hardening.places import Said, changes, command, fresh, made, match, snapshot
 
 pytestmark = pytest.mark.slow

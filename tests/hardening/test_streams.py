@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 from huemend.cli.streams import Fence
-from huemend.write.folder import FolderState, check_folder
+from huemend.write.record_reading import FolderState, check_folder
 from tests.hardening.conftest import Trial
 from tests.hardening.run import run_limited
 from tests.hardening.test_readers import END, SIGNATURE, chunk, header

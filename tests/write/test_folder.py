@@ -20,8 +20,8 @@ from huemend.base import lock
 from huemend.base.files import new_part
 from huemend.base.guard import Guard
 from huemend.errors import OutputError
-from huemend.write.folder import JOURNAL, FolderState, OutputFolder, check_folder, file_name
-from huemend.write.record_reading import RECORD, read_record
+from huemend.write.folder import OutputFolder, file_name
+from huemend.write.record_reading import JOURNAL, RECORD, FolderState, check_folder, read_record
 
 RECORD_OF_OURS = {"schema": "huemend-record/2", "setup": "bench"}
 

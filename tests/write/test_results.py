@@ -21,10 +21,10 @@ from huemend.encodings.registry import find_encoding
 from huemend.model import Place, Reason
 from huemend.options import MatchOptions, WriteOptions
 from huemend.view import measurement_signal, rendered_hdr_signal, rendered_signal
-from huemend.write.folder import FolderState, OutputFolder, check_folder
+from huemend.write.folder import OutputFolder
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.notes import highlight_loss
-from huemend.write.record_reading import match_of
+from huemend.write.record_reading import FolderState, check_folder, match_of
 from huemend.write.results import write_results
 from tests.luts import read_cube
 from tests.write.small_setup import ENCODINGS, MATCH, a_result
