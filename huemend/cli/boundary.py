@@ -4,9 +4,9 @@
 code meaning
 ==== ==========================================================================
 0    all angles matched
-1    a failure of ours, or of the machine (disk full, a library missing)
+1    a failure of ours, or of the machine (out of memory, a library missing)
 2    usage: an option or an argument that makes no sense
-3    input that cannot be read or understood, or an output that cannot be written
+3    input that cannot be read or understood, or an output that cannot be written (a full disk)
 4    finished, an angle is to be reviewed
 5    finished, an angle is unsolved (5 wins over 4)
 130  interrupted from the keyboard (SIGINT)

@@ -13,6 +13,8 @@ from huemend.encodings.registry import Encoding, all_encodings
 def alternatives(stated: Encoding, range: str) -> Iterator[tuple[str, Callable[[Float], Float]]]:
     """Yield every other encoding, and the stated one in the other range.
 
+    PQ is what a display is sent: offered beside HLG alone, with which it shares a menu, and not to a camera log.
+
     Each comes with a function that turns colours decoded as stated (scene-linear ACEScg) into what they would be
     under that assumption: the codes are the same, only what they mean differs.
     """
@@ -23,7 +25,8 @@ def alternatives(stated: Encoding, range: str) -> Iterator[tuple[str, Callable[[
     if stated.is_linear:
         return
     for other in all_encodings():
-        if not other.is_linear and other.name != stated.name:
+        beside = other.curve.name != "PQ" or stated.curve.name == "HLG"
+        if beside and not other.is_linear and other.name != stated.name:
             yield other.name, again(other, range)
     for other_range in ("full", "legal"):
         if other_range != range:

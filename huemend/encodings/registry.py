@@ -255,9 +255,13 @@ def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[Enco
 
 
 def encoding_of(name: str, setup: Setup) -> Encoding:
-    """Look up the encoding of an angle of a setup, as `find_encoding` does."""
+    """Look up the encoding of an angle of a setup, as `find_encoding` does; an error says which angle's it is."""
     angle = setup[name]
-    return find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+    try:
+        return find_encoding(angle.encoding, exposure_index=angle.exposure_index, custom=setup.encodings)
+    except EncodingError as error:
+        where = f"{setup.source}: angle.{name}.encoding"
+        raise EncodingError(error.what, where=where, todo=error.todo) from None
 
 
 def encodings_of(setup: Setup) -> dict[str, Encoding]:

@@ -35,7 +35,7 @@ def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEv
     OutputError
         Something but nudges is not as it was: versions, options, the setup file, or a file that went in.
     """
-    record = need_record(out)
+    record = need_record(out, "--out")
     data = read_inside(out, SOLVED)
     written = {file["path"]: file["sha256"] for file in record.get("files", ())}
     if data is None or written.get(SOLVED) != hashlib.sha256(data).hexdigest():

@@ -130,7 +130,7 @@ def load_setup(
         marks=parse_marks(top, setup, angles, hero, options),
         chart=setup.choice("chart", _SWITCH, False),
     )
-    _check_counts(loaded, tables, options)
+    _check_media(loaded, tables, options)
     return loaded
 
 
@@ -201,8 +201,16 @@ def _media(table: Table, options: SampleOptions) -> tuple[Path, ...]:
     return tuple(found)
 
 
-def _check_counts(setup: Setup, tables: Table, options: SampleOptions) -> None:
-    """Several stills of an angle show the same moments as the hero's, in the same order."""
+def _check_media(setup: Setup, tables: Table, options: SampleOptions) -> None:
+    """No two angles are one picture; several stills show the same moments as the hero's, in the same order."""
+    first: dict[object, str] = {}
+    for angle in setup.angles:
+        # Cameras that were recorded into one picture differ in crop.
+        other = first.setdefault((angle.media, angle.crop), angle.name)
+        if other != angle.name:
+            raise tables.problem(
+                f"names the same as {other}", f"{angle.name}.media", todo="name what this camera recorded"
+            )
     wanted = setup[setup.hero].media
     shortest = options.clips.sequence_length
     if not all(is_still(path) for path in wanted) or is_sequence(wanted, shortest):

@@ -98,8 +98,8 @@ def read_record(out: Path) -> dict[str, Any] | None:
         return None
 
 
-def need_record(out: Path) -> dict[str, Any]:
-    """Return the record of a finished run that something is to be done with.
+def need_record(out: Path, option: str = "--match") -> dict[str, Any]:
+    """Return the record of a finished run that something is to be done with; ``option`` says where it is.
 
     Raises
     ------
@@ -108,7 +108,7 @@ def need_record(out: Path) -> dict[str, Any]:
     """
     record = load_record(out)
     if record is None:
-        todo = "run huemend match first, or say where its results are with --match"
+        todo = f"run huemend match first, or say where its results are with {option}"
         raise OutputError(f"there is no {RECORD}", where=out, todo=todo)
     return record
 

@@ -79,7 +79,11 @@ BAD: dict[str, tuple[Callable[[Path], object], str]] = {
     "a hero not among the angles": (edit('hero = "wide"', 'hero = "widw"'), "did you mean wide?"),
     "an unknown encoding": (
         edit('"left.png"]\nencoding = "ACEScct"', '"left.png"]\nencoding = "ACESct"'),
-        "ACEScct",
+        'setup.toml: angle.left.encoding: encoding "ACESct" is not known; did you mean "ACEScct"?',
+    ),
+    "the hero's file once more": (
+        edit('["left.png"]', '["wide.png"]'),
+        "angle.left.media: names the same as wide",
     ),
     "an encoding to fill in": (edit('"ACEScct"', '"?"'), "is still to be filled in"),
     "an empty still": (lambda folder: (folder / "left.png").write_bytes(b""), "is an empty file"),

@@ -80,6 +80,9 @@ def test_the_alternatives_reinterpret_the_same_codes() -> None:
     light = surfaces(20)
     again = dict(alternatives(stated, "full"))[other.name](light)
     np.testing.assert_allclose(other.encode(again), stated.encode(light), atol=1e-9)
+    # No camera that was set to log recorded what a display is sent (common practice, no source).
+    asked = [{name for name, _ in alternatives(find_encoding(name), "full")} for name in ("LogC3/AWG3", "HLG")]
+    assert ["PQ/BT.2020" in names for names in asked] == [False, True]
 
 
 def test_haze_that_the_match_takes_off_is_no_cause_for_suspicion() -> None:
