@@ -24,8 +24,8 @@ from huemend.model import Setup
 from huemend.model.learnt import Carried
 from huemend.options import FileOptions, MatchOptions
 from huemend.sample.footage import is_clip
-from huemend.write.record import versions
 from huemend.write.record_reading import RECORD, FolderState, check_folder
+from huemend.write.versions import versions
 
 #: File beside a setup's results.
 STATE = ".huemend-run.json"

@@ -12,9 +12,10 @@ from huemend.errors import OutputError
 from huemend.flow.read import read_setup
 from huemend.model import OnEvent, Setup
 from huemend.options import MatchOptions
-from huemend.write.record import options_record, versions
+from huemend.write.record import options_record
 from huemend.write.record_reading import RECORD, need_record, read_inside
 from huemend.write.solved import SOLVED, Earlier, portable_inputs, unpack
+from huemend.write.versions import versions
 
 #: Options of these parts say what is written and shown of a match, which is the same whatever they say.
 _HANDED_OVER = ("report", "write")

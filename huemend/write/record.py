@@ -9,10 +9,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
-import platform
 from collections.abc import Mapping, Sequence
-from functools import cache
-from importlib import metadata
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any
 
@@ -39,21 +36,11 @@ from huemend.options import MatchOptions
 from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
+from huemend.write.versions import versions
 
 #: Grows by one when a script that reads the record would have to change.
 SCHEMA = "huemend-record/2"
 
-_LIBRARIES = (
-    "numpy",
-    "scipy",
-    "scikit-image",
-    "opencv-python-headless",
-    "opencolorio",
-    "openimageio",
-    "av",
-)
-# Builds of OpenCV; which of them gave the one that is imported cannot be told, so that all are named.
-_OTHER_OPENCV = ("opencv-python", "opencv-contrib-python", "opencv-contrib-python-headless")
 _WORST_FIRST = (Verdict.UNSOLVED, Verdict.REVIEW, Verdict.MATCHED)
 
 
@@ -307,18 +294,3 @@ def record_schema() -> dict[str, Any]:
     """Return the JSON Schema (2020-12) that every ``report.json`` follows."""
     schema: dict[str, Any] = json.loads(Path(__file__).with_name("record.schema.json").read_text(encoding="utf-8"))
     return schema
-
-
-def versions() -> dict[str, Any]:
-    """Return the versions that a result rests on: huemend's own, and those of the libraries below it."""
-    libraries = {name: _version(name) for name in _LIBRARIES} | {"python": platform.python_version()}
-    libraries |= {name: found for name in _OTHER_OPENCV if (found := _version(name))}
-    return {"huemend": _version("huemend"), "libraries": libraries}
-
-
-@cache  # a day of setups asks for each many times, and looking one up reads a file
-def _version(library: str) -> str | None:
-    try:
-        return metadata.version(library)
-    except metadata.PackageNotFoundError:
-        return None

@@ -5,16 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
 from huemend.write.report.angle import AngleStills, views_of
+from huemend.write.report.encoded import Pixels, encode_png
 from huemend.write.report.figures import plain_signed
-from huemend.write.report.pictures import Gallery, Picture, encode_png
+from huemend.write.report.pictures import Gallery, Picture
 from huemend.write.report.words import VERDICTS
-
-Pixels = NDArray[np.uint8]
 
 _TILE, _GAP, _LINE = 480, 16, 34
 _GROUND, _PAPER = 0x5C, 0xFF

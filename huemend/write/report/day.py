@@ -12,11 +12,11 @@ import numpy as np
 from huemend.base.cv import import_cv2
 from huemend.model import Verdict
 from huemend.write.report.cameras import cameras_section
+from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import signed
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document
-from huemend.write.report.pictures import thumbnail_uri
 from huemend.write.report.summary import verdict_mark
 from huemend.write.report.words import VERDICTS, sentence
 

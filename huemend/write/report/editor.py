@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 from huemend.model import AngleResult, SetupResult
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.angle import AngleStills, views_of
+from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import stop_text
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document
-from huemend.write.report.pictures import Gallery, thumbnail_uri
+from huemend.write.report.pictures import Gallery
 from huemend.write.report.summary import limits, match_lut, verdict_mark
 from huemend.write.report.words import VERDICTS, next_step, overall, visible_words
 

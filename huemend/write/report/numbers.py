@@ -10,13 +10,13 @@ import numpy as np
 from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
-from huemend.write.record import versions
 from huemend.write.report.figures import interval_text, signed, stop_text, stops_of
 from huemend.write.report.markup import Child, Markup, element, fold, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops
 from huemend.write.report.scopes import middle
 from huemend.write.report.words import rung_text, sentence, source_text
+from huemend.write.versions import versions
 
 #: Why something was left out on the way to samples; a rule that is not among these stands by its name.
 _RULES = {

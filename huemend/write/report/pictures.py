@@ -7,7 +7,6 @@ coordinates of the picture.
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -22,6 +21,7 @@ from huemend.base.tasks import over
 from huemend.model import AngleResult, LinearStill, Match, Setup
 from huemend.options import ReportOptions
 from huemend.write.luts.shoulder import NeutralShoulder
+from huemend.write.report.encoded import Pixels, jpeg_uri, webp_uri
 from huemend.write.report.look import Look
 from huemend.write.report.markup import Markup, element, fragment, number, plain_id
 
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from huemend.write.report.crops import CloseUp, Side
     from huemend.write.report.motion import Motion
     from huemend.write.report.surfaces import Surface
-
-Pixels = NDArray[np.uint8]
 
 # Pixels of one of the small pictures of all moments.
 _OVERVIEW = 256 * 144
@@ -70,48 +68,6 @@ def moment_shown(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ..
     shared = large[0] & large[1]
     counts = {moment: int((result.pairs.moment == moment).sum()) for moment in sorted(shared)}
     return max(counts, key=lambda moment: counts[moment]) if counts else stills[result.angle.name][0].moment
-
-
-def _encode_jpeg(pixels: Pixels, quality: int) -> bytes:
-    """Encode 8-bit RGB or grey; colour is kept at full resolution, since colour is what a reader judges."""
-    cv2 = import_cv2()
-    picture = pixels if pixels.ndim == 2 else np.ascontiguousarray(pixels[..., ::-1])
-    settings = [cv2.IMWRITE_JPEG_QUALITY, quality]
-    settings += [cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444]
-    return _encode(".jpg", picture, settings)
-
-
-def _encode_webp(pixels: Pixels, quality: int) -> bytes:
-    """Encode 8-bit RGB with colour at half the resolution: half a JPEG's bytes, for what moves."""
-    return _encode(".webp", np.ascontiguousarray(pixels[..., ::-1]), [import_cv2().IMWRITE_WEBP_QUALITY, quality])
-
-
-def encode_png(pixels: Pixels) -> bytes:
-    """Encode 8-bit grey, RGB or RGBA without loss."""
-    order = {3: [2, 1, 0], 4: [2, 1, 0, 3]}
-    picture = pixels if pixels.ndim == 2 else np.ascontiguousarray(pixels[..., order[pixels.shape[2]]])
-    # As the library does it if left alone: a twentieth larger than its best, in a fifth of the time.
-    return _encode(".png", picture, [])
-
-
-def _encode(kind: str, picture: Pixels, settings: list[int]) -> bytes:
-    good, data = import_cv2().imencode(kind, picture, settings)
-    if not good:
-        raise RuntimeError(f"a picture of {picture.shape} could not be encoded as {kind}")
-    return bytes(data)
-
-
-def _uri(kind: str, data: bytes) -> str:
-    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
-
-
-def ink_uri(ink: Float) -> str:
-    """Return a density (0..1) as a black picture whose opacity is the ink."""
-    alpha = np.round(np.clip(ink, 0.0, 1.0) * 255).astype(np.uint8)
-    black = np.zeros((*alpha.shape, 3), np.uint8)
-    # A quality past 100 asks for no loss: a third of a PNG's bytes, in a tenth of its time.
-    lossless = [import_cv2().IMWRITE_WEBP_QUALITY, 101]
-    return _uri("webp", _encode(".webp", np.dstack([black, alpha]), lossless))
 
 
 @dataclass(frozen=True)
@@ -200,7 +156,7 @@ class Gallery:
     def _rendered(self, light: Float) -> dict[str, _Drawn]:
         """Return a picture as it is shown, by what its id ends with: as such, and under the show's look."""
         return {
-            end: _Drawn(pixels, _uri("jpeg", _encode_jpeg(pixels, self.options.jpeg_quality)))
+            end: _Drawn(pixels, jpeg_uri(pixels, self.options.jpeg_quality))
             for end, pixels in self._looks(light).items()
         }
 
@@ -214,12 +170,6 @@ class Gallery:
             renderings["-look"] = self.look.picture(light)
         return renderings
 
-    def small(self, still: LinearStill, result: AngleResult | None = None, width: int = 320) -> Pixels:
-        """Return a small picture that is not put on the sheet."""
-        from huemend.view import rendered_picture
-
-        return rendered_picture(self._light(still, result, width))
-
     def strip(self, key: str, light: Float) -> Picture:
         """Put a strip of squares of scene-linear ACEScg on the sheet."""
         # Squares are whole numbers of JPEG blocks wide, so that none bleeds into its neighbour.
@@ -230,7 +180,7 @@ class Gallery:
         if key not in self._shown:
             quality = self.options.webp_quality
             looks = self._looks(np.vstack(lights)).items()
-            drawn = {end: _Drawn(pixels, _uri("webp", _encode_webp(pixels, quality))) for end, pixels in looks}
+            drawn = {end: _Drawn(pixels, webp_uri(pixels, quality)) for end, pixels in looks}
             self._shown[key] = self._add(key, drawn, 1.0)
         return self._shown[key]
 
@@ -314,13 +264,3 @@ def viewport(
         aria_label=label,
         **attributes,
     )
-
-
-def thumbnail_uri(pixels: Pixels, width: int) -> str:
-    """Return a small copy of a picture as a data URI."""
-    cv2 = import_cv2()
-    height, full = pixels.shape[:2]
-    if full > width:
-        size = (width, max(1, round(height * width / full)))
-        pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-    return _uri("jpeg", _encode_jpeg(pixels, 82))

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from huemend.base.arrays import Float
+from huemend.write.report.encoded import ink_uri
 from huemend.write.report.markup import Markup, element, fragment, number
-from huemend.write.report.pictures import ink_uri
 
 #: More marks than this only cover one another.
 _MOST_MARKS = 350
