@@ -151,13 +151,16 @@ def fingerprint(setup: Setup, options: MatchOptions, stills: Mapping[Path, str])
     OSError
         If a file is gone.
     """
-    digest = hashlib.sha256()
     said = {
         "versions": versions(),
-        "setup": _plain(dataclasses.asdict(dataclasses.replace(setup, source=Path())), setup.source.parent),
-        "options": _plain(dataclasses.asdict(options), setup.source.parent),
+        "setup": dataclasses.asdict(dataclasses.replace(setup, source=Path())),
+        "options": dataclasses.asdict(options),
     }
-    digest.update(json.dumps(said, sort_keys=True).encode())
+
+    def relative(path: Path) -> str:
+        return os.path.relpath(path, setup.source.parent) if path.is_absolute() else str(path)
+
+    digest = hashlib.sha256(json.dumps(said, sort_keys=True, default=relative).encode())
     if options.report.look is not None:
         digest.update(str(hash_regular(options.report.look)).encode())
     for line in _media(setup, stills):
@@ -186,14 +189,3 @@ def _media(setup: Setup, stills: Mapping[Path, str]) -> Iterator[str]:
 def _sha256(path: Path) -> str:
     with open_regular(path) as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _plain(value: Any, folder: Path) -> Any:
-    """Turn what dataclasses hold into JSON; paths become relative to the setup's folder."""
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item, folder) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(item, folder) for item in value]
-    if isinstance(value, Path):
-        return os.path.relpath(value, folder) if value.is_absolute() else str(value)
-    return value
