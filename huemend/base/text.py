@@ -42,6 +42,20 @@ def listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+def told_apart(name: str, taken: set[str]) -> str:
+    """Return a name, numbered if it is taken, in whatever case, and take it.
+
+    >>> taken = set()
+    >>> [told_apart(name, taken) for name in ("left", "Left", "top")]
+    ['left', 'Left-2', 'top']
+    """
+    found, number = name, 2
+    while found.casefold() in taken:
+        found, number = f"{name}-{number}", number + 1
+    taken.add(found.casefold())
+    return found
+
+
 def printable(name: str | os.PathLike[str]) -> str:
     r"""Return a name as one printable line: for messages, pages and records, not to open a file by.
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from huemend.base.guard import Guard
+from huemend.base.text import told_apart
 from huemend.day.index import INDEX, TABLE
 from huemend.encodings.registry import find_encoding
 from huemend.errors import EncodingError, InputError
@@ -240,9 +241,4 @@ def _name(place: Path, folder: Path, taken: set[str]) -> str:
     """Name a setup after its folder; what no disk or page could show is replaced, and no two share a name."""
     parts = place.relative_to(folder).parts or (folder.resolve().name or "day",)
     kept = [part if not unsafe(part) else file_name(ascii(part)[1:-1]) or "setup" for part in parts]
-    plain = name = normal_name("/".join(kept))
-    number = 2
-    while name.casefold() in taken:
-        name, number = f"{plain}-{number}", number + 1
-    taken.add(name.casefold())
-    return name
+    return told_apart(normal_name("/".join(kept)), taken)

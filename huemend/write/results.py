@@ -13,6 +13,7 @@ import numpy as np
 
 from huemend.base.arrays import Float
 from huemend.base.tasks import over
+from huemend.base.text import told_apart
 from huemend.encodings.ocio import decode_transform, encode_transform
 from huemend.encodings.registry import find_working_encoding
 from huemend.model import Event, Match, OnEvent, Setup, SetupResult, Verdict
@@ -109,16 +110,8 @@ def _kept(
 
 def _stems(setup: Setup) -> dict[str, str]:
     """Return what each angle's files are called; two names never share a file, whatever the disk ignores."""
-    stems: dict[str, str] = {}
     taken: set[str] = set()
-    for angle in setup.angles:
-        plain = stem = file_name(setup.name, angle.name)
-        number = 2
-        while stem.casefold() in taken:
-            stem, number = f"{plain}-{number}", number + 1
-        taken.add(stem.casefold())
-        stems[angle.name] = stem
-    return stems
+    return {angle.name: told_apart(file_name(setup.name, angle.name), taken) for angle in setup.angles}
 
 
 def expected_names(setup: Setup, options: MatchOptions, timeline: Timeline | None = None) -> list[str]:

@@ -12,6 +12,8 @@ from html import escape
 from importlib.resources import files
 from string import Template
 
+from huemend.base.text import told_apart
+
 
 class Markup(str):
     """Text that is already HTML or SVG."""
@@ -105,9 +107,4 @@ def plain_id(text: str, used: set[str]) -> str:
     """
     letters = "".join(c if c.isascii() and c.isalnum() else "-" for c in text.lower())
     base = "-".join(part for part in letters.split("-") if part) or "angle"
-    name, count = base, 1
-    while name in used:
-        count += 1
-        name = f"{base}-{count}"
-    used.add(name)
-    return name
+    return told_apart(base, used)
