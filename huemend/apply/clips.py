@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,20 +28,12 @@ if TYPE_CHECKING:
     from av import VideoFrame
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Item:
+class _Item(NamedTuple):
     """One frame on its way: as it went into the LUT, as it came out, and when it is shown."""
 
-    frame: VideoFrame
-    result: VideoFrame | None = None
-    time: Fraction | None = None
-
-    @property
-    def through(self) -> VideoFrame:
-        """As it came out of the LUT."""
-        if self.result is None:
-            raise ValueError("this frame has not been through the LUT")
-        return self.result
+    before: VideoFrame
+    after: VideoFrame
+    time: Fraction | None
 
 
 def bake_clip(job: Job) -> Baked:
@@ -95,8 +86,8 @@ def bake_clip(job: Job) -> Baked:
 
 
 def _encode(writer: ClipWriter, item: _Item, lut: DeliveredLut, back: tuple[float, float]) -> None:
-    planes = float_planes(item.through)
-    keep_outside(float_planes(item.frame), planes, lut)
+    planes = float_planes(item.after)
+    keep_outside(float_planes(item.before), planes, lut)
     frame = writer.blank()
     fill_frame(frame, writer.signal, planes, gain=back[0], offset=back[1])
     writer.write(frame, item.time)
@@ -147,13 +138,15 @@ def stream_frames(
     decoded = (_decoded(clip, frame, into, tamed) for frame in wanted)
     with (
         in_own_thread(decoded, depth) as frames,
-        in_own_thread((replace(item, result=lut(item.frame)) for item in frames), depth) as items,
+        in_own_thread((_Item(frame, lut(frame), time) for frame, time in frames), depth) as items,
     ):
         yield items
 
 
-def _decoded(clip: Clip, frame: VideoFrame, into: tuple[float, float], tamed: Tamed) -> _Item:
+def _decoded(
+    clip: Clip, frame: VideoFrame, into: tuple[float, float], tamed: Tamed
+) -> tuple[VideoFrame, Fraction | None]:
     out = import_av().VideoFrame(frame.width, frame.height, LAYOUT)
     planes = float_planes(out)
     frame_to_planes(frame, clip.info.signal, planes, gain=into[0], offset=into[1], tamed=tamed)
-    return _Item(frame=out, time=None if clip.info.even else clip.shown_at(frame))
+    return out, None if clip.info.even else clip.shown_at(frame)

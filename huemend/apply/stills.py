@@ -113,8 +113,8 @@ def bake_clip_to_pictures(job: Job) -> Baked:
             pace = Pace(job, len(missing))
             with stream_frames(clip, into, look_up, job.options.queue, indices=missing, tamed=tamed) as items:
                 for index, item in zip(missing, items, strict=False):
-                    after = float_planes(item.through)
-                    keep_outside(float_planes(item.frame), after, lut)
+                    after = float_planes(item.after)
+                    keep_outside(float_planes(item.before), after, lut)
                     codes = np.stack(after, axis=-1) * np.float32(back[0]) + np.float32(back[1])
                     pictures.write(index, upright(codes, info.rotation))
                     pace.step()
