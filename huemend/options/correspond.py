@@ -141,7 +141,7 @@ class CorrespondOptions:
     #: no others: somebody looked.
     area_weight: float = 8.0
     #: Beside found pairs, what one area is worth saturates at so many of them.
-    area_most: float = 4.0
+    area_most: float = 10.0
     #: Standard deviations of what two areas drawn by hand show of one surface, beyond what can be measured in
     #: them: of the colour of each, relative, and of their light, natural logarithm.
     area_agrees: float = 0.012

@@ -100,6 +100,9 @@ class SolveOptions:
     #: Squared distance beyond which a marked area contradicts that. Of 96 areas that a bench of rendered sets
     #: marks rightly, one goes beyond it.
     hint_at_odds: float = 5.0
+    #: (light, colour). Up to that squared distance an area that is marked beside enough that was found asks for
+    #: nothing: 68 % of a chi-squared distribution with one and with two degrees of freedom.
+    hint_noise: tuple[float, float] = (1.0, 2.3)
     seed: int = 0
 
 

@@ -22,6 +22,7 @@ from huemend.solve.evidence import (
     too_little,
 )
 from huemend.solve.folds import Folds, deal_out
+from huemend.solve.hints import beyond_noise
 from huemend.solve.hues import unfolded
 from huemend.solve.joint import Message
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match
@@ -247,8 +248,15 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
 
 def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: float) -> Fit:
     """Fit the rung that found pairs chose to these and to the areas that were marked beside them."""
-    ground = replace(found, pairs=pairs, samples=Samples.of(pairs, found.options))
     folds, rung = deal_out(pairs, found.options), alone.rung
+    known = replace(found.richest, theta=found.at(rung).theta)
+    samples, asks = beyond_noise(pairs, Samples.of(pairs, found.options), known, found.options)
+    if not asks:
+        used = np.ones(len(pairs), bool)
+        used[~pairs.beside] = alone.used
+        alone = replace(alone, used=used, fold=folds.judged, hidden=folds.hidden)
+        return replace(alone, alone=alone)
+    ground = replace(found, pairs=pairs, samples=samples)
     trials = ground.trials(folds, exposure)
     final = ground.richest if rung is Rung.MATRIX else ground.at(rung)
     match, used = to_match(final.theta, rung), final.agree > 0.5

@@ -9,10 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.cluster.vq import kmeans2
 
+from huemend.base.arrays import Bool
 from huemend.model import PairedColours
 from huemend.options import SolveOptions
-
-Bool = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
-from huemend.model import Contradiction, PairedColours, Rung
+from huemend.model import NO_LIGHT, Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import MATRIX, Samples
@@ -71,17 +71,6 @@ def _held_against(
     """Test one area, over all its moments, against a match that did not see it."""
     area = Samples.of(pairs.take(own), options)
     share = area.weight / area.weight.sum()
-    residual = share @ area.residual(known.theta)
-    slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _MATRIX))
-    unsure = slope @ known.covariance[MATRIX, MATRIX] @ slope.T
-    luminance, chroma = (float(share @ part) for part in variances(area, known.shading, known.misfit, options))
-    # However unevenly an area is lit, the middles of two areas of one surface are not stops apart.
-    uneven = float(share @ np.square(area.light_spread))
-    luminance -= max(uneven - options.hint_light**2, 0.0)
-    spread = unsure + np.diag([luminance, chroma, chroma])
-    # An area that speaks of balance alone has no light to be wrong about.
-    in_light = residual[0] ** 2 / spread[0, 0] if pairs.says_light[own].any() else 0.0
-    in_colour = float(residual[1:] @ np.linalg.solve(spread[1:, 1:], residual[1:]))
     others = known.theta[:3]
     return Contradiction(
         label=str(pairs.label[own][0]),
@@ -92,8 +81,55 @@ def _held_against(
         pictures=True,
         alone=others + _asked(area, known.theta, share),
         others=others.copy(),
-        off=(float(in_light) + in_colour) / options.hint_at_odds,
+        off=sum(_apart(area, known, options)) / options.hint_at_odds,
     )
+
+
+def _apart(area: Samples, known: Estimate, options: SolveOptions) -> tuple[float, float]:
+    """Return by how much an area is off a match, in light and in colour: squares, in what both are known to."""
+    share = area.weight / area.weight.sum()
+    residual = share @ area.residual(known.theta)
+    slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _MATRIX))
+    unsure = slope @ known.covariance[MATRIX, MATRIX] @ slope.T
+    luminance, chroma = (float(share @ part) for part in variances(area, known.shading, known.misfit, options))
+    # However unevenly an area is lit, the middles of two areas of one surface are not stops apart.
+    uneven = float(share @ np.square(area.light_spread))
+    luminance -= max(uneven - options.hint_light**2, 0.0)
+    spread = unsure + np.diag([luminance, chroma, chroma])
+    # An area that speaks of balance alone has no light to be wrong about.
+    in_light = residual[0] ** 2 / spread[0, 0] if (area.light_spread < NO_LIGHT).any() else 0.0
+    return float(in_light), float(residual[1:] @ np.linalg.solve(spread[1:, 1:], residual[1:]))
+
+
+def beyond_noise(
+    pairs: PairedColours, samples: Samples, known: Estimate, options: SolveOptions
+) -> tuple[Samples, bool]:
+    """Let areas marked beside found pairs ask only for what goes beyond what they are known to.
+
+    Two areas drawn by hand differ by several times what a match of found pairs is off by on such a surface. Where
+    one meets the match within that, it speaks for the match as it is (docs/maths.md, equation 25c).
+
+    Parameters
+    ----------
+    samples : Samples
+        Of ``pairs``.
+    known : Estimate
+        Of the found pairs alone.
+
+    Returns
+    -------
+    Samples, bool
+        With other targets where areas were marked; whether any of these asks for anything.
+    """
+    target, asks = np.array(samples.target), False
+    for group in np.unique(pairs.group[pairs.beside]).tolist():
+        own = pairs.beside & (pairs.group == group)
+        area = Samples.of(pairs.take(own), options)
+        squares = zip(options.hint_noise, _apart(area, known, options), strict=True)
+        light, colour = (max(1 - np.sqrt(noise / max(square, 1e-9)), 0.0) for noise, square in squares)
+        asks |= light + colour > 0
+        target[own] -= area.residual(known.theta) * (1 - np.array([light, colour, colour]))
+    return replace(samples, target=target), asks
 
 
 def _asked(area: Samples, theta: Float, share: Float) -> NDArray[np.float64]:

@@ -7,7 +7,7 @@ not. Treating them apart is what makes the 3x3 insensitive to shading.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any
 
@@ -116,15 +116,7 @@ class Samples:
 
     def take(self, which: NDArray[Any]) -> Samples:
         """Return some of the samples."""
-        return Samples(
-            target=self.target[which],
-            rgb=self.rgb[which],
-            weight=self.weight[which],
-            luminance_noise=self.luminance_noise[which],
-            chroma_noise=self.chroma_noise[which],
-            light_spread=self.light_spread[which],
-            group=self.group[which],
-        )
+        return Samples(**{field.name: getattr(self, field.name)[which] for field in fields(self)})
 
     def seen_from(self, rgb: Float) -> Samples:
         """Return the same pairs with other colours (the other angle's) in the place of the angle's."""

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from huemend.correspond.hints import weighed
-from huemend.model import Match, PairedColours
+from huemend.model import Fit, Match, PairedColours
 from huemend.options import CorrespondOptions, SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
@@ -165,11 +165,53 @@ def test_areas_neither_choose_a_rung_nor_deal_out_what_was_found() -> None:
         assert held.fold[row] == free.fold[nearest]
 
 
+@pytest.mark.parametrize("weight", [1.0, 100.0])
+def test_an_area_that_meets_the_match_within_its_own_noise_asks_for_nothing(weight: float) -> None:
+    found = found_pairs()
+    plain = fit(found, SOLVE)
+    assert plain
+    shown = plain.match.apply(SKIN) * [1.01, 1, 0.99]
+    held = fit(together(found, marked(shown, SKIN, weight)), SOLVE)
+    assert held and held.uncertainty == plain.uncertainty and held.used.all() == plain.used.all()
+    for one, other in zip((held.match, *held.fold_matches), (plain.match, *plain.fold_matches), strict=True):
+        assert (one.combined == other.combined).all()
+
+
+def test_what_goes_beyond_its_noise_is_asked_for_and_more_weight_asks_more() -> None:
+    found = found_pairs(40)
+    plain = fit(found, SOLVE)
+    assert plain
+    shown = plain.match.apply(SKIN) * [1.08, 1, 1]
+    held = [fit(together(found, marked(shown, SKIN, weight)), SOLVE) for weight in (1.0, 10.0, 100.0)]
+    moved = [red_moved(plain, each) for each in held if each]
+    assert 0.01 < moved[0] < moved[1] < moved[2] < np.log2(1.08)
+
+
+def test_an_area_that_meets_the_match_holds_it_against_others() -> None:
+    """Two red cups ask for more red; skin, which is marked as it comes out, gives way less than unmarked."""
+    found, red = found_pairs(40), np.array([0.45, 0.2, 0.12])
+    plain = fit(found, SOLVE)
+    assert plain
+    cups = [
+        marked(plain.match.apply(red * part) * [1.1, 1, 1], red * part, 10.0, f"cup {part}") for part in (1, 0.6)
+    ]
+    skin = [marked(plain.match.apply(SKIN * part), SKIN * part, 10.0) for part in (1, 0.5)]
+    free, held = fit(together(found, *cups), SOLVE), fit(together(found, *cups, *skin), SOLVE)
+    assert free and held
+    assert 0 < red_moved(plain, held) < 0.75 * red_moved(plain, free)
+
+
+def red_moved(one: Fit, other: Fit) -> float:
+    """By how many stops of red over green skin comes out redder."""
+    stops = np.log2(other.match.apply(SKIN) / one.match.apply(SKIN))
+    return float(stops[0] - stops[1])
+
+
 def test_areas_do_not_drop_what_speaks_against_them() -> None:
     """Three areas pull red up: the found pairs that this leaves behind still judge the match."""
     found, red = found_pairs(24, seed=1), np.array([0.45, 0.2, 0.12])
     shares = (1.0, 0.7, 0.5)
-    cups = [marked(TRUE.apply(red * share) * [1.15, 1, 1], red * share, 100.0, f"cup {share}") for share in shares]
+    cups = [marked(TRUE.apply(red * share) * [1.2, 1, 1], red * share, 100.0, f"cup {share}") for share in shares]
     free, held = fit(found, SOLVE), fit(together(found, *cups), SOLVE)
     assert free and held
     assert off(held.match) > off(free.match) + 0.05
