@@ -9,39 +9,25 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-import numpy as np
-
 from huemend.base.kept import Kept
 from huemend.base.reading import read_bounded
 from huemend.base.text import csv_cell
-from huemend.base.units import balance_stops
 from huemend.day.state import read_state
 from huemend.errors import OutputError
 from huemend.options import DayOptions, FileOptions
 from huemend.write.record_reading import JOURNAL, load_record
-from huemend.write.report.day import DayRow, render_day_index
-from huemend.write.report.gravity import by_gravity
+from huemend.write.report.day import render_day_index
+from huemend.write.report.day_rows import DayRow
 
 #: The page, and the table, of a day.
 INDEX, TABLE = "index.html", "day.csv"
 
 _SCHEMA = "huemend-day/1"
-_COLUMNS = (
-    "setup",
-    "angle",
-    "verdict",
-    "exposure_stops",
-    "red_green_stops",
-    "blue_green_stops",
-    "difference_before",
-    "difference_after",
-    "difference_upper",
-    "model",
-    "reason",
-    "text",
-    "report",
+_FIGURES = (
+    *("exposure_stops", "red_green_stops", "blue_green_stops"),
+    *("difference_before", "difference_after", "difference_upper"),
 )
-_KEPT = ("verdict", "exposure_stops", "matrix", "model")
+_COLUMNS = ("setup", "angle", "verdict", *_FIGURES, "model", "reason", "text", "report")
 
 
 def read_rows(out: Path, names: Sequence[str], options: DayOptions | None = None) -> list[DayRow]:
@@ -70,26 +56,8 @@ def _row(folder: Path, name: str, *, thumbnail: bool) -> DayRow:
     if record is None or (folder / JOURNAL).exists():
         interrupted = (folder / JOURNAL).exists()
         return DayRow(name=name, error="was interrupted; run the day again" if interrupted else "was not run yet")
-    angles = record.get("angles", {})
-    return DayRow(
-        name=name,
-        report=quote(f"{name}/report.html"),
-        record={"angles": {angle: _kept(said) for angle, said in angles.items()}},
-        contact=_bytes(folder / "contact.png") if thumbnail else b"",
-    )
-
-
-def _kept(angle: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what page and table need of an angle; the records of a day of thousands would not fit into memory."""
-    held = angle.get("held_out")
-    if held is not None:
-        held = {"before": {"mean": held["before"]["mean"]}, "after": {"mean": held["after"]["mean"]}}
-        held["upper"] = angle["held_out"]["upper"]
-    return {**{key: angle.get(key) for key in _KEPT}, "reasons": _gravest(angle), "held_out": held}
-
-
-def _gravest(angle: Mapping[str, Any]) -> list[dict[str, Any]]:
-    return by_gravity(angle.get("reasons", []), lambda reason: str(reason["code"]))[:1]
+    contact = _bytes(folder / "contact.png") if thumbnail else b""
+    return DayRow.of(name, record, report=quote(f"{name}/report.html"), contact=contact)
 
 
 def _bytes(path: Path) -> bytes:
@@ -122,37 +90,33 @@ def _table(rows: Sequence[DayRow]) -> str:
 
 
 def _lines(row: DayRow) -> Iterator[dict[str, Any]]:
-    if row.record is None:
+    if row.angles is None:
         yield {"setup": row.name, "verdict": "failed", "text": row.error}
         return
-    for name, angle in row.record["angles"].items():
-        line: dict[str, Any] = {
-            "setup": row.name,
-            "angle": name,
-            "verdict": angle["verdict"],
-            "report": row.report,
+    for angle in row.angles:
+        figures = (*(angle.stops or 3 * (None,)), angle.before, angle.after, angle.upper)
+        told = {
+            name: f"{figure:.3f}" for name, figure in zip(_FIGURES, figures, strict=True) if figure is not None
         }
-        line["model"] = angle["model"]
-        if angle["matrix"] is not None:
-            red, blue = balance_stops(np.array(angle["matrix"], float))
-            stops = {"exposure_stops": angle["exposure_stops"], "red_green_stops": red, "blue_green_stops": blue}
-            line |= {key: f"{value:.3f}" for key, value in stops.items()}
-        if angle["held_out"] is not None:
-            held = angle["held_out"]
-            errors = {"before": held["before"]["mean"], "after": held["after"]["mean"], "upper": held["upper"]}
-            line |= {f"difference_{k}": f"{v:.3f}" for k, v in errors.items() if v is not None}
-        if angle["reasons"]:
-            line |= {"reason": angle["reasons"][0]["code"], "text": angle["reasons"][0]["text"]}
-        yield line
+        reason = {} if angle.reason is None else {"reason": angle.reason.code, "text": angle.reason.text}
+        yield {
+            "setup": row.name,
+            "angle": angle.name,
+            "verdict": str(angle.verdict),
+            "model": angle.model,
+            "report": row.report,
+            **told,
+            **reason,
+        }
 
 
 def day_record(title: str, rows: Sequence[DayRow]) -> dict[str, Any]:
     """Return the day as JSON: every setup with the verdict of each angle, or why there is none."""
     setups: dict[str, Mapping[str, Any]] = {}
     for row in rows:
-        if row.record is None:
-            setups[row.name] = {"status": "failed", "error": row.error, "angles": {}, "report": None}
-        else:
-            angles = {name: str(angle["verdict"]) for name, angle in row.record["angles"].items()}
-            setups[row.name] = {"status": "done", "error": "", "angles": angles, "report": row.report}
+        said: dict[str, Any] = {"status": "failed", "error": row.error, "angles": {}, "report": None}
+        if row.angles is not None:
+            angles = {angle.name: str(angle.verdict) for angle in row.angles}
+            said = {"status": "done", "error": "", "angles": angles, "report": row.report}
+        setups[row.name] = said
     return {"schema": _SCHEMA, "day": title, "setups": setups}

@@ -20,7 +20,7 @@ from huemend.day.task import SetupOutcome, SetupTask, Status, current, failed, r
 from huemend.errors import InputError
 from huemend.model import Event, OnEvent
 from huemend.options import DayOptions, MatchOptions
-from huemend.write.report.day import DayRow
+from huemend.write.report.day_rows import DayRow
 
 
 def choose(day: Day, patterns: Sequence[str]) -> Day:

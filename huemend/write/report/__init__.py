@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 from huemend.model import SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
-from huemend.write.report.day import DayRow, render_day_index
+from huemend.write.report.day import render_day_index
+from huemend.write.report.day_rows import DayRow
 from huemend.write.report.terminal import terminal_table
 
 if TYPE_CHECKING:

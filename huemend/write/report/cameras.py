@@ -9,12 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from huemend.base.arrays import Float
-from huemend.base.units import balance_stops
+from huemend.write.report.day_rows import DayAngle
 from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.plots import Frame, marks
@@ -40,26 +39,24 @@ class Camera:
     stops: Float
 
 
-def cameras_of(setups: Sequence[tuple[str, Mapping[str, Any]]]) -> list[Camera]:
+def cameras_of(setups: Sequence[tuple[str, Sequence[DayAngle]]]) -> list[Camera]:
     """Gather the cameras of a day.
 
     Parameters
     ----------
     setups : sequence of (name, angles)
-        In the day's order; ``angles`` as a record has them.
+        In the day's order.
 
     Returns
     -------
     list of Camera
         Of those that were matched at least once, by name.
     """
-    found: dict[str, list[tuple[str, list[float]]]] = {}
+    found: dict[str, list[tuple[str, tuple[float, float, float]]]] = {}
     for setup, angles in setups:
-        for name, angle in angles.items():
-            if angle.get("matrix") is None:
-                continue
-            red, blue = balance_stops(np.array(angle["matrix"], float))
-            found.setdefault(name, []).append((setup, [float(angle["exposure_stops"]), float(red), float(blue)]))
+        for angle in angles:
+            if angle.stops is not None:
+                found.setdefault(angle.name, []).append((setup, angle.stops))
     return [
         Camera(name=name, setups=tuple(setup for setup, _ in seen), stops=np.array([stops for _, stops in seen]))
         for name, seen in sorted(found.items())
@@ -129,7 +126,7 @@ def _row(camera: Camera, order: Sequence[str], reach: float, shared: Mapping[str
     return element("li", words, _plot(camera, order, reach), class_="camera-row")
 
 
-def cameras_section(setups: Sequence[tuple[str, Mapping[str, Any]]]) -> Markup | None:
+def cameras_section(setups: Sequence[tuple[str, Sequence[DayAngle]]]) -> Markup | None:
     """Lay out one row a camera; None for a day of fewer than two setups with a match.
 
     Parameters

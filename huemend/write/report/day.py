@@ -3,54 +3,23 @@
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections import Counter
+from collections.abc import Iterable
 
 import numpy as np
 
 from huemend.base.cv import import_cv2
 from huemend.model import Verdict
 from huemend.write.report.cameras import cameras_section
+from huemend.write.report.day_rows import DayAngle, DayRow
 from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import signed
-from huemend.write.report.gravity import by_gravity
 from huemend.write.report.markup import Markup, element
 from huemend.write.report.page import document
 from huemend.write.report.summary import verdict_mark
 from huemend.write.report.words import VERDICTS, sentence
 
 _LARGEST_CONTACT = 64_000_000  # pixels
-_URGENCY = {Verdict.UNSOLVED: 1, Verdict.REVIEW: 2, Verdict.MATCHED: 3}
-
-
-@dataclass(frozen=True, kw_only=True)
-class DayRow:
-    """One setup of a day."""
-
-    name: str
-    #: Address of its report, relative to the index; empty if there is none.
-    report: str = ""
-    #: Its ``report.json``; None for a setup that could not be run.
-    record: Mapping[str, Any] | None = None
-    #: Why it could not be run, in one line.
-    error: str = ""
-    #: Its contact sheet (PNG), from which the thumbnail is made; may be empty.
-    contact: bytes = b""
-
-    @property
-    def verdicts(self) -> list[Verdict]:
-        """The verdict of every angle, in the record's order."""
-        return [Verdict(angle["verdict"]) for angle in (self.record or {}).get("angles", {}).values()]
-
-    @property
-    def urgency(self) -> tuple[int, float, str]:
-        """A sorting key, what needs eyes first: failed, unsolved, review, matched; then the larger difference."""
-        if self.record is None:
-            return 0, 0.0, self.name
-        angles = self.record.get("angles", {}).values()
-        errors = [held["after"]["mean"] for a in angles if (held := a.get("held_out")) and held["after"]["mean"]]
-        return min((_URGENCY[v] for v in self.verdicts), default=3), -max(errors, default=0.0), self.name
 
 
 def _thumbnail(row: DayRow) -> Markup | None:
@@ -74,34 +43,23 @@ def _is_small_png(data: bytes) -> bool:
     return bool(0 < width * height <= _LARGEST_CONTACT)
 
 
-def _angle(name: str, angle: Mapping[str, Any]) -> Markup:
-    verdict = Verdict(angle["verdict"])
-    said = []
-    if angle.get("matrix") is not None:
-        said.append(f"{signed(angle['exposure_stops'])} stop")
-    held = angle.get("held_out")
-    if held and angle.get("matrix") is not None and held["after"]["mean"] is not None:
-        said.append(f"difference {held['before']['mean']:.1f} → {held['after']['mean']:.1f}")
-    why = None
-    if verdict is not Verdict.MATCHED and angle.get("reasons"):
-        first = by_gravity(angle["reasons"], lambda reason: str(reason["code"]))[0]
-        why = element("small", f" {sentence(first['text'])} {sentence(first.get('todo', ''))}")
-    return element(
-        "li",
-        verdict_mark(verdict),
-        element("b", name),
-        f" {VERDICTS[verdict].lower()}" + (f", {', '.join(said)}." if said else "."),
-        why,
-    )
+def _angle(angle: DayAngle) -> Markup:
+    said, why = [VERDICTS[angle.verdict].lower()], None
+    if angle.stops is not None:
+        said.append(f"{signed(angle.stops[0])} stop")
+        if angle.after is not None:
+            said.append(f"difference {angle.before:.1f} → {angle.after:.1f}")
+    if angle.verdict is not Verdict.MATCHED and angle.reason is not None:
+        why = element("small", f" {sentence(angle.reason.text)} {sentence(angle.reason.todo)}")
+    return element("li", verdict_mark(angle.verdict), element("b", angle.name), f" {', '.join(said)}.", why)
 
 
 def _row(row: DayRow) -> Markup:
     name = element("a", row.name, href=row.report) if row.report else element("span", row.name)
-    if row.record is None:
+    if row.angles is None:
         body = element("p", element("strong", "Did not run: "), row.error or "no reason was given", class_="next")
     else:
-        angles = row.record.get("angles", {})
-        body = element("ul", [_angle(*item) for item in angles.items()], class_="day-angles")
+        body = element("ul", [_angle(angle) for angle in row.angles], class_="day-angles")
     return element("li", element("div", element("h2", name), body), _thumbnail(row), class_="day-row")
 
 
@@ -112,8 +70,8 @@ def render_day_index(rows: Iterable[DayRow], *, title: str = "Day") -> bytes:
     """
     rows = list(rows)
     ordered = sorted(rows, key=lambda row: row.urgency)
-    counts = {verdict: sum(v is verdict for row in ordered for v in row.verdicts) for verdict in Verdict}
-    failed = sum(row.record is None for row in ordered)
+    counts = Counter(angle.verdict for row in ordered for angle in row.angles or ())
+    failed = sum(row.angles is None for row in ordered)
     said = [
         f"{counts[Verdict.UNSOLVED]} unsolved",
         f"{counts[Verdict.REVIEW]} to review",
@@ -130,6 +88,6 @@ def render_day_index(rows: Iterable[DayRow], *, title: str = "Day") -> bytes:
             element("h1", title),
             element("p", words, " What needs eyes comes first.", class_="overall"),
             element("ol", [_row(row) for row in ordered], class_="day-rows"),
-            cameras_section([(row.name, row.record.get("angles", {})) for row in rows if row.record is not None]),
+            cameras_section([(row.name, row.angles) for row in rows if row.angles is not None]),
         ),
     )

@@ -93,8 +93,8 @@ def browsed(tmp_path_factory, result, files, unsolved):
         "plain": render_report(result, options=ReportOptions(pictures=False))["report.html"],
         "day": render_day_index(
             [
-                DayRow(name="a", report="report.html", record=record_of(result), contact=files["contact.png"]),
-                DayRow(name="b", report="unsolved.html", record=record_of(unsolved)),
+                DayRow.of("a", record_of(result), report="report.html", contact=files["contact.png"]),
+                DayRow.of("b", record_of(unsolved), report="unsolved.html"),
                 DayRow(name="c", error="setup.toml: no such file"),
             ]
         ),

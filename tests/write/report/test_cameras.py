@@ -11,12 +11,14 @@ import pytest
 from huemend.model import Match
 from huemend.write.report import DayRow, render_day_index
 from huemend.write.report.cameras import cameras_of, cameras_section, stands_out
+from huemend.write.report.day_rows import DayAngle
 
 
 def angle(stops: float, red: float, blue: float) -> dict[str, Any]:
     match = Match.from_matrix(2**stops * np.diag([2**red, 1.0, 2**blue]))
     return {
         "verdict": "matched",
+        "model": "matrix",
         "matrix": match.matrix.tolist(),
         "exposure_stops": match.exposure_stops,
         "held_out": None,
@@ -24,7 +26,11 @@ def angle(stops: float, red: float, blue: float) -> dict[str, Any]:
     }
 
 
-def day(count: int = 8, wrong: dict[tuple[int, str], tuple[float, float, float]] | None = None) -> list[Any]:
+def day(*args: Any, **named: Any) -> list[tuple[str, list[DayAngle]]]:
+    return [(name, [DayAngle.of(*item) for item in angles.items()]) for name, angles in records(*args, **named)]
+
+
+def records(count: int = 8, wrong: dict[tuple[int, str], tuple[float, float, float]] | None = None) -> list[Any]:
     rng = np.random.default_rng(7)
     usual = {"left": (0.4, 0.1, -0.2), "right": (-0.3, -0.1, 0.1)}
     setups = []
@@ -69,7 +75,7 @@ def test_every_setup_of_a_short_day_is_named_under_its_marks() -> None:
 
 
 def test_the_index_has_a_row_a_camera_and_the_gravest_reason() -> None:
-    setups = day(3)
+    setups = records(3)
     setups[1][1]["left"] |= {
         "verdict": "review",
         "reasons": [
@@ -77,8 +83,8 @@ def test_the_index_has_a_row_a_camera_and_the_gravest_reason() -> None:
             {"code": "divided", "text": "only half agrees", "todo": "look"},
         ],
     }
-    rows = [DayRow(name=name, record={"angles": angles}) for name, angles in setups]
+    rows = [DayRow.of(name, {"angles": angles}) for name, angles in setups]
     page = render_day_index(rows).decode()
     assert page.count('class="camera-row"') == 2
     assert "Only half agrees. Look." in page and "Leaves room for error" not in page
-    assert cameras_section(setups[:1]) is None
+    assert cameras_section([(rows[0].name, rows[0].angles or ())]) is None

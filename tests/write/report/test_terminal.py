@@ -67,17 +67,15 @@ def test_a_day_puts_what_needs_eyes_first(result, unsolved, files):
     matched = make_result(verdicts=(Verdict.MATCHED, Verdict.MATCHED), width=160, samples=20, name="fine")
     page = render_day_index(
         [
-            DayRow(name="fine", report="fine/report.html", record=record_of(matched)),
-            DayRow(
-                name="doubtful",
+            DayRow.of("fine", record_of(matched), report="fine/report.html"),
+            DayRow.of(
+                "doubtful",
+                record_of(result),
                 report="doubtful/report.html",
-                record=record_of(result),
                 contact=files["contact.png"],
             ),
             DayRow(name="broken", error="broken/setup.toml: no such <file>"),
-            DayRow(
-                name="hopeless", report="hopeless/report.html", record=record_of(unsolved), contact=b"no picture"
-            ),
+            DayRow.of("hopeless", record_of(unsolved), report="hopeless/report.html", contact=b"no picture"),
         ],
         title="Day 4",
     ).decode()

@@ -1,0 +1,81 @@
+"""What a day tells of its setups: of each angle a few figures, for a day of thousands of records fits nowhere."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Self
+
+import numpy as np
+
+from huemend.base.units import balance_stops
+from huemend.model import Reason, Verdict
+from huemend.write.report.gravity import by_gravity
+
+_URGENCY = {Verdict.UNSOLVED: 1, Verdict.REVIEW: 2, Verdict.MATCHED: 3}
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayAngle:
+    """One angle of a setup."""
+
+    name: str
+    verdict: Verdict
+    #: The rung of its match.
+    model: str
+    #: What the match adds: exposure, and red and blue against green; None where there is none.
+    stops: tuple[float, float, float] | None
+    #: Mean CIEDE2000 as shot and matched, and the upper end of the latter; None where it is not known.
+    before: float | None
+    after: float | None
+    upper: float | None
+    #: The gravest.
+    reason: Reason | None
+
+    @classmethod
+    def of(cls, name: str, said: Mapping[str, Any]) -> Self:
+        """Take what a record says of an angle."""
+        held = said["held_out"] or {"before": {"mean": None}, "after": {"mean": None}, "upper": None}
+        gravest = next(iter(by_gravity(said["reasons"], lambda reason: str(reason["code"]))), None)
+        stops = None
+        if said["matrix"] is not None:
+            stops = (float(said["exposure_stops"]), *balance_stops(np.array(said["matrix"], float)))
+        return cls(
+            name=name,
+            verdict=Verdict(said["verdict"]),
+            model=said["model"],
+            stops=stops,
+            before=held["before"]["mean"],
+            after=held["after"]["mean"],
+            upper=held["upper"],
+            reason=None if gravest is None else Reason(**{key: gravest[key] for key in ("code", "text", "todo")}),
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayRow:
+    """One setup of a day."""
+
+    name: str
+    #: Address of its report, relative to the index; empty if there is none.
+    report: str = ""
+    #: In the record's order; None for a setup that could not be run.
+    angles: tuple[DayAngle, ...] | None = None
+    #: Why it could not be run, in one line.
+    error: str = ""
+    #: Its contact sheet (PNG), from which the thumbnail is made; may be empty.
+    contact: bytes = b""
+
+    @classmethod
+    def of(cls, name: str, record: Mapping[str, Any], *, report: str = "", contact: bytes = b"") -> Self:
+        """Take what a record says of a setup."""
+        angles = tuple(DayAngle.of(*item) for item in record["angles"].items())
+        return cls(name=name, report=report, angles=angles, contact=contact)
+
+    @property
+    def urgency(self) -> tuple[int, float, str]:
+        """A sorting key, what needs eyes first: failed, unsolved, review, matched; then the larger difference."""
+        if self.angles is None:
+            return 0, 0.0, self.name
+        largest = max((angle.after for angle in self.angles if angle.after), default=0.0)
+        return min((_URGENCY[angle.verdict] for angle in self.angles), default=3), -largest, self.name
