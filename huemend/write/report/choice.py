@@ -11,10 +11,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.model import AngleResult, LinearStill
 from huemend.model.people import is_skin
-from huemend.write.report.surfaces import ALIKE, Candidate, Finder, Kind, Surface
+from huemend.write.report.surfaces import ALIKE, FEWEST, Candidate, Finder, Kind, Surface
 
 #: How many surfaces are shown of one angle at most, and how many as a rule.
 MOST, _USUAL = 8, 6
@@ -22,6 +24,8 @@ MOST, _USUAL = 8, 6
 _FACE = 20.0
 # Centres of two squares lie this much of a side apart.
 _APART = 0.85
+# Where little is shared, clothes are tried at one place of every so many sides; so many of one person at most.
+_CLOSELY, _WORN = 0.4, 3
 # How many of the places that seem to differ most are measured.
 _MEASURED = 6
 # What is said to differ most must be the same thing beyond a doubt.
@@ -70,7 +74,10 @@ def choose_surfaces(
     # What is easiest to judge first.
     places.sort(key=lambda one: (not one.surface.alignment.affine, -_worth(one)))
     last = [*off, *ground]
-    return [one.surface for one in [*[*chosen, *places][: MOST - len(last)], *last]]
+    shown = [*[*chosen, *places][: MOST - len(last)], *last]
+    if len(shown) < FEWEST:
+        shown[len(chosen) : len(chosen)] = _more_clothes(finder, shown, moment)
+    return [one.surface for one in shown[:MOST]]
 
 
 def _people(finder: Finder) -> Iterator[Candidate]:
@@ -102,26 +109,36 @@ def _named(finder: Finder, chosen: Sequence[Candidate]) -> list[Candidate]:
     return out[:3]
 
 
-def _clothes(finder: Finder, people: Sequence[Candidate], good: Sequence[Candidate]) -> list[Candidate]:
-    """Find what is worn below each face, and agrees best in its detail."""
+def _clothes(
+    finder: Finder, taken: Sequence[Candidate], good: Sequence[Candidate], most: int = 1
+) -> list[Candidate]:
+    """Find what is worn below each face, and agrees best in its detail: so many squares of each person at most."""
     out: list[Candidate] = []
-    for person in people:
+    for person in taken:
         if person.surface.kind is not Kind.SKIN:
             continue
-        size = person.surface.side
-        below = []
-        for one in good:
-            off = one.surface.centre - person.surface.centre
-            if abs(off[0]) < 0.9 * size and 0.6 * size < off[1] < 2.4 * size:
-                below.append(one)
-        below = [one for one in below if _apart(one, [*people, *out])]
-        found = next(
-            (one for one in sorted(below, key=_worth, reverse=True) if finder.believed(one, beside_face=True)),
-            None,
-        )
-        if found is not None:
-            out.append(_as(Kind.CLOTHES, found, person.surface.name))
+        found: list[Candidate] = []
+        for one in sorted(good, key=_worth, reverse=True):
+            below = _is_below(one.surface.centre, person) and _apart(one, [*taken, *out, *found])
+            if len(found) < most and below and finder.believed(one, beside_face=True):
+                found.append(_as(Kind.CLOTHES, one, person.surface.name))
+        out += found
     return out
+
+
+def _is_below(places: Float, face: Candidate) -> NDArray[np.bool_]:
+    """Say which places, (..., 2), lie where a face's own clothes do."""
+    across, down = np.moveaxis((places - face.surface.centre) / face.surface.side, -1, 0)
+    return np.asarray((np.abs(across) < 0.9) & (down > 0.6) & (down < 2.4))
+
+
+def _more_clothes(finder: Finder, shown: Sequence[Candidate], moment: int) -> list[Candidate]:
+    """Look more closely at what people wear: before a plain backdrop views share little else."""
+    places = np.asarray(finder.pairs.reference_xy, float)
+    faces = [one for one in shown if one.surface.kind is Kind.SKIN and one.surface.moment == moment]
+    worn = np.any([np.zeros(len(places), bool), *(_is_below(places, face) for face in faces)], axis=0)
+    tried = finder.everywhere(moment, worn, _CLOSELY)
+    return _clothes(finder, shown, [one for one in tried if one.alike >= ALIKE], _WORN)
 
 
 def _ground(finder: Finder, chosen: Sequence[Candidate], everywhere: Sequence[Candidate]) -> list[Candidate]:

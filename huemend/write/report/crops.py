@@ -20,7 +20,7 @@ from huemend.write.report.alignment import UNMOVED, cut_square
 from huemend.write.report.choice import choose_surfaces
 from huemend.write.report.left_over import LeftOver, left_over, of_skin
 from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
-from huemend.write.report.surfaces import Kind, Surface
+from huemend.write.report.surfaces import Kind, Surface, speaking
 
 # So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
 # the picture itself does: its middle, by share of the side, in so many parts across.
@@ -165,8 +165,7 @@ def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | No
     Those that the fit set aside are among them: where a match is wrong, they are the ones that know.
     """
     pairs = result.pairs
-    within = (np.abs(np.asarray(pairs.reference_xy, float) - surface.centre) < surface.side / 2).all(axis=1)
-    within &= pairs.moment == surface.moment
+    within = speaking(pairs, surface)
     if within.sum() < _FEWEST or surface.kind is Kind.GROUND:
         return None
     return np.asarray(pairs.reference_rgb, float)[within], np.asarray(pairs.angle_rgb, float)[within]

@@ -47,9 +47,9 @@ def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
         agrees better. Exposure and balance cancel.
     """
     cv2 = import_cv2()
-    one = _detail(cut_square(hero, UNMOVED, centre, side, _PIXELS))
+    one = _detail(cut_square(hero, UNMOVED, centre, side, _PIXELS), _PIXELS)
     # So wide that the place can be shifted by its side in every direction: tiles repeat no sooner.
-    around = _detail(cut_square(angle, to_angle, centre, 3 * side, 3 * _PIXELS))
+    around = _detail(cut_square(angle, to_angle, centre, 3 * side, 3 * _PIXELS), _PIXELS)
     agreed = cv2.matchTemplate(around, one, cv2.TM_CCORR_NORMED)
     middle = _PIXELS
     here = slice(middle - _SLACK, middle + _SLACK + 1), slice(middle - _SLACK, middle + _SLACK + 1)
@@ -100,9 +100,8 @@ def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     to_small = np.column_stack([linear / grown, linear @ low + shift]) / finer
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     seen = cv2.warpAffine(np.ones(small[::-1], np.float32), to_small, (across, down), flags=flags)
-    whole = _detail(
-        cv2.warpAffine(averaged, to_small, (across, down), flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    )
+    warped = cv2.warpAffine(averaged, to_small, (across, down), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    whole = _detail(warped, _COARSER)
     on_angle = _lead(whole, one, (np.asarray(centre, float) - low) * grown - _COARSER / 2, seen)
     return min(on_hero, on_angle)
 
@@ -128,10 +127,11 @@ def _around(agreed: Float, x: int, y: int, reach: int) -> Float:
     return agreed[max(y - reach + 1, 0) : y + reach, max(x - reach + 1, 0) : x + reach]
 
 
-def _detail(light: Float, pixels: int = _PIXELS) -> NDArray[np.float32]:
+def _detail(light: Float, pixels: int) -> NDArray[np.float32]:
     """Return the detail of brightness, and of red and blue against green, each as strong everywhere.
 
-    Else one hard edge, which many places have, would speak for all that lies beside it.
+    Else one hard edge, which many places have, would speak for all that lies beside it. ``pixels`` is how many of
+    them the side of a square has in this picture.
     """
     cv2 = import_cv2()
     floor = np.float32(1e-4)

@@ -60,6 +60,9 @@ ALIKE = 0.5
 _OUT = 0.08
 # Around a place, so much of the share of pairs that the proof counts elsewhere must agree on where it lies.
 _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
+# So many of the pairs in a square must know how they are lit, to so many stops; of plain ground, which may lie
+# anywhere, so many.
+_SOME_LIT, _LIT, _MOST_LIT = 0.2, 0.35, 0.5
 # Side of the square about plain ground in which something must stand out, in sides of its own.
 _AROUND = 2.0
 _PIXELS = 40
@@ -94,6 +97,7 @@ class Finder:
         self.heroes, self.angles = heroes, angles
         self.kept = kept_samples(result)
         self.exposure = exposure
+        self.lit = np.asarray(self.pairs.light_spread) < _LIT
         shot = np.asarray(self.pairs.angle_rgb, float)
         self.matched = shot if result.match is None else np.asarray(result.match.apply(shot), float)
         here, there = np.maximum(np.asarray(self.pairs.radius, float), 1e-6).T
@@ -171,10 +175,7 @@ class Finder:
         NaN where nothing can be said. A guess takes a fraction of the time and tells in no unit which are large.
         """
         surface = one.surface
-        within = (np.abs(np.asarray(self.pairs.reference_xy, float) - surface.centre) < surface.side / 2).all(
-            axis=1
-        )
-        within &= self.pairs.moment == surface.moment
+        within = speaking(self.pairs, surface)
         if within.sum() < FEWEST:
             return float("nan")
         if guess:
@@ -201,6 +202,9 @@ class Finder:
         heard = self.kept[near] & (np.hypot(*missed.T) < _AGREE * size)
         if not len(near) or heard.mean() < _HEARD * self.kept[now].mean():
             return False
+        within = _within_square(self.pairs, surface)
+        if not within.any() or self.lit[within].mean() < (_MOST_LIT if plain or beside_face else _SOME_LIT):
+            return False
         hero, angle = (still_at(stills, surface.moment).rgb for stills in (self.heroes, self.angles))
         if plain:
             return stands_out(hero, angle, to_angle, surface.centre, _AROUND * surface.side) >= out
@@ -221,14 +225,32 @@ class Finder:
             moment = int(moments[int(np.argmax(counts))])
             yield label, moment, own[self.pairs.moment[own] == moment]
 
-    def everywhere(self, moment: int) -> list[Candidate]:
-        """Try a square at a pair of every part of the hero's picture that holds some."""
+    def everywhere(
+        self, moment: int, where: NDArray[np.bool_] | bool = True, cell: float = _CELL
+    ) -> list[Candidate]:
+        """Try a square at a pair of every part of the hero's picture that holds some.
+
+        ``where`` says which pairs are asked, (n,); a part is ``cell`` sides wide.
+        """
         places = np.asarray(self.pairs.reference_xy, float)
         cells: dict[tuple[int, ...], list[int]] = {}
-        for index in np.flatnonzero((self.pairs.moment == moment) & self.kept):
-            cells.setdefault(tuple((places[index] // (_CELL * self.side)).astype(int)), []).append(int(index))
+        for index in np.flatnonzero((self.pairs.moment == moment) & self.kept & where):
+            cells.setdefault(tuple((places[index] // (cell * self.side)).astype(int)), []).append(int(index))
         tried = (self.largest(np.median(places[own], axis=0), moment) for _, own in sorted(cells.items()))
         return [one for one in tried if one is not None]
+
+
+def _within_square(pairs: PairedColours, surface: Surface) -> NDArray[np.bool_]:
+    """Return which pairs lie in a surface's square at its moment, (n,)."""
+    inside = np.abs(np.asarray(pairs.reference_xy, float) - surface.centre) < surface.side / 2
+    return np.asarray(inside.all(axis=1) & (pairs.moment == surface.moment))
+
+
+def speaking(pairs: PairedColours, surface: Surface) -> NDArray[np.bool_]:
+    """Return which pairs say how a surface differs, (n,): of those within, the ones that know how they are lit."""
+    within = _within_square(pairs, surface)
+    lit = within & (pairs.light_spread < _LIT)
+    return np.asarray(lit if lit.sum() >= FEWEST else within)
 
 
 def _moved_inside(centre: Float, side: float, still: LinearStill) -> NDArray[np.float64]:

@@ -16,6 +16,7 @@ from huemend.model import Match, SetupResult, Verdict
 from huemend.model.people import SkinCheck, SkinColour
 from huemend.options import ReportOptions
 from huemend.view import delta_e2000, measurement_lab
+from huemend.write.report import choice
 from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
 from huemend.write.report.choice import MOST, choose_surfaces
 from huemend.write.report.crops import crops_of, differs_most, worst_of
@@ -140,6 +141,27 @@ def test_skin_comes_first_and_what_is_trusted_least_last(result: SetupResult) ->
     assert kinds[0] is Kind.SKIN
     assert Kind.GROUND not in kinds[:-1]
     assert kinds.index(Kind.OFF) > max(n for n, kind in enumerate(kinds) if kind is Kind.PLACE)
+
+
+def test_what_hardly_knows_its_light_is_not_compared(result: SetupResult) -> None:
+    left = result["left"]
+    unlit = replace(left.pairs, light_spread=np.ones(len(left.pairs)))
+    shown = choose_surfaces(replace(left, pairs=unlit), result.stills, 0)
+    assert {surface.kind for surface in shown} == {Kind.SKIN}
+
+
+def test_where_little_else_is_shared_clothes_are_looked_at_more_closely(
+    result: SetupResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(choice, "FEWEST", MOST)
+    shown = choose_surfaces(result["left"], result.stills, 0)
+    kinds = [surface.kind for surface in shown]
+    assert kinds[:4] == [Kind.SKIN, Kind.CLOTHES, Kind.CLOTHES, Kind.CLOTHES]
+    hero, angle = result.stills["wide"][0].rgb, result.stills["left"][0].rgb
+    for surface in shown[1:4]:
+        assert shown[0].centre[1] < surface.centre[1] < shown[0].centre[1] + 2.4 * shown[0].side
+        one = cut_square(hero, UNMOVED, surface.centre, surface.side, 96)
+        assert likeness(one, cut_square(angle, surface.alignment.to_angle, surface.centre, surface.side, 96)) > 0.5
 
 
 def test_hero_and_match_agree_in_every_strip(result: SetupResult) -> None:
