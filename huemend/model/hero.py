@@ -49,11 +49,11 @@ class HeroBalance:
     #: Stops to add to red and to blue, against green.
     red_green: Suggestion | None
     blue_green: Suggestion | None
-    #: What each rests on, in words; where there is no suggestion, why.
+    #: What each rests on, in words; where there is no suggestion, why. And where the value that is aimed at comes
+    #: from; empty where there is no suggestion.
     exposure_basis: str
-    balance_basis: str
-    #: Where the value that is aimed at comes from; empty where there is no suggestion.
     exposure_source: str = ""
+    balance_basis: str
     balance_source: str = ""
     #: Where the balance would put the skin that was found, in words; empty where there is none.
     skin: str = ""

@@ -18,20 +18,17 @@ import numpy as np
 from huemend.model import (
     Angle,
     AngleResult,
-    ErrorSummary,
     HeldOut,
     InputFile,
+    Interval,
     LeastError,
     Match,
     Place,
     Reason,
     SetupResult,
-    Uncertainty,
     Verdict,
 )
-from huemend.model.hero import HeroBalance
 from huemend.model.learnt import Carried
-from huemend.model.people import SkinCheck
 from huemend.options import MatchOptions
 from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.hues import beyond_matrix
@@ -79,7 +76,7 @@ def make_record(
         "verdict": str(next((worst for worst in _WORST_FIRST if worst in verdicts), Verdict.MATCHED)),
         "working_space": "ACEScg",
         "view_exposure_stops": _number(result.view_exposure_stops),
-        "hero_balance": _hero_balance(result.hero_balance),
+        "hero_balance": _plain(result.hero_balance),
         "hero_luts": [_lut(file) for file in luts.get(setup.hero, ())],
         "ccc": ccc,
         "angles": {
@@ -87,15 +84,15 @@ def make_record(
             for found in result.angles
         },
         "inputs": [_input(file) for file in result.inputs],
-        "clips": None if result.clips is None else _plain(result.clips),
-        "drift": None if result.drift is None else _plain(result.drift),
+        "clips": _plain(result.clips, 12),
+        "drift": _plain(result.drift, 12),
         "options": options_record(options),
     }
 
 
 def options_record(options: MatchOptions) -> dict[str, Any]:
     """Return options as a record holds them."""
-    return {name: _plain(value) for name, value in dataclasses.asdict(options).items()}
+    return {name: _plain(value, 12) for name, value in dataclasses.asdict(options).items()}
 
 
 def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) -> dict[str, Any]:
@@ -107,7 +104,7 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
         **_match(found.delivered),
         **_nudge(found),
         "candidate": None if found.candidate is None else _match(found.candidate),
-        "uncertainty": _uncertainty(found.uncertainty),
+        "uncertainty": _plain(found.uncertainty),
         "held_out": _held_out(found.held_out),
         "samples": {
             "source": found.pairs.source,
@@ -118,7 +115,7 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
             "used": int(np.count_nonzero(found.used)),
         },
         "carried": _carried(found.carried),
-        "people": [_person(person) for person in found.people],
+        "people": _plain(found.people),
         "least_error_on": _least_error(found.least_error),
         **_camera(found.angle),
         "luts": [_lut(file) for file in luts],
@@ -131,7 +128,7 @@ def _nudge(found: AngleResult) -> dict[str, Any]:
     nudge = found.angle.nudge
     if not nudge or found.match is None:
         return {"nudge": None, "solved": None}
-    return {"nudge": _numbers(nudge), "solved": _match(found.match)}
+    return {"nudge": _plain(nudge), "solved": _match(found.match)}
 
 
 def _carried(lent: Carried | None) -> dict[str, Any] | None:
@@ -148,21 +145,6 @@ def _least_error(told: LeastError | None) -> dict[str, Any] | None:
         "names": list(told.names),
         **{side: {"before": _number(before), "after": _number(after)} for side, (before, after) in sides.items()},
     }
-
-
-def _hero_balance(found: HeroBalance | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    words = ("exposure_basis", "exposure_source", "balance_basis", "balance_source", "skin")
-    return {
-        **{name: _numbers(getattr(found, name)) for name in ("exposure", "red_green", "blue_green")},
-        **{name: getattr(found, name) for name in words},
-    }
-
-
-def _person(found: SkinCheck) -> dict[str, Any]:
-    views = {view: _numbers(getattr(found, view)) for view in ("hero", "before", "after")}
-    return {"name": found.name, "samples": found.samples, **views}
 
 
 def _camera(angle: Angle) -> dict[str, Any]:
@@ -189,51 +171,28 @@ def _reason(reason: Reason) -> dict[str, Any]:
     for name in ("place", "reference_place"):
         place: Place | None = getattr(reason, name)
         if place is not None:
-            said[name] = {**_numbers(place), "moment": place.moment}
+            said[name] = _plain(place)
     return said
-
-
-def _uncertainty(found: Uncertainty | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    intervals = ("exposure_stops", "red_green_stops", "blue_green_stops")
-    return {
-        name: [_number(getattr(found, name).low), _number(getattr(found, name).high)] for name in intervals
-    } | {name: _number(getattr(found, name)) for name in ("skin_error", "neutral_error", "saturated_error")}
 
 
 def _held_out(found: HeldOut | None) -> dict[str, Any] | None:
     if found is None:
         return None
     return {
-        "before": _summary(found.before),
-        "after": _summary(found.after),
+        "before": _plain(found.before),
+        "after": _plain(found.after),
         "upper": _number(found.upper),
         "clipped_share": _number(found.clipped_share),
         "areas": {
-            str(label): {"before": _summary(before), "after": _summary(after)}
+            str(label): {"before": _plain(before), "after": _plain(after)}
             for label, (before, after) in sorted(found.areas.items())
         },
     }
 
 
-def _summary(found: ErrorSummary) -> dict[str, Any]:
-    return {"mean": _number(found.mean), "p95": _number(found.p95), "n": int(found.n)}
-
-
 def _lut(file: LutFile) -> dict[str, Any]:
-    return {
-        "kind": file.kind,
-        "path": file.path,
-        "matched": file.matched,
-        "input": file.input,
-        "input_range": file.input_range,
-        "output": file.output,
-        "output_range": file.output_range,
-        "size": file.size or None,
-        "error_codes": _numbers(file.error),
-        "note": file.note,
-    }
+    said = {"error_codes" if name == "error" else name: value for name, value in _plain(file).items()}
+    return {**said, "size": file.size or None}
 
 
 def _cdl(entry: CdlEntry | None) -> dict[str, Any] | None:
@@ -249,8 +208,7 @@ def _cdl(entry: CdlEntry | None) -> dict[str, Any] | None:
 
 
 def _input(file: InputFile) -> dict[str, Any]:
-    entry = {name: _plain(value) for name, value in dataclasses.asdict(file).items()}
-    return entry | {"source": portable(file.source)}
+    return {**_plain(file), "source": portable(file.source)}
 
 
 def portable(source: str) -> str:
@@ -267,27 +225,24 @@ def _number(value: float, digits: int = 6) -> float | None:
     return round(value, digits) + 0.0 if math.isfinite(value) else None
 
 
-def _numbers(found: Any) -> Any:
-    """Return the numbers of a dataclass, rounded, by name; None for None."""
-    return None if found is None else {name: _number(value) for name, value in dataclasses.asdict(found).items()}
-
-
-def _plain(value: Any) -> Any:
-    """Turn what dataclasses hold into what JSON holds."""
+def _plain(value: Any, digits: int = 6) -> Any:
+    """Turn a dataclass, or what one holds, into what JSON holds, numbers rounded; an interval is two of them."""
+    if isinstance(value, Interval):
+        return [_number(value.low, digits), _number(value.high, digits)]
+    if dataclasses.is_dataclass(value):
+        value = {field.name: getattr(value, field.name) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): _plain(item, digits) for key, item in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
+        return [_plain(item, digits) for item in value]
     if isinstance(value, (np.ndarray, np.generic)):
-        return _plain(value.tolist())
+        return _plain(value.tolist(), digits)
     if isinstance(value, float):
-        return _number(value, 12)
+        return _number(value, digits)
     if value is None or isinstance(value, (bool, int, str)):
         return value
-    if isinstance(value, Path):
-        # Where it lay is this machine's business.
-        return value.name
-    return str(value)
+    # Where a file lay is this machine's business.
+    return value.name if isinstance(value, Path) else str(value)
 
 
 def record_schema() -> dict[str, Any]:
