@@ -13,17 +13,11 @@ from huemend.options import CorrespondOptions
 
 
 def weighed(pairs: PairedColours, options: CorrespondOptions) -> PairedColours:
-    """Hold the weight of marked areas to what one place can be worth (docs/maths.md, section 2).
+    """Hold the stated weight of marked areas to what one place can be worth (docs/maths.md, section 2).
 
-    An area counts as many found pairs as it is stated to be worth, and ever less of what goes beyond: two areas
-    drawn by hand never show quite the same piece of a surface in the same light, and that error is common to all
-    of an area, however much it is trusted. Other surfaces must be heard beside it: they pin the balance and
-    the mix that one surface cannot. The same weight enters the fit, its folds and the proof.
-
-    Parameters
-    ----------
-    pairs : PairedColours
-        Of all sources; marked areas bear the weight that was stated.
+    What two areas drawn by hand differ by is common to all of an area, however much it is trusted; other surfaces,
+    which pin the balance and the mix that one cannot, must be heard beside it. The same weight enters the fit, its
+    folds and the proof.
 
     Returns
     -------

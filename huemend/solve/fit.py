@@ -13,14 +13,7 @@ from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung, Uncert
 from huemend.model.learnt import Learnt
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
-from huemend.solve.evidence import (
-    against,
-    by_hand_alone,
-    is_strange,
-    preset_doubt,
-    strange_mix,
-    too_little,
-)
+from huemend.solve.evidence import against, by_hand_alone, is_strange, preset_doubt, strange_mix, too_little
 from huemend.solve.folds import Folds, deal_out
 from huemend.solve.hints import beyond_noise
 from huemend.solve.hues import unfolded
@@ -41,7 +34,6 @@ def fit(
     pairs: PairedColours,
     options: SolveOptions | None = None,
     *,
-    prior: CameraPairPrior = CAMERA_PAIR,
     carried: CameraPairPrior | None = None,
     message: Message | None = None,
     offer_contrast: bool = False,
@@ -53,11 +45,9 @@ def fit(
     ----------
     pairs : PairedColours
         Scene-linear ACEScg; ``reference`` is what the angle is to agree with.
-    prior : CameraPairPrior, optional
-        What is known of two cameras before any footage is seen.
     carried : CameraPairPrior, optional
-        What earlier setups learnt of these two cameras: it takes the place of ``prior``, which still says what is
-        plausible, and a match is then the full 3x3 or none.
+        What earlier setups learnt of these two cameras: it takes the place of what is known of any two before
+        footage is seen, which still says what is plausible, and a match is then the full 3x3 or none.
     message : Message, optional
         What the setup's other angles say of this one's match.
     offer_contrast : bool
@@ -79,7 +69,7 @@ def fit(
     # Areas marked beside enough that was found say what the match is to be. Whether there is one, on which rung,
     # and which pairs show one surface, found pairs say.
     found = pairs.take(~pairs.beside) if pairs.beside.any() else pairs
-    ground = _ground(found, options or SolveOptions(), prior, carried, message)
+    ground = _ground(found, options or SolveOptions(), carried, message)
     if isinstance(ground, NoFit):
         return ground
     ladder: tuple[Rung, ...] = WITH_CONTRAST if offer_contrast else LADDER
@@ -97,7 +87,7 @@ def learn(pairs: PairedColours, options: SolveOptions | None = None) -> Learnt |
     ValueError
         As `fit` does.
     """
-    ground = _ground(pairs, options or SolveOptions(), CAMERA_PAIR, None, None)
+    ground = _ground(pairs, options or SolveOptions(), None, None)
     return None if isinstance(ground, NoFit) else ground.learnt
 
 
@@ -109,8 +99,7 @@ class _Ground:
     samples: Samples
     #: As given, but for ``scale_places`` where the match rests on areas named by hand alone.
     options: SolveOptions
-    #: What is plausible of two cameras, and what is known of these two without the pairs.
-    prior: CameraPairPrior
+    #: What is known of the two cameras without the pairs.
     known: CameraPairPrior
     #: (information, pull) of what other angles say.
     message: tuple[Float, Float] | None
@@ -123,12 +112,12 @@ class _Ground:
     @cached_property
     def richest(self) -> Estimate:
         """The full 3x3."""
-        return self.at(Rung.MATRIX)
+        return self._fitted(Rung.MATRIX)
 
     @cached_property
     def strange(self) -> bool:
         """That no two cameras under one light have such a mix."""
-        return is_strange(self.richest, self.prior, self.options)
+        return is_strange(self.richest, CAMERA_PAIR, self.options)
 
     @property
     def learnt(self) -> Learnt | None:
@@ -136,7 +125,10 @@ class _Ground:
         return None if self.strange else self.richest.learnt
 
     def at(self, rung: Rung) -> Estimate:
-        """Fit a rung."""
+        """Return the fit of a rung."""
+        return self.richest if rung is Rung.MATRIX else self._fitted(rung)
+
+    def _fitted(self, rung: Rung) -> Estimate:
         found = estimate(
             self.samples, FREE[rung], self.known, self.options, message=self.message, flare_unit=self.flare_unit
         )
@@ -147,7 +139,7 @@ class _Ground:
         if not self.strange:
             return frozenset()
         richer = ladder[ladder.index(Rung.MATRIX) + 1 :]
-        strange = (rung for rung in richer if is_strange(self.at(rung), self.prior, self.options))
+        strange = (rung for rung in richer if is_strange(self.at(rung), CAMERA_PAIR, self.options))
         return frozenset({Rung.MATRIX, *strange})
 
     def trials(self, folds: Folds, exposure: float) -> Trials:
@@ -167,24 +159,18 @@ class _Ground:
 
     def unsure(self, final: Estimate, rung: Rung, *, strange: bool) -> Uncertainty:
         """Return how unsure a match of a rung is."""
-        if rung in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS):
-            # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it:
-            # a plain 3x3 tells neither.
-            unsure = final
-        else:
-            # The simpler rung was chosen because its difference from the full 3x3 cannot be told from chance: what
-            # is not known of the mix is as unknown as before. Nothing at all is such a rung, too. A strange mix is
-            # not what is unknown of a simpler rung.
-            unsure = self.at(Rung.BALANCE) if strange and rung is not Rung.MATRIX else self.richest
+        # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it: a
+        # plain 3x3 tells neither.
+        unsure = final
+        if rung not in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS):
+            # A simpler rung is chosen where its difference from the full 3x3 cannot be told from chance: the mix
+            # is as unknown as before. A strange mix is not what is unknown of it.
+            unsure = self.at(Rung.BALANCE if strange and rung is not Rung.MATRIX else Rung.MATRIX)
         return spread(unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit=unsure.misfit)
 
 
 def _ground(
-    pairs: PairedColours,
-    options: SolveOptions,
-    prior: CameraPairPrior,
-    carried: CameraPairPrior | None,
-    message: Message | None,
+    pairs: PairedColours, options: SolveOptions, carried: CameraPairPrior | None, message: Message | None
 ) -> _Ground | NoFit:
     reasons = too_little(pairs, options)
     if reasons:
@@ -195,20 +181,19 @@ def _ground(
     samples = Samples.of(pairs, options)
     unit = samples.mean_light
     # What others say comes in after the evidence was weighed: it must speak for itself.
-    balance = estimate(samples, FREE[Rung.BALANCE], prior, options, flare_unit=unit)
-    reasons = against(balance, samples.weight, prior, options)
+    balance = estimate(samples, FREE[Rung.BALANCE], CAMERA_PAIR, options, flare_unit=unit)
+    reasons = against(balance, samples.weight, CAMERA_PAIR, options)
     if reasons:
         return NoFit(reasons=reasons)
     return _Ground(
         pairs=pairs,
         samples=samples,
         options=options,
-        prior=prior,
-        known=prior if carried is None else carried,
+        known=CAMERA_PAIR if carried is None else carried,
         message=None if message is None else (message.information, message.pull),
         flare_unit=unit,
         by_hand=by_hand,
-        preset=preset_doubt(balance, prior, options),
+        preset=preset_doubt(balance, CAMERA_PAIR, options),
     )
 
 
@@ -221,7 +206,7 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
     if ground.by_hand and Rung.MATRIX not in strange:
         # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
         rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
-    final = ground.richest if rung is Rung.MATRIX else ground.at(rung)
+    final = ground.at(rung)
     if rung is not Rung.NONE:
         moved = _moved(ground.pairs, to_match(final.theta, rung), exposure)
         gain = climbed.error[Rung.NONE] - climbed.error[rung]
@@ -229,11 +214,11 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
             explained += f"; it would move the shared colours by {idle}"
             rung = Rung.NONE
             final = ground.at(rung)
-    doubts = strange_mix(strange, rung)
+    doubts, match = strange_mix(strange, rung), to_match(final.theta, rung)
     if rung is Rung.CONTRAST:
-        doubts = (*doubts, _contrast_doubt(to_match(final.theta, rung)))
+        doubts = (*doubts, _contrast_doubt(match))
     return Fit(
-        match=to_match(final.theta, rung),
+        match=match,
         rung=rung,
         uncertainty=ground.unsure(final, rung, strange=bool(strange)),
         used=final.agree > 0.5,
@@ -248,31 +233,27 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
 
 def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: float) -> Fit:
     """Fit the rung that found pairs chose to these and to the areas that were marked beside them."""
-    folds, rung = deal_out(pairs, found.options), alone.rung
+    folds, rung, beside = deal_out(pairs, found.options), alone.rung, pairs.beside
+    # Nor may areas drawn by hand drop what speaks against them out of the proof.
+    used = np.array(beside)
+    used[~beside] = alone.used
+    alone = replace(alone, used=used, fold=folds.judged, hidden=folds.hidden)
     known = replace(found.richest, theta=found.at(rung).theta)
     samples, asks = beyond_noise(pairs, Samples.of(pairs, found.options), known, found.options)
     if not asks:
-        used = np.ones(len(pairs), bool)
-        used[~pairs.beside] = alone.used
-        alone = replace(alone, used=used, fold=folds.judged, hidden=folds.hidden)
         return replace(alone, alone=alone)
     ground = replace(found, pairs=pairs, samples=samples)
-    trials = ground.trials(folds, exposure)
-    final = ground.richest if rung is Rung.MATRIX else ground.at(rung)
-    match, used = to_match(final.theta, rung), final.agree > 0.5
-    # Nor may areas drawn by hand drop what speaks against them out of the proof.
-    used[~pairs.beside] = alone.used
+    trials, final = ground.trials(folds, exposure), ground.at(rung)
+    match = to_match(final.theta, rung)
     others = tuple(doubt for doubt in alone.doubts if doubt.code != Code.CONTRAST)
     return replace(
         alone,
         match=match,
         uncertainty=ground.unsure(final, rung, strange=found.strange),
-        used=used,
-        fold=folds.judged,
-        hidden=folds.hidden,
+        used=np.where(beside, final.agree > 0.5, used),
         fold_matches=_fold_matches(trials, trials.hold_out(rung)[0], rung),
         doubts=(*others, _contrast_doubt(match)) if rung is Rung.CONTRAST else others,
-        alone=replace(alone, used=used, fold=folds.judged, hidden=folds.hidden),
+        alone=alone,
     )
 
 

@@ -106,20 +106,9 @@ def beyond_noise(
 ) -> tuple[Samples, bool]:
     """Let areas marked beside found pairs ask only for what goes beyond what they are known to.
 
-    Two areas drawn by hand differ by several times what a match of found pairs is off by on such a surface. Where
-    one meets the match within that, it speaks for the match as it is (docs/maths.md, equation 25c).
-
-    Parameters
-    ----------
-    samples : Samples
-        Of ``pairs``.
-    known : Estimate
-        Of the found pairs alone.
-
-    Returns
-    -------
-    Samples, bool
-        With other targets where areas were marked; whether any of these asks for anything.
+    Two areas drawn by hand differ by several times what a match of found pairs, ``known``, is off by on such a
+    surface. Where one meets it within that, it speaks for that match as it is (docs/maths.md, equation 25c).
+    Returned are ``samples`` with other targets where areas were marked, and whether any of them asks for anything.
     """
     target, asks = np.array(samples.target), False
     for group in np.unique(pairs.group[pairs.beside]).tolist():

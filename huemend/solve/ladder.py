@@ -94,7 +94,7 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
         gain, chance = _paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)
         on_skin = errors[Rung.ROOTS] - errors[Rung.MATRIX]
         if gain > max(options.roots_slack * chance, options.gain_roots) and not _worse(
-            on_skin, judged, trials.judged_skin
+            on_skin, judged, trials.skin[trials.judges]
         ):
             mean[Rung.ROOTS] = mean[Rung.MATRIX] - gain
             steps.append(f"bending hues lowers it by another {gain:.2f}")
@@ -105,9 +105,9 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
     return Climb(rung=chosen, error=mean, folds=per_rung, explained="; ".join(steps))
 
 
-def _worse(loss: Float, samples: Samples, which: NDArray[np.bool_] | None) -> bool:
+def _worse(loss: Float, samples: Samples, which: NDArray[np.bool_]) -> bool:
     """Return whether some samples lose by more than chance feigns."""
-    if which is None or not which.any():
+    if not which.any():
         return False
     mean, chance = _paired(loss[which], samples.take(which))
     return mean > max(chance, 0.0)

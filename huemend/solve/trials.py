@@ -48,10 +48,10 @@ class Trials:
     flare_unit: float
     #: Gain of the measurement view, in which errors are told.
     view_exposure_stops: float
-    #: (information, pull), optional. What the setup's other angles say.
-    message: tuple[Float, Float] | None = None
-    #: (n,) array of bool, optional. Pairs that may not lose where hues are bent.
-    skin: Bool | None = None
+    #: (information, pull). What the setup's other angles say.
+    message: tuple[Float, Float] | None
+    #: (n,) array of bool. Pairs that may not lose where hues are bent.
+    skin: Bool
 
     @cached_property
     def judges(self) -> Bool:
@@ -62,11 +62,6 @@ class Trials:
     def judged(self) -> Samples:
         """Those pairs."""
         return self.samples.take(self.judges)
-
-    @cached_property
-    def judged_skin(self) -> Bool | None:
-        """Which of those are skin."""
-        return None if self.skin is None else self.skin[self.judges]
 
     @cached_property
     def _target(self) -> Float:

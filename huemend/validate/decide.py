@@ -222,8 +222,7 @@ def _is_thin(codes: set[str]) -> bool:
 def _of_found(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> tuple[Evidence, set[str]]:
     """Return what is known of the match of found pairs alone, and the codes of what speaks against it.
 
-    Areas marked beside enough that was found say what a match is to be, and not whether there is one: no mark may
-    tip an angle that stands at the limit.
+    Areas marked beside enough that was found say what a match is to be, and not whether there is one.
     """
     fitted, proof = known.fitted, known.held_out_alone
     if isinstance(fitted, NoFit) or fitted.alone is None or proof is None:
@@ -240,19 +239,14 @@ def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: Validat
     """
     known, codes = _of_found(known, reasons, options)
     fitted, proof = known.fitted, known.held_out
-    if isinstance(fitted, NoFit) or not _is_thin(codes):
+    if isinstance(fitted, NoFit) or proof is None or not _is_thin(codes):
         return ()
-    sure = fitted.uncertainty
-    # A loose match may be further off than the camera as shot is; one that changes nothing is not.
-    may_harm = (
-        proof is not None
-        and not fitted.match.is_identity
-        and min(sure.skin_error, sure.neutral_error) > proof.before.mean
-    )
     if codes >= _THIN:
         return (Code.TOO_THIN.because(),)
-    if Code.LOOSE in codes and may_harm and proof is not None:
-        error, shot = above(min(sure.skin_error, sure.neutral_error), proof.before.mean)
+    # A loose match may be further off than the camera as shot is; one that changes nothing is not.
+    may_be_off = min(fitted.uncertainty.skin_error, fitted.uncertainty.neutral_error)
+    if Code.LOOSE in codes and not fitted.match.is_identity and may_be_off > proof.before.mean:
+        error, shot = above(may_be_off, proof.before.mean)
         return (Code.TOO_THIN.because("may harm", error=error, shot=shot),)
     # Exposure only: balance from colours alone is not sure enough to speak against pairs.
     stops, allowed = fitted.match.exposure_stops, known.whole
