@@ -24,7 +24,7 @@ from huemend.model import Setup
 from huemend.model.learnt import Carried
 from huemend.options import FileOptions, MatchOptions
 from huemend.sample.footage import is_clip
-from huemend.write.record_reading import RECORD, FolderState, check_folder
+from huemend.write.record_reading import RECORD, is_whole
 from huemend.write.versions import versions
 
 #: File beside a setup's results.
@@ -121,7 +121,7 @@ def is_current(out: Path, base: str, *, lent: bool) -> bool:
         return False
     if base != (state.base if lent else state.fingerprint):
         return False
-    return state.record == record_hash(out) and check_folder(out) is FolderState.COMPLETE
+    return state.record == record_hash(out) and is_whole(out)
 
 
 def record_hash(out: Path) -> str:

@@ -11,7 +11,6 @@ import contextlib
 import json
 import os
 from collections.abc import Mapping
-from enum import StrEnum
 from functools import cache
 from importlib.resources import files
 from pathlib import Path, PurePosixPath
@@ -36,14 +35,6 @@ JOURNAL = ".huemend-unfinished"
 
 _OURS = "huemend-record/"
 _AGAIN = "run huemend match again"
-
-
-class FolderState(StrEnum):
-    """What an output folder holds."""
-
-    COMPLETE = "complete"
-    INCOMPLETE = "incomplete"
-    ABSENT = "absent"
 
 
 def load_record(out: Path) -> dict[str, Any] | None:
@@ -90,7 +81,7 @@ def read_record(out: Path) -> dict[str, Any] | None:
     """Return the record of a finished run, or None where there is none that can be read.
 
     Any record of huemend's, of whatever version: it is not held to the schema (`load_record` is), and the files
-    that it lists are not looked at (`check_folder` does).
+    that it lists are not looked at (`is_whole` does).
     """
     try:
         return own_record(out)
@@ -191,23 +182,15 @@ def holds_result(out: Path) -> bool:
     return (record is not None and isinstance(record.get("files"), list)) or is_ledger(out / JOURNAL)
 
 
-def check_folder(out: Path) -> FolderState:
-    """Say whether a folder holds a whole result: the record, and every file that it lists, unchanged.
-
-    Parameters
-    ----------
-    out : Path
-        An output folder, or a place where one might be.
-    """
+def is_whole(out: Path) -> bool:
+    """Say whether a folder holds a whole result: the record, and every file that it lists, unchanged."""
     record = read_record(out)
-    unfinished = os.path.lexists(out / JOURNAL)
-    if record is None or unfinished:
-        return FolderState.INCOMPLETE if unfinished or (out / RECORD).exists() else FolderState.ABSENT
-    whole = all(
+    if record is None or os.path.lexists(out / JOURNAL):
+        return False
+    return all(
         stands_on_links(out, path) is None and hash_regular(out / path) == digest
         for path, digest in listed_files(record).items()
     )
-    return FolderState.COMPLETE if whole else FolderState.INCOMPLETE
 
 
 def inside(relative: str) -> PurePosixPath:

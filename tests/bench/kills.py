@@ -30,7 +30,7 @@ from pathlib import Path
 
 from huemend.base.kept import LEDGER
 from huemend.day.state import STATE
-from huemend.write.record_reading import JOURNAL, FolderState, check_folder
+from huemend.write.record_reading import JOURNAL, is_whole
 from tests.bench.many import make_many
 from tests.day.days import files_of
 from tests.tally import Tally
@@ -151,7 +151,7 @@ def kill_one(job: Job, usual: Mapping[int, Undisturbed], size: int, draw: random
     left = hidden(job.out)
     tally.check(not left, f"{job.what}: the next run leaves {sorted(left)}")
     tally.check(
-        all(check_folder(folder) is FolderState.COMPLETE for folder in job.folders(job.out)),
+        all(is_whole(folder) for folder in job.folders(job.out)),
         f"{job.what}: the next run leaves an incomplete folder",
     )
     tally.seen[f"{job.what}: mended by the next run"] += not done
@@ -167,12 +167,12 @@ def look_at(job: Job, usual: Mapping[int, Undisturbed], size: int, tally: Tally)
         )
     tally.seen[f"{job.what}: files looked at"] += len(found)
     for folder in job.folders(job.out):
-        state = check_folder(folder)
+        whole = is_whole(folder)
         results = shown(folder)
         wholes = [_below(peace.files, folder, job.out) for peace in usual.values()]
-        tally.seen[f"{job.what}: folders {state}"] += 1
+        tally.seen[f"{job.what}: folders {'whole' if whole else 'unfinished'}"] += 1
         tally.check(
-            results in wholes or state is not FolderState.COMPLETE,
+            results in wholes or not whole,
             f"{job.what}: {folder.name} is taken for complete, and is not",
         )
     return found == usual[size].files

@@ -47,7 +47,7 @@ from huemend.day.workers import process_lanes
 from huemend.media.pictures import write_picture
 from huemend.options import DayOptions, MatchOptions
 from huemend.sample.setupfile import load_setup
-from huemend.write.record_reading import FolderState, check_folder
+from huemend.write.record_reading import is_whole
 from tests.day.days import shot
 
 _PICTURES = 4
@@ -227,7 +227,7 @@ def survive(
         seconds=seconds,
         statuses=Counter(outcome.status for outcome in outcomes),
         verdicts=Counter(verdict for outcome in outcomes for verdict in outcome.verdicts.values()),
-        whole=sum(check_folder(task.out) is FolderState.COMPLETE for task in tasks),
+        whole=sum(is_whole(task.out) for task in tasks),
         indexed=sum((task.name, "B") in rows for task in tasks),
         twice=sum(count > 1 for count in rows.values()),
         distinct=len(records),

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from huemend.write.record_reading import FolderState, check_folder
+from huemend.write.record_reading import is_whole
 from tests.conftest import Run
 from tests.day.conftest import HUEMEND, Ran, huemend
 from tests.day.days import files_of, make_day, make_setup
@@ -32,8 +32,8 @@ def test_one_setup_that_fails_stops_no_other(matched_day: Ran) -> None:
     assert lines[4] == "3 setups, 1 failed; angles: 0 unsolved, 0 to review, 2 matched"
     assert "Traceback" not in matched_day.stderr
     out = matched_day.folder / "match"
-    assert check_folder(out / "01") is check_folder(out / "03") is FolderState.COMPLETE
-    assert check_folder(out / "02") is FolderState.ABSENT
+    assert is_whole(out / "01") and is_whole(out / "03")
+    assert not is_whole(out / "02")
 
 
 def test_the_index_puts_first_what_needs_eyes(matched_day: Ran) -> None:
@@ -133,7 +133,7 @@ def test_a_day_that_is_told_to_end_leaves_whole_files(tmp_path: Path, number: si
     )
     end = time.monotonic() + 60
     # Complete is a folder whose journal is gone, which goes after the record is there.
-    while check_folder(folder / "match" / "01") is not FolderState.COMPLETE and time.monotonic() < end:
+    while not is_whole(folder / "match" / "01") and time.monotonic() < end:
         time.sleep(0.02)
     running.send_signal(number)
     stdout, stderr = running.communicate(timeout=60)
@@ -144,4 +144,4 @@ def test_a_day_that_is_told_to_end_leaves_whole_files(tmp_path: Path, number: si
     )
     names = files_of(folder / "match")
     assert not [name for name in names if "-part-" in name or ".tmp-" in name or name.endswith("-lock")]
-    assert check_folder(folder / "match" / "01") is FolderState.COMPLETE
+    assert is_whole(folder / "match" / "01")

@@ -28,7 +28,7 @@ from huemend.day.task import SetupTask, Status, current, run_setup
 from huemend.errors import EncodingError
 from huemend.options import MatchOptions, ReportOptions
 from huemend.sample.setupfile import load_setup
-from huemend.write.record_reading import FolderState, check_folder
+from huemend.write.record_reading import is_whole
 from tests.day.days import files_of
 
 pytestmark = pytest.mark.slow
@@ -125,7 +125,7 @@ def test_bad_input_keeps_an_earlier_result_and_says_why(own_day: Path) -> None:
     outcome = run_setup(task_of(own_day))
     assert (outcome.status, outcome.code) == (Status.FAILED, 3) and "is an empty file" in outcome.error
     assert {name: data for name, data in files_of(out).items() if name != STATE} == before
-    assert check_folder(out) is FolderState.COMPLETE
+    assert is_whole(out)
     state = read_state(out)
     assert state is not None and not state.done and state.error == outcome.error
 

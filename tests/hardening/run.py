@@ -17,7 +17,7 @@ from pathlib import Path
 from queue import Empty, LifoQueue
 
 from huemend.base.tasks import usable_processors
-from huemend.write.record_reading import FolderState, check_folder
+from huemend.write.record_reading import is_whole
 from tests.day.days import make_setup
 from tests.hardening.corpus import Case
 
@@ -167,7 +167,7 @@ def _faults(case: Case, ended: Ended, left: set[str], out: Path) -> list[str]:
     if case.said not in ended.stderr:
         faults.append(f"did not say {case.said!r}: {ended.stderr[-300:]}")
     if case.code == 0:
-        if case.command == "match" and check_folder(out) is not FolderState.COMPLETE:
+        if case.command == "match" and not is_whole(out):
             faults.append("the result is not complete")
         if case.command == "new" and left != {"setup/setup.toml"}:
             faults.append(f"left {sorted(left)}")

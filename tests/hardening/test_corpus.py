@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from huemend.write.record_reading import FolderState, check_folder
+from huemend.write.record_reading import is_whole
 from tests.day.days import files_of, make_setup
 from tests.hardening.corpus import CASES
 from tests.hardening.run import Played, play_all, run_limited
@@ -36,7 +36,7 @@ def test_bad_input_loses_nothing_of_an_earlier_result(name: str, tmp_path: Path)
     before = files_of(out)
     CASES[name].spoil(file.parent)
     assert run_limited(*arguments).code == 3
-    assert files_of(out) == before and check_folder(out) is FolderState.COMPLETE
+    assert files_of(out) == before and is_whole(out)
 
 
 @pytest.fixture
@@ -59,9 +59,9 @@ def test_a_full_disk_is_told_and_the_folder_done_again(tmp_path: Path, small_dis
     ended = run_limited(*arguments, file_size=0 if small_disk else 200_000)
     assert ended.code in (1, 3) and len(ended.stderr.splitlines()) == 1
     assert not small_disk or "the disk is full" in ended.stderr
-    assert check_folder(out) is FolderState.INCOMPLETE
+    assert not is_whole(out)
     assert not [name for name in files_of(out) if "-part-" in name]
     if small_disk:
         subprocess.run(["mount", "-o", "remount,size=50m", str(small_disk)], check=True)
     assert run_limited(*arguments).code == 0
-    assert check_folder(out) is FolderState.COMPLETE
+    assert is_whole(out)

@@ -16,7 +16,7 @@ import pytest
 
 from huemend.base.kept import LEDGER
 from huemend.base.lock import LOCK
-from huemend.write.record_reading import JOURNAL, RECORD, FolderState, check_folder
+from huemend.write.record_reading import JOURNAL, RECORD, is_whole
 from tests.hardening.places import Said, changes, command, fresh, made, match, snapshot
 
 pytestmark = pytest.mark.slow
@@ -156,7 +156,7 @@ def test_a_second_match_replaces_the_first(template: Path, tmp_path: Path) -> No
     folder = fresh(tmp_path, template)
     before = snapshot(tmp_path)
     assert match(folder / "setup.toml", folder / "match", "--lut-size", 9).code == 0
-    assert check_folder(folder / "match") is FolderState.COMPLETE
+    assert is_whole(folder / "match")
     own = {name for name in before if name.startswith("setup/match/")}
     assert changes(before, snapshot(tmp_path), own) == []
     assert not [name for name in snapshot(tmp_path) if "/." in name and "baked" not in name]

@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 from huemend.cli.streams import Fence
-from huemend.write.record_reading import FolderState, check_folder
+from huemend.write.record_reading import is_whole
 from tests.hardening.conftest import Trial
 from tests.hardening.run import run_limited
 from tests.hardening.test_readers import END, SIGNATURE, chunk, header
@@ -90,7 +90,7 @@ def test_a_match_goes_on_to_its_end(
             monkeypatch.setattr(sys, name, Broken(number))
     code, _, err = trial.run("match", setup / "setup.toml", "--out", setup / "new", "--no-pictures")
     assert (code, err if which == "stderr" else "") == (0, "")
-    assert check_folder(setup / "new") is FolderState.COMPLETE
+    assert is_whole(setup / "new")
 
 
 @pytest.mark.parametrize(("number", "code"), [(errno.ENOSPC, 1), (errno.EPIPE, 141)])
@@ -101,7 +101,7 @@ def test_a_record_that_was_asked_for_and_lost_is_told(
     ended, _, err = trial.run("match", setup / "setup.toml", "--out", setup / "new", "--json", "--no-pictures")
     assert ended == code
     assert err == ("huemend: stdout: no space left on device; what was to be shown is lost\n" if code == 1 else "")
-    assert check_folder(setup / "new") is FolderState.COMPLETE
+    assert is_whole(setup / "new")
 
 
 def test_a_closed_stream_is_not_taken_over_by_a_file(setup: Path) -> None:
@@ -109,7 +109,7 @@ def test_a_closed_stream_is_not_taken_over_by_a_file(setup: Path) -> None:
     before = (setup / "A.png").read_bytes()
     line = f'$H match "{setup}/setup.toml" --out "{setup}/new" --no-pictures <&- >&- 2>&-'
     shell(line, code=0)
-    assert check_folder(setup / "new") is FolderState.COMPLETE and (setup / "A.png").read_bytes() == before
+    assert is_whole(setup / "new") and (setup / "A.png").read_bytes() == before
 
 
 # ---------------------------------------------------------------------------------------- libraries that talk

@@ -21,7 +21,7 @@ from huemend.base.files import new_part
 from huemend.base.guard import Guard
 from huemend.errors import OutputError
 from huemend.write.folder import OutputFolder, file_name
-from huemend.write.record_reading import JOURNAL, RECORD, FolderState, check_folder, read_record
+from huemend.write.record_reading import JOURNAL, RECORD, is_whole, read_record
 
 RECORD_OF_OURS = {"schema": "huemend-record/2", "setup": "bench"}
 
@@ -39,7 +39,7 @@ def names(out: Path) -> list[str]:
 
 def test_a_finished_folder_is_complete_and_lists_every_file(tmp_path: Path) -> None:
     out = tmp_path / "deep" / "out"
-    assert check_folder(out) is FolderState.ABSENT
+    assert not is_whole(out)
     record = finished(out, {"luts/a.cube": b"one", "report.html": b"two"})
     assert names(out) == ["luts/a.cube", "report.html", RECORD]
     assert read_record(out) == record
@@ -47,7 +47,7 @@ def test_a_finished_folder_is_complete_and_lists_every_file(tmp_path: Path) -> N
         data = (out / entry["path"]).read_bytes()
         assert entry["sha256"] == hashlib.sha256(data).hexdigest()
         assert entry["bytes"] == len(data)
-    assert check_folder(out) is FolderState.COMPLETE
+    assert is_whole(out)
 
 
 @pytest.mark.parametrize("harm", ["changed", "removed", "record removed", "record cut", "record empty"])
@@ -64,8 +64,7 @@ def test_a_harmed_folder_is_not_complete(tmp_path: Path, harm: str) -> None:
         record.write_bytes(record.read_bytes()[:-20])
     else:
         record.write_bytes(b"")
-    expected = FolderState.ABSENT if harm == "record removed" else FolderState.INCOMPLETE
-    assert check_folder(tmp_path) is expected
+    assert not is_whole(tmp_path)
 
 
 def test_an_interrupted_run_leaves_whole_files_and_an_incomplete_folder(tmp_path: Path) -> None:
@@ -73,13 +72,13 @@ def test_an_interrupted_run_leaves_whole_files_and_an_incomplete_folder(tmp_path
     with pytest.raises(KeyboardInterrupt), OutputFolder(tmp_path, Guard()) as folder:
         folder.write_bytes("luts/a.cube", b"new")
         raise KeyboardInterrupt
-    assert check_folder(tmp_path) is FolderState.INCOMPLETE
+    assert not is_whole(tmp_path)
     assert (tmp_path / "luts/a.cube").read_bytes() == b"new"
     assert (tmp_path / "luts/b.cube").read_bytes() == b"old"
     # The next run puts it right, and still knows what the first one had left behind.
     finished(tmp_path, {"luts/c.cube": b"newer"})
     assert names(tmp_path) == ["luts/c.cube", RECORD]
-    assert check_folder(tmp_path) is FolderState.COMPLETE
+    assert is_whole(tmp_path)
 
 
 def test_what_an_earlier_run_left_may_be_kept_without_writing_it_again(tmp_path: Path) -> None:
@@ -101,14 +100,14 @@ def test_what_an_earlier_run_left_may_be_kept_without_writing_it_again(tmp_path:
     assert again["files"] == [entry for entry in record["files"] if "dropped" not in entry["path"]]
     assert (tmp_path / "luts/kept.cube").stat() == before
     assert (tmp_path / "luts/dropped.cube").read_bytes() == b"somebody's work"
-    assert check_folder(tmp_path) is FolderState.COMPLETE
+    assert is_whole(tmp_path)
 
 
 def test_a_run_that_fails_before_it_writes_leaves_the_earlier_result(tmp_path: Path) -> None:
     finished(tmp_path, {"luts/a.cube": b"old"})
     with pytest.raises(OutputError, match="hero"), OutputFolder(tmp_path, Guard()):
         raise OutputError("the hero's media is missing")
-    assert check_folder(tmp_path) is FolderState.COMPLETE
+    assert is_whole(tmp_path)
 
 
 def test_files_that_this_run_did_not_write_again_go_but_changed_ones_stay(tmp_path: Path) -> None:
@@ -246,7 +245,7 @@ def test_a_pipe_in_a_file_s_place_does_not_hang(tmp_path: Path) -> None:
     finished(tmp_path, {"a": b"1"})
     (tmp_path / "a").unlink()
     os.mkfifo(tmp_path / "a")
-    assert check_folder(tmp_path) is FolderState.INCOMPLETE
+    assert not is_whole(tmp_path)
     (tmp_path / RECORD).unlink()
     os.mkfifo(tmp_path / RECORD)
     assert read_record(tmp_path) is None
@@ -288,11 +287,11 @@ def test_a_killed_run_locks_nobody_out_and_is_seen_as_incomplete(tmp_path: Path)
     os.kill(process.pid, signal.SIGKILL)
     process.join()
     assert (tmp_path / lock.LOCK).exists()
-    assert check_folder(tmp_path) is FolderState.INCOMPLETE
+    assert not is_whole(tmp_path)
     left = new_part(tmp_path / "a")
     left.write_bytes(b"what a killed run leaves")
     finished(tmp_path, {"b": b"2"})
-    assert check_folder(tmp_path) is FolderState.COMPLETE
+    assert is_whole(tmp_path)
     assert "b" in names(tmp_path) and not (tmp_path / lock.LOCK).exists()
     assert not left.exists()
 

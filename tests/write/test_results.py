@@ -24,7 +24,7 @@ from huemend.view import measurement_signal, rendered_hdr_signal, rendered_signa
 from huemend.write.folder import OutputFolder
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.notes import highlight_loss
-from huemend.write.record_reading import FolderState, check_folder, match_of
+from huemend.write.record_reading import is_whole, match_of
 from huemend.write.results import write_results
 from tests.luts import read_cube
 from tests.write.small_setup import ENCODINGS, MATCH, a_result
@@ -101,7 +101,7 @@ def test_which_files_there_are(out: Path, record: dict[str, Any]) -> None:
         p for p in found if p.startswith("luts")
     ]
     assert (out / "report.html").read_text() == "12 LUTs"
-    assert check_folder(out) is FolderState.COMPLETE
+    assert is_whole(out)
 
 
 def test_an_unsolved_angle_gets_its_conversions_and_no_match(out: Path, record: dict[str, Any]) -> None:
@@ -263,7 +263,7 @@ def test_names_that_no_disk_likes(tmp_path: Path) -> None:
     assert all(path.startswith("out/luts/") for path in found)
     # Two names that differ in case alone are two files on every disk.
     assert len({path.casefold() for path in found}) == len(found) == 4 * 2 + 2
-    assert check_folder(tmp_path / "out") is FolderState.COMPLETE
+    assert is_whole(tmp_path / "out")
 
 
 def test_an_angle_that_becomes_unsolved_loses_its_match_lut(tmp_path: Path) -> None:
@@ -273,7 +273,7 @@ def test_an_angle_that_becomes_unsolved_loses_its_match_lut(tmp_path: Path) -> N
     write(tmp_path, later)
     assert not list((tmp_path / "out").rglob("*_match.*"))
     assert not (tmp_path / "out/glaze-table.ccc").exists()
-    assert check_folder(tmp_path / "out") is FolderState.COMPLETE
+    assert is_whole(tmp_path / "out")
 
 
 def test_scene_linear_media_are_told_to_use_the_clf(tmp_path: Path) -> None:
