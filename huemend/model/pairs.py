@@ -155,17 +155,16 @@ class PairedColours(FrozenArrays):
         return out
 
     @property
-    def places_found(self) -> int:
-        """How many separate places were found without help and say something about exposure."""
-        return len(np.unique(self.group[~self.by_hand & self.says_light]))
-
-    @property
     def beside(self) -> Bool:
-        """True for areas that somebody marked beside enough that was found without help, (n,).
+        """True for areas that somebody marked beside what pins a match without help, (n,).
 
         They are fitted to as far as found pairs leave open what they ask for, and judge nothing but themselves.
         """
-        return self.by_hand if self.places_found >= SolveOptions.fewest_groups else np.zeros(len(self), bool)
+        found = ~self.by_hand
+        places = len(np.unique(self.group[found & self.says_light]))
+        worth = float(self.weight[found].sum())
+        enough = places >= SolveOptions.fewest_groups and worth >= SolveOptions.fewest_effective
+        return self.by_hand if enough else np.zeros(len(self), bool)
 
 
 def _renumbered(groups: Sequence[NDArray[np.integer[Any]]]) -> list[NDArray[np.integer[Any]]]:

@@ -46,10 +46,10 @@ def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...
 
 def by_hand_alone(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...]:
     """Return that a match rests on areas named by hand, where what was found without help would not carry it."""
-    named = np.unique(pairs.group[pairs.says_light & pairs.by_hand])
-    if not len(named) or pairs.places_found >= options.fewest_groups:
+    named = len(np.unique(pairs.group[pairs.says_light & pairs.by_hand]))
+    if not named or not too_little(pairs.take(~pairs.by_hand), options):
         return ()
-    return (Code.BY_HAND.because(areas=_areas(len(named))),)
+    return (Code.BY_HAND.because(areas=_areas(named)),)
 
 
 def _areas(count: int) -> str:

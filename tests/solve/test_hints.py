@@ -245,6 +245,16 @@ def test_found_pairs_are_proven_as_they_are_without_areas_and_never_better() -> 
     assert told.after.mean >= plain.after.mean and told.upper >= plain.upper
 
 
+def test_areas_carry_a_match_where_what_was_found_would_not() -> None:
+    """Six places of next to no weight pin nothing; with three areas there is a match, and it says so."""
+    found = replace(found_pairs(6), weight=np.full(6, 0.6))
+    areas = [marked(TRUE.apply(rgb), rgb, name=f"area {k}") for k, rgb in enumerate(np.eye(3) * 0.2 + 0.1)]
+    both = together(found, *areas)
+    assert not fit(found, SOLVE) and not both.beside.any()
+    held = fit(both, SOLVE)
+    assert held and [doubt.code for doubt in held.doubts] == ["by-hand"] and held.alone is None
+
+
 def test_areas_do_not_make_a_strange_mix_pass() -> None:
     """What was found asks for a mix beyond what is believed; areas that ask for none do not talk it down."""
     options = replace(SOLVE, implausible_mix=0.5)
