@@ -121,8 +121,9 @@ def run_day(
 
     try:
         if look_first:
-            for outcome in _current([task for task in tasks if task.resume]):
-                keep(outcome, "day", len(tasks))
+            for outcome in over([task for task in tasks if task.resume], current):
+                if outcome is not None:
+                    keep(outcome, "day", len(tasks))
         rest = [replace(task, resume=task.resume and not look_first) for task in tasks if task.name not in known]
         run(rest, "day", len(tasks))
         alone = dict(known)
@@ -134,10 +135,6 @@ def run_day(
         for lane in lanes:
             lane.close()
     return [known[task.name] for task in tasks]
-
-
-def _current(tasks: Sequence[SetupTask]) -> Iterator[SetupOutcome]:
-    return (outcome for outcome in over(tasks, current) if outcome is not None)
 
 
 def _with_loans(tasks: Sequence[SetupTask], day: Sequence[tuple[str, Path]]) -> list[SetupTask]:

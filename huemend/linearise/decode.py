@@ -131,7 +131,7 @@ def _refuse_non_finite(codes: Float, where: str) -> None:
         finite = np.isfinite(codes[top : top + _MANY])
         if finite.all():
             continue
-        broken = _any_channel(~finite)
+        broken = ~finite.all(axis=-1)
         if not count:
             row, column = (int(place) for place in np.argwhere(broken)[0])
             first = (column, top + row)
@@ -218,10 +218,6 @@ def _reaches(codes: Float, levels: Float32) -> Bool:
     mask |= codes[..., 1] >= levels[1]
     mask |= codes[..., 2] >= levels[2]
     return mask
-
-
-def _any_channel(mask: Bool) -> Bool:
-    return mask[..., 0] | mask[..., 1] | mask[..., 2]
 
 
 def _darkest_channel(rgb: Float32) -> Float32:

@@ -48,7 +48,7 @@ def parse_toml(content: bytes, path: Path, options: SampleOptions) -> dict[str, 
         It is no TOML that a setup file could be.
     """
     if len(content) > options.largest_setup_file:
-        raise _too_large(path)
+        raise SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
     try:
         text = content.decode("utf-8-sig")
         deep = _deep_line(text)
@@ -69,10 +69,6 @@ def parse_toml(content: bytes, path: Path, options: SampleOptions) -> dict[str, 
         ) from error
     except RecursionError as error:
         raise SetupFileError("is nested too deeply", where=path, todo="name a setup file") from error
-
-
-def _too_large(path: Path) -> SetupFileError:
-    return SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
 
 
 def _deep_line(text: str) -> int | None:

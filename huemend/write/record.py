@@ -16,10 +16,8 @@ from typing import Any
 import numpy as np
 
 from huemend.model import (
-    Angle,
     AngleResult,
     HeldOut,
-    InputFile,
     Interval,
     LeastError,
     Match,
@@ -83,7 +81,7 @@ def make_record(
             found.angle.name: _angle(found, luts.get(found.angle.name, ()), cdls.get(found.angle.name))
             for found in result.angles
         },
-        "inputs": [_input(file) for file in result.inputs],
+        "inputs": [{**_plain(file), "source": portable(file.source)} for file in result.inputs],
         "clips": _plain(result.clips, 12),
         "drift": _plain(result.drift, 12),
         "options": options_record(options),
@@ -117,7 +115,7 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
         "carried": _carried(found.carried),
         "people": _plain(found.people),
         "least_error_on": _least_error(found.least_error),
-        **_camera(found.angle),
+        **{name: getattr(found.angle, name) for name in ("encoding", "range", "exposure_index")},
         "luts": [_lut(file) for file in luts],
         "cdl": _cdl(cdl),
     }
@@ -145,10 +143,6 @@ def _least_error(told: LeastError | None) -> dict[str, Any] | None:
         "names": list(told.names),
         **{side: {"before": _number(before), "after": _number(after)} for side, (before, after) in sides.items()},
     }
-
-
-def _camera(angle: Angle) -> dict[str, Any]:
-    return {"encoding": angle.encoding, "range": angle.range, "exposure_index": angle.exposure_index}
 
 
 def _match(match: Match | None) -> dict[str, Any]:
@@ -205,10 +199,6 @@ def _cdl(entry: CdlEntry | None) -> dict[str, Any] | None:
         "saturation": entry.cdl.saturation,
         "residual": {"mean": _number(entry.mean), "p95": _number(entry.p95)},
     }
-
-
-def _input(file: InputFile) -> dict[str, Any]:
-    return {**_plain(file), "source": portable(file.source)}
 
 
 def portable(source: str) -> str:

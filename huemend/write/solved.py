@@ -15,7 +15,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from enum import Enum
 from importlib import import_module
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -76,12 +75,7 @@ def fingerprint(setup: Setup) -> str:
     said = {
         field.name: getattr(setup, field.name) for field in fields(setup) if field.name not in ("source", "angles")
     }
-    said = {name: value for name, value in said.items() if not _holds_paths(value)}
     return hashlib.sha256(repr((sorted(said.items()), angles)).encode()).hexdigest()
-
-
-def _holds_paths(value: object) -> bool:
-    return isinstance(value, Path) or (isinstance(value, tuple) and any(isinstance(item, Path) for item in value))
 
 
 def portable_inputs(inputs: tuple[InputFile, ...]) -> tuple[InputFile, ...]:
