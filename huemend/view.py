@@ -209,30 +209,25 @@ _ONE_AT_A_TIME = Lock()
 
 
 @cache
-def _rendering(hdr: bool) -> Any:
+def _rendering(styles: tuple[str, str]) -> Any:
     """The whole rendering as an OpenColorIO processor: exact, and slow (a UHD frame takes seconds)."""
     import PyOpenColorIO as ocio
 
-    styles = ("ACEScg_to_ACES2065-1", "ACES-LMT - ACES 1.3 Reference Gamut Compression", *(_HDR if hdr else _SDR))
-    group = ocio.GroupTransform([ocio.BuiltinTransform(style) for style in styles])
+    before = ("ACEScg_to_ACES2065-1", "ACES-LMT - ACES 1.3 Reference Gamut Compression")
+    group = ocio.GroupTransform([ocio.BuiltinTransform(style) for style in (*before, *styles)])
     return ocio.Config.CreateRaw().getProcessor(group).getDefaultCPUProcessor()
 
 
-def _rendering_cube(hdr: bool) -> Any:
-    """The rendering through a cube over ACEScct, as an OpenColorIO processor; made once, whichever thread asks."""
-    with _ONE_AT_A_TIME:
-        return _make_cube(hdr)
-
-
 @cache
-def _make_cube(hdr: bool) -> Any:
+def _rendering_cube() -> Any:
+    """The rendering for SDR through a cube over ACEScct, as an OpenColorIO processor: within a code of 8 bits."""
     import PyOpenColorIO as ocio
 
     axis = acescct_decode(np.linspace(_CUBE_LOW, _CUBE_HIGH, _CUBE_SIZE)).astype(np.float32)
     # Blue varies fastest in the order that setData expects.
     nodes = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
     nodes = np.ascontiguousarray(nodes)
-    _rendering(hdr).applyRGB(nodes)
+    _rendering(_SDR).applyRGB(nodes)
     cube = ocio.Lut3DTransform(_CUBE_SIZE)
     cube.setData(nodes.ravel())
     cube.setInterpolation(ocio.INTERP_TETRAHEDRAL)
@@ -244,39 +239,28 @@ def _make_cube(hdr: bool) -> Any:
     return ocio.Config.CreateRaw().getProcessor(ocio.GroupTransform([encode, fit, cube])).getDefaultCPUProcessor()
 
 
-def _render(rgb: Float, exposure_stops: float, hdr: bool, exact: bool) -> NDArray[np.float32]:
-    rgb = np.asarray(rgb)
-    pixels = (rgb.reshape(-1, 3) * stops_to_gain(exposure_stops)).astype(np.float32)
-    (_rendering(hdr) if exact else _rendering_cube(hdr)).applyRGB(pixels)
-    return np.clip(pixels, 0.0, 1.0).reshape(rgb.shape)
+def _rendered(rgb: Float, processor: Any) -> NDArray[np.float32]:
+    pixels = np.array(np.reshape(rgb, (-1, 3)), np.float32, order="C")
+    processor.applyRGB(pixels)
+    return np.clip(pixels, 0.0, 1.0).reshape(np.shape(rgb))
 
 
-def rendered_signal(rgb: Float, exposure_stops: float = 0.0, *, exact: bool = False) -> NDArray[np.float32]:
-    """Scene-linear ACEScg to BT.709 signal for a BT.1886 display, rendered by ACES 2.0 (SDR, 100 cd/m2).
-
-    Parameters
-    ----------
-    rgb : (..., 3) array
-    exposure_stops : float
-        Gain before the rendering.
-    exact : bool
-        True for the transform itself; otherwise a 65-cube of it, within about a code of 8 bits.
-
-    Returns
-    -------
-    (..., 3) float32 in 0..1
-    """
-    return _render(rgb, exposure_stops, False, exact)
+def rendered_signal(rgb: Float) -> NDArray[np.float32]:
+    """Scene-linear ACEScg to BT.709 signal for a BT.1886 display, rendered by ACES 2.0 (SDR, 100 cd/m2), 0..1."""
+    return _rendered(rgb, _rendering(_SDR))
 
 
-def rendered_hdr_signal(rgb: Float, exposure_stops: float = 0.0, *, exact: bool = False) -> NDArray[np.float32]:
+def rendered_hdr_signal(rgb: Float) -> NDArray[np.float32]:
     """Scene-linear ACEScg to BT.2100 PQ signal, rendered by ACES 2.0 (1,000 cd/m2, BT.2020); full range."""
-    return _render(rgb, exposure_stops, True, exact)
+    return _rendered(rgb, _rendering(_HDR))
 
 
-def rendered_picture(rgb: Float, exposure_stops: float = 0.0) -> NDArray[np.uint8]:
-    """Scene-linear ACEScg to the picture view in 8 bits, (..., 3) to (..., 3) uint8."""
-    return _bytes(rendered_signal(rgb, exposure_stops))
+def rendered_picture(rgb: Float) -> NDArray[np.uint8]:
+    """Scene-linear ACEScg to the picture view in 8 bits, (..., 3) to (..., 3) uint8; quicker, through a cube."""
+    # Made once, whichever thread asks.
+    with _ONE_AT_A_TIME:
+        cube = _rendering_cube()
+    return _bytes(_rendered(rgb, cube))
 
 
 def _bytes(signal: Float) -> NDArray[np.uint8]:

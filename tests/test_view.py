@@ -116,16 +116,17 @@ def test_rendering_is_opencolorios(hdr: bool) -> None:
     want = by_opencolorio(rgb, output, display)
     # As display light: next to black, the root of a signal blows single precision up.
     power = 1.0 if hdr else 2.4
-    np.testing.assert_allclose(render(rgb, exact=True) ** power, want**power, atol=2e-5)
-    # The cube that pictures go through: in codes of 8 bits.
-    error = np.abs(render(rgb) - want) * 255
-    assert np.percentile(error, 99) < 2.0
-    assert error.max() < 12.0
+    np.testing.assert_allclose(render(rgb) ** power, want**power, atol=2e-5)
+    if not hdr:
+        # Pictures go through a cube, and are rounded to codes of 8 bits.
+        error = np.abs(view.rendered_picture(rgb) - want * 255)
+        assert np.percentile(error, 99) < 2.5
+        assert error.max() < 12.5
 
 
 def test_rendering_of_greys() -> None:
     """ACES 2.0 shows an 18 % grey at 10 cd/m2 of 100 (A2.0 output transform, mid-grey of the tone scale)."""
-    grey = view.rendered_signal(np.full((1, 3), 0.18), exact=True)
+    grey = view.rendered_signal(np.full((1, 3), 0.18))
     np.testing.assert_allclose(grey**2.4 * 100, 10.0, atol=0.15)
     np.testing.assert_array_equal(view.rendered_picture(np.zeros((1, 3))), 0)
     ramp = view.rendered_picture(np.geomspace(1e-3, 60, 200)[:, None] * np.ones(3)).astype(int)
@@ -142,9 +143,8 @@ def test_rendering_takes_any_light() -> None:
         assert signal.min() >= 0 and signal.max() <= 1
 
 
-def test_one_gain_moves_both_views() -> None:
+def test_one_gain_moves_the_view() -> None:
     rgb = colours(200)
-    np.testing.assert_array_equal(view.rendered_picture(rgb, -1.0), view.rendered_picture(rgb / 2))
     np.testing.assert_allclose(view.measurement_lab(rgb, -1.0), view.measurement_lab(rgb / 2), atol=1e-9)
 
 

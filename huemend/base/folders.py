@@ -65,13 +65,8 @@ def sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def place_folder(source: Path, folder: Path, leave_out: str) -> None:
+def place_folder(source: Path, folder: Path) -> None:
     """Copy a folder to a place that is free or an empty folder, whole or not at all.
-
-    Parameters
-    ----------
-    leave_out : str
-        Pattern of names that are not copied.
 
     Raises
     ------
@@ -85,9 +80,8 @@ def place_folder(source: Path, folder: Path, leave_out: str) -> None:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=PART, dir=folder.parent) as staging:
             copied = Path(staging) / source.name
-            shutil.copytree(
-                source, copied, copy_function=shutil.copyfile, ignore=shutil.ignore_patterns(leave_out)
-            )
+            bytecode = shutil.ignore_patterns("__pycache__")
+            shutil.copytree(source, copied, copy_function=shutil.copyfile, ignore=bytecode)
             if empty:
                 folder.rmdir()
             os.rename(copied, folder)

@@ -34,5 +34,5 @@ def copy_demo(folder: Path) -> Path:
         The folder holds something already, or cannot be written.
     """
     source = find_demo()
-    place_folder(source, folder, leave_out="__pycache__")
+    place_folder(source, folder)
     return folder / "setup.toml"

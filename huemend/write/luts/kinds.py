@@ -280,9 +280,9 @@ def view_rendering(name: str, view_exposure_stops: float) -> tuple[Callable[[Flo
         every colour difference is told. ``hdr``: for a PQ monitor of 1,000 cd/m2.
     """
     if name == "aces":
-        return lambda rgb: view.rendered_signal(rgb, exact=True), "Rec.709 BT.1886 (ACES 2.0 SDR 100 nit)"
+        return view.rendered_signal, "Rec.709 BT.1886 (ACES 2.0 SDR 100 nit)"
     if name == "hdr":
-        return lambda rgb: view.rendered_hdr_signal(rgb, exact=True), "Rec.2100 PQ (ACES 2.0 HDR 1000 nit)"
+        return view.rendered_hdr_signal, "Rec.2100 PQ (ACES 2.0 HDR 1000 nit)"
     if name == "plain":
         gain = f", {view_exposure_stops:+.1f} stops" if view_exposure_stops else ""
         return (

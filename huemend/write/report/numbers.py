@@ -30,22 +30,12 @@ _RULES = {
 }
 
 
-def table(
-    caption: str,
-    head: Sequence[str],
-    rows: Sequence[Sequence[Child]],
-    *,
-    row_heads: bool = True,
-    across: bool = False,
-) -> Markup:
+def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Child]], *, across: bool = False) -> Markup:
     """Return a table that scrolls by itself on a narrow screen; ``across`` for one that wants the whole width."""
-    body = []
-    for row in rows:
-        cells: list[Markup] = []
-        for place, cell in enumerate(row):
-            header = place == 0 and row_heads
-            cells.append(element("th", cell, scope="row") if header else element("td", cell))
-        body.append(element("tr", cells))
+    body = [
+        element("tr", element("th", first, scope="row"), [element("td", cell) for cell in others])
+        for first, *others in rows
+    ]
     return element(
         "div",
         element(
