@@ -35,7 +35,6 @@ class DeliveredLut:
     #: ``full`` or ``legal``: what 0 and 1 stand for on either side.
     input_range: str
     output_range: str
-    title: str = ""
     #: Of the file that was looked at: another one in its place is not applied.
     sha256: str | None = None
     #: What the record tells users of it; may be empty.

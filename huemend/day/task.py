@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import time
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -87,8 +86,6 @@ class SetupOutcome:
     error: str = ""
     #: The exit code that stands for ``error``.
     code: int = 0
-    #: From the beginning of the last try.
-    seconds: float = 0.0
 
 
 def failed(task: SetupTask, error: BaseException | str) -> SetupOutcome:
@@ -134,12 +131,10 @@ def current(task: SetupTask) -> SetupOutcome | None:
 
 def run_setup(task: SetupTask) -> SetupOutcome:
     """Run one setup and keep how it ended beside its results; only what ends the process gets out."""
-    started = time.monotonic()
     try:
-        outcome = (current(task) if task.resume else None) or _run(task)
+        return (current(task) if task.resume else None) or _run(task)
     except Exception as error:
-        outcome = failed(task, error)
-    return replace(outcome, seconds=time.monotonic() - started)
+        return failed(task, error)
 
 
 def _run(task: SetupTask) -> SetupOutcome:

@@ -52,12 +52,11 @@ def delivered_lut(delivered: Path, setup: Setup, name: str) -> DeliveredLut:
         raise OutputError(
             f"{name} has no match LUT: it is {entry['verdict']}", where=delivered / RECORD, todo="see report.html"
         )
-    cube = parse_cube(lut.data, str(lut.path))
+    parse_cube(lut.data, str(lut.path))
     return DeliveredLut(
         path=lut.path,
         input_range=lut.entry["input_range"],
         output_range=lut.entry["output_range"],
-        title=cube.title,
         sha256=lut.sha256,
         note=lut.entry.get("note", ""),
     )

@@ -26,8 +26,6 @@ class FileOptions:
 
     #: ``report.json``. That of 64 angles with every sample's counts holds a few megabytes.
     record: int = 64_000_000
-    #: The list of files of an unfinished output folder.
-    journal: int = 16_000_000
     #: What a run leaves for the next one: of a setup of a day, of a bake.
     state: int = 4_000_000
     #: A .cube: 129 nodes a side with seven decimals hold 64 MB.

@@ -68,7 +68,6 @@ class Edl:
 
     lines: tuple[str, ...]
     events: tuple[EdlEvent, ...]
-    title: str = ""
     newline: str = "\n"
     coding: str = "utf-8"
 
@@ -96,7 +95,6 @@ def parse_edl(data: bytes, where: str) -> Edl:
         text = data.decode(coding)
     newline = "\r\n" if "\r\n" in text else "\n"
     lines = tuple(text.split(newline))
-    title = ""
     events: list[EdlEvent] = []
     for index, line in enumerate(lines):
         words = line.strip().lstrip("\ufeff")
@@ -106,13 +104,11 @@ def parse_edl(data: bytes, where: str) -> Edl:
                 # The two halves of a transition belong together: what is told of the first one is told before.
                 events[-1] = replace(events[-1], after=None)
             events.append(event)
-        elif words.upper().startswith("TITLE:") and not title:
-            title = words[6:].strip()
         elif events:
             _comment(words, index, events)
     if not events:
         raise TimelineError("there is no event in this list", where=where, todo="give a CMX3600 EDL")
-    return Edl(lines=lines, events=tuple(events), title=title, newline=newline, coding=coding)
+    return Edl(lines=lines, events=tuple(events), newline=newline, coding=coding)
 
 
 def _event(words: str, index: int, where: str) -> tuple[EdlEvent, bool]:

@@ -86,7 +86,6 @@ RECORD: dict[str, Any] = {
 
 def test_events_are_read() -> None:
     edl = parse_edl(LIST.encode(), "list")
-    assert edl.title == "GLAZE TABLE V3"
     assert [(event.number, event.reel, event.channels) for event in edl.events] == [
         ("001", "A001C003", "V"),
         ("002", "B001C002", "V"),
