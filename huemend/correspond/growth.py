@@ -149,7 +149,7 @@ def cost_again(reference: MatchPicture, angle: MatchPicture, grown: Grown, misma
     Nothing is searched. Where somebody stands in front of one of the two cameras, the cost is high there.
     """
     ours = _window(
-        Pyramid.of(reference.log, 1),
+        Pyramid(reference.log, 1),
         grown.reference,
         np.broadcast_to(np.eye(2), grown.affine.shape),
         np.ones(len(grown.cost)),
@@ -158,7 +158,7 @@ def cost_again(reference: MatchPicture, angle: MatchPicture, grown: Grown, misma
     outside = ~np.isfinite(ours).all(1)
     ours[outside] = 0
     scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
-    theirs = _window(Pyramid.of(angle.log, _LEVELS), grown.angle, grown.affine, scale)
+    theirs = _window(Pyramid(angle.log, _LEVELS), grown.angle, grown.affine, scale)
     cost = _unexplained(_template(ours, reference), theirs, angle, scale, mismatch)
     return np.where(outside, np.inf, cost)
 
@@ -207,7 +207,7 @@ class _Search:
         self.centred, self.variance, self.noise = _template(self.patches, reference)
         self.mismatch = options.mismatch
         self.angle = angle
-        self.pyramid = Pyramid.of(angle.log, _LEVELS)
+        self.pyramid = Pyramid(angle.log, _LEVELS)
         self.cost = np.full(n, np.inf)
         self.place = np.full((n, 2), np.nan)
         self.affine = np.zeros((n, 2, 2))

@@ -20,7 +20,7 @@ from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.correspond.repeats import repeated_light_spread
 from huemend.correspond.stances import Moment, PictureId, Stance, first_of, moments_by_stance
 from huemend.correspond.steady_colours import Sighting, Steady, of_one_moment, sight, steady_colours
-from huemend.correspond.surfaces import find_plain, shared_light_spread
+from huemend.correspond.surfaces import PlainSurfaces, find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
 
@@ -120,8 +120,9 @@ class FeatureSource:
         }
         counts = {"found": seeds.believed.found, "matched": len(seeds.believed), "rejected": rejected}
         sightings = [Sighting(moment=ours.still.moment, patches=seen, usable=seen.usable)]
+        plain = find_plain(ours, options), find_plain(theirs, options)
         if len(moments) == 1:
-            return [_paired((ours, theirs), grown, of_one_moment(sightings[0]), options, counts)]
+            return [_paired((ours, theirs), plain, grown, of_one_moment(sightings[0]), options, counts)]
         for later in moments[1:]:
             here, there = (make_picture(still, options.width) for still in later[:2])
             sightings.append(sight(here, there, grown, later.framings, options))
@@ -130,12 +131,13 @@ class FeatureSource:
         for taken in (range(half), range(half, len(sightings))):
             steady = steady_colours(sightings, taken, options.steady)
             # They were looked for once.
-            parts.append(_paired((ours, theirs), grown, steady, options, {} if parts else counts))
+            parts.append(_paired((ours, theirs), plain, grown, steady, options, {} if parts else counts))
         return parts
 
 
 def _paired(
     pictures: tuple[MatchPicture, MatchPicture],
+    plain: tuple[PlainSurfaces, PlainSurfaces],
     grown: Grown,
     steady: Steady,
     options: CorrespondOptions,
@@ -164,7 +166,7 @@ def _paired(
         group=group,
         label=np.full(n, "", dtype="<U32"),
         light_spread=np.maximum(
-            _light_spread(pictures, places, weight, options),
+            _light_spread(plain, places, weight, options),
             repeated_light_spread(ours, grown.take(keep), weight, options),
         ),
         **counts,
@@ -178,17 +180,16 @@ def _cells(places: Float, side: float) -> NDArray[np.int64]:
 
 
 def _light_spread(
-    pictures: tuple[MatchPicture, MatchPicture],
+    plain: tuple[PlainSurfaces, PlainSurfaces],
     places: tuple[Float, Float],
     weight: Float,
     options: CorrespondOptions,
 ) -> NDArray[np.float64]:
     """Return what pairs of plain surfaces can't know of light: what the view that shows it worse says."""
     out = np.zeros(len(weight))
-    for picture, at in zip(pictures, places, strict=True):
-        plain = find_plain(picture, options)
-        surface = plain.at(at, options)
-        run, extent = plain.run(surface, at), plain.extent[surface]
+    for surfaces, at in zip(plain, places, strict=True):
+        surface = surfaces.at(at, options)
+        run, extent = surfaces.run(surface, at), surfaces.extent[surface]
         out = np.maximum(out, shared_light_spread(surface, run, extent, weight, options))
     return out
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.base.units import AP1_LUMINANCE
-from huemend.correspond.face_finder import Face, find_faces, find_faces_again
+from huemend.correspond.face_finder import Face, find_faces, find_faces_again, scaled_places
 from huemend.model import LinearStill
 from huemend.options import FaceOptions
 
@@ -36,6 +36,10 @@ class SkinPatch:
     place: Float
     radius: float
 
+    def scaled(self, times: float) -> SkinPatch:
+        """Return the same on a picture so many times as large."""
+        return replace(self, place=scaled_places(self.place, times), radius=self.radius * times)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Person:
@@ -53,18 +57,21 @@ def find_people(
 ) -> tuple[Person, ...]:
     """Find the faces of a picture that show skin, from left to right.
 
-    ``known`` are those of an earlier picture of a camera that has not moved: then less is looked at.
+    ``known`` are those of an earlier picture of a camera that has not moved: then less is looked at. Places are
+    those of working resolution, whether the picture was made smaller or not.
     """
     people = []
     faces = (
         find_faces(still, options)
         if known is None
-        else find_faces_again(still, [person.face for person in known], options)
+        else find_faces_again(still, [person.face.scaled(1 / still.reduced) for person in known], options)
     )
     for face in faces:
         patches = skin_patches(still, face, options)
         if patches:
-            people.append(Person(face=face, patches=patches, clothes=_clothes(still, face, patches)))
+            clothes = _clothes(still, face, patches)
+            large = {part: patch.scaled(still.reduced) for part, patch in patches.items()}
+            people.append(Person(face=face.scaled(still.reduced), patches=large, clothes=clothes))
     return tuple(people)
 
 

@@ -23,23 +23,24 @@ _SMALLEST = 24  # pixels: a patch with room to move in
 _TALLEST = 0.75
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class Pyramid:
-    """A picture blurred in half-octave steps, so that it can be sampled as a coarser view would see it."""
+    """A picture blurred in half-octave steps, so that it can be sampled as a coarser view would see it.
 
-    #: Tuple of arrays. Level j is blurred for a pixel 2**(j/2) times as large and decimated by whole octaves.
-    levels: tuple[Float, ...]
+    Level j is blurred for a pixel 2**(j/2) times as large and decimated by whole octaves, once it is asked for.
+    """
 
-    @classmethod
-    def of(cls, picture: Float, levels: int) -> Pyramid:
-        cv2 = import_cv2()
-        out = [picture]
-        for j in range(1, levels):
+    def __init__(self, picture: Float, levels: int) -> None:
+        self._levels: list[Float | None] = [picture] + [None] * (levels - 1)
+        self._picture = picture
+
+    def _level(self, j: int) -> Float:
+        level = self._levels[j]
+        if level is None:
             # A box of the coarser pixel has about this sigma; what the finer pixel already blurred is taken off.
-            blurred = cv2.GaussianBlur(picture, (0, 0), 0.5 * np.sqrt(2.0**j - 1.0))
+            blurred = import_cv2().GaussianBlur(self._picture, (0, 0), 0.5 * np.sqrt(2.0**j - 1.0))
             step = 2 ** (j // 2)
-            out.append(np.ascontiguousarray(blurred[::step, ::step]))
-        return cls(levels=tuple(out))
+            self._levels[j] = level = np.ascontiguousarray(blurred[::step, ::step])
+        return level
 
     def sample(self, x: Float, y: Float, scale: Float) -> NDArray[np.float32]:
         """Return values at places of the finest level, blurred for pixels ``scale`` times as large.
@@ -56,17 +57,17 @@ class Pyramid:
             NaN outside the picture.
         """
         cv2 = import_cv2()
-        level = np.clip(np.rint(2 * np.log2(np.maximum(scale, 1.0))), 0, len(self.levels) - 1).astype(int)
+        level = np.clip(np.rint(2 * np.log2(np.maximum(scale, 1.0))), 0, len(self._levels) - 1).astype(int)
         x, y = np.asarray(x, np.float32), np.asarray(y, np.float32)
-        out = np.empty((*x.shape, *self.levels[0].shape[2:]), np.float32)
+        out = np.empty((*x.shape, *self._picture.shape[2:]), np.float32)
         border = (float("nan"),) * 4
         for j in np.flatnonzero(np.bincount(level)):
             at = np.nonzero(level == j)[0]
-            step = np.float32(2 ** (int(j) // 2))
+            level_j, step = self._level(int(j)), np.float32(2 ** (int(j) // 2))
             # cv2.remap takes maps of at most 32,767 rows or columns.
             for part in np.array_split(at, len(at) // 30_000 + 1):
                 out[part] = cv2.remap(
-                    self.levels[j],
+                    level_j,
                     x[part] / step,
                     y[part] / step,
                     cv2.INTER_LINEAR,
@@ -145,7 +146,8 @@ def _size_of(still: LinearStill, width: int) -> tuple[int, int]:
 def _light(still: LinearStill, size: tuple[int, int]) -> NDArray[np.float32]:
     """Return a still's light at a size, what is not finite as black."""
     rgb = _averaged(np.asarray(still.rgb, np.float32), size)
-    return np.where(np.isfinite(rgb), rgb, np.float32(0))
+    finite = np.isfinite(rgb)
+    return rgb if finite.all() else np.where(finite, rgb, np.float32(0))
 
 
 def _averaged(picture: NDArray[np.float32], size: tuple[int, int]) -> NDArray[np.float32]:

@@ -52,20 +52,20 @@ def decode_fast(curve: Curve, codes: NDArray[np.float32]) -> NDArray[np.float32]
     start, rise = _table(curve)
     flat = np.ascontiguousarray(codes).reshape(-1)
     out = np.empty_like(flat)
-    last = start.size - 1
     for begin in range(0, flat.size, _CHUNK):
         piece = flat[begin : begin + _CHUNK]
         place = (piece - np.float32(_LOW)) * np.float32(_STEPS)
-        # The comparison is false for NaN too, so that the index below is always a number.
-        inside = (place >= 0) & (place < start.size)
-        everywhere = bool(inside.all())
+        # Comparisons are false for NaN too, so that the index below is always a number.
+        everywhere = bool(place.min() >= 0 and place.max() < start.size)
         if not everywhere:
+            inside = (place >= 0) & (place < start.size)
             place = np.where(inside, place, np.float32(0.0))
-        cell = place.astype(np.int32)
-        np.minimum(cell, last, out=cell)
-        light = rise.take(cell)
-        light *= place - cell.astype(np.float32)
-        light += start.take(cell)
+        cell = place.astype(np.intp)
+        # Indices are known to lie in the table: to look again, as "raise" does, takes a copy.
+        light = rise.take(cell, mode="clip")
+        place -= cell.astype(np.float32)
+        light *= place
+        light += start.take(cell, mode="clip")
         if not everywhere:
             light[~inside] = _outside(curve, piece[~inside])
         out[begin : begin + _CHUNK] = light

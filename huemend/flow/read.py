@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from huemend.base.memory import give_back
 from huemend.base.tasks import over
@@ -15,7 +15,7 @@ from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import matching_size
 from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
 from huemend.encodings.registry import Encoding, encodings_of
-from huemend.linearise.decode import halved, linearise, reduced, working_size
+from huemend.linearise.decode import halved, linearise, working_size
 from huemend.model import Angle, Event, InputFile, LinearStill, OnEvent, Setup, Still
 from huemend.model.event import unheard
 from huemend.options import MatchOptions
@@ -77,6 +77,8 @@ def read_angle(
     whole = _wanted_whole(setup, options)
     count = len(angle.media) if plan is None or angle.name not in plan.frames else len(plan.frames[angle.name])
     with_faces = set(picked(range(count), options.faces.moments)) if options.wants_faces else set()
+    # Who is too small at one of several moments mostly is not at another.
+    faces = replace(options.faces, closer=0) if count > 1 else options.faces
     follower = Follower(options.correspond)
     stills, files, people = [], [], {}
     known: tuple[Person, ...] | None = None
@@ -87,25 +89,23 @@ def read_angle(
             stills.append(_light(still, setup, encoding, options, size))
             continue
         small = matching_size(size, options.correspond.width)
-        with_people = still.moment in with_faces and not whole
-        # Large is made only what somebody will look at closely; noise is the camera's, not the frame's.
-        large = whole or with_people or not stills
+        # Noise is the camera's, not the frame's.
         noise = stills[0].noise if stills and still.frame is not None else None
-        light = _light(still, setup, encoding, options, size if large else small, noise)
+        light = _light(still, setup, encoding, options, size if whole or not stills else small, noise)
         first = follower.see(light).first == picture_id(light)
         if first and light.reduced > 1:
             light = _light(still, setup, encoding, options, size, noise)
         del still
         if first:
             known = None
-        if with_people:
-            people[picture_id(light)] = found = find_people(light, options.faces, known)
+        if light.moment in with_faces and not whole:
+            people[picture_id(light)] = found = find_people(light, faces, known)
             if known is None:
                 known = found
                 # It has looked at a large picture, and holds on to a few hundred megabytes; later ones need less.
                 forget_network()
-            give_back()
-        stills.append(light if first or whole else halved(reduced(light, small)))
+                give_back()
+        stills.append(light if first or whole else halved(light))
     if count > 1:
         give_back()
     return Reading(stills=tuple(stills), files=tuple(files), stances=follower.stances, people=people)

@@ -47,7 +47,7 @@ def linearise(
     pixel_aspect : float
         Width of a pixel of the still over its height.
     size : (height, width), optional
-        Smaller than working resolution, to be averaged down to at once, as `reduced` does afterwards.
+        Smaller than working resolution, to be averaged down to at once.
     noise : float, optional
         What another frame of the same clip has told of it: it is not measured again.
 
@@ -71,7 +71,8 @@ def linearise(
         # an area is one across and one down.
         across = size[1] if codes.shape[0] * codes.shape[1] > _LARGE else None
         light[into] = _area_mean(_in_pieces(codes, lambda part: encoding.to_light(part, range), across), part)
-        over[into] = _area_mean(_in_pieces(codes, lambda part: _reaches(part, levels), across), part)
+        reaching = _in_pieces(codes, lambda part: _reaches(part, levels), across)
+        over[into] = _area_mean(reaching, part) if reaching.any() else 0
     # The matrix is linear, as the mean is: it comes cheaper after it.
     rgb = encoding.light_to_acescg(light)
     del light
@@ -96,27 +97,6 @@ def linearise(
         frame=still.frame,
         clip_light=_clip_light(levels, encoding, range),
         reduced=working[1] / size[1],
-    )
-
-
-def reduced(still: LinearStill, size: tuple[int, int]) -> LinearStill:
-    """Return a picture averaged down to (height, width), if it is wider; what spoils a part of a pixel spoils it.
-
-    The means are those that `huemend.correspond.raster.make_picture` takes of the whole picture.
-    """
-    if still.rgb.shape[1] <= size[1]:
-        return still
-
-    def any_of(mask: Bool) -> Bool:
-        return _area_mean(mask.astype(np.float32), size) > 0
-
-    return replace(
-        still,
-        rgb=_area_mean(np.asarray(still.rgb, np.float32), size),
-        valid=~any_of(~still.valid),
-        clipped=any_of(still.clipped),
-        ignored=None if still.ignored is None else any_of(still.ignored),
-        reduced=still.reduced * still.rgb.shape[1] / size[1],
     )
 
 
@@ -266,9 +246,9 @@ def clip_levels(still: Still, encoding: Encoding, *, range: str, options: Linear
     step = max(1.0 / 1023, quantum)
     levels = np.full(3, ceiling)
     for channel in (0, 1, 2):
-        values = sample[:, channel].astype(float)
+        values = sample[:, channel]
         if encoding.is_linear:
-            values = acescct_encode(values)
+            values = acescct_encode(values.astype(float))
         top = _pile(values, step, options.clip_share)
         if top is None:
             continue
@@ -282,12 +262,19 @@ def clip_levels(still: Still, encoding: Encoding, *, range: str, options: Linear
 def _pile(values: Float, step: float, share: float) -> float | None:
     """Return the bottom of a pile of values within a step of their largest, or None where there is no pile."""
     top = float(values.max()) - 0.75 * step
-    piled = int((values >= top).sum())
+    piled = _count_from(values, top)
     if piled < max(20.0, share * len(values)):
         return None
     # A highlight that rolls off thins out towards its top; a clipped one ends in a wall.
-    below = int((values >= top - 8 * step).sum()) - piled
+    below = _count_from(values, top - 8 * step) - piled
     return None if piled < 4 * below / 8 else top
+
+
+def _count_from(values: Float, least: float) -> int:
+    # The smallest number of their kind that is not below the limit.
+    limit = values.dtype.type(least)
+    limit = limit if limit >= least else np.nextafter(limit, values.dtype.type(np.inf))
+    return int(np.count_nonzero(values >= limit))
 
 
 def _clip_light(levels: Float, encoding: Encoding, range: str) -> tuple[float, float, float]:

@@ -46,6 +46,8 @@ CLIP_SUFFIXES = frozenset(
 _READ_ON = 48
 #: A jump aims this many frames ahead of the frame it wants, since files are indexed by decoding order.
 _REORDER = 4
+#: Of one clip so much is kept of what was decoded: all candidates of HD in 8 bits.
+_KEPT_BYTES = 128_000_000
 
 
 class Clip:
@@ -65,6 +67,8 @@ class Clip:
         self._base = base
         self._start = stream.start_time or 0
         self._table = None if info.even else presentation_times(path)
+        #: By index: frames that were looked at closely and would have to be decoded again, with all before them.
+        self.kept: dict[int, av.VideoFrame] = {}
 
     # ------------------------------------------------------------------------------------------- frames
 
@@ -80,7 +84,7 @@ class Clip:
             if not 0 <= index < self.info.frames:
                 what = f"has no frame {index} (it has {self.info.frames})"
                 raise MediaError(what, where=self.path, todo="choose another range")
-            yield index, self._frame(index)
+            yield index, self.kept.get(index) or self._frame(index)
 
     def read_frames(self, indices: Iterable[int]) -> Iterator[tuple[int, NDArray[np.float32]]]:
         """Yield ``(index, rgb)``: R'G'B' as `huemend.media.planes` gives it, turned upright by the tag."""
@@ -102,6 +106,8 @@ class Clip:
         signal, turn = self.info.signal, self.info.rotation
         for index, frame in self.frames(indices):
             near = index in closely
+            if near and not self.alone and (len(self.kept) + 1) * _bytes_of(frame) <= _KEPT_BYTES:
+                self.kept[index] = frame
             luma = upright(luma_plane(frame, signal, step=step if near else step * thin), turn)
             yield index, luma, upright(small_rgb(frame, signal, pixels), turn) if near else None
 
@@ -211,6 +217,10 @@ def open_clip(
             stream = video_stream(path, container)
             info = known or describe(path, container, stream, matrix, range)
         yield Clip(path, container, stream, info)
+
+
+def _bytes_of(frame: av.VideoFrame) -> int:
+    return sum(plane.buffer_size for plane in frame.planes)
 
 
 def upright(picture: NDArray[np.float32], rotation: int) -> NDArray[np.float32]:

@@ -122,6 +122,15 @@ def _store(target: NDArray[Any], value: Float32, integer: bool) -> None:
         target[...] = value
 
 
+def copy_of(frame: av.VideoFrame) -> av.VideoFrame:
+    """Return a frame of the same samples in memory of its own: a decoder lets go of all of its frames at once."""
+    frame = _planar(frame)
+    own = type(frame)(frame.width, frame.height, frame.format.name)
+    for index in range(len(frame.planes)):
+        _samples(own, index)[...] = _samples(frame, index)
+    return own
+
+
 def _strips(height: int, width: int) -> Iterator[slice]:
     rows = max(4, _STRIP_PIXELS // width // 4 * 4)
     for top in range(0, height, rows):
@@ -268,8 +277,10 @@ def luma_plane(frame: av.VideoFrame, signal: Signal, *, step: int = 1) -> Float3
     """
     frame = _planar(frame)
     y_steps, y_zero, _, _ = scales(signal.range, signal.bits, signal.floating)
-    plane = _samples(frame, 0)[::step, ::step]
-    return ((plane.astype(np.float32) - np.float32(y_zero)) / np.float32(y_steps)).astype(np.float32)
+    luma: Float32 = _samples(frame, 0)[::step, ::step].astype(np.float32)
+    luma -= np.float32(y_zero)
+    luma /= np.float32(y_steps)
+    return luma
 
 
 # ------------------------------------------------------------------------------------------ RGB to planes

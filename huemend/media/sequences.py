@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +49,7 @@ class PictureSequence:
 
     def __init__(self, media: Sequence[Path], rate: int) -> None:
         self._media = tuple(media)
+        self.kept: dict[int, Any] = {}
         picture = read_picture(self._media[0])
         self.path = self._media[0]
         self.info = ClipInfo(

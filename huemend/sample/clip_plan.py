@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from huemend.base.text import printable
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo
+from huemend.media.planes import copy_of
 from huemend.media.sequences import Footage
 from huemend.model import Angle, Event, OnEvent, Setup
 from huemend.options import SampleOptions
@@ -58,6 +59,8 @@ class ClipPlan:
     followed: tuple[Fraction, ...] = ()
     #: Mapping of angle to frame index to (height, width, 3) float16. Small pictures of them, R'G'B' codes.
     small: Mapping[str, Mapping[int, NDArray[np.float16]]] = field(default_factory=dict)
+    #: Mapping of angle to frame index to decoded frame, where that takes long. Each goes as it is read.
+    kept: Mapping[str, dict[int, Any]] = field(default_factory=dict)
 
     def timecode(self, angle: str, index: int) -> str:
         """Label of a frame of an angle: its timecode, or the frame number."""
@@ -167,7 +170,7 @@ def plan_clips(
     candidates = _candidates(shared, count, options, avoid, slowest)
     wanted = {name: [_frame_at(infos[name], syncs[name], time) for time in candidates] for name in infos}
     followed = _followed(shared, candidates, options.clips.followed)
-    stats, small = {}, {}
+    stats, small, kept = {}, {}, {}
     for done, angle in enumerate(angles):
         name = angle.name
         if on_event:
@@ -175,6 +178,7 @@ def plan_clips(
         with open_angle(angle, options, infos[name]) as footage:
             also = [_frame_at(infos[name], syncs[name], time) for time in followed]
             stats[name], small[name] = _measure_moments(footage, wanted[name], also, options)
+            kept[name] = footage.kept
     choice = _choose(angles, infos, stats, wanted, [float(time) for time in candidates], count, options)
     if choice.forced:
         notes.append("no moment is good in every angle: the least bad ones were taken")
@@ -200,6 +204,7 @@ def plan_clips(
         notes=tuple(notes),
         followed=followed,
         small=small,
+        kept={name: {at: copy_of(kept[name][at]) for at in frames[name] if at in kept[name]} for name in kept},
     )
 
 

@@ -28,9 +28,11 @@ def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = No
     # So many frames before and after as make the same number of frames in all.
     reach = round((options.clips.averaged / max(len(frames), 1) - 1) / 2)
     with open_angle(angle, options, plan.infos[angle.name]) as footage:
+        footage.kept = plan.kept.get(angle.name, {})
         for moment, index in enumerate(frames):
             near = range(max(index - reach, 0), min(index + reach + 1, footage.info.frames))
             pictures = dict(footage.read_frames(near))
+            footage.kept.pop(index, None)
             if len(pictures) == 1:
                 yield _still(angle, footage.info, pictures.pop(index), moment, index)
                 continue

@@ -193,17 +193,19 @@ def _search(
     place: Float, weight: Float, score: Float, options: ColourOptions
 ) -> tuple[tuple[Float, Float, Float], NDArray[np.float64]]:
     """Return shifts of (log2 G, log2 R/G, log2 B/G), each along its axis, and the mean log likelihood at each."""
+    from scipy.fft import irfftn, next_fast_len, rfftn
+
     reach = np.rint(np.array(options.reach) / _STEP).astype(int)
     middle, share = _condense(place, weight)
     middle = np.clip(middle, reach, _SIZE - 1 - reach)
-    out = np.zeros(2 * reach + 1)
-    for (g, r, b), part in zip(middle, share, strict=True):
-        out += (
-            part
-            * score[
-                g - reach[0] : g + reach[0] + 1, r - reach[1] : r + reach[1] + 1, b - reach[2] : b + reach[2] + 1
-            ]
-        )
+    low, high = middle.min(axis=0), middle.max(axis=0) + 1
+    looked_at = score[tuple(map(slice, low - reach, high + reach))].astype(float)
+    looks: NDArray[np.float64] = np.zeros(looked_at.shape)
+    np.add.at(looks, tuple((middle - low).T), share)
+    # At each shift, the sum over all looks: a correlation.
+    size = [next_fast_len(side, real=True) for side in looks.shape]
+    every = irfftn(rfftn(looked_at, size) * np.conj(rfftn(looks, size)), size)
+    out = every[tuple(map(slice, 2 * reach + 1))]
     axes = [np.arange(-n, n + 1) * step for n, step in zip(reach, _STEP, strict=True)]
     return (axes[0], axes[1], axes[2]), out
 

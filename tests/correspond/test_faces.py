@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -15,7 +16,7 @@ from skimage.feature import Cascade
 from huemend.correspond import face_finder
 from huemend.correspond.face_finder import find_faces, find_faces_again
 from huemend.correspond.faces import same_people
-from huemend.correspond.people import skin_patches
+from huemend.correspond.people import find_people, skin_patches
 from huemend.encodings.registry import encodings_of
 from huemend.flow.read import read_angle
 from huemend.model import LinearStill, Marks, Match
@@ -113,6 +114,30 @@ def test_faces_are_found_again_at_a_later_moment_with_less_work(monkeypatch: pyt
     assert len(again) == len(first) > 0
     for one, other in zip(first, again, strict=True):
         assert np.hypot(*(one.nose - other.nose)) < 0.2 * one.size
+
+
+def test_a_smaller_picture_shows_the_same_people_in_the_same_places() -> None:
+    still = demo()["wide"]
+    height, width = still.rgb.shape[:2]
+    half = (width // 2, height // 2)
+    small = replace(
+        still,
+        rgb=cv2.resize(np.asarray(still.rgb), half, interpolation=cv2.INTER_AREA),
+        **{name: cv2.resize(getattr(still, name).astype(np.uint8), half) > 0 for name in ("valid", "clipped")},
+        reduced=width / half[0],
+    )
+    large = find_people(still, FaceOptions())
+    for known in (None, large):
+        again = find_people(small, FaceOptions(), known)
+        assert len(again) == len(large) > 0
+        for one, other in zip(large, again, strict=True):
+            assert np.hypot(*(one.face.nose - other.face.nose)) < 0.2 * one.face.size
+            assert other.face.size == pytest.approx(one.face.size, rel=0.15)
+            for part in one.patches.keys() & other.patches.keys():
+                # Light runs over a cheek, its colour hardly does.
+                skin, there = one.patches[part], other.patches[part]
+                assert_allclose(there.rgb / there.rgb[1], skin.rgb / skin.rgb[1], rtol=0.08)
+                assert there.radius == pytest.approx(skin.radius, rel=0.15)
 
 
 def test_no_face_is_found_where_there_is_none() -> None:

@@ -41,7 +41,7 @@ def test_twice_the_light_is_one_up_in_log_luminance() -> None:
 
 def test_a_pyramid_gives_values_between_pixels_and_none_outside() -> None:
     plane = ramp()[..., 0]
-    pyramid = Pyramid.of(plane, 5)
+    pyramid = Pyramid(plane, 5)
     values = pyramid.sample(np.array([[10.25, -3.0, 200.0]]), np.array([[20.0, 5.0, 5.0]]), np.ones(1))[0]
     # Exact but for the 1/32 pixel steps of the resampling.
     assert values[0] == pytest.approx(0.1 + 10.25 * 0.4 / 79, abs=2e-4)
@@ -50,7 +50,7 @@ def test_a_pyramid_gives_values_between_pixels_and_none_outside() -> None:
 
 @pytest.mark.parametrize("scale", [1.0, 2.0, 4.0])
 def test_every_level_keeps_places(scale: float) -> None:
-    pyramid = Pyramid.of(ramp(200, 320)[..., 0], 7)
+    pyramid = Pyramid(ramp(200, 320)[..., 0], 7)
     values = pyramid.sample(np.array([[160.0]]), np.array([[100.0]]), np.array([scale]))
     assert values[0, 0] == pytest.approx(0.1 + 160 * 0.4 / 319, abs=0.001)
 
@@ -58,7 +58,7 @@ def test_every_level_keeps_places(scale: float) -> None:
 def test_coarser_levels_average_noise_away() -> None:
     plane = np.random.default_rng(0).normal(size=(256, 256)).astype(np.float32)
     x, y = (part.reshape(1, -1) for part in np.meshgrid(np.arange(32.0, 220, 8), np.arange(32.0, 220, 8)))
-    spread = [float(Pyramid.of(plane, 7).sample(x, y, np.array([scale])).std()) for scale in (1.0, 2.0, 4.0)]
+    spread = [float(Pyramid(plane, 7).sample(x, y, np.array([scale])).std()) for scale in (1.0, 2.0, 4.0)]
     assert spread[0] > 1.5 * spread[1] > 2.5 * spread[2]
 
 

@@ -13,6 +13,7 @@ import pytest
 from huemend.encodings.registry import find_encoding
 from huemend.errors import MediaError
 from huemend.linearise.decode import linearise
+from huemend.media.clips import Clip
 from huemend.media.pictures import write_picture
 from huemend.model import Angle, Setup
 from huemend.options import ClipOptions, DriftOptions, LineariseOptions, SampleOptions
@@ -104,6 +105,25 @@ def test_codes_are_those_of_the_camera(setup: Setup) -> None:
         codes = counting(0.0, 25)(index)[0]
         assert np.rint(still.codes[..., 0] * 876 + 64).astype(int).tolist() == codes.tolist()
         assert still.source == f"wide.mkv #{index}"
+
+
+def test_what_was_looked_at_is_not_decoded_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a codec with prediction a frame costs all that come before it."""
+    path = write_clip(
+        tmp_path / "wide.mp4", counting(0.0, 25), frames=48, size=SIZE, codec="libx264", pix_fmt="yuv444p10le"
+    )
+    wide = Angle(name="wide", media=(path,), encoding=LOG.name)
+    setup = Setup(name="show", hero="wide", angles=(wide, replace(wide, name="left")), source=tmp_path / "x.toml")
+    plan = plan_clips(setup)
+    assert plan is not None and len(plan.frames["wide"]) == 8
+    assert {name: set(frames) for name, frames in plan.kept.items()} == {
+        name: set(frames) for name, frames in plan.frames.items()
+    }
+    with monkeypatch.context() as patched:
+        patched.setattr(Clip, "_frame", None)
+        once = [still.codes for still in clip_stills(wide, plan)]
+    assert not plan.kept["wide"] and plan.kept["left"]
+    np.testing.assert_array_equal(once, [still.codes for still in clip_stills(wide, plan)])
 
 
 def test_averaging_brings_less_noise_where_there_are_few_moments(setup: Setup) -> None:

@@ -9,6 +9,7 @@ from huemend.model import NoFit
 from huemend.model.fit import ColourFit
 from huemend.model.regions import Regions
 from huemend.options import ColourOptions
+from huemend.solve import colours
 from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.prior import theta_to_matrix
 from tests.solve.made_pairs import make_pairs, surfaces
@@ -178,3 +179,15 @@ def test_the_more_places_agree_the_wider_is_the_exposure_that_colours_allow() ->
         wider = 1 + places / ColourOptions().thin_places
         assert allowed.high - allowed.low == pytest.approx(wider * (said.high - said.low))
     assert allowed_exposure(fit_colours(WARM, COLD), pairs, np.ones(300, bool), WHOLE) is None
+
+
+def test_every_shift_is_weighed_by_all_looks_at_it() -> None:
+    rng = np.random.default_rng(3)
+    place, weight = rng.normal([-3, 0, 0], 0.2, (4, 3)), np.array([0.1, 0.2, 0.3, 0.4])
+    score = rng.normal(size=colours._SIZE).astype(np.float32)
+    axes, mean = colours._search(place, weight, score, ColourOptions())
+    points, share = colours._condense(place, weight)
+    for at in ((0, 0, 0), (40, 11, 23), tuple(side - 1 for side in mean.shape)):
+        shift = np.array(at) - np.array(mean.shape) // 2
+        assert mean[at] == pytest.approx(share @ score[tuple((points + shift).T)], abs=1e-9)
+    assert [len(axis) for axis in axes] == list(mean.shape)
