@@ -129,7 +129,8 @@ def _least_error(proof: _Proof, plain: Fit, marks: Marks, options: SolveOptions)
     """Move a match towards some areas while that lowers their error and costs the rest no more than it may."""
     names = tuple(name for name in marks.least_error_on if proof.inside([name]).any())
     missing = [Code.NOT_SEEN.because(name=name) for name in _unseen(proof, marks.least_error_on, marks)]
-    plain = replace(plain, notes=(*plain.notes, *missing))
+    # That marks ask for nothing is no news to who asks for more.
+    plain = replace(plain, notes=(*(note for note in plain.notes if note.code != Code.MARK_MET), *missing))
     inside = proof.inside(names)
     there = alike(proof.pairs, plain.match, inside, options)
     rest = ~inside & plain.used

@@ -336,6 +336,10 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "",
         ),
     },
+    "mark-met": (
+        "the match meets {names} as nearly as two areas drawn by hand agree: marks there ask for nothing",
+        "to match it closer all the same, name it under least_error_on",
+    ),
     "not-seen": (
         "{name} is to match best, and this angle shows none that is known",
         "mark it: a [[pair]] named {name!r} with an area on this angle",

@@ -106,6 +106,7 @@ class Code(StrEnum):
     CHAINED = "chained", Effect.UNLESS_PROVEN
     KEPT_AS_SHOT = "kept-as-shot", Effect.REVIEW
     LEAST_ERROR = "least-error", Effect.NOTE
+    MARK_MET = "mark-met", Effect.NOTE
     NOT_SEEN = "not-seen", Effect.NOTE
     NO_CHART = "no-chart", Effect.NOTE
 

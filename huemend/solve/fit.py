@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
+from huemend.base.text import listed
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung, Uncertainty
 from huemend.model.learnt import Learnt
 from huemend.model.reasons import Code
@@ -240,8 +241,10 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
     alone = replace(alone, used=used, fold=folds.judged, hidden=folds.hidden)
     known = replace(found.richest, theta=found.at(rung).theta)
     samples, asks = beyond_noise(pairs, Samples.of(pairs, found.options), known, found.options)
-    if not asks:
-        return replace(alone, alone=alone)
+    met = sorted({*pairs.label[beside & ~asks].tolist()} - {*pairs.label[asks].tolist(), ""})
+    notes = (Code.MARK_MET.because(names=listed(met)),) if met else ()
+    if not asks.any():
+        return replace(alone, alone=alone, notes=notes)
     ground = replace(found, pairs=pairs, samples=samples)
     trials, final = ground.trials(folds, exposure), ground.at(rung)
     match = to_match(final.theta, rung)
@@ -253,6 +256,7 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
         used=np.where(beside, final.agree > 0.5, used),
         fold_matches=_fold_matches(trials, trials.hold_out(rung)[0], rung),
         doubts=(*others, _contrast_doubt(match)) if rung is Rung.CONTRAST else others,
+        notes=notes,
         alone=alone,
     )
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import NO_LIGHT, Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
@@ -103,20 +103,20 @@ def _apart(area: Samples, known: Estimate, options: SolveOptions) -> tuple[float
 
 def beyond_noise(
     pairs: PairedColours, samples: Samples, known: Estimate, options: SolveOptions
-) -> tuple[Samples, bool]:
+) -> tuple[Samples, Bool]:
     """Let areas marked beside found pairs ask only for what goes beyond what they are known to.
 
     Two areas drawn by hand differ by several times what a match of found pairs, ``known``, is off by on such a
     surface. Where one meets it within that, it speaks for that match as it is (docs/maths.md, equation 25c).
-    Returned are ``samples`` with other targets where areas were marked, and whether any of them asks for anything.
+    Returned are ``samples`` with other targets where areas were marked, and which rows, (n,), ask for anything.
     """
-    target, asks = np.array(samples.target), False
+    target, asks = np.array(samples.target), np.zeros(len(pairs), bool)
     for group in np.unique(pairs.group[pairs.beside]).tolist():
         own = pairs.beside & (pairs.group == group)
         area = Samples.of(pairs.take(own), options)
         squares = zip(options.hint_noise, _apart(area, known, options), strict=True)
         light, colour = (max(1 - np.sqrt(noise / max(square, 1e-9)), 0.0) for noise, square in squares)
-        asks |= light + colour > 0
+        asks[own] = light + colour > 0
         target[own] -= area.residual(known.theta) * (1 - np.array([light, colour, colour]))
     return replace(samples, target=target), asks
 

@@ -26,7 +26,8 @@ _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
 _THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}
 #: What is said of a match and of nothing else: once it is taken back, nobody wants to know.
-_OF_THE_MATCH = {Code.PROVEN, Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT, Code.LEAST_ERROR}
+_OF_THE_MATCH = {Code.PROVEN, Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT}
+_OF_THE_MATCH |= {Code.LEAST_ERROR, Code.MARK_MET}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

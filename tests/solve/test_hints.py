@@ -173,6 +173,7 @@ def test_an_area_that_meets_the_match_within_its_own_noise_asks_for_nothing(weig
     shown = plain.match.apply(SKIN) * [1.01, 1, 0.99]
     held = fit(together(found, marked(shown, SKIN, weight)), SOLVE)
     assert held and held.uncertainty == plain.uncertainty and held.used.all() == plain.used.all()
+    assert [note.code for note in held.notes] == ["mark-met"]
     for one, other in zip((held.match, *held.fold_matches), (plain.match, *plain.fold_matches), strict=True):
         assert (one.combined == other.combined).all()
 
@@ -185,6 +186,7 @@ def test_what_goes_beyond_its_noise_is_asked_for_and_more_weight_asks_more() -> 
     held = [fit(together(found, marked(shown, SKIN, weight)), SOLVE) for weight in (1.0, 10.0, 100.0)]
     moved = [red_moved(plain, each) for each in held if each]
     assert 0.01 < moved[0] < moved[1] < moved[2] < np.log2(1.08)
+    assert not any(each.notes for each in held if each)
 
 
 def test_an_area_that_meets_the_match_holds_it_against_others() -> None:

@@ -37,7 +37,7 @@ from huemend.model.reasons import Code
 from huemend.options import DriftOptions, SolveOptions, ValidateOptions
 from huemend.solve import colours as colour_fit
 from huemend.solve.evidence import against, by_hand_alone, preset_doubt, strange_mix, too_little
-from huemend.solve.fit import _contrast_doubt
+from huemend.solve.fit import _contrast_doubt, fit
 from huemend.solve.lend import still_true
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import PARAMETER_COUNT
@@ -98,6 +98,15 @@ def estimated(*, agree: float = 1.0, red: float = 0.0, blue: float = 0.0) -> Est
     return Estimate(
         theta=theta, covariance=np.zeros((22, 22)), agree=np.array([agree, 0.0]), shading=0.1, misfit=1.0
     )
+
+
+def met_within_noise() -> Fit:
+    """A fit of pairs beside which two areas are marked as they come out."""
+    rgb = surfaces(60)
+    label = np.array([""] * 58 + ["skin", "cup"])
+    found = fit(replace(make_pairs(rgb, rgb, label=label), by_hand=label != ""))
+    assert found
+    return found
 
 
 def shaded(*, corners: float = 0.0, across: float = 0.0, down: float = 0.0) -> tuple[Reason, ...]:
@@ -536,6 +545,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             lambda: _traded(LeastError(names=("cup", "skin"), there=(0.84, 0.84), elsewhere=(0.5, 0.5))),
             "cup and skin came first, as the setup file asks, and nothing that the rest allows brings it nearer "
             "than 0.8 CIEDE2000 by 0.15 or more",
+        )
+    ],
+    (Code.MARK_MET, ""): [
+        (
+            lambda: only(met_within_noise().notes),
+            "the match meets cup and skin as nearly as two areas drawn by hand agree: marks there ask for nothing",
         )
     ],
     (Code.NOT_SEEN, ""): [
