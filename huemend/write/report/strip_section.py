@@ -67,27 +67,20 @@ def _square(crop: Crop, state: str) -> str:
 
 def _tile(crop: Crop, name: str, link: str, number: int, *, differs_most: bool) -> Markup:
     strip = viewport(crop.picture, label=f"{name}: {', '.join(crop.states)}, edge to edge", kind="strip")
-    error = crop.left.error
-    said = [
-        element("b", name),
-        f" {error:.1f}" if math.isfinite(error) else None,
-        ", differs most" if differs_most else None,
-        element("br"),
-    ]
+    error = f" {crop.left.error:.1f}" if math.isfinite(crop.left.error) else None
+    lines: list[Child] = [[element("b", name), error, ", differs most" if differs_most else None]]
     if crop.after is None:
-        said.append(f"as shot: {left_words(crop.before)[0]}")
+        lines.append(f"as shot: {left_words(crop.before)[0]}")
     else:
         matched, shot = left_words(crop.after, crop.before)
-        said += [f"matched: {matched}", element("br"), element("small", f"as shot: {shot}")]
+        lines += [f"matched: {matched}", element("small", f"as shot: {shot}")]
     if crop.surface.clipped >= _TELLING:
-        said += [
-            element("br"),
-            element("small", f"{crop.surface.clipped:.0%} of it is clipped in one of the views"),
-        ]
+        lines.append(element("small", f"{crop.surface.clipped:.0%} of it is clipped in one of the views"))
     if crop.surface.kind is Kind.GROUND:
-        said += [element("br"), element("small", "may be another part of it, under other light")]
+        lines.append(element("small", "may be another part of it, under other light"))
     elif crop.surface.kind is not Kind.SKIN and not crop.surface.alignment.affine:
-        said += [element("br"), element("small", "laid over by shift and scale alone: few pairs here")]
+        lines.append(element("small", "laid over by shift and scale alone: few samples here"))
+    said = [part for line in lines for part in (element("br"), line)][1:]
     button = element(
         "button",
         strip,
@@ -175,20 +168,9 @@ def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop
     ]
     order = ", ".join(crops[0].states)
     hero = "" if reference == setup.setup.hero else f" The hero's place is taken by {reference}, which is matched."
-    said = f"Each strip, left to right: {order}; number: colour difference; named by where on the hero."
+    said = f"Each strip, left to right: {order}; number: colour difference; names tell where on the hero."
     note = element("p", f"{said}{hero}", class_="fine order")
     few = element("p", _few_words(len(crops)), class_="fine") if len(crops) < FEWEST else None
     closer = element("div", _stage(crops[0], names[0], link), skin_table(result, crops), class_="closer")
-    return element(
-        "div",
-        closer,
-        fragment(
-            element(
-                "div",
-                note,
-                few,
-                element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states)),
-            )
-        ),
-        class_="same",
-    )
+    strips = element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states))
+    return element("div", closer, element("div", note, few, strips), class_="same")

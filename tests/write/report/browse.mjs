@@ -59,6 +59,9 @@ async function layout() {
     }
     // Folded away, a fault would stay unseen.
     await unfold(page);
+    await turn([320, "light"]);
+    const over = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+    seen.layout.push({ name: `${name}, unfolded`, width: 320, scheme: "light", over, sideways: 0, broken: 0 });
     // The page's own policy forbids scripts, and rightly so; the browser's debugging channel stands above it.
     await page.evaluate(axe);
     for (const [width, scheme] of SEEN_IN_THE_DARK.includes(name) ? [NARROW, DARK] : [NARROW]) {
