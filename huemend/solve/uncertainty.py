@@ -20,15 +20,6 @@ _TOLD = FLARE.stop
 # Told under the hero's light.
 _SKIN, _NEUTRAL, _SATURATED = patches("light skin", "dark skin"), patches(*NEUTRALS), patches(*SATURATED)
 
-NO_UNCERTAINTY = Uncertainty(
-    exposure_stops=Interval(low=0.0, high=0.0),
-    red_green_stops=Interval(low=0.0, high=0.0),
-    blue_green_stops=Interval(low=0.0, high=0.0),
-    skin_error=0.0,
-    neutral_error=0.0,
-    saturated_error=0.0,
-)
-
 
 def spread(
     theta: Float, covariance: Float, options: SolveOptions, *, taken: Float | None = None, misfit: float = 0.0

@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.model import LinearStill, Reason
+from huemend.model import Reason
 from huemend.model.reasons import Code
 from huemend.options import DriftOptions
-from huemend.validate.track import Series, Track, follow
+from huemend.validate.track import Series, Track
 
 #: A jump between neighbouring pictures that holds this share of the whole change is a step.
 _STEP_SHARE = 0.7
@@ -100,27 +100,18 @@ class Drift:
         }
 
 
-def measure_drift(
-    stills: Mapping[str, Sequence[LinearStill]], times: Sequence[float], options: DriftOptions | None = None
+def compare_cameras(
+    tracks: Mapping[str, Track], times: Sequence[float], options: DriftOptions | None = None
 ) -> Drift:
-    """Follow every camera of a setup and name what moves.
+    """Name what moves in cameras that were followed one by one.
 
     Parameters
     ----------
-    stills : mapping of angle to pictures
+    tracks : mapping of angle to Track
         Of every angle, the hero included, at the same times.
     times : sequence of float
         Seconds on the common clock, rising.
     """
-    options = options or DriftOptions()
-    tracks = {name: follow(series, options) for name, series in stills.items()}
-    return compare_cameras(tracks, times, options)
-
-
-def compare_cameras(
-    tracks: Mapping[str, Track], times: Sequence[float], options: DriftOptions | None = None
-) -> Drift:
-    """Name what moves in cameras that were followed one by one, as `measure_drift` does."""
     options = options or DriftOptions()
     common = _common(list(tracks.values()), len(times))
     changes: list[Change] = []

@@ -12,8 +12,8 @@ from huemend.model.learnt import Learnt
 from huemend.model.match import Interval
 from huemend.options import ValidateOptions
 from huemend.solve.chain import chain_order, in_hero_light, with_errors_of
-from huemend.solve.uncertainty import NO_UNCERTAINTY
 from huemend.validate.proof import measure
+from tests.solve.certain import NO_UNCERTAINTY
 from tests.solve.made_pairs import make_pairs, surfaces
 
 PAIRS = make_pairs(surfaces(80), surfaces(80))

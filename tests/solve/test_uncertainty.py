@@ -8,8 +8,9 @@ from numpy.testing import assert_allclose
 from scipy.stats import norm
 
 from huemend.options import SolveOptions
-from huemend.solve.uncertainty import NO_UNCERTAINTY, spread
+from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
+from tests.solve.certain import NO_UNCERTAINTY
 
 # Scatter alone, without the errors that all pairs share.
 SCATTER = SolveOptions(systematic=(0.0, 0.0, 0.0))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from huemend.model import ErrorSummary, Fit, HeldOut, Match, Rung, Uncertainty
-from huemend.solve.uncertainty import NO_UNCERTAINTY
+from tests.solve.certain import NO_UNCERTAINTY
 
 
 def a_fit(

@@ -18,7 +18,6 @@ from huemend.model.match import Interval
 from huemend.model.reason_texts import TEXTS
 from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
-from huemend.solve.uncertainty import NO_UNCERTAINTY
 from huemend.validate.decide import (
     Basis,
     Decision,
@@ -28,6 +27,7 @@ from huemend.validate.decide import (
     is_better,
     whole_pictures_decide,
 )
+from tests.solve.certain import NO_UNCERTAINTY
 from tests.solve.made_pairs import make_pairs, surfaces
 from tests.validate.made_fits import a_fit, a_proof
 

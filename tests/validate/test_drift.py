@@ -11,8 +11,9 @@ import pytest
 
 from huemend.model import LinearStill
 from huemend.options import DriftOptions
-from huemend.validate.drift import drift_reasons, measure_drift, moments_apart, segments
+from huemend.validate.drift import drift_reasons, moments_apart, segments
 from huemend.validate.track import follow
+from tests.validate.followed import measure_drift
 
 SHAPE = (108, 192)
 

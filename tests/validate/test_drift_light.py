@@ -8,8 +8,9 @@ import colour
 import numpy as np
 import pytest
 
-from huemend.validate.drift import drift_reasons, measure_drift
+from huemend.validate.drift import drift_reasons
 from huemend.validate.track import follow
+from tests.validate.followed import measure_drift
 from tests.validate.test_drift import STEADY, TIMES, series
 
 

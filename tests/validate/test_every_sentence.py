@@ -128,7 +128,7 @@ def marked(count: int, found: int = 0, weight: float = 1.0) -> PairedColours:
 
 def chained(through: Verdict, upper: float | None) -> Evidence:
     from huemend.model import Angle, AngleResult
-    from huemend.solve.uncertainty import NO_UNCERTAINTY
+    from tests.solve.certain import NO_UNCERTAINTY
 
     before = AngleResult.unsolved(Angle(name="left", media=(), encoding="ACEScct"), PAIRS, ())
     if through is not Verdict.UNSOLVED:
@@ -603,7 +603,7 @@ def _all_thin() -> Fit:
 
 
 def _guessed(share: float) -> Evidence:
-    from huemend.solve.uncertainty import NO_UNCERTAINTY
+    from tests.solve.certain import NO_UNCERTAINTY
 
     guess = ColourFit(match=LIFT, uncertainty=NO_UNCERTAINTY, found=share)
     return Evidence(pairs=NONE, fitted=NoFit(reasons=too_little(NONE, SOLVE)), guess=guess)

@@ -8,8 +8,8 @@ import pytest
 from scipy import stats
 
 from huemend.model import Interval
-from huemend.solve.uncertainty import NO_UNCERTAINTY
 from huemend.validate.observed_errors import with_observed_errors
+from tests.solve.certain import NO_UNCERTAINTY
 from tests.validate.made_fits import a_proof
 
 TOLD = replace(NO_UNCERTAINTY, exposure_stops=Interval(low=-0.1, high=0.3), skin_error=1.2)
