@@ -1,6 +1,7 @@
 """Threads: how many the libraries below may start, and the ways in which work is done by several of ours.
 
-No other module starts one, but for the timer of ``cli/boundary.py`` that sends a swallowed Ctrl-C again.
+What runs in them is each call of `over` (docs/flow.md lists them), and the stages of a clip that is baked. No
+other module starts one, but for the timer of ``cli/boundary.py`` that sends a swallowed Ctrl-C again.
 
 Products with a 3x3 gain nothing from threads, and a sum that is split among another number of threads rounds
 differently: linear algebra gets one thread, so that a result does not depend on the machine. Pictures may be read

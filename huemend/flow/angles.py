@@ -157,7 +157,7 @@ def match_angle(
     if odd:
         hero, shot = scene.stills[pairs.reference][0], scene.stills[angle.name][0]
         known = replace(known, marks=mark_reasons(odd, hero, shot))
-    if scene.drift is not None:
+    if scene.drift is not None and scene.drift.follows(angle.name, scene.setup.hero):
         known = replace(known, drift=drift_reasons(scene.drift, angle.name, scene.setup.hero, options.drift))
     elif len(scene.stills[angle.name]) > 1 and isinstance(known.fitted, Fit):
         # Stills are no clip to follow; what is paired at each of them tells whether one match fits them all.
@@ -231,7 +231,7 @@ def _prove(
         fitted=fitted,
         held_out=held_out,
         held_out_alone=alone,
-        uncovered=uncovered_share(shots[0], pairs, fitted, validate)[0],
+        uncovered=uncovered_share(shots[0], pairs, fitted, validate),
         slope=slope,
         rendered=rendered,
         limits=(

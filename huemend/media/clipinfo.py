@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -26,7 +27,7 @@ _CONTAINERS = ("mov", "matroska", "mxf", "mxf_opatom", "avi", "mpegts", "mpeg", 
 _OTHERS = ("png_pipe", "jpeg_pipe", "tiff_pipe", "exr_pipe", "dpx_pipe", "wav", "aiff", "mp3", "flac")
 
 #: Rates that containers with coarse clocks only come close to.
-_STANDARD_RATES = tuple(Fraction(n, d) for n in (24, 25, 30, 48, 50, 60, 100, 120) for d in (1,)) + tuple(
+_STANDARD_RATES = tuple(Fraction(n) for n in (24, 25, 30, 48, 50, 60, 100, 120)) + tuple(
     Fraction(1000 * n, 1001) for n in (24, 30, 48, 60, 120)
 )
 
@@ -105,9 +106,13 @@ def import_av() -> Any:
     return av
 
 
+# What the system says of the place that is written to.
+_OF_THE_OUTPUT = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS})
+
+
 @contextmanager
 def media_errors(path: Path, doing: str) -> Iterator[None]:
-    """Turn what libav raises (no kind of OSError) into one line about the file."""
+    """Turn what libav raises into one line about a clip; that nothing can be written is not the clip's fault."""
     av = import_av()
     try:
         yield
@@ -116,6 +121,8 @@ def media_errors(path: Path, doing: str) -> Iterator[None]:
     except av.FileNotFoundError as error:
         raise MediaError("there is no such file", where=path, todo="correct the path") from error
     except (av.FFmpegError, OSError, ValueError) as error:
+        if isinstance(error, OSError) and error.errno in _OF_THE_OUTPUT:
+            raise
         reason = getattr(error, "strerror", None) or str(error)
         raise MediaError(f"{doing} ({reason})", where=path, todo="copy or export the clip again") from error
 

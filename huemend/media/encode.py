@@ -98,13 +98,14 @@ class ClipWriter:
     """An open clip that takes frames in order; use `write_clip`."""
 
     def __init__(
-        self, container: OutputContainer, video: Any, info: ClipInfo, signal: Signal, sound: _Sound
+        self, container: OutputContainer, video: Any, info: ClipInfo, format: Format, sound: _Sound
     ) -> None:
         self._container = container
         self._video = video
         self._info = info
         self._sound = sound
-        self.signal = signal
+        self._doing = f"cannot be written as {format.about}"
+        self.signal = output_signal(format, info.signal, info.size)
         self._count = 0
 
     def blank(self) -> VideoFrame:
@@ -119,16 +120,18 @@ class ClipWriter:
         frame.time_base = base
         # ProRes forgets colour tags that are not set on each frame.
         _tag(frame, self._info, self.signal)
-        for packet in self._video.encode(frame):
-            self._container.mux(packet)
         self._count += 1
-        self._sound.copy_until(self._count / self._info.fps if time is None else time)
+        self._encode(frame, self._count / self._info.fps if time is None else time)
 
     def finish(self) -> None:
         """Flush the encoder and the rest of the sound."""
-        for packet in self._video.encode(None):
-            self._container.mux(packet)
-        self._sound.copy_until(None)
+        self._encode(None, None)
+
+    def _encode(self, frame: VideoFrame | None, sound_until: Fraction | None) -> None:
+        with media_errors(self._info.path, self._doing):
+            for packet in self._video.encode(frame):
+                self._container.mux(packet)
+            self._sound.copy_until(sound_until)
 
 
 @contextmanager
@@ -163,10 +166,9 @@ def write_clip(path: Path, format: Format, info: ClipInfo) -> Iterator[ClipWrite
             container = stack.enter_context(av.open(str(path), "w"))
             video = _add_video(container, format, info)
             sound = _Sound(stack, container, info, path.suffix.lower())
-        writer = ClipWriter(container, video, info, output_signal(format, info.signal, info.size), sound)
-        with media_errors(info.path, f"cannot be written as {format.about}"):
-            yield writer
-            writer.finish()
+        writer = ClipWriter(container, video, info, format, sound)
+        yield writer
+        writer.finish()
 
 
 def _add_video(container: OutputContainer, format: Format, info: ClipInfo) -> Any:

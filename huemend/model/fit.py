@@ -33,7 +33,7 @@ class Fit:
     match: Match
     rung: Rung
     uncertainty: Uncertainty
-    #: (n,) bool. The pairs that the robust loss kept (weight above one half).
+    #: (n,) bool. The pairs that agree with the match (``SolveOptions.agreeing``): they show the same surface.
     used: Bool
     #: (n,) int. Which fold held each pair out; -1 for pairs that took no part in the proof.
     fold: NDArray[np.integer[Any]]
@@ -51,7 +51,7 @@ class Fit:
     doubts: tuple[Reason, ...] = ()
     #: What is worth knowing of it, and speaks neither for nor against it.
     notes: tuple[Reason, ...] = ()
-    #: What these pairs alone say of the two cameras; None where that is not believed.
+    #: What this setup says of the two cameras; None where that is not believed.
     learnt: Learnt | None = None
     #: What came of areas that were to match best, where somebody named some.
     least_error: LeastError | None = None

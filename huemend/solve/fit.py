@@ -122,7 +122,7 @@ class _Ground:
 
     @property
     def learnt(self) -> Learnt | None:
-        """What these pairs alone say of the two cameras."""
+        """What this setup says of the two cameras: these pairs, and other angles where their word was given."""
         return None if self.strange else self.richest.learnt
 
     def at(self, rung: Rung) -> Estimate:

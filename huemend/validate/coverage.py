@@ -18,28 +18,16 @@ _STRIDE = 12
 _WITNESSES = 2
 
 
-def uncovered_share(
-    still: LinearStill, pairs: PairedColours, fitted: Fit, options: ValidateOptions
-) -> tuple[float, NDArray[np.bool_]]:
-    """Return the share of a picture whose colours no agreeing pair comes near, and where they are.
+def uncovered_share(still: LinearStill, pairs: PairedColours, fitted: Fit, options: ValidateOptions) -> float:
+    """Return the share of an angle's picture whose colours no agreeing pair comes near.
 
     A match is proven for the colours that both views show. Under a coloured lamp that the hero hardly sees, or on
     a saturated surface that only the angle shows, it is a guess, however good the proof elsewhere.
-
-    Parameters
-    ----------
-    still : LinearStill
-        The angle.
-
-    Returns
-    -------
-    float, (height, width) bool
-        The map is of the picture thinned by a fixed stride.
     """
     rgb = np.asarray(still.rgb[_STRIDE // 2 :: _STRIDE, _STRIDE // 2 :: _STRIDE], float)
     lit = rgb @ AP1_LUMINANCE > 0.01
     uncovered = lit & uncovered_colours(rgb.reshape(-1, 3), pairs, fitted, options).reshape(lit.shape)
-    return float(uncovered.sum() / max(lit.sum(), 1)), uncovered
+    return float(uncovered.sum() / max(lit.sum(), 1))
 
 
 def uncovered_colours(

@@ -39,7 +39,7 @@ class Evidence:
     fitted: Fit | NoFit
     #: Its proof; None without a fit.
     held_out: HeldOut | None = None
-    #: The proof of what was found alone says (``fitted.alone``), where areas were marked beside it.
+    #: The proof of ``fitted.alone``, which is what was found without help, where areas were marked beside it.
     held_out_alone: HeldOut | None = None
     #: Share of the angle's picture whose colours no pair covers.
     uncovered: float = 0.0

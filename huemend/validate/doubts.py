@@ -1,4 +1,8 @@
-"""What speaks against a match in the figures of its own proof; what that does to a verdict, `decide` says."""
+"""What speaks against a match in the figures of its own proof.
+
+What is measured elsewhere (encoding, clipping, shading, drift, marks) is put together in `huemend.flow.angles`;
+what any of it does to a verdict, and how to add to it, `huemend.validate.decide` says.
+"""
 
 from __future__ import annotations
 

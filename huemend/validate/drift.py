@@ -63,6 +63,10 @@ class Drift:
     common: Track
     changes: tuple[Change, ...]
 
+    def follows(self, *names: str) -> bool:
+        """Return whether all of these were followed: of clips and stills in one setup, the clips are."""
+        return self.tracks.keys() >= set(names)
+
     def against(self, angle: str, hero: str) -> Track:
         """Return how an angle moves against the hero: what a single match cannot follow."""
         one, other = self.tracks[angle], self.tracks[hero]
@@ -258,7 +262,7 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
     What angle and hero do together a single match follows by itself; what one does against the other it cannot. It
     is made for how they stand to one another most of the time (`moments_apart`).
     """
-    if angle not in drift.tracks or hero not in drift.tracks:
+    if not drift.follows(angle, hero):
         return ()
     options = options or DriftOptions()
     between = drift.against(angle, hero)

@@ -24,6 +24,12 @@ def test_a_cloud_over_two_cameras_is_the_light() -> None:
     assert drift_reasons(drift, "left", "wide") == ()
 
 
+def test_stills_beside_clips_are_not_followed_with_them() -> None:
+    drift = measure_drift({"wide": series(STEADY), "left": series(STEADY, seed=1)}, TIMES)
+    assert drift.follows("left", "wide") and not drift.follows("stills", "wide")
+    assert drift_reasons(drift, "stills", "wide") == ()
+
+
 def test_of_two_cameras_under_a_cloud_the_one_that_follows_it_is_named() -> None:
     cloud = np.linspace(0.0, -0.6, 12)
     drift = measure_drift({"wide": series(cloud), "left": series(0.4 * cloud, seed=1)}, TIMES)

@@ -1,4 +1,4 @@
-"""Which LUTs an angle gets, and what each one says of itself.
+"""Which cubes an angle gets, and what each one says of itself; CLF and CDL stand in `huemend.write.results`.
 
 Three kinds of cube: ``match`` (camera log in and out, so that every later conversion still holds),
 ``working`` (camera log in, a published log space out, with the match in it) and ``view`` (camera log in, a

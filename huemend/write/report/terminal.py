@@ -34,7 +34,7 @@ def terminal_table(record: Mapping[str, Any]) -> str:
     Parameters
     ----------
     record : mapping
-        As ``huemend.write.make_record`` returns it, or as read back from JSON.
+        As ``huemend.write.record.make_record`` returns it, or as read back from JSON.
 
     Returns
     -------
