@@ -2,7 +2,7 @@
 
 Both are cut at one scale. What is left over is measured within the squares that are shown, so that an eye and a
 number judge the same surfaces: on the pairs there, on skin alone for skin, on the picture itself for plain ground.
-`huemend.write.report.choice` chooses the surfaces; `huemend.flow.close_ups` reads full-size pixels where they are small.
+`huemend.write.report.choice` chooses the surfaces; `huemend.flow.close_ups` reads full-size pixels of small ones.
 """
 
 from __future__ import annotations
