@@ -25,7 +25,7 @@ def main() -> int:
         # Apart from the others, so that nothing is measured by chance.
         options.cache = options.cache / options.setups
     if options.render:
-        from tests.bench.accuracy import bare_setups, hue_setups, setups, talk_setups, wall_setups
+        from tests.bench.accuracy import bare_setups, hue_setups, new_setups, setups, talk_setups, wall_setups
         from tests.bench.accuracy.making import make
 
         recipes = {
@@ -36,6 +36,8 @@ def main() -> int:
             "talks-kept": talk_setups.KEPT,
             "walls": wall_setups.TUNED,
             "walls-kept": wall_setups.KEPT,
+            "new": new_setups.TUNED,
+            "new-kept": new_setups.KEPT,
         }
         make(recipes[options.setups], options.cache, only=options.only)
     folders = list(options.cases)
@@ -85,7 +87,17 @@ def _options() -> argparse.Namespace:
     add("--render", action="store_true", help="make the bench's setups that the cache lacks")
     add(
         "--setups",
-        choices=("furnished", "bare", "bare-kept", "talks", "talks-kept", "walls", "walls-kept"),
+        choices=(
+            "furnished",
+            "bare",
+            "bare-kept",
+            "talks",
+            "talks-kept",
+            "walls",
+            "walls-kept",
+            "new",
+            "new-kept",
+        ),
         default="furnished",
         help="which of the bench's own",
     )

@@ -68,7 +68,8 @@ class Shot:
     """One camera of a setup: the view it has, and how it records it.
 
     ``legal`` keeps code values 64 to 940, as 0 to 1; ``upside_down`` hangs the camera from the ceiling; ``knee``
-    is the look that a display-referred camera bakes in.
+    is the look that a display-referred camera bakes in. ``claimed`` is the range that is declared, where that is
+    not the true one; ``jpeg`` the quality of a lossy 8-bit codec with halved chroma between camera and file.
     """
 
     stage: Stage
@@ -77,6 +78,13 @@ class Shot:
     legal: bool = False
     upside_down: bool = False
     knee: bool = False
+    claimed: str = ""
+    jpeg: int = 0
+
+    @property
+    def declared(self) -> str:
+        """The range that the setup file states."""
+        return self.claimed or ("legal" if self.legal else "full")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,6 +125,7 @@ def _stamp(recipe: Recipe) -> str:
     """What the pictures depend on, as text: a case with another stamp is made anew."""
     shots = {
         name: [shot.stage.name, shot.view, repr(shot.camera), shot.legal, shot.upside_down, shot.knee]
+        + [value for value in (shot.claimed, shot.jpeg) if value]
         for name, shot in recipe.shots.items()
     }
     sizes = sorted({(*shot.stage.size, shot.stage.paths) for shot in recipe.shots.values()})
@@ -222,7 +231,9 @@ def _make_one(name: str, recipe: Recipe, folder: Path, renders: Renders) -> None
         want = _finish(kit.truth(view.bands, hero.camera, key), hero)
         np.savez_compressed(
             folder / f"truth_{camera_name}.npz",
-            shot=codes.decode(clean, shot.camera.encoding, legal=shot.legal)[THIRD].astype(np.float16),
+            shot=codes.decode(clean, shot.camera.encoding, legal=shot.declared == "legal")[THIRD].astype(
+                np.float16
+            ),
             truth=codes.decode(want, hero.camera.encoding, legal=hero.legal)[THIRD].astype(np.float16),
             cls=view.cls[THIRD],
             person=view.person[THIRD],
@@ -236,7 +247,7 @@ def _make_one(name: str, recipe: Recipe, folder: Path, renders: Renders) -> None
         "about": recipe.about,
         "hero": "wide",
         "encoding": {camera_name: shot.camera.encoding for camera_name, shot in recipe.shots.items()},
-        "range": {camera_name: "legal" if shot.legal else "full" for camera_name, shot in recipe.shots.items()},
+        "range": {camera_name: shot.declared for camera_name, shot in recipe.shots.items()},
         "rotate": {camera_name: 180 for camera_name, shot in recipe.shots.items() if shot.upside_down},
         "blind": list(recipe.blind),
         "settled": list(recipe.settled),
@@ -260,6 +271,11 @@ def _record(
         values = values[::-1, ::-1]
     top = 2**camera.bits - 1
     values = np.rint(values * top) / top
+    if shot.jpeg:
+        picture = np.rint(values[..., ::-1] * 255).astype(np.uint8)
+        _, squeezed = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, shot.jpeg])
+        decoded: NDArray[np.uint8] = np.asarray(cv2.imdecode(squeezed, cv2.IMREAD_COLOR), np.uint8)[..., ::-1]
+        return decoded
     kind = np.uint8 if camera.bits == 8 else np.uint16
     return np.asarray(np.rint(values * np.iinfo(kind).max).astype(kind))
 

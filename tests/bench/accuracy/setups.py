@@ -49,7 +49,7 @@ def _shot(stage: Stage, view: str, sensor: str, encoding: str, white: str, **mor
 
     ``stops`` is how far its exposure is off; other keywords are those of ``Shot`` and of the kit's ``Camera``.
     """
-    about = {name: more.pop(name) for name in ("legal", "upside_down", "knee") if name in more}
+    about = {name: more.pop(name) for name in ("legal", "upside_down", "knee", "claimed", "jpeg") if name in more}
     usual = {"flare": 0.004, "vignette": 0.08, "electrons": 2500.0, "nominal": "D55"}
     usual["exposure_stops"] = more.pop("stops", 0.0)
     camera = Camera(sensor=f"sensor {sensor}", encoding=encoding, white=white, **{**usual, **more})
