@@ -39,11 +39,10 @@ class View(NamedTuple):
 
 
 class Pairing(NamedTuple):
-    """Two angles that may be paired; two that are each matched to the hero are ``tight``: neither is the wider."""
+    """Two angles that are paired."""
 
     reference: str
     angle: str
-    tight: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -86,7 +85,7 @@ def detect_all(
     if setup.chart:
         # Where no chart can be looked for, that is told before the long work begins.
         import_chart_finder()
-    pairings = pairings_of(setup, linked=options.joint.link)
+    pairings = pairings_of(setup)
     hero = hero_pictures(stills[setup.hero], options.hero) if options.hero.balance else []
     with_faces = [*pictures_of(pairings, stills, options.faces.moments), *hero] if options.wants_faces else []
     seen = dict(people)
@@ -120,13 +119,9 @@ def hero_pictures(stills: Sequence[LinearStill], hero: HeroOptions) -> list[Line
     return picked(stills, hero.moments)
 
 
-def pairings_of(setup: Setup, *, linked: bool) -> tuple[Pairing, ...]:
-    """Return which angles are paired with which: each with its reference and, if linked, with one another."""
-    out = [Pairing(angle.through or setup.hero, angle.name) for angle in setup.others]
-    tight = [angle.name for angle in setup.others if angle.through is None]
-    if linked:
-        out += [Pairing(one, other, tight=True) for one in tight for other in tight if one < other]
-    return tuple(out)
+def pairings_of(setup: Setup) -> tuple[Pairing, ...]:
+    """Return each angle with its reference: the hero, or the angle that it goes through."""
+    return tuple(Pairing(angle.through or setup.hero, angle.name) for angle in setup.others)
 
 
 def views_of(
@@ -138,10 +133,10 @@ def views_of(
     the other: it is enough to undo that on one side.
     """
     wanted: list[tuple[int, View]] = []
-    for reference, angle, tight in pairings:
+    for reference, angle in pairings:
         for moments in moments_by_stance(stills[reference], stills[angle], stances):
             ours, theirs = (first_of(still, stances).first for still in moments[0][:2])
-            wanted.append((ours.moment, View(ours, as_reference=not tight)))
+            wanted.append((ours.moment, View(ours, as_reference=True)))
             wanted += [(theirs.moment, View(theirs, squeeze)) for squeeze in squeezes(options)]
     wanted.sort(key=lambda item: item[0])
     return tuple(dict.fromkeys(view for _, view in wanted))
@@ -151,7 +146,7 @@ def pictures_of(pairings: Iterable[Pairing], stills: Stills, moments: int) -> tu
     """Return the pictures that a source looks at which takes at most so many moments of two angles, each once."""
     wanted = [
         still
-        for reference, angle, _ in pairings
+        for reference, angle in pairings
         for two in picked(list(zip(stills[reference], stills[angle], strict=False)), moments)
         for still in two
     ]

@@ -74,10 +74,6 @@ class Candidates:
             self, reference=reference.places(self.reference), angle=angle.places(self.angle), scale=scale
         )
 
-    def turned(self) -> Candidates:
-        """Return the same pairs with the angle in the reference's place."""
-        return replace(self, reference=self.angle, angle=self.reference, scale=-self.scale, tint=-self.tint)
-
 
 def find_features(
     still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float = 1.0

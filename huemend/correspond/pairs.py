@@ -32,9 +32,6 @@ class _Seeds(NamedTuple):
     cluster: NDArray[np.integer[Any]]
     rejected: dict[str, int]
 
-    def turned(self) -> _Seeds:
-        return self._replace(believed=self.believed.turned())
-
 
 class FeatureSource:
     """Finds pairs from what the pictures show, without help: the `PairSource` that needs nothing.
@@ -69,29 +66,12 @@ class FeatureSource:
         """
         parts = []
         for moments in moments_by_stance(reference, angle, self._stances):
-            parts += self._measure(moments, self._seeds(moments[0]), self.options)
+            parts += self._measure(moments, self._seeds(moments[0]))
         return join_pairs(parts, reference=reference[0].angle, angle=angle[0].angle, options=self.options)
 
-    def between(self, one: tuple[LinearStill, ...], other: tuple[LinearStill, ...], step: int) -> PairedColours:
-        """Return pairs of two tight angles, from features that were found anyway, on a grid of ``step`` pixels.
-
-        The wider view becomes the reference, whichever it is: patches are as large as it shows them.
-        """
-        options = replace(self.options, step=step)
-        stances = moments_by_stance(one, other, self._stances)
-        seeds = [self._seeds(moments[0], tight=True) for moments in stances]
-        scale = np.concatenate([found.believed.scale for found in seeds])
-        if len(scale) and np.median(scale) < 0:
-            one, other, seeds = other, one, [found.turned() for found in seeds]
-            stances = [[moment.turned() for moment in moments] for moments in stances]
-        parts = []
-        for moments, own in zip(stances, seeds, strict=True):
-            parts += self._measure(moments, own, options)
-        return join_pairs(parts, reference=one[0].angle, angle=other[0].angle, options=options)
-
-    def _seeds(self, moment: Moment, *, tight: bool = False) -> _Seeds:
+    def _seeds(self, moment: Moment) -> _Seeds:
         here, there = (first_of(still, self._stances) for still in (moment.ours, moment.theirs))
-        ours = self._features[View(here.first, as_reference=not tight)]
+        ours = self._features[View(here.first, as_reference=True)]
         views = [View(there.first, squeeze) for squeeze in squeezes(self.options)]
         theirs = join_features([self._features[view] for view in views])
         candidates = find_candidates(ours, theirs, self.options)
@@ -99,14 +79,12 @@ class FeatureSource:
         kept = candidates.take(label >= 0).carried(here.framing, there.framing)
         return _Seeds(kept, label[label >= 0], rejected)
 
-    def _measure(
-        self, moments: Sequence[Moment], seeds: _Seeds, options: CorrespondOptions
-    ) -> list[PairedColours]:
+    def _measure(self, moments: Sequence[Moment], seeds: _Seeds) -> list[PairedColours]:
         """Return the pairs of moments between which neither camera moved: places of the first, colours of all.
 
         Those of the earlier and of the later moments come apart, so that a proof can hold out moments, too.
         """
-        names = moments[0].ours.angle, moments[0].theirs.angle
+        options, names = self.options, (moments[0].ours.angle, moments[0].theirs.angle)
         if not len(seeds.believed):
             nothing = PairedColours.empty(*names, self.name, found=seeds.believed.found, rejected=seeds.rejected)
             return [nothing]

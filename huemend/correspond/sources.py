@@ -55,20 +55,6 @@ class Sources:
         pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
         return with_labels(weighed(pooled, self.options), self.setup, reference, angle)
 
-    def between(self, one: tuple[LinearStill, ...], other: tuple[LinearStill, ...], step: int) -> PairedColours:
-        """Return what two tight angles share: what features and faces find, on a grid of ``step`` pixels.
-
-        The reference is the wider one. What people marked ties an angle to the hero, and is left out.
-        """
-        if self._features is None:
-            return PairedColours.empty(one[0].angle, other[0].angle, "none")
-        parts = [self._features.between(one, other, step)]
-        if parts[0].reference != one[0].angle:
-            one, other = other, one
-        if self._faces is not None:
-            parts.append(self._faces(one, other, parts[0]))
-        return pool(parts, reference=one[0].angle, angle=other[0].angle)
-
 
 def pool(parts: list[PairedColours], *, reference: str, angle: str) -> PairedColours:
     """Put the pairs of several sources side by side; each keeps its weights, and no groups become one.

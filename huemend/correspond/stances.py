@@ -37,10 +37,6 @@ class Moment(NamedTuple):
     theirs: LinearStill
     framings: tuple[Framing, Framing]
 
-    def turned(self) -> Moment:
-        """Return the same with the angle in the reference's place."""
-        return Moment(self.theirs, self.ours, self.framings[::-1])
-
 
 def picture_id(still: LinearStill) -> PictureId:
     """Return what a picture is known by."""

@@ -1,4 +1,4 @@
-"""From what the pictures show to the result of every angle: pair, link, solve, prove, decide."""
+"""From what the pictures show to the result of every angle: pair, solve, prove, decide."""
 
 from __future__ import annotations
 
@@ -34,9 +34,8 @@ from huemend.model.reasons import Code
 from huemend.options import ColourOptions, MatchOptions, ValidateOptions
 from huemend.solve.chain import in_hero_light, with_errors_of
 from huemend.solve.colours import allowed_exposure, fit_colours
-from huemend.solve.fit import fit, learn
+from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
-from huemend.solve.joint import Message, choose_links, pass_messages
 from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.validate.coverage import uncovered_share
@@ -103,44 +102,23 @@ def heed_marks(
     return {name: kept for name, (kept, _) in held.items()}, {name: odd for name, (_, odd) in held.items()}
 
 
-def link_step(scene: Scene, pairs: Mapping[str, PairedColours], options: MatchOptions) -> dict[str, Message]:
-    """Return what the angles tell one another; one that cannot be matched to the hero has no part in it.
-
-    Areas that somebody marked beside enough that was found speak of their own angle alone, whose verdict they are
-    looked at for.
-    """
-    if not options.joint.link or any(scene.setup[name].through is not None for name in pairs):
-        return {}
-    pairs = {name: own.take(~own.beside) for name, own in pairs.items()}
-    first = {name: learn(own, options.solve) for name, own in pairs.items()}
-    learnt = {name: said for name, said in first.items() if said is not None}
-    links = choose_links({name: pairs[name] for name in learnt}, options.correspond.cell)
-
-    def tie(two: tuple[str, str]) -> PairedColours:
-        return scene.sources.between(*scene.alike(*two), options.joint.step)
-
-    tied = {(shared.reference, shared.angle): shared for shared in over(links, tie)}
-    return pass_messages(tied, learnt, options.solve, options.joint)
-
-
 def match_angle(
     scene: Scene,
     angle: Angle,
     pairs: PairedColours,
     odd: Sequence[Contradiction],
-    message: Message | None,
     found: Mapping[str, AngleResult],
     options: MatchOptions,
 ) -> AngleResult:
     """Return the result of an angle, to the hero or through an angle that was found before.
 
-    ``odd`` are the marked areas that were left out of its pairs; ``message`` is what other angles say of it.
+    ``odd`` are the marked areas that were left out of its pairs.
     """
     through = None if angle.through is None else found[angle.through]
     if through is not None and through.match is None:
         known = Evidence(pairs=pairs, fitted=NoFit(reasons=()), through=through)
     else:
-        known = replace(_solve_and_prove(scene, angle, pairs, message, options), through=through)
+        known = replace(_solve_and_prove(scene, angle, pairs, options), through=through)
 
     def by_colours(colours: ColourOptions) -> ColourFit | NoFit:
         hero, shot = (find_regions(scene.stills[name], options.colours) for name in (scene.setup.hero, angle.name))
@@ -165,16 +143,14 @@ def match_angle(
     return _result(angle, known, decide(known, options.validate), scene.exposure, options.validate)
 
 
-def _solve_and_prove(
-    scene: Scene, angle: Angle, pairs: PairedColours, message: Message | None, options: MatchOptions
-) -> Evidence:
+def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: MatchOptions) -> Evidence:
     """Fit and prove an angle's match: as it is and, where that is not trusted, with what earlier setups lend."""
     exposure = scene.exposure
-    fitted = fit(pairs, options.solve, message=message, view_exposure_stops=exposure)
+    fitted = fit(pairs, options.solve, view_exposure_stops=exposure)
     fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options)
     if slope and isinstance(fitted, Fit):
         # Where light and dark disagree a contrast is on offer, and is taken only if the proof supports it.
-        fitted = fit(pairs, options.solve, message=message, offer_contrast=True, view_exposure_stops=exposure)
+        fitted = fit(pairs, options.solve, offer_contrast=True, view_exposure_stops=exposure)
     own = _prove(scene, angle, pairs, fitted, slope, options)
     carried = None if angle.through else scene.carried.get(angle.name)
     if carried is None or decide(own, options.validate).verdict is Verdict.MATCHED:
@@ -182,7 +158,7 @@ def _solve_and_prove(
     lent = still_true(pairs, carried, options.solve, options.carry)
     if lent is None:
         return replace(own, refused=(Code.CAMERAS_CHANGED.because(names=carried.named),))
-    fitted = fit_carried(pairs, lent, options.solve, options.carry, message=message, view_exposure_stops=exposure)
+    fitted = fit_carried(pairs, lent, options.solve, options.carry, view_exposure_stops=exposure)
     if isinstance(fitted, NoFit):
         return own
     fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options)

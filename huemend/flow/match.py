@@ -15,7 +15,7 @@ from huemend.correspond.stabilised import stabilised
 from huemend.correspond.stances import PictureId, Stance, moving_cameras
 from huemend.encodings.registry import Encoding, encodings_of
 from huemend.errors import MediaError
-from huemend.flow.angles import Scene, heed_marks, link_step, match_angle, pair_step
+from huemend.flow.angles import Scene, heed_marks, match_angle, pair_step
 from huemend.flow.read import read_angles
 from huemend.linearise.decode import linearise
 from huemend.model import (
@@ -103,11 +103,10 @@ def match_setup(
     found: dict[str, AngleResult] = {}
     for step in chain_order(setup.others):
         pairs, at_odds = heed_marks(pair_step(scene, step, found), options)
-        messages = link_step(scene, pairs, options)
         for angle in step:
             own, odd = pairs[angle.name], at_odds[angle.name]
             on_event(Event(stage="match", angle=angle.name, done=len(found), total=len(setup.others)))
-            found[angle.name] = match_angle(scene, angle, own, odd, messages.get(angle.name), found, options)
+            found[angle.name] = match_angle(scene, angle, own, odd, found, options)
     on_event(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     balance = None
     if options.hero.balance:

@@ -13,7 +13,7 @@ from huemend.options.day import DayOptions
 from huemend.options.files import FileOptions
 from huemend.options.linearise import LineariseOptions
 from huemend.options.sample import ClipOptions, SampleOptions
-from huemend.options.solve import CarryOptions, ColourOptions, JointOptions, SolveOptions
+from huemend.options.solve import CarryOptions, ColourOptions, SolveOptions
 from huemend.options.validate import DriftOptions, ValidateOptions
 from huemend.options.write import ReportOptions, WriteOptions
 
@@ -30,7 +30,6 @@ __all__ = [
     "FileOptions",
     "FramingOptions",
     "HeroOptions",
-    "JointOptions",
     "LineariseOptions",
     "MatchOptions",
     "ReportOptions",
@@ -51,7 +50,6 @@ class MatchOptions:
     faces: FaceOptions = field(default_factory=FaceOptions)
     hero: HeroOptions = field(default_factory=HeroOptions)
     solve: SolveOptions = field(default_factory=SolveOptions)
-    joint: JointOptions = field(default_factory=JointOptions)
     carry: CarryOptions = field(default_factory=CarryOptions)
     colours: ColourOptions = field(default_factory=ColourOptions)
     validate: ValidateOptions = field(default_factory=ValidateOptions)

@@ -1,4 +1,4 @@
-"""Options of the solve: one angle, several together, what is lent, and colours alone."""
+"""Options of the solve: one angle, what is lent, and colours alone."""
 
 from __future__ import annotations
 
@@ -104,28 +104,6 @@ class SolveOptions:
     #: nothing: 68 % of a chi-squared distribution with one and with two degrees of freedom.
     hint_noise: tuple[float, float] = (1.0, 2.3)
     seed: int = 0
-
-
-@dataclass(frozen=True, kw_only=True)
-class JointOptions:
-    """Solving all angles of a setup together."""
-
-    #: Pair the angles with one another too, not with the hero alone.
-    link: bool = True
-    #: Grid of the patches that two angles are paired by, pixels of the wider one: coarser than with the hero,
-    #: since they tie two matches and prove none.
-    step: int = 5
-    #: Least share (by weight) of two angles' pairs that must agree with both matches; below, the link is cut. More
-    #: than against the hero: a link that is wrong can spoil what was right without it.
-    least_agreeing: float = 0.5
-    #: Squared distance from what both angles learnt of the hero beyond which a link contradicts it and is cut: the
-    #: 99.9th percentile of chi squared with 18 degrees of freedom.
-    at_odds: float = 42.3
-    #: (exposure, red_green, blue_green), float. Standard deviations of errors that all pairs of a link share: in
-    #: stops, and of each element of the channel mix. Two tight angles stand farther apart than either from the
-    #: hero, and see each surface in another gloss. Exposure is what 20 links of the bench's tuned sets are off by.
-    systematic: tuple[float, float, float] = (0.25, 0.012, 0.016)
-    systematic_mix: float = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)

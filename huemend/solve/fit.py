@@ -8,7 +8,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
 from huemend.base.text import listed
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung, Uncertainty
 from huemend.model.learnt import Learnt
@@ -18,7 +17,6 @@ from huemend.solve.evidence import against, by_hand_alone, is_strange, preset_do
 from huemend.solve.folds import Folds, deal_out
 from huemend.solve.hints import beyond_noise
 from huemend.solve.hues import unfolded
-from huemend.solve.joint import Message
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
@@ -36,7 +34,6 @@ def fit(
     options: SolveOptions | None = None,
     *,
     carried: CameraPairPrior | None = None,
-    message: Message | None = None,
     offer_contrast: bool = False,
     view_exposure_stops: float = 0.0,
 ) -> Fit | NoFit:
@@ -49,8 +46,6 @@ def fit(
     carried : CameraPairPrior, optional
         What earlier setups learnt of these two cameras: it takes the place of what is known of any two before
         footage is seen, which still says what is plausible, and a match is then the full 3x3 or none.
-    message : Message, optional
-        What the setup's other angles say of this one's match.
     offer_contrast : bool
         Light and dark surfaces ask for different exposures: offer a contrast about mid-grey, too.
     view_exposure_stops : float
@@ -70,7 +65,7 @@ def fit(
     # Areas marked beside enough that was found say what the match is to be. Whether there is one, on which rung,
     # and which pairs show one surface, found pairs say.
     found = pairs.take(~pairs.beside) if pairs.beside.any() else pairs
-    ground = _ground(found, options or SolveOptions(), carried, message)
+    ground = _ground(found, options or SolveOptions(), carried)
     if isinstance(ground, NoFit):
         return ground
     ladder: tuple[Rung, ...] = WITH_CONTRAST if offer_contrast else LADDER
@@ -78,18 +73,6 @@ def fit(
         ladder = (Rung.NONE, Rung.MATRIX)
     chosen = _choose(ground, ladder, view_exposure_stops)
     return chosen if found is pairs else _with_marks(ground, chosen, pairs, view_exposure_stops)
-
-
-def learn(pairs: PairedColours, options: SolveOptions | None = None) -> Learnt | None:
-    """Return what pairs alone say of the 3x3 between two cameras; None where they cannot pin a match.
-
-    Raises
-    ------
-    ValueError
-        As `fit` does.
-    """
-    ground = _ground(pairs, options or SolveOptions(), None, None)
-    return None if isinstance(ground, NoFit) else ground.learnt
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -102,8 +85,6 @@ class _Ground:
     options: SolveOptions
     #: What is known of the two cameras without the pairs.
     known: CameraPairPrior
-    #: (information, pull) of what other angles say.
-    message: tuple[Float, Float] | None
     flare_unit: float
     #: That the match rests on areas named by hand alone; empty where it does not.
     by_hand: tuple[Reason, ...]
@@ -130,9 +111,7 @@ class _Ground:
         return self.richest if rung is Rung.MATRIX else self._fitted(rung)
 
     def _fitted(self, rung: Rung) -> Estimate:
-        found = estimate(
-            self.samples, FREE[rung], self.known, self.options, message=self.message, flare_unit=self.flare_unit
-        )
+        found = estimate(self.samples, FREE[rung], self.known, self.options, flare_unit=self.flare_unit)
         return replace(found, theta=unfolded(found.theta))
 
     def strange_among(self, ladder: tuple[Rung, ...]) -> frozenset[Rung]:
@@ -154,7 +133,6 @@ class _Ground:
             options=self.options,
             flare_unit=self.flare_unit,
             view_exposure_stops=exposure,
-            message=self.message,
             skin=self.pairs.skin[proof],
         )
 
@@ -170,9 +148,7 @@ class _Ground:
         return spread(unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit=unsure.misfit)
 
 
-def _ground(
-    pairs: PairedColours, options: SolveOptions, carried: CameraPairPrior | None, message: Message | None
-) -> _Ground | NoFit:
+def _ground(pairs: PairedColours, options: SolveOptions, carried: CameraPairPrior | None) -> _Ground | NoFit:
     reasons = too_little(pairs, options)
     if reasons:
         return NoFit(reasons=reasons)
@@ -181,7 +157,6 @@ def _ground(
         options = replace(options, scale_places=options.scale_places_by_hand)
     samples = Samples.of(pairs, options)
     unit = samples.mean_light
-    # What others say comes in after the evidence was weighed: it must speak for itself.
     balance = estimate(samples, FREE[Rung.BALANCE], CAMERA_PAIR, options, flare_unit=unit)
     reasons = against(balance, samples.weight, CAMERA_PAIR, options)
     if reasons:
@@ -191,7 +166,6 @@ def _ground(
         samples=samples,
         options=options,
         known=CAMERA_PAIR if carried is None else carried,
-        message=None if message is None else (message.information, message.pull),
         flare_unit=unit,
         by_hand=by_hand,
         preset=preset_doubt(balance, CAMERA_PAIR, options),

@@ -19,7 +19,6 @@ from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.model.learnt import Carried, Learnt
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
-from huemend.solve.joint import Message
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
@@ -99,7 +98,6 @@ def fit_carried(
     options: SolveOptions | None = None,
     carry: CarryOptions | None = None,
     *,
-    message: Message | None = None,
     view_exposure_stops: float = 0.0,
 ) -> Fit | NoFit:
     """Fit a match with what earlier setups lend; fewer pairs suffice for it.
@@ -108,13 +106,11 @@ def fit_carried(
     ----------
     lent : Carried
         As far as it is `still_true`.
-    message : Message, optional
-        What the setup's other angles say.
     """
     options, carry = options or SolveOptions(), carry or CarryOptions()
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
     prior = replace(CAMERA_PAIR, mean=lent.mean, covariance=lent.covariance)
-    return fit(pairs, relaxed, carried=prior, message=message, view_exposure_stops=view_exposure_stops)
+    return fit(pairs, relaxed, carried=prior, view_exposure_stops=view_exposure_stops)
 
 
 def _changes(learnt: Learnt, mean: Float, covariance: Float, options: CarryOptions) -> tuple[bool, bool]:

@@ -7,7 +7,7 @@ not. Treating them apart is what makes the 3x3 insensitive to shading.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Any
 
@@ -117,10 +117,6 @@ class Samples:
     def take(self, which: NDArray[Any]) -> Samples:
         """Return some of the samples."""
         return Samples(**{field.name: getattr(self, field.name)[which] for field in fields(self)})
-
-    def seen_from(self, rgb: Float) -> Samples:
-        """Return the same pairs with other colours (the other angle's) in the place of the angle's."""
-        return replace(self, rgb=rgb)
 
     def predict(self, theta: Float) -> NDArray[np.float64]:
         """Return the matched colours of the angle, (n, 3) scene-linear ACEScg."""

@@ -96,7 +96,6 @@ def estimate(
     prior: CameraPairPrior,
     options: SolveOptions,
     *,
-    message: tuple[Float, Float] | None = None,
     flare_unit: float = 0.0,
 ) -> Estimate:
     """Fit the free parameters (docs/maths.md, equations 8 to 12).
@@ -105,8 +104,6 @@ def estimate(
     ----------
     free : (k,) int
         Indices of the free parameters, ascending; the others stay at 0.
-    message : (information (9, 9), pull (9,)), optional
-        A normal density of the first nine parameters from elsewhere, beside the prior.
     flare_unit : float
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
     """
@@ -119,11 +116,7 @@ def estimate(
     flare_precision = np.eye(3) / flare_sd**2
     precision[CONTRAST, CONTRAST] = 1 / options.contrast_sd**2
     roots_precision = np.linalg.inv(np.asarray(prior.roots_covariance, float))
-    message_precision, message_pull = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT)), np.zeros(PARAMETER_COUNT)
-    if message is not None:
-        message_precision[MATRIX, MATRIX], message_pull[MATRIX] = message
     block = np.ix_(free, free)
-    of_message = message_precision[block]
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
         luminance, chroma, distance, part = counted(samples, residual, shading, misfit, options)
@@ -138,9 +131,7 @@ def estimate(
             of_prior = precision[block]
             offset = theta[free].copy()
             offset[free < MATRIX.stop] -= prior.mean[free[free < MATRIX.stop]]
-            pull = message_pull[free] - of_message @ theta[free] - of_prior @ offset
-            known = of_prior + of_message
-            step = np.linalg.solve(hessian + known, gradient + pull)
+            step = np.linalg.solve(hessian + of_prior, gradient - of_prior @ offset)
             theta[free] += step
             moved = float(np.abs(step).max())
         else:
@@ -157,7 +148,7 @@ def estimate(
     covariance = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     if len(free):
         weighted = residual * part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
-        covariance[block] = _sandwich(samples, samples.jacobian(linearised_at, free), weighted, hessian, known)
+        covariance[block] = _sandwich(samples, samples.jacobian(linearised_at, free), weighted, hessian, of_prior)
     return Estimate(
         theta=theta,
         covariance=covariance,

@@ -48,8 +48,6 @@ class Trials:
     flare_unit: float
     #: Gain of the measurement view, in which errors are told.
     view_exposure_stops: float
-    #: (information, pull). What the setup's other angles say.
-    message: tuple[Float, Float] | None
     #: (n,) array of bool. Pairs that may not lose where hues are bent.
     skin: Bool
 
@@ -81,7 +79,6 @@ class Trials:
             FREE[rung],
             self.known,
             self.options,
-            message=self.message,
             flare_unit=self.flare_unit,
         )
         return replace(found, theta=unfolded(found.theta))

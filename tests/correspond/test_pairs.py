@@ -19,7 +19,6 @@ from tests.correspond.made_views import (
     GAIN,
     MIX,
     ORIGIN,
-    QUICK,
     SCALE,
     light,
     pair_up,
@@ -28,7 +27,6 @@ from tests.correspond.made_views import (
     wide_and_close,
     wide_and_close_pairs,
 )
-from tests.correspond.sources import feature_source
 from tests.solve.made_pairs import make_pairs, surfaces
 
 pytestmark = pytest.mark.slow
@@ -55,22 +53,6 @@ def test_the_colours_of_pairs_obey_the_known_match() -> None:
     expected = pairs.reference_rgb @ (GAIN * MIX).T
     off = np.abs(pairs.angle_rgb / expected - 1)
     assert np.median(off) < 0.04
-
-
-@pytest.mark.parametrize("turned", [False, True])
-def test_of_two_angles_the_wider_one_is_the_reference_whichever_comes_first(turned: bool) -> None:
-    one, other = reversed(wide_and_close()) if turned else wide_and_close()
-    pairs = feature_source(QUICK, one, other).between((one,), (other,), 5)
-    assert (pairs.reference, pairs.angle) == ("wide", "close")
-    assert len(pairs) > 200
-    expected = (np.asarray(pairs.reference_xy) - ORIGIN) * SCALE
-    assert np.median(np.hypot(*(pairs.angle_xy - expected).T) / SCALE) < 1.0
-    assert_allclose(np.median(pairs.radius[:, 1] / pairs.radius[:, 0]), SCALE, rtol=0.05)
-
-
-def test_two_angles_that_share_nothing_have_no_pairs() -> None:
-    one, other = strangers()
-    assert len(feature_source(QUICK, one, other).between((one,), (other,), 5)) == 0
 
 
 def test_the_match_is_recovered() -> None:

@@ -110,6 +110,5 @@ def trials_of(pairs: PairedColours, options: SolveOptions) -> Trials:
         options=options,
         flare_unit=0.18,
         view_exposure_stops=0.0,
-        message=None,
         skin=pairs.skin,
     )
