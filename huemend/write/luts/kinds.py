@@ -38,9 +38,6 @@ _PLACES = {
     "hues": "after the matrix LUT, and before every grade: what the match does beyond the matrix, alone",
 }
 
-#: What ``WriteOptions.view`` may be.
-VIEWS = ("aces", "plain", "hdr")
-
 
 @dataclass(frozen=True, kw_only=True)
 class LutFile:
@@ -283,13 +280,13 @@ def view_rendering(name: str, view_exposure_stops: float) -> tuple[Callable[[Flo
         return view.rendered_signal, "Rec.709 BT.1886 (ACES 2.0 SDR 100 nit)"
     if name == "hdr":
         return view.rendered_hdr_signal, "Rec.2100 PQ (ACES 2.0 HDR 1000 nit)"
-    if name == "plain":
-        gain = f", {view_exposure_stops:+.1f} stops" if view_exposure_stops else ""
-        return (
-            lambda rgb: view.measurement_signal(rgb, view_exposure_stops),
-            f"Rec.709 BT.1886 (measurement view, not rendered{gain})",
-        )
-    raise ValueError(f"view must be one of {', '.join(VIEWS)}, not {name!r}")
+    if name != "plain":
+        raise ValueError(f"view must be aces, plain or hdr, not {name!r}")
+    gain = f", {view_exposure_stops:+.1f} stops" if view_exposure_stops else ""
+    return (
+        lambda rgb: view.measurement_signal(rgb, view_exposure_stops),
+        f"Rec.709 BT.1886 (measurement view, not rendered{gain})",
+    )
 
 
 def lut_title(basis: LutBasis, file: LutFile, *, exact: bool = False) -> str:

@@ -9,7 +9,7 @@ from huemend.write.luts.kinds import LutFile
 from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import stop_text
-from huemend.write.report.markup import Markup, element
+from huemend.write.report.markup import Markup, element, filled
 from huemend.write.report.page import document
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.summary import limits, match_lut, verdict_mark
@@ -40,33 +40,25 @@ def _row(angle: AngleResult, result: SetupResult, lut: LutFile | None, gallery: 
         facts.append(f"Exposure {stop_text(angle.delivered.exposure_stops)}{nudged}.")
     if angle.match is not None and angle.held_out is not None:
         facts.append(f"What is left against the hero is {visible_words(angle)}.")
-    return element(
-        "li",
-        element(
-            "div",
-            element("h2", angle.angle.name),
-            element("p", verdict_mark(angle.verdict), VERDICTS[angle.verdict], class_="verdict"),
-            element("p", " ".join(facts)) if facts else None,
-            element("p", element("strong", "Next: "), next_step(angle, lut), class_="next"),
-        ),
-        _thumbnails(angle, result, gallery),
-        class_="editor-row",
+    return filled(
+        "editor-row.html",
+        name=angle.angle.name,
+        verdict=[verdict_mark(angle.verdict), VERDICTS[angle.verdict]],
+        facts=element("p", " ".join(facts)) if facts else None,
+        next=next_step(angle, lut),
+        pictures=_thumbnails(angle, result, gallery),
     )
 
 
 def editor_page(result: SetupResult, luts: Mapping[str, Sequence[LutFile]], gallery: Gallery | None) -> bytes:
     """Return the page as UTF-8 HTML."""
     rows = [_row(angle, result, match_lut(luts.get(angle.angle.name, ())), gallery) for angle in result]
-    return document(
-        f"For the editor: {result.setup.name}",
-        element(
-            "main",
-            element("p", "For the editor", class_="eyebrow"),
-            element("h1", result.setup.name),
-            element("p", overall(result), f" Hero: {result.setup.hero}.", class_="overall"),
-            element("ol", rows, class_="editor-rows") if rows else None,
-            limits(),
-            element("p", "The whole report, with pictures, proof and numbers: report.html.", class_="fine"),
-            class_="one-page",
-        ),
+    page = filled(
+        "editor.html",
+        setup=result.setup.name,
+        overall=overall(result),
+        hero=result.setup.hero,
+        rows=element("ol", rows, class_="editor-rows") if rows else None,
+        limits=limits(),
     )
+    return document(f"For the editor: {result.setup.name}", page)
