@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
 from huemend.model import PairedColours, pivot_contrast
 from huemend.model.roots import root_slopes, root_terms
@@ -87,6 +87,8 @@ class Samples:
     light_spread: Float
     #: (n,) int.
     group: NDArray[np.integer[Any]]
+    #: (n,) bool. Marked areas beside enough that was found, which tell nothing of how well pairs agree.
+    beside: Bool
 
     @classmethod
     def of(cls, pairs: PairedColours, options: SolveOptions) -> Samples:
@@ -109,6 +111,7 @@ class Samples:
             chroma_noise=2 * noise,
             light_spread=np.asarray(pairs.light_spread, float),
             group=np.asarray(pairs.group),
+            beside=pairs.beside,
         )
 
     def __len__(self) -> int:

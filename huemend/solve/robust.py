@@ -171,16 +171,18 @@ def scales(
     A handful of pairs can be met almost exactly by nine parameters, which says nothing of how well such pairs
     agree as a rule: the first guess counts like ``scale_places`` places (a scaled inverse chi-squared prior).
     """
-    # A pair that says itself that its light may differ tells nothing about how much light differs elsewhere.
+    # Areas drawn by hand beside found pairs ask for no more than what goes beyond their noise: that they agree so
+    # well tells nothing. Nor does a pair that says itself that its light may differ tell of light elsewhere.
+    weight, part = (np.where(samples.beside, 0.0, each) for each in (samples.weight, part))
     telling = 1 / (1 + np.square(samples.light_spread / before[0]))
-    total = (samples.weight * telling).sum()
+    total = (weight * telling).sum()
     own = places / (places + options.scale_places)
     first = options.shading_start**2
     seen = (part * telling * np.square(residual[:, 0])).sum() / total if total > 0 else first
     shading = _within(np.sqrt(own * seen + (1 - own) * first), options.shading_bounds)
     unit = variances(samples, shading, 1.0, options)[1]
     chroma = np.square(residual[:, 1:])
-    left = (part * (chroma[:, 0] + chroma[:, 1]) / (2 * unit)).sum() / samples.weight.sum()
+    left = (part * (chroma[:, 0] + chroma[:, 1]) / (2 * unit)).sum() / max(weight.sum(), 1e-9)
     misfit = _within(np.sqrt(own * left + (1 - own) * _MISFIT_START**2), _MISFIT_BOUNDS)
     return shading, misfit
 

@@ -14,7 +14,9 @@ from huemend.model import Fit, Match, PairedColours
 from huemend.options import CorrespondOptions, SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
-from huemend.solve.prior import CAMERA_PAIR
+from huemend.solve.prior import CAMERA_PAIR, matrix_to_theta
+from huemend.solve.residuals import Samples
+from huemend.solve.robust import scales
 from huemend.validate.proof import prove, worse
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import make_pairs
@@ -201,6 +203,17 @@ def test_an_area_that_meets_the_match_holds_it_against_others() -> None:
     free, held = fit(together(found, *cups), SOLVE), fit(together(found, *cups, *skin), SOLVE)
     assert free and held
     assert 0 < red_moved(plain, held) < 0.75 * red_moved(plain, free)
+
+
+def test_areas_that_agree_do_not_make_found_pairs_seem_to() -> None:
+    found = found_pairs(40)
+    met = [marked(TRUE.apply(SKIN * part), SKIN * part, 100.0, f"skin {part}") for part in (0.3, 0.6, 0.9, 1.2)]
+    learnt = []
+    for pairs in (found, together(found, *met)):
+        samples = Samples.of(pairs, SOLVE)
+        residual = samples.residual(np.r_[matrix_to_theta(TRUE.combined), np.zeros(13)])
+        learnt.append(scales(samples, residual, samples.weight, (0.1, 1.0), 40, SOLVE))
+    assert learnt[0] == pytest.approx(learnt[1], rel=1e-12)
 
 
 def red_moved(one: Fit, other: Fit) -> float:
