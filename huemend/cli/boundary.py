@@ -117,6 +117,9 @@ def _explain(error: BaseException) -> int:
             return _print_error("interrupted", _INTERRUPTED, before="\n" if sys.stderr.isatty() else "")
         case _Terminated():
             return _print_error("ended by SIGTERM", _TERMINATED)
+        case UnicodeEncodeError() if sys.getfilesystemencoding() != "utf-8":
+            name = f"no file can have {error.object[error.start]!a} in its name"
+            return _print_error(f"{name} under this locale ({error.encoding}); set LC_ALL=C.UTF-8", _INPUT)
         case MemoryError():
             return _print_error("not enough memory; give smaller pictures or fewer of them", _FAILURE)
         case OSError():

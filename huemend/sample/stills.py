@@ -124,3 +124,7 @@ def _check_shows_something(path: Path, codes: NDArray[np.float32], options: Samp
     if low == high:
         what = "black" if low <= 0.0 else "clipped" if low >= 1.0 else "one flat colour"
         raise MediaError(f"is all {what}", where=path, todo="give a still in which something can be seen")
+    # A few lines tell it of nearly every picture.
+    if all((some[..., :2] == some[..., 1:]).all() for some in (codes[::64], codes)):
+        todo = "give the picture in colour, as the camera recorded it"
+        raise MediaError("has no colour: its three channels are equal", where=path, todo=todo)

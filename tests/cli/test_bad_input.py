@@ -35,6 +35,10 @@ def noisy(low: float, high: float) -> Callable[[Path], None]:
     return lambda folder: write_picture(folder / "left.png", values, 16)
 
 
+def without_colour(folder: Path) -> None:
+    write_picture(folder / "left.png", np.random.default_rng(0).random((90, 160, 1)).repeat(3, axis=2), 16)
+
+
 def cut_short(folder: Path) -> None:
     data = (folder / "left.png").read_bytes()
     (folder / "left.png").write_bytes(data[: len(data) // 2])
@@ -95,6 +99,7 @@ BAD: dict[str, tuple[Callable[[Path], object], str]] = {
     "two pixels": (two_pixels, "is only 2 x 1 pixels"),
     "all black": (flat(0.0), "left.png: is all black"),
     "all clipped": (flat(1.0), "left.png: is all clipped"),
+    "no colour": (without_colour, "left.png: has no colour: its three channels are equal"),
     "black with noise": (noisy(0.0, 0.06), "left.png"),
     "clipped with noise": (noisy(0.9999, 1.0), "left.png"),
     "NaN in an EXR": (nan_in_exr, "holds NaN or infinite values in 1 pixel (the first at x 5, y 3)"),

@@ -84,6 +84,17 @@ def test_code_and_line(error: BaseException, code: int, said: str, capsys: pytes
     assert err.count("\n") == 1 and "Traceback" not in err
 
 
+def test_a_name_that_the_locale_cannot_write(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # As under LC_ALL=C where Python was told not to take UTF-8 for it (PEP 538, PEP 540).
+    error = UnicodeEncodeError("ascii", "K\xfcche", 1, 2, "ordinal not in range(128)")
+    monkeypatch.setattr(sys, "getfilesystemencoding", lambda: "ascii")
+    assert run_raising(error) == 3
+    said = "no file can have '\\xfc' in its name under this locale (ascii); set LC_ALL=C.UTF-8"
+    assert capsys.readouterr().err == f"huemend: {said}\n"
+
+
 def test_a_fault_of_ours_says_what_to_do(capsys: pytest.CaptureFixture[str]) -> None:
     run_raising(ZeroDivisionError("division by zero"))
     assert "run again with --debug" in capsys.readouterr().err
