@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -83,19 +84,24 @@ class MatchPicture:
 
     #: (height, width, 3) float32, scene-linear ACEScg.
     rgb: Float
-    #: (height, width) float32. log2 of luminance, with a toe.
-    log: Float
     #: (height, width) float32. 1 where a pixel must not be measured (clipped, ignored), else 0.
     bad: Float
-    #: (2, n) float32. Luminance levels (log2) and the standard deviation of noise there, in stops.
-    noise: Float
     #: Multiplies places of this picture to give places at working resolution (pixel centres at whole numbers).
     to_still: float
     still: LinearStill
 
+    @cached_property
+    def log(self) -> NDArray[np.float32]:
+        """log2 of luminance, with a toe, (height, width)."""
+        return log_luminance(self.rgb)
+
+    @cached_property
+    def _noise(self) -> NDArray[np.float32]:
+        return _noise_curve(self.log)
+
     def noise_at(self, log: Float) -> NDArray[np.float64]:
         """Return the noise of one pixel, in stops, at the given log2 luminance."""
-        return np.asarray(np.interp(log, self.noise[0], self.noise[1]), float)
+        return np.asarray(np.interp(log, *self._noise), float)
 
     def still_places(self, places: Float) -> NDArray[np.float64]:
         """Turn places of this picture into places of the LinearStill at working resolution."""
@@ -177,19 +183,19 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
             todo="give the full frame",
         )
     rgb = _light(still, size)
-    log = log_luminance(rgb)
     return MatchPicture(
         rgb=rgb,
-        log=log,
         bad=(bad > 0).astype(np.float32),
-        noise=_noise_curve(log),
         to_still=still.reduced * still.rgb.shape[1] / rgb.shape[1],
         still=still,
     )
 
 
 def _noise_curve(log: Float) -> NDArray[np.float32]:
-    """Noise against brightness, from the flattest patches of each brightness."""
+    """Return levels of luminance (log2) and the standard deviation of noise there, in stops, (2, n).
+
+    It is that of the flattest patches of each brightness.
+    """
     cv2 = import_cv2()
     mean = cv2.blur(log, (5, 5))
     spread = np.sqrt(np.maximum(cv2.blur(log * log, (5, 5)) - mean * mean, 0))

@@ -10,7 +10,6 @@ from huemend.base.memory import give_back
 from huemend.base.tasks import over
 from huemend.correspond.area_colour import with_ignored
 from huemend.correspond.detect import picked
-from huemend.correspond.face_finder import forget_network
 from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import matching_size
 from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
@@ -100,11 +99,7 @@ def read_angle(
             known = None
         if light.moment in with_faces and not whole:
             people[picture_id(light)] = found = find_people(light, faces, known)
-            if known is None:
-                known = found
-                # It has looked at a large picture, and holds on to a few hundred megabytes; later ones need less.
-                forget_network()
-                give_back()
+            known = found if known is None else known
         stills.append(light if first or whole else halved(light))
     if count > 1:
         give_back()

@@ -277,9 +277,18 @@ def luma_plane(frame: av.VideoFrame, signal: Signal, *, step: int = 1) -> Float3
     """
     frame = _planar(frame)
     y_steps, y_zero, _, _ = scales(signal.range, signal.bits, signal.floating)
-    luma: Float32 = _samples(frame, 0)[::step, ::step].astype(np.float32)
-    luma -= np.float32(y_zero)
-    luma /= np.float32(y_steps)
+    codes = _samples(frame, 0)[::step, ::step]
+    if codes.dtype != np.uint8:
+        return _scaled(codes, y_zero, y_steps)
+    # One pass, where the arithmetic takes three.
+    luma: Float32 = import_cv2().LUT(codes, _scaled(np.arange(256), y_zero, y_steps))
+    return luma
+
+
+def _scaled(codes: NDArray[Any], zero: float, steps: float) -> Float32:
+    luma: Float32 = codes.astype(np.float32)
+    luma -= np.float32(zero)
+    luma /= np.float32(steps)
     return luma
 
 

@@ -62,6 +62,7 @@ class Choice:
 
 def measure_moment(luma: Float, options: ClipOptions) -> MomentStats:
     """Judge one frame by itself: (height, width) of luma, codes 0..1."""
+    luma = np.ascontiguousarray(luma)
     spread = import_cv2().meanStdDev(np.ascontiguousarray(luma[::2, ::2]))[1]
     return MomentStats(
         proxy=_shrink(luma, options.proxy_side),
@@ -93,8 +94,8 @@ def _shrink(luma: Float, side: int) -> Float:
     """Average down so that the longer side is about ``side``."""
     step = max(1, round(max(luma.shape) / side))
     height, width = luma.shape[0] // step * step, luma.shape[1] // step * step
-    cv2, whole = import_cv2(), np.ascontiguousarray(luma[:height, :width])
-    small: Float = cv2.resize(whole, (width // step, height // step), interpolation=cv2.INTER_AREA)
+    cv2, size = import_cv2(), (width // step, height // step)
+    small: Float = cv2.resize(luma[:height, :width], size, interpolation=cv2.INTER_AREA)
     return small
 
 
@@ -103,8 +104,8 @@ def _sharpness(luma: Float) -> float:
     height, width = luma.shape[0] // 2, luma.shape[1] // 2
     if min(height, width) < 2:
         return 0.0
-    cv2, whole = import_cv2(), np.ascontiguousarray(luma[: 2 * height, : 2 * width])
-    quads = cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA)
+    cv2 = import_cv2()
+    quads = cv2.resize(luma[: 2 * height, : 2 * width], (width, height), interpolation=cv2.INTER_AREA)
     # A quarter of them, evenly picked, has the same percentile.
     down, across = quads[1::2, ::2] - quads[:-1:2, ::2], quads[::2, 1::2] - quads[::2, :-1:2]
     edges = np.abs(np.concatenate([down.ravel(), across.ravel()]))

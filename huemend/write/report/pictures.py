@@ -175,11 +175,11 @@ class Gallery:
         # Squares are whole numbers of JPEG blocks wide, so that none bleeds into its neighbour.
         return self._add(key, self._rendered(light), 1.0)
 
-    def frames(self, key: str, lights: Sequence[Float]) -> Picture:
+    def frames(self, key: str, lights: Iterable[Float]) -> Picture:
         """Put pictures of scene-linear ACEScg on the sheet as one, below one another; once for each key."""
         if key not in self._shown:
             quality = self.options.webp_quality
-            looks = self._looks(np.vstack(lights)).items()
+            looks = self._looks(np.vstack(list(lights))).items()
             drawn = {end: _Drawn(pixels, webp_uri(pixels, quality)) for end, pixels in looks}
             self._shown[key] = self._add(key, drawn, 1.0)
         return self._shown[key]
@@ -197,7 +197,7 @@ class Gallery:
         resize = import_cv2().resize
         # Later moments may be there in another size, and round differently.
         return self.frames(
-            f"{self.ids[stills[0].angle]}-at-{own}{matched}", [resize(light, size) for light in lights]
+            f"{self.ids[stills[0].angle]}-at-{own}{matched}", (resize(light, size) for light in lights)
         )
 
     @property
