@@ -83,6 +83,9 @@ TAKES: dict[str, Take] = {
     "flicker": Take(gain=_only("left", lambda at: 1.0 + 0.2 * float(np.sin(2 * np.pi * 10.3 * at)), 1.0)),
     "cloud": Take(gain=lambda angle, at: 1.0 - 0.5 * np.exp(-(((at - 0.5) / 0.15) ** 2))),
     "iris": Take(gain=_only("left", lambda at: 2.0 ** (-0.5 * (at > 0.6)), 1.0)),
+    "push in": Take(move=_only("wide", lambda at: _zoomed(1.0 + 0.15 * at), STILL)),
+    # Its exposure hunts in steps, as people in dark and light clothes walk by.
+    "auto exposure": Take(gain=_only("left", lambda at: 2.0 ** (0.3 * np.round(2 * np.sin(7 * at)) / 2), 1.0)),
 }
 
 
