@@ -32,7 +32,6 @@ def farm_template(
     arguments: Sequence[str] = (),
     carry: bool = False,
     beside: bool = False,
-    options: DayOptions | None = None,
 ) -> dict[str, Any]:
     """Return the template of a day's job, ready for JSON.
 
@@ -59,11 +58,11 @@ def farm_template(
     InputError
         A setup's name cannot stand in a template.
     """
-    options = options or DayOptions()
+    most = DayOptions().most_setups_a_step
     for name in names:
         if _OPENING in name or len(glob.escape(name)) > _LONGEST_VALUE:
             raise InputError("this name cannot stand in a template", where=name, todo="rename the setup's folder")
-    parts = [names[i : i + options.most_setups_a_step] for i in range(0, len(names), options.most_setups_a_step)]
+    parts = [names[i : i + most] for i in range(0, len(names), most)]
     match = [_tasks(_numbered("Match", i, parts), part, [*arguments], after=[]) for i, part in enumerate(parts)]
     steps, last = list(match), [step["name"] for step in match]
     if carry:

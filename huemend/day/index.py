@@ -30,7 +30,7 @@ _FIGURES = (
 _COLUMNS = ("setup", "angle", "verdict", *_FIGURES, "model", "reason", "text", "report")
 
 
-def read_rows(out: Path, names: Sequence[str], options: DayOptions | None = None) -> list[DayRow]:
+def read_rows(out: Path, names: Sequence[str]) -> list[DayRow]:
     """Read how each setup of a day stands.
 
     Parameters
@@ -40,8 +40,7 @@ def read_rows(out: Path, names: Sequence[str], options: DayOptions | None = None
     names : sequence of str
         The setups; those with no results get a row that says so.
     """
-    options = options or DayOptions()
-    return [_row(out / name, name, thumbnail=len(names) <= options.thumbnails) for name in names]
+    return [_row(out / name, name, thumbnail=len(names) <= DayOptions().thumbnails) for name in names]
 
 
 def _row(folder: Path, name: str, *, thumbnail: bool) -> DayRow:

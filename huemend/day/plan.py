@@ -63,7 +63,6 @@ def find_day(
     *,
     leave_out: Path | None = None,
     options: DayOptions | None = None,
-    sample: SampleOptions | None = None,
 ) -> Day:
     """Find the setups in a folder.
 
@@ -76,21 +75,19 @@ def find_day(
         The output folder, should it lie inside.
     options : DayOptions, optional
         Bounds.
-    sample : SampleOptions, optional
-        Bounds of ``day.toml``, which is bounded like a setup file.
 
     Raises
     ------
     InputError
         The folder cannot be read, ``day.toml`` says something that makes no sense, or there is no setup.
     """
-    options, sample = options or DayOptions(), sample or SampleOptions()
+    options = options or DayOptions()
     try:
         names = os.listdir(folder)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"cannot be read ({reason})", where=folder, todo="name the folder of a day") from error
-    defaults = _read_day_file(folder / DAY_FILE, sample) if DAY_FILE in names else {}
+    defaults = _read_day_file(folder / DAY_FILE) if DAY_FILE in names else {}
     name = defaults.get("day", {}).get("name") or folder.resolve().name or "day"
     shared: dict[str, Any] = {key: defaults[key] for key in ("setup", "encoding") if key in defaults}
     angles = defaults.get("angle", {})
@@ -123,9 +120,9 @@ def day_guard(day: Day) -> Guard:
     return Guard.over([day.folder / DAY_FILE, *(setup.path for setup in day.setups)])
 
 
-def _read_day_file(path: Path, options: SampleOptions) -> dict[str, Any]:
+def _read_day_file(path: Path) -> dict[str, Any]:
     """Read what holds for the whole day; the tables come back in the form of a setup file's."""
-    top = Table(read_toml(path, options), path, known=_TOP_KEYS)
+    top = Table(read_toml(path, SampleOptions()), path, known=_TOP_KEYS)
     out: dict[str, Any] = {}
     custom: list[EncodingSpec] = []
     if "day" in top:

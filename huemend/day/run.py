@@ -147,7 +147,7 @@ def _with_loans(tasks: Sequence[SetupTask], day: Sequence[tuple[str, Path]]) -> 
     return out
 
 
-def make_index(day: Day, place: Kept, options: DayOptions | None = None) -> list[DayRow]:
+def make_index(day: Day, place: Kept) -> list[DayRow]:
     """Write the index of a day from what lies in its output folder; return its rows.
 
     Parameters
@@ -160,7 +160,7 @@ def make_index(day: Day, place: Kept, options: DayOptions | None = None) -> list
     OutputError
         The folder cannot be written.
     """
-    rows = read_rows(place.folder, [setup.name for setup in day.setups], options)
+    rows = read_rows(place.folder, [setup.name for setup in day.setups])
     write_index(place, day.name, rows)
     return rows
 

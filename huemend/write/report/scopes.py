@@ -36,6 +36,8 @@ SKIN_GUIDE_DEGREES = (115.0, 127.0)
 
 #: Rows of a density: finer ones break a trace of averaged patches into dots.
 _ROWS = 128
+#: Cells of a side of a vectorscope, and patches across a picture.
+_CELLS, _PATCHES = 200, 160
 
 
 def luma(signal: Float) -> NDArray[np.float64]:
@@ -82,21 +84,19 @@ def turn_degrees(start: float, end: float) -> float:
     return (end - start + 180.0) % 360.0 - 180.0
 
 
-def patch_average(rgb: Float, across: int = 160) -> NDArray[np.float32]:
-    """Average a scene-linear picture over square patches.
+def patch_average(rgb: Float) -> NDArray[np.float32]:
+    """Average a picture over square patches, so many across its width; a narrower one is left as it is.
 
     Parameters
     ----------
     rgb : (height, width, 3) array, scene-linear
-    across : int
-        Patches across the width; a picture that is narrower is left as it is.
 
     Returns
     -------
     (rows, across, 3) float32
     """
     height, width = rgb.shape[:2]
-    across = min(across, width)
+    across = min(_PATCHES, width)
     rows = max(1, round(height * across / width))
     picture: NDArray[np.float32] = np.ascontiguousarray(rgb, np.float32)
     if (rows, across) == (height, width):
@@ -130,7 +130,7 @@ def column_density(signal: Float, top: float, *, rows: int = _ROWS) -> NDArray[n
     return _ink(counts.astype(float))
 
 
-def plane_density(cb_cr: Float, reach: float, *, cells: int = 200) -> NDArray[np.float64]:
+def plane_density(cb_cr: Float, reach: float) -> NDArray[np.float64]:
     """Return how often each chroma occurs: a vectorscope.
 
     Parameters
@@ -144,9 +144,9 @@ def plane_density(cb_cr: Float, reach: float, *, cells: int = 200) -> NDArray[np
     (cells, cells) float64, the largest being 1
     """
     flat = np.asarray(cb_cr, float).reshape(-1, 2)
-    x = np.clip(((flat[:, 0] / reach + 1) / 2 * cells).astype(int), 0, cells - 1)
-    y = np.clip(((1 - flat[:, 1] / reach) / 2 * cells).astype(int), 0, cells - 1)
-    counts = np.bincount(y * cells + x, minlength=cells * cells).reshape(cells, cells)
+    x = np.clip(((flat[:, 0] / reach + 1) / 2 * _CELLS).astype(int), 0, _CELLS - 1)
+    y = np.clip(((1 - flat[:, 1] / reach) / 2 * _CELLS).astype(int), 0, _CELLS - 1)
+    counts = np.bincount(y * _CELLS + x, minlength=_CELLS * _CELLS).reshape(_CELLS, _CELLS)
     return _ink(counts.astype(float))
 
 
