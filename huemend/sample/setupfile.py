@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import glob
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,6 @@ from huemend.media.sequences import is_sequence
 from huemend.model import Angle, Nudge, Setup
 from huemend.options import SampleOptions
 from huemend.sample.areas import MARK_KEYS, parse_marks
-from huemend.sample.chains import checked_chains
 from huemend.sample.day_defaults import ENCODING_TO_FILL_IN, with_defaults
 from huemend.sample.encoding_table import parse_encoding_spec
 from huemend.sample.names import collision, natural_key, normal_name, unsafe
@@ -58,6 +58,7 @@ _FLIPS = {"none": "none", "horizontal": "horizontal", "vertical": "vertical"}
 _MEDIA_HINT = 'write media = ["wide.png"], or a glob such as "wide/*.png"'
 _ENCODING_HINT = 'write encoding = "curve/gamut" as the camera recorded; `huemend encodings` lists them'
 _THROUGH_HINT = 'write through = "..." with the name of the angle that this one shares most with'
+_CHAIN_HINT = "name the angle that this one shares most with, and let the chain end at the hero"
 _NUDGE_HINT = "write nudge = {exposure = 0.05, red = 0.0, blue = -0.02}, in stops, red and blue against green"
 _CROP_HINT = "write crop = [left, top, right, bottom], each the share of the frame to leave out"
 
@@ -120,7 +121,7 @@ def load_setup(
     own_encodings = top.table("encoding").values if "encoding" in top else {}
     if "nudge" in own[hero]:
         raise own[hero].problem("nudges the hero, which no LUT changes", "nudge", todo="nudge the other angles")
-    angles = checked_chains([_angle(table, key, options) for key, table in own.items()], own, hero)
+    angles = _checked_chains([_angle(table, key, options) for key, table in own.items()], own, hero)
     loaded = Setup(
         name=name,
         hero=hero,
@@ -132,6 +133,27 @@ def load_setup(
     )
     _check_media(loaded, tables, options)
     return loaded
+
+
+def _checked_chains(angles: Sequence[Angle], tables: Mapping[str, Table], hero: str) -> tuple[Angle, ...]:
+    """Return the angles, those matched through the hero being matched to it; every chain must end there."""
+    through = {angle.name: angle.through for angle in angles}
+    for name, at in through.items():
+        if at is None:
+            continue
+        if name == hero:
+            raise tables[name].problem("stands on the hero, which is not matched", "through", todo="leave it out")
+        seen = [name]
+        while at is not None and at != hero:
+            if at not in through:
+                todo = meant(at, list(through), _CHAIN_HINT)
+                raise tables[seen[-1]].problem(f"{at!r} is not among the angles", "through", todo=todo)
+            if at in seen:
+                circle = " -> ".join([*seen[seen.index(at) :], at])
+                raise tables[name].problem(f"goes in a circle: {circle}", "through", todo=_CHAIN_HINT)
+            seen.append(at)
+            at = through[at]
+    return tuple(replace(angle, through=None) if angle.through == hero else angle for angle in angles)
 
 
 def _safe(table: Table, key: str, name: str) -> str:
