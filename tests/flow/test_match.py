@@ -99,13 +99,6 @@ def test_one_without_a_match_is_told_what_it_was_made_for(folder: Path) -> None:
 
 
 @pytest.mark.slow
-def test_an_unsolved_angle_changes_no_bit_of_the_others(folder: Path, whole: SetupResult) -> None:
-    alone = run(folder, [HERO, CLOSE, TWIN])
-    same(alone[CLOSE], whole[CLOSE])
-    assert alone.view_exposure_stops == whole.view_exposure_stops
-
-
-@pytest.mark.slow
 def test_the_order_of_angles_changes_no_bit(folder: Path, whole: SetupResult) -> None:
     turned = run(folder, [CAT, TWIN, CLOSE, HERO])
     assert [found.angle.name for found in turned] == [CAT, TWIN, CLOSE]
@@ -113,14 +106,11 @@ def test_the_order_of_angles_changes_no_bit(folder: Path, whole: SetupResult) ->
 
 
 @pytest.mark.slow
-def test_what_two_angles_share_counts(folder: Path, whole: SetupResult) -> None:
+def test_what_other_angles_show_moves_no_angle(folder: Path, whole: SetupResult) -> None:
+    # Neither one that matches nor one that shares nothing.
     alone = run(folder, [HERO, CLOSE])
-    one, other = alone[CLOSE], whole[CLOSE]
-    assert one.match and other.match
-    assert one.match.combined.tobytes() != other.match.combined.tobytes()
-    assert one.uncertainty and other.uncertainty
-    narrow, wide = (found.uncertainty.exposure_stops for found in (other, one))
-    assert narrow.high - narrow.low < wide.high - wide.low
+    same(alone[CLOSE], whole[CLOSE])
+    assert alone.view_exposure_stops == whole.view_exposure_stops
 
 
 @pytest.mark.slow
@@ -149,7 +139,7 @@ def test_an_angle_may_be_matched_through_another(folder: Path, whole: SetupResul
     assert close.pairs.reference == "dim"
     assert dim.match and close.match and whole[CLOSE].match
     assert dim.match.exposure_stops == pytest.approx(1, abs=0.02)
-    assert_allclose(close.match.combined, whole[CLOSE].match.combined, rtol=0.03, atol=0.01)
+    assert_allclose(close.match.combined, whole[CLOSE].match.combined, rtol=0.03, atol=0.02)
     assert "chained" in {reason.code for reason in close.reasons}
     assert dim.held_out and close.held_out and close.uncertainty and dim.uncertainty
     assert close.held_out.upper > dim.held_out.upper
