@@ -18,10 +18,10 @@ from huemend.model import KNOWN_SURFACES, Fit, LeastError, Marks, Match, PairedC
 from huemend.model.people import is_skin
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions, ValidateOptions
+from huemend.solve.fit import moved_by
 from huemend.solve.nearest import Wish, alike, faded, is_believable, nearest
 from huemend.validate.doubts import above
 from huemend.validate.proof import prove
-from huemend.view import delta_e2000, measurement_lab
 
 #: How often a pair of a wish counts beside what it counts in the fit: the first that the rest allows. What more
 #: would gain is mostly noise of the area itself, and all else would pay for it (measured on rendered sets).
@@ -109,9 +109,7 @@ class _Proof:
 
     def moved(self, match: Match, some: Bool) -> float:
         """Return by how much a match moves some colours: mean CIEDE2000 between as shot and matched."""
-        shot = np.asarray(self.pairs.angle_rgb, float)[some]
-        labs = (measurement_lab(rgb, self.exposure) for rgb in (shot, match.apply(shot)))
-        return float(np.average(delta_e2000(*labs), weights=self.pairs.weight[some]))
+        return moved_by(match, self.pairs.take(some), self.exposure)
 
 
 def _is_called(label: str, name: str) -> bool:

@@ -183,7 +183,7 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
         rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
     final = ground.at(rung)
     if rung is not Rung.NONE:
-        moved = _moved(ground.pairs, to_match(final.theta, rung), exposure)
+        moved = moved_by(to_match(final.theta, rung), ground.pairs, exposure)
         gain = climbed.error[Rung.NONE] - climbed.error[rung]
         if idle := _idle(moved, gain, ground.options, by_hand=bool(ground.by_hand)):
             explained += f"; it would move the shared colours by {idle}"
@@ -252,7 +252,7 @@ def _contrast_doubt(match: Match) -> Reason:
     return Code.CONTRAST.because(contrast=f"{match.contrast:.{digits}f}")
 
 
-def _moved(pairs: PairedColours, match: Match, view_exposure_stops: float) -> float:
+def moved_by(match: Match, pairs: PairedColours, view_exposure_stops: float) -> float:
     """Return the mean CIEDE2000 by which a match moves the angle's shared colours in the measurement view."""
     shot = np.asarray(pairs.angle_rgb, float)
     labs = (measurement_lab(rgb, view_exposure_stops) for rgb in (shot, match.apply(shot)))

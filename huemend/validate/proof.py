@@ -176,14 +176,12 @@ def _pooled_error(
 
     ``weight`` is (..., n): many weightings are measured at once.
     """
-    labs = (measurement_lab(_pool(value, weight, members), exposure) for value in (matched, reference))
-    return delta_e2000(*labs)
-
-
-def _pool(values: Float, weight: Float, members: Float) -> NDArray[np.float64]:
-    """Return the weighted mean of each colour, (..., colours, 3)."""
     total = np.maximum(weight @ members, 1e-12)
-    return np.stack([weight @ (members * column[:, None]) / total for column in values.T], axis=-1)
+    means = (
+        np.stack([weight @ (members * column[:, None]) / total for column in values.T], axis=-1)
+        for values in (matched, reference)
+    )
+    return delta_e2000(*(measurement_lab(mean, exposure) for mean in means))
 
 
 def _summary(error: Float, weight: Float) -> ErrorSummary:
