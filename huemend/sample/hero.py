@@ -22,6 +22,9 @@ _EVIDENCE = 24
 #: Views closer in scale than this many octaves do not hold one another.
 _SAME_SCALE = 0.15
 
+#: Places, and descriptors where there are any.
+_Features = tuple[NDArray[np.float32], NDArray[np.float32] | None]
+
 
 @dataclass(frozen=True, kw_only=True)
 class HeroProposal:
@@ -80,12 +83,7 @@ def propose_hero(pictures: Mapping[str, Float]) -> HeroProposal:
     )
 
 
-def scale_between(one: Float, two: Float) -> float | None:
-    """Return how many octaves larger the second picture shows what both show; None if that cannot be told."""
-    return _octaves(_features(one), _features(two))
-
-
-def _features(picture: Float) -> tuple[NDArray[np.float32], NDArray[np.float32] | None]:
+def _features(picture: Float) -> _Features:
     """Places and descriptors of the features of a picture."""
     cv2 = import_cv2()
     low, high = np.percentile(picture[::4, ::4], (1, 99))
@@ -99,10 +97,8 @@ def _features(picture: Float) -> tuple[NDArray[np.float32], NDArray[np.float32] 
     return places, descriptors
 
 
-def _octaves(
-    one: tuple[NDArray[np.float32], NDArray[np.float32] | None],
-    two: tuple[NDArray[np.float32], NDArray[np.float32] | None],
-) -> float | None:
+def _octaves(one: _Features, two: _Features) -> float | None:
+    """Return how many octaves larger the second picture shows what both show; None if that cannot be told."""
     found = _octaves_from(one, two)
     if found is not None:
         return found
@@ -111,10 +107,7 @@ def _octaves(
     return None if back is None else -back
 
 
-def _octaves_from(
-    one: tuple[NDArray[np.float32], NDArray[np.float32] | None],
-    two: tuple[NDArray[np.float32], NDArray[np.float32] | None],
-) -> float | None:
+def _octaves_from(one: _Features, two: _Features) -> float | None:
     cv2 = import_cv2()
     if one[1] is None or two[1] is None or min(len(one[0]), len(two[0])) < _EVIDENCE:
         return None

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import skimage.data
 
-from huemend.sample.hero import propose_hero, scale_between
+from huemend.sample.hero import propose_hero
 
 pytestmark = pytest.mark.slow
 
@@ -29,11 +29,6 @@ def cut(photo: np.ndarray, left: float, top: float, share: float, *, turn: float
 def photo() -> np.ndarray:
     # scikit-image's photograph of a coffee table and of a person, both in its wheel.
     return cv2.cvtColor(skimage.data.astronaut(), cv2.COLOR_RGB2GRAY).astype(np.float32) / 255
-
-
-def test_scale_in_octaves(photo: np.ndarray) -> None:
-    found = scale_between(photo, cut(photo, 0.2, 0.05, 0.5, turn=5))
-    assert found == pytest.approx(1.0, abs=0.05)
 
 
 def test_the_wide_view_is_proposed_whatever_its_name(photo: np.ndarray) -> None:
