@@ -258,15 +258,11 @@ def test_a_bundle_that_unpacks_to_gigabytes(setup: Path, trial: Trial) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("LUT_3D_SIZE 2\n" + "\n" * 40_000_000, "more than"),
-        ("LUT_3D_SIZE 2\n" + "0 " * 5_000_000, "a row has three numbers, not 5000000"),
-        ("LUT_3D_SIZE " + "2" * 200 + "\n", "LUT_3D_SIZE wants a number"),
-    ],
+    "text",
+    ["LUT_3D_SIZE 2\n" + "\n" * 40_000_000, "LUT_3D_SIZE 2\n" + "0 " * 5_000_000, f"LUT_3D_SIZE {'2' * 200}\n"],
     ids=["lines", "words", "digits"],
 )
-def test_a_lut_of_millions(text: str, said: str, setup: Path, trial: Trial) -> None:
+def test_a_lut_of_millions(text: str, setup: Path, trial: Trial) -> None:
     path, told = bake_lut(setup)
     path.write_text(text)
     record = setup / "results/report.json"
@@ -275,4 +271,4 @@ def test_a_lut_of_millions(text: str, said: str, setup: Path, trial: Trial) -> N
         if file["path"].endswith("B_match.cube"):
             file["sha256"] = hashlib.sha256(text.encode()).hexdigest()
     record.write_text(json.dumps(whole))
-    trial.refused(*told, said=said)
+    trial.refused(*told, said="is no LUT that huemend wrote")
