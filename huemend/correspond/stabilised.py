@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.correspond.framing import Corners, Framing, find_corners, follow_framing
 from huemend.correspond.raster import log_luminance
 from huemend.model import LinearStill
 from huemend.options import FramingOptions
-
-Float = NDArray[np.floating[Any]]
 
 #: A pixel is valid where this much of what it was made of is.
 _WHOLE = 0.999

@@ -81,19 +81,32 @@ def read_angle(
     follower = Follower(options.correspond)
     stills, files, people = [], [], {}
     known: tuple[Person, ...] | None = None
+
+    def light_of(still: Still, size: tuple[int, int], noise: float | None = None) -> LinearStill:
+        light = linearise(
+            still,
+            encoding,
+            range=still.range or angle.range,
+            pixel_aspect=angle.pixel_aspect,
+            options=options.linearise,
+            size=size,
+            noise=noise,
+        )
+        return with_ignored(light, setup)
+
     for still in sample_angle(angle, options.sample, plan):
         files.append(_file_of(still, angle))
         size = working_size(still.codes.shape[:2], angle.pixel_aspect, options.linearise.working_width)
         if count == 1:
-            stills.append(_light(still, setup, encoding, options, size))
+            stills.append(light_of(still, size))
             continue
         small = matching_size(size, options.correspond.width)
         # Noise is the camera's, not the frame's.
         noise = stills[0].noise if stills and still.frame is not None else None
-        light = _light(still, setup, encoding, options, size if whole or not stills else small, noise)
+        light = light_of(still, size if whole or not stills else small, noise)
         first = follower.see(light).first == picture_id(light)
         if first and light.reduced > 1:
-            light = _light(still, setup, encoding, options, size, noise)
+            light = light_of(still, size, noise)
         del still
         if first:
             known = None
@@ -104,28 +117,6 @@ def read_angle(
     if count > 1:
         give_back()
     return Reading(stills=tuple(stills), files=tuple(files), stances=follower.stances, people=people)
-
-
-def _light(
-    still: Still,
-    setup: Setup,
-    encoding: Encoding,
-    options: MatchOptions,
-    size: tuple[int, int],
-    noise: float | None = None,
-) -> LinearStill:
-    """Return the light of a picture at a (height, width), with what is to be ignored marked on it."""
-    angle = setup[still.angle]
-    light = linearise(
-        still,
-        encoding,
-        range=still.range or angle.range,
-        pixel_aspect=angle.pixel_aspect,
-        options=options.linearise,
-        size=size,
-        noise=noise,
-    )
-    return with_ignored(light, setup)
 
 
 def _wanted_whole(setup: Setup, options: MatchOptions) -> bool:

@@ -80,7 +80,10 @@ def linearise(
     clipped = over > 1e-6
     noise = noise_at_mid_grey(rgb, ~clipped) if noise is None else noise
     floor = MID_GREY * max(2.0**options.floor_stops, (noise / options.floor_noise) ** 2)
-    valid = (_darkest_channel(_smooth(rgb)) > np.float32(floor)) & ~_grown(clipped)
+    # Judged pixel by pixel, noise itself would choose which dark pixels stay: the bright ones, so that the mean of
+    # what stays would be too bright.
+    smooth = np.asarray(import_cv2().blur(rgb, (5, 5)), np.float32)
+    valid = (_darkest_channel(smooth) > np.float32(floor)) & ~_grown(clipped)
     if valid.mean() < options.least_valid:
         raise _nothing_to_measure(clipped, where)
     for fresh in (rgb, valid, clipped):
@@ -207,12 +210,6 @@ def _darkest_channel(rgb: Float32) -> Float32:
     return darkest
 
 
-def _smooth(rgb: Float32) -> Float32:
-    # Judged pixel by pixel, noise itself would choose which dark pixels stay: the bright ones, so that the mean of
-    # what stays would be too bright.
-    return np.asarray(import_cv2().blur(rgb, (5, 5)), np.float32)
-
-
 def _grown(mask: Bool) -> Bool:
     """Return a mask with its neighbours: demosaicing and sharpening spread a clipped pixel."""
     out = mask.copy()
@@ -254,7 +251,7 @@ def clip_levels(still: Still, encoding: Encoding, *, range: str, options: Linear
             continue
         if encoding.is_linear:
             top = float(acescct_decode(np.array(top)))
-        if _light_of(encoding, top, range) >= least:
+        if float(encoding.decode(np.full(3, top), range).mean()) >= least:
             levels[channel] = min(ceiling, top)
     return levels.astype(np.float32)
 
@@ -283,8 +280,3 @@ def _clip_light(levels: Float, encoding: Encoding, range: str) -> tuple[float, f
     light = np.asarray(encoding.to_light(np.where(known, levels, 0.0).astype(float), range), float)
     red, green, blue = (float(value) if is_known else np.inf for value, is_known in zip(light, known, strict=True))
     return red, green, blue
-
-
-def _light_of(encoding: Encoding, code: float, range: str) -> float:
-    """Return the scene-linear value of a neutral with this code."""
-    return float(encoding.decode(np.full(3, code), range).mean())

@@ -106,7 +106,8 @@ class Clip:
         signal, turn = self.info.signal, self.info.rotation
         for index, frame in self.frames(indices):
             near = index in closely
-            if near and not self.alone and (len(self.kept) + 1) * _bytes_of(frame) <= _KEPT_BYTES:
+            size = sum(plane.buffer_size for plane in frame.planes)
+            if near and not self.alone and (len(self.kept) + 1) * size <= _KEPT_BYTES:
                 self.kept[index] = frame
             luma = upright(luma_plane(frame, signal, step=step if near else step * thin), turn)
             yield index, luma, upright(small_rgb(frame, signal, pixels), turn) if near else None
@@ -217,10 +218,6 @@ def open_clip(
             stream = video_stream(path, container)
             info = known or describe(path, container, stream, matrix, range)
         yield Clip(path, container, stream, info)
-
-
-def _bytes_of(frame: av.VideoFrame) -> int:
-    return sum(plane.buffer_size for plane in frame.planes)
 
 
 def upright(picture: NDArray[np.float32], rotation: int) -> NDArray[np.float32]:

@@ -194,15 +194,11 @@ def _chroma(
     return out
 
 
-def _position(luma: NDArray[np.int64], factor: int, cosited: bool) -> NDArray[np.float64]:
-    """Place of luma samples on the chroma grid."""
-    return luma / factor if cosited else (luma + 0.5) / factor - 0.5
-
-
 @lru_cache(maxsize=64)
 def _taps(start: int, stop: int, factor: int, cosited: bool, count: int) -> tuple[NDArray[Any], ...]:
     """Indices and weight of linear interpolation from ``count`` chroma samples, ends repeated."""
-    place = np.clip(_position(np.arange(start, stop), factor, cosited), 0, count - 1)
+    luma = np.arange(start, stop)
+    place = np.clip(luma / factor if cosited else (luma + 0.5) / factor - 0.5, 0, count - 1)
     low = np.minimum(place.astype(int), max(count - 2, 0))
     high = np.minimum(low + 1, count - 1)
     return low, high, (place - low).astype(np.float32)

@@ -196,25 +196,20 @@ def _search(
     from scipy.fft import irfftn, next_fast_len, rfftn
 
     reach = np.rint(np.array(options.reach) / _STEP).astype(int)
-    middle, share = _condense(place, weight)
-    middle = np.clip(middle, reach, _SIZE - 1 - reach)
+    # Regions of one colour are one look.
+    grid = _deposit(place, weight)
+    points = np.argwhere(grid > 0)
+    middle = np.clip(points, reach, _SIZE - 1 - reach)
     low, high = middle.min(axis=0), middle.max(axis=0) + 1
     looked_at = score[tuple(map(slice, low - reach, high + reach))].astype(float)
     looks: NDArray[np.float64] = np.zeros(looked_at.shape)
-    np.add.at(looks, tuple((middle - low).T), share)
+    np.add.at(looks, tuple((middle - low).T), grid[tuple(points.T)].astype(float))
     # At each shift, the sum over all looks: a correlation.
     size = [next_fast_len(side, real=True) for side in looks.shape]
     every = irfftn(rfftn(looked_at, size) * np.conj(rfftn(looks, size)), size)
     out = every[tuple(map(slice, 2 * reach + 1))]
     axes = [np.arange(-n, n + 1) * step for n, step in zip(reach, _STEP, strict=True)]
     return (axes[0], axes[1], axes[2]), out
-
-
-def _condense(place: Float, weight: Float) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
-    """Return the grid points (m, 3) around places and the weight of each: regions of one colour are one look."""
-    grid = _deposit(place, weight)
-    points = np.argwhere(grid > 0)
-    return points, grid[tuple(points.T)].astype(float)
 
 
 def _posterior(

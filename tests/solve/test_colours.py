@@ -186,7 +186,9 @@ def test_every_shift_is_weighed_by_all_looks_at_it() -> None:
     place, weight = rng.normal([-3, 0, 0], 0.2, (4, 3)), np.array([0.1, 0.2, 0.3, 0.4])
     score = rng.normal(size=colours._SIZE).astype(np.float32)
     axes, mean = colours._search(place, weight, score, ColourOptions())
-    points, share = colours._condense(place, weight)
+    grid = colours._deposit(place, weight).astype(float)
+    points = np.argwhere(grid)
+    share = grid[tuple(points.T)]
     for at in ((0, 0, 0), (40, 11, 23), tuple(side - 1 for side in mean.shape)):
         shift = np.array(at) - np.array(mean.shape) // 2
         assert mean[at] == pytest.approx(share @ score[tuple((points + shift).T)], abs=1e-9)
