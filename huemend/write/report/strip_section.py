@@ -149,8 +149,8 @@ def _few_words(count: int) -> str:
     """Say why an angle shows so few strips."""
     strips = "one strip is" if count == 1 else f"{count} strips are"
     return (
-        f"Only {strips} shown: elsewhere too little is shared, or what looks alike (an edge, books, a bare wall) may "
-        "be another place under other light. Judge the rest from the whole pictures below."
+        f"Only {strips} shown: elsewhere too little is shared, or what looks alike (an edge, books, a bare wall) "
+        "may be another place under other light. Judge the rest from the whole pictures below."
     )
 
 
