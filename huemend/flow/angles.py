@@ -17,7 +17,6 @@ from huemend.flow.wishes import heed_wishes
 from huemend.model import (
     Angle,
     AngleResult,
-    Contradiction,
     Fit,
     LinearStill,
     NoFit,
@@ -94,26 +93,15 @@ def pair_step(scene: Scene, step: Sequence[Angle], found: Mapping[str, AngleResu
     return {angle.name: pairs for angle, pairs in zip(step, over(step, pair), strict=True)}
 
 
-def heed_marks(
-    pairs: Mapping[str, PairedColours], options: MatchOptions
-) -> tuple[dict[str, PairedColours], dict[str, tuple[Contradiction, ...]]]:
-    """Leave out of each angle's pairs the marked areas that contradict what else is known; return both."""
-    held = {name: without_contradictions(own, CAMERA_PAIR, options.solve) for name, own in pairs.items()}
-    return {name: kept for name, (kept, _) in held.items()}, {name: odd for name, (_, odd) in held.items()}
-
-
 def match_angle(
     scene: Scene,
     angle: Angle,
     pairs: PairedColours,
-    odd: Sequence[Contradiction],
     found: Mapping[str, AngleResult],
     options: MatchOptions,
 ) -> AngleResult:
-    """Return the result of an angle, to the hero or through an angle that was found before.
-
-    ``odd`` are the marked areas that were left out of its pairs.
-    """
+    """Return the result of an angle, to the hero or through an angle that was found before."""
+    pairs, odd = without_contradictions(pairs, CAMERA_PAIR, options.solve)
     through = None if angle.through is None else found[angle.through]
     if through is not None and through.match is None:
         known = Evidence(pairs=pairs, fitted=NoFit(reasons=()), through=through)
@@ -147,7 +135,7 @@ def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: 
     """Fit and prove an angle's match: as it is and, where that is not trusted, with what earlier setups lend."""
     exposure = scene.exposure
     fitted = fit(pairs, options.solve, view_exposure_stops=exposure)
-    fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options)
+    fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options.validate)
     if slope and isinstance(fitted, Fit):
         # Where light and dark disagree a contrast is on offer, and is taken only if the proof supports it.
         fitted = fit(pairs, options.solve, offer_contrast=True, view_exposure_stops=exposure)
@@ -161,20 +149,20 @@ def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: 
     fitted = fit_carried(pairs, lent, options.solve, options.carry, view_exposure_stops=exposure)
     if isinstance(fitted, NoFit):
         return own
-    fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options)
+    fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options.validate)
     other = replace(_prove(scene, angle, pairs, fitted, slope, options), learnt=own.learnt, lent=lent)
     return other if is_better(other, own, options.validate) else own
 
 
 def _doubt_encoding(
-    scene: Scene, angle: Angle, pairs: PairedColours, fitted: Fit | NoFit, options: MatchOptions
+    scene: Scene, angle: Angle, pairs: PairedColours, fitted: Fit | NoFit, options: ValidateOptions
 ) -> tuple[Fit | NoFit, tuple[Reason, ...]]:
     """Return a fit and what is to be suspected of the encoding beside it; none where no encoding explains it."""
     encoding = scene.encodings[angle.name]
     used = (fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)) & ~pairs.beside
     flare = fitted.match.flare if isinstance(fitted, Fit) else 0.0
     suspects = alternatives(encoding, angle.range)
-    slope = slope_reasons(pairs, used, encoding.name, suspects, options.validate, flare=flare)
+    slope = slope_reasons(pairs, used, encoding.name, suspects, options, flare=flare)
     if any(reason.code == Code.IMPLAUSIBLE for reason in slope) and isinstance(fitted, Fit):
         return NoFit(reasons=slope), ()
     return fitted, slope

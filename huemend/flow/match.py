@@ -15,7 +15,7 @@ from huemend.correspond.stabilised import stabilised
 from huemend.correspond.stances import PictureId, Stance, moving_cameras
 from huemend.encodings.registry import Encoding, encodings_of
 from huemend.errors import MediaError
-from huemend.flow.angles import Scene, heed_marks, match_angle, pair_step
+from huemend.flow.angles import Scene, match_angle, pair_step
 from huemend.flow.read import read_angles
 from huemend.linearise.decode import linearise
 from huemend.model import (
@@ -30,7 +30,7 @@ from huemend.model import (
 )
 from huemend.model.event import unheard
 from huemend.model.learnt import Carried
-from huemend.options import MatchOptions
+from huemend.options import DriftOptions, LineariseOptions, MatchOptions
 from huemend.sample.clip_plan import ClipPlan, plan_clips
 from huemend.sample.clips import drift_stills
 from huemend.sample.marked_frames import marks_within
@@ -98,15 +98,14 @@ def match_setup(
         exposure=exposure,
         drift=drift,
         carried=carried or {},
-        apart={} if plan is None or drift is None else _apart(setup, plan, drift, options),
+        apart={} if plan is None or drift is None else _apart(setup, plan, drift, options.drift),
     )
     found: dict[str, AngleResult] = {}
     for step in chain_order(setup.others):
-        pairs, at_odds = heed_marks(pair_step(scene, step, found), options)
+        pairs = pair_step(scene, step, found)
         for angle in step:
-            own, odd = pairs[angle.name], at_odds[angle.name]
             on_event(Event(stage="match", angle=angle.name, done=len(found), total=len(setup.others)))
-            found[angle.name] = match_angle(scene, angle, own, odd, found, options)
+            found[angle.name] = match_angle(scene, angle, pairs[angle.name], found, options)
     on_event(Event(stage="match", done=len(setup.others), total=len(setup.others)))
     balance = None
     if options.hero.balance:
@@ -140,7 +139,7 @@ def _follow_cameras(
     def track(name: str) -> Track:
         stills = drift_stills(setup[name], plan)
         linear: Iterator[LinearStill] = (
-            _small_linear(still, setup[name], encodings[name], options) for still in stills
+            _small_linear(still, setup[name], encodings[name], options.linearise) for still in stills
         )
         if name in moving:
             # A place is held against the same place, wherever a bump or a pan has taken it.
@@ -151,24 +150,23 @@ def _follow_cameras(
     return compare_cameras(tracks, [float(time) for time in plan.followed], options.drift)
 
 
-def _apart(setup: Setup, plan: ClipPlan, drift: Drift, options: MatchOptions) -> dict[str, frozenset[int]]:
+def _apart(setup: Setup, plan: ClipPlan, drift: Drift, options: DriftOptions) -> dict[str, frozenset[int]]:
     """Return at which moments each angle stands otherwise to the hero, but where somebody marked some of them."""
     if setup.marks.pairs or setup.marks.neutral or setup.chart:
         return {}
     return {
-        angle.name: moments_apart(drift, angle.name, setup.hero, plan.times, options.drift)
-        for angle in setup.others
+        angle.name: moments_apart(drift, angle.name, setup.hero, plan.times, options) for angle in setup.others
     }
 
 
-def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: MatchOptions) -> LinearStill:
+def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: LineariseOptions) -> LinearStill:
     try:
         return linearise(
             still,
             encoding,
             range=still.range or angle.range,
             pixel_aspect=angle.pixel_aspect,
-            options=options.linearise,
+            options=options,
         )
     except MediaError:
         # A covered lens or a white frame is nothing to measure, and no reason to stop following.
