@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
+from dataclasses import fields
 from pathlib import Path
 
 from huemend.base.reading import read_bounded
+from huemend.encodings.custom import FORMS
 from huemend.model import EncodingSpec
 from huemend.options import FileOptions
 from huemend.sample.tables import Table, meant
@@ -14,12 +16,8 @@ from huemend.sample.tables import Table, meant
 _HOW = ("curve", "form", "table")
 _KEYS = (*_HOW, "gamut", "primaries", "white", "adaptation", "defined_in", "mid_grey_code")
 
-#: Numbers of each parametric form (huemend.encodings.forms); a form's own module says what they mean.
-_PARAMETERS = (
-    *("base", "log_side_slope", "log_side_offset", "lin_side_slope", "lin_side_offset", "lin_side_break"),
-    *("linear_slope", "linear_offset", "slope", "gain", "offset", "step", "break", "white_light", "darkest"),
-    *("sigma", "beta", "gamma", "delta", "root_gain", "root_offset", "log_gain", "log_offset", "exponent"),
-)
+#: The numbers of all parametric forms; ``break`` is a word that TOML may use and Python may not.
+_PARAMETERS = tuple(dict.fromkeys(item.name.rstrip("_") for form in FORMS.values() for item in fields(form)))
 #: Words that may be written in any case; the first is meant where there is none.
 _CHOICES = {"adaptation": ("bradford", "cat02"), "defined_in": ("codes", "signal")}
 
