@@ -147,7 +147,7 @@ def chroma_frame(reach: float) -> Frame:
 
 
 def chroma_ground(frame: Frame) -> Markup:
-    """Draw the edge, the cross, the places of 75 % bars and the skin hue guide."""
+    """Draw the edge, the cross, the skin guide, and 75 % bars where they lie, or their names towards them."""
     x, y = frame.x, frame.y
     cross = f"M{number(x(0))} {number(y.end)}V{number(y.start)}M{number(x.start)} {number(y(0))}H{number(x.end)}"
     edge = f"M{number(x.start)} {number(y.end)}H{number(x.end)}V{number(y.start)}H{number(x.start)}z"
@@ -157,8 +157,10 @@ def chroma_ground(frame: Frame) -> Markup:
         if max(abs(cb), abs(cr)) < x.high:
             path = f"M{number(x(cb) - 5)} {number(y(cr))}h10m-5 -5v10"
             parts.append(element("path", d=path, class_="target", data_bar=name))
-            anchor, beside = ("start", 7) if cb < x.high * 0.5 else ("end", -7)
-            parts.append(text(x(cb) + beside, y(cr) - 4, name, kind="target-name", anchor=anchor))
+        else:
+            cb, cr = (0.9 * x.high / max(abs(cb), abs(cr)) * v for v in (cb, cr))
+        anchor, beside = ("start", 7) if cb < x.high * 0.5 else ("end", -7)
+        parts.append(text(x(cb) + beside, y(cr) - 4, name, kind="target-name", anchor=anchor))
     parts.append(element("path", d=_guide(x, y), class_="guide"))
     return fragment(parts)
 

@@ -127,6 +127,20 @@ def test_marks_of_the_bars_lie_where_the_standard_says():
         assert (512 + 896 * cb, 512 + 896 * cr) == pytest.approx(RP_219[name][1][1:], abs=0.8)
 
 
+def test_enlarged_the_hues_of_the_bars_stand_at_the_edge_in_their_directions():
+    frame = chroma_frame(0.125)
+    ground = chroma_ground(frame)
+    assert "data-bar" not in ground
+    named = re.findall(r'<text x="([^"]+)" y="([^"]+)" text-anchor="(\w+)" class="target-name">(\w+)<', ground)
+    assert len(named) == 6
+    for x, y, anchor, name in named:
+        # A name stands 7 beside and 4 above its place.
+        across, up = float(x) + (-7 if anchor == "start" else 7) - frame.x(0), frame.y(0) - float(y) - 4
+        wanted = np.subtract(RP_219[name][1][1:], 512)
+        alike = (across * wanted[0] + up * wanted[1]) / np.hypot(across, up) / np.hypot(*wanted)
+        assert np.degrees(np.arccos(min(alike, 1.0))) < 0.5, name
+
+
 def test_waveform_of_a_ramp_is_a_diagonal():
     ramp = np.repeat(np.linspace(0, 1, 128)[None, :, None], 3, axis=2)
     ink = scopes.column_density(scopes.luma(np.broadcast_to(ramp, (40, 128, 3))), 1.0, rows=128)
