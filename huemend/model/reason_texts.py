@@ -215,7 +215,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     ),
     "uncertain": (
         "what the views share leaves room for error, in CIEDE2000: {kinds} (our judgement)",
-        f"{_LOOK}, or name pairs of areas that show those colours",
+        f"{_LOOK}, or name pairs of areas that show the colours in doubt",
     ),
     "few-surfaces": {
         "": (
@@ -226,7 +226,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     },
     "saturated-light": (
         "{share} of this angle is {hue} light more saturated than a colour chart, such as a lamp or neon; {what}",
-        "key that light and treat it apart, or compress the gamut ahead of the grade; judge the match on "
+        "key the lamp or neon and treat it apart, or compress the gamut ahead of the grade; judge the match on "
         "skin and neutrals, not on it",
     ),
     "nothing-to-keep": (
@@ -241,7 +241,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     "clipped": (
         "{share:.0%} of this angle is clipped at a brightness that the hero still holds: matched, it is a flat "
         "area, darker than on the hero, and no LUT brings detail or colour back",
-        "take another exposure of this angle if there is one, or treat that area apart in the grade; judge the "
+        "take another exposure of this angle if there is one, or treat what clips apart in the grade; judge the "
         "match on what is not clipped",
     ),
     "vignetting": {
