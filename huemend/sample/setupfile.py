@@ -227,8 +227,8 @@ def _check_media(setup: Setup, tables: Table, options: SampleOptions) -> None:
     """No two angles are one picture; several stills show the same moments as the hero's, in the same order."""
     first: dict[object, str] = {}
     for angle in setup.angles:
-        # Cameras that were recorded into one picture differ in crop.
-        other = first.setdefault((angle.media, angle.crop), angle.name)
+        # Cameras that were recorded into one picture differ in crop, takes of one camera in one clip in offset.
+        other = first.setdefault((angle.media, angle.crop, angle.offset), angle.name)
         if other != angle.name:
             raise tables.problem(
                 f"names the same as {other}", f"{angle.name}.media", todo="name what this camera recorded"
