@@ -46,7 +46,7 @@ CLIP_SUFFIXES = frozenset(
 _READ_ON = 48
 #: A jump aims this many frames ahead of the frame it wants, since files are indexed by decoding order.
 _REORDER = 4
-#: Of one clip so much is kept of what was decoded: all candidates of HD in 8 bits.
+#: What was decoded of a clip is kept if all of it fits in here, as the candidates of HD in 8 bits do.
 _KEPT_BYTES = 128_000_000
 
 
@@ -107,7 +107,7 @@ class Clip:
         for index, frame in self.frames(indices):
             near = index in closely
             size = sum(plane.buffer_size for plane in frame.planes)
-            if near and not self.alone and (len(self.kept) + 1) * size <= _KEPT_BYTES:
+            if near and not self.alone and len(closely) * size <= _KEPT_BYTES:
                 self.kept[index] = frame
             luma = upright(luma_plane(frame, signal, step=step if near else step * thin), turn)
             yield index, luma, upright(small_rgb(frame, signal, pixels), turn) if near else None
