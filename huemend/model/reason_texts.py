@@ -138,8 +138,8 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "suspects": (
             "a stop of light in this angle is {slope:.2f} stops in the hero: its encoding or range may not "
             "be {encoding}",
-            "ask what this camera recorded: {suspects} would fit the shared surfaces better; if it is one of "
-            "these, put it into the setup file as the encoding of this angle and match again",
+            "ask what this camera recorded: {suspects} would fit the shared surfaces better; if that is "
+            "so, put it into the setup file as the encoding of this angle and match again",
         ),
         "": (
             "a stop of light in this angle is {slope:.2f} stops in the hero, which no other encoding or range "
