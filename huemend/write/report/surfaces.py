@@ -189,8 +189,9 @@ class Finder:
         """Say whether a square shows one place in both views, and not one that only looks like it.
 
         Repeated things give pairs that agree among themselves and not with the rest, so the pairs around it must
-        be heard; and its detail must stand out, and be found in one place only: beside a face it is, whatever its
-        pattern. Plain ground has none, so what lies around it must.
+        be heard; enough within must know how they are lit, as those that grew onto a bare wall behind do not; and
+        its detail must stand out, and be found in one place only: beside a face it is, whatever its pattern. Plain
+        ground has none, so what lies around it must.
         """
         surface = one.surface
         to_angle = surface.alignment.to_angle
