@@ -98,9 +98,11 @@ def find_faces(still: LinearStill, options: FaceOptions) -> tuple[Face, ...]:
         # Enlarging once more finds other faces only where none was found, but places the points of small ones
         # better, and so pairs skin better: what is around them is enough for that.
         if options.closer and largest > options.sides[-1]:
-            found += _look_closer(
-                network, _Sized(picture, min(options.closer, largest), full), seen, small, options
-            )
+            closer = _Sized(picture, min(options.closer, largest), full)
+            found += [] if seen else _detect(network, closer, options)
+            for face in small:
+                again = _detect(network, closer, options, around=face.box)
+                found += [other for other in again if _overlap(face.box, other.box) > options.overlap]
     return _kept(found, full, options)
 
 
@@ -137,17 +139,6 @@ def _kept(found: Sequence[Face], full: tuple[int, ...], options: FaceOptions) ->
         if inside and all(_overlap(face.box, other.box) < options.overlap for other in kept):
             kept.append(face)
     return tuple(sorted(kept, key=lambda face: float(face.nose[0])))
-
-
-def _look_closer(
-    network: Any, closer: _Sized, seen: list[Face], small: list[Face], options: FaceOptions
-) -> list[Face]:
-    """Find faces on a larger picture where none was seen, and small ones again where they were."""
-    found = [] if seen else _detect(network, closer, options)
-    for face in small:
-        again = _detect(network, closer, options, around=face.box)
-        found += [other for other in again if _overlap(face.box, other.box) > options.overlap]
-    return found
 
 
 def _toned(still: LinearStill, side: int | None) -> NDArray[np.uint8]:

@@ -10,7 +10,6 @@ of ten bits). Codes outside the table take the exact path.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,10 +66,6 @@ def decode_fast(curve: Curve, codes: NDArray[np.float32]) -> NDArray[np.float32]
         light *= place
         light += start.take(cell, mode="clip")
         if not everywhere:
-            light[~inside] = _outside(curve, piece[~inside])
+            light[~inside] = curve.decode(piece[~inside].astype(np.float64))
         out[begin : begin + _CHUNK] = light
     return out.reshape(codes.shape)
-
-
-def _outside(curve: Curve, codes: NDArray[np.float32]) -> NDArray[Any]:
-    return curve.decode(codes.astype(np.float64)).astype(np.float32)

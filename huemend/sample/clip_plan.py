@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from huemend.base.text import printable
 from huemend.errors import MediaError
+from huemend.media.audio import read_mono
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.planes import copy_of
 from huemend.media.sequences import Footage
@@ -162,7 +163,7 @@ def plan_clips(
         infos,
         hero,
         offsets=offsets,
-        read_audio=lambda info, rate: _read_audio(info, rate, options.clips.audio_seconds),
+        read_audio=lambda info, rate: read_mono(info.path, rate, longest=options.clips.audio_seconds),
         options=options.clips,
     )
     shared = _shared_span(infos, syncs, span)
@@ -206,12 +207,6 @@ def plan_clips(
         small=small,
         kept={name: {at: copy_of(kept[name][at]) for at in frames[name] if at in kept[name]} for name in kept},
     )
-
-
-def _read_audio(info: ClipInfo, rate: int, longest: float) -> tuple[NDArray[np.float32], Fraction] | None:
-    from huemend.media.audio import read_mono
-
-    return read_mono(info.path, rate, longest=longest)
 
 
 def _frame_at(info: ClipInfo, sync: Sync, time: Fraction) -> int:

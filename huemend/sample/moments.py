@@ -62,10 +62,14 @@ class Choice:
 
 def measure_moment(luma: Float, options: ClipOptions) -> MomentStats:
     """Judge one frame by itself: (height, width) of luma, codes 0..1."""
-    luma = np.ascontiguousarray(luma)
-    spread = import_cv2().meanStdDev(np.ascontiguousarray(luma[::2, ::2]))[1]
+    cv2, luma = import_cv2(), np.ascontiguousarray(luma)
+    # Averaged down so that the longer side is about what is asked for.
+    step = max(1, round(max(luma.shape) / options.proxy_side))
+    height, width = luma.shape[0] // step, luma.shape[1] // step
+    whole = luma[: height * step, : width * step]
+    spread = cv2.meanStdDev(np.ascontiguousarray(luma[::2, ::2]))[1]
     return MomentStats(
-        proxy=_shrink(luma, options.proxy_side),
+        proxy=cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA),
         spread=float(spread[0, 0]),
         sharpness=_sharpness(luma),
         thinned=thinned(luma),
@@ -88,15 +92,6 @@ def beside(looked: MomentStats, around: Sequence[Float]) -> MomentStats:
     jump = min(abs(shift) for shift in shifts) if lonely else 0.0
     motion = min(float(np.abs(here - other).mean()) for other in others)
     return replace(looked, jump=jump, motion=motion, thinned=None)
-
-
-def _shrink(luma: Float, side: int) -> Float:
-    """Average down so that the longer side is about ``side``."""
-    step = max(1, round(max(luma.shape) / side))
-    height, width = luma.shape[0] // step * step, luma.shape[1] // step * step
-    cv2, size = import_cv2(), (width // step, height // step)
-    small: Float = cv2.resize(luma[:height, :width], size, interpolation=cv2.INTER_AREA)
-    return small
 
 
 def _sharpness(luma: Float) -> float:
