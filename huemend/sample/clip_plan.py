@@ -273,7 +273,7 @@ def _measure_moments(
     last = footage.info.frames - 1
     stats: dict[int, MomentStats] = {}
     small: dict[int, NDArray[np.float16]] = {}
-    thin: dict[int, NDArray[np.float16]] = {}
+    thin: dict[int, NDArray[np.float32]] = {}
     waiting = sorted(set(wanted))
     closely = {*wanted, *also}
     for index, luma, tiny in footage.glances(asked, _luma_step(footage), THIN, _FOLLOWED_PIXELS, closely):
@@ -281,7 +281,7 @@ def _measure_moments(
             small[index] = tiny.astype(np.float16)
         if index in wanted:
             stats[index] = measure_moment(luma, options.clips)
-        thin[index] = thinned(luma) if index in closely else luma.astype(np.float16)
+        thin[index] = thinned(luma) if index in closely else luma
         while waiting and min(waiting[0] + reach, last) <= index:
             at = waiting.pop(0)
             if reach:

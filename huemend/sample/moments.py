@@ -44,8 +44,8 @@ class MomentStats:
     jump: float = 0.0
     #: Mean difference to the nearer neighbouring frame: noise and motion; NaN where none was seen.
     motion: float = float("nan")
-    #: (h, w) float16 or None. Every `THIN`-th sample of luma both ways, kept until neighbouring frames were seen.
-    thinned: NDArray[np.float16] | None = None
+    #: (h, w) float32 or None. Every `THIN`-th sample of luma both ways, kept until neighbouring frames were seen.
+    thinned: Float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,16 +76,16 @@ def measure_moment(luma: Float, options: ClipOptions) -> MomentStats:
     )
 
 
-def thinned(luma: Float) -> NDArray[np.float16]:
+def thinned(luma: Float) -> Float:
     """Return some of the samples: they say as well as all how far frames are apart."""
-    return luma[::THIN, ::THIN].astype(np.float16)
+    return luma[::THIN, ::THIN].copy()
 
 
 def beside(looked: MomentStats, around: Sequence[Float]) -> MomentStats:
     """Judge a frame next to those around it as well, `thinned` as it is; none is around at the ends of a clip."""
     if looked.thinned is None or not around:
         return looked
-    here, *others = (picture.astype(np.float32) for picture in (looked.thinned, *around))
+    here, others = looked.thinned, around
     shifts = [float(here.mean()) - float(other.mean()) for other in others]
     # A ramp or a pan lies between its neighbours; a flash stands out from both.
     lonely = min(shifts) > 0 or max(shifts) < 0
