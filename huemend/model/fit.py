@@ -51,7 +51,7 @@ class Fit:
     doubts: tuple[Reason, ...] = ()
     #: What is worth knowing of it, and speaks neither for nor against it.
     notes: tuple[Reason, ...] = ()
-    #: What this setup says of the two cameras; None where that is not believed.
+    #: What these pairs say of the two cameras; None where that is not believed.
     learnt: Learnt | None = None
     #: What came of areas that were to match best, where somebody named some.
     least_error: LeastError | None = None

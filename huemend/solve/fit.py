@@ -103,7 +103,7 @@ class _Ground:
 
     @property
     def learnt(self) -> Learnt | None:
-        """What this setup says of the two cameras: these pairs, and other angles where their word was given."""
+        """What these pairs say of the two cameras; None where that is not believed."""
         return None if self.strange else self.richest.learnt
 
     def at(self, rung: Rung) -> Estimate:
@@ -213,6 +213,7 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
     used = np.array(beside)
     used[~beside] = alone.used
     alone = replace(alone, used=used, fold=folds.judged, hidden=folds.hidden)
+    # What marks are held against: the match of the rung, as surely as the full 3x3 knows it.
     known = replace(found.richest, theta=found.at(rung).theta)
     samples, asks = beyond_noise(pairs, Samples.of(pairs, found.options), known, found.options)
     met = sorted({*pairs.label[beside & ~asks].tolist()} - {*pairs.label[asks].tolist(), ""})
