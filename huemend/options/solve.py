@@ -40,6 +40,9 @@ class SolveOptions:
     gain_matrix: float = 0.02
     gain_flare: float = 0.3
     gain_contrast: float = 0.3
+    #: Or flare must explain the pairs better than what has none by so much log likelihood a pair (nats): on
+    #: rendered sets without haze it does by 0.13 at most, and where it does by more, it is the better match.
+    haze_evidence: float = 0.15
     #: And a rung whose channel mix is implausible this much at least.
     gain_strange: float = 0.3
     #: Standard errors by which a rung without a strange mix may explain less than the one with it, and still is

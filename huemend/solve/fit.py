@@ -17,10 +17,10 @@ from huemend.solve.evidence import against, by_hand_alone, is_strange, preset_do
 from huemend.solve.folds import Folds, deal_out
 from huemend.solve.hints import beyond_noise
 from huemend.solve.hues import unfolded
-from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match
+from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, paired, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
-from huemend.solve.robust import Estimate, estimate
+from huemend.solve.robust import Estimate, estimate, surprise
 from huemend.solve.trials import FREE, Trials
 from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
@@ -122,6 +122,22 @@ class _Ground:
         strange = (rung for rung in richer if is_strange(self.at(rung), CAMERA_PAIR, self.options))
         return frozenset({Rung.MATRIX, *strange})
 
+    def hazy(self, chosen: Rung, ladder: tuple[Rung, ...], strange: frozenset[Rung]) -> str:
+        """Say by how much a veil explains the pairs better than any match without one; empty where it does not.
+
+        Dark surfaces under haze look like other surfaces to a match without flare. It drops them as wrong pairs,
+        and what is held out, cut off for such pairs, hardly tells. Views that agree as shot are left alone.
+        """
+        plain = (Rung.BALANCE, Rung.MATRIX)
+        if chosen not in plain or Rung.FLARE not in ladder or Rung.FLARE in strange:
+            return ""
+        options, samples = self.options, self.samples
+        veiled = surprise(samples, self.at(Rung.FLARE), options)
+        gain, chance = min(paired(surprise(samples, self.at(rung), options) - veiled, samples) for rung in plain)
+        if gain <= max(options.haze_evidence, options.rung_slack * chance):
+            return ""
+        return f"flare explains the shared surfaces better by {gain:.2f} nats a pair"
+
     def trials(self, folds: Folds, exposure: float) -> Trials:
         """Return what rungs are tried on."""
         proof = _thin(self.pairs, self.options.fold_pairs)
@@ -189,6 +205,9 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
             explained += f"; it would move the shared colours by {idle}"
             rung = Rung.NONE
             final = ground.at(rung)
+    if not ground.by_hand and (haze := ground.hazy(rung, ladder, strange)):
+        rung, explained = Rung.FLARE, f"{explained}; {haze}"
+        final = ground.at(rung)
     doubts, match = strange_mix(strange, rung), to_match(final.theta, rung)
     if rung is Rung.CONTRAST:
         doubts = (*doubts, _contrast_doubt(match))

@@ -72,7 +72,7 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
     mean = {rung: float(np.average(value, weights=judged.weight)) for rung, value in errors.items()}
     chosen, steps = rungs[0], []
     for rung in rungs[1:]:
-        gain, chance = _paired(errors[chosen] - errors[rung], judged)
+        gain, chance = paired(errors[chosen] - errors[rung], judged)
         least = _least_gain(rung, options)
         if rung in strange:
             least = max(least, options.gain_strange)
@@ -83,7 +83,7 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
     if chosen in strange:
         # A veil may be what feigns a mix that no two cameras have: of two that explain as much, the likelier.
         for rung in beyond:
-            gain, chance = _paired(errors[chosen] - errors[rung], judged)
+            gain, chance = paired(errors[chosen] - errors[rung], judged)
             if rung not in strange and gain > -options.strange_slack * chance:
                 steps.append(f"{rung} explains as much without a strange mix")
                 chosen = rung
@@ -91,7 +91,7 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
         beyond = [rung for rung in rungs if rungs.index(rung) > rungs.index(chosen)]
     if chosen is Rung.MATRIX and chosen not in strange and options.roots and trials.promises_hues():
         per_rung[Rung.ROOTS], errors[Rung.ROOTS] = trials.hold_out(Rung.ROOTS)
-        gain, chance = _paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)
+        gain, chance = paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)
         on_skin = errors[Rung.ROOTS] - errors[Rung.MATRIX]
         if gain > max(options.roots_slack * chance, options.gain_roots) and not _worse(
             on_skin, judged, trials.skin[trials.judges]
@@ -109,7 +109,7 @@ def _worse(loss: Float, samples: Samples, which: NDArray[np.bool_]) -> bool:
     """Return whether some samples lose by more than chance feigns."""
     if not which.any():
         return False
-    mean, chance = _paired(loss[which], samples.take(which))
+    mean, chance = paired(loss[which], samples.take(which))
     return mean > max(chance, 0.0)
 
 
@@ -123,8 +123,8 @@ def _least_gain(rung: Rung, options: SolveOptions) -> float:
     }[rung]
 
 
-def _paired(difference: Float, samples: Samples) -> tuple[float, float]:
-    """Return the weighted mean of a difference and its standard error over groups."""
+def paired(difference: Float, samples: Samples) -> tuple[float, float]:
+    """Return the weighted mean of a difference between samples, and its standard error over groups."""
     groups = np.unique(samples.group, return_inverse=True)[1].reshape(-1)
     weight = np.bincount(groups, samples.weight)
     value = np.bincount(groups, samples.weight * difference) / weight

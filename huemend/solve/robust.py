@@ -211,6 +211,16 @@ def counted(
     return luminance, chroma, np.asarray(distance, float), np.asarray(part, float)
 
 
+def surprise(samples: Samples, found: Estimate, options: SolveOptions) -> NDArray[np.float64]:
+    """Return the negative log likelihood of each sample under an estimate, up to a constant, (n,)."""
+    residual = samples.residual(found.theta)
+    luminance, chroma, distance, _ = counted(samples, residual, found.shading, found.misfit, options)
+    tails = options.tails
+    return np.asarray(
+        0.5 * np.log(luminance) + np.log(chroma) + 0.5 * (tails + 3) * np.log1p(distance / tails), float
+    )
+
+
 def _sandwich(
     samples: Samples, jacobian: Float, weighted: Float, hessian: Float, prior: Float
 ) -> NDArray[np.float64]:

@@ -247,6 +247,28 @@ def test_a_heavy_veil_is_taken_off(colours: np.ndarray) -> None:
     assert found.match.exposure_stops == pytest.approx(0.4, abs=0.06)
 
 
+def test_a_veil_over_dark_surfaces_among_wrong_pairs_is_taken_for_what_it_explains(colours: np.ndarray) -> None:
+    """A third of the pairs is wrong, and those that a veil moves are few: held out, flare hardly gains."""
+    rng = np.random.default_rng(6)
+    dark = np.where(np.arange(len(colours)) % 5 == 0, 0.2, 1.0)[:, None]
+    light = colours * dark
+
+    def shot(veil: np.ndarray) -> PairedColours:
+        seen = light * rng.normal(1, 0.01, light.shape) + veil
+        wrong = rng.random(len(seen)) < 0.33
+        seen[wrong] = seen[rng.permutation(np.flatnonzero(wrong))]
+        return make_pairs(light, seen)
+
+    never_by_trial = SolveOptions(gain_flare=1000.0)
+    veil = 0.06 * light.mean() * np.array([1.0, 1.03, 1.08])
+    found = fit(shot(veil), never_by_trial)
+    assert isinstance(found, Fit) and found.rung is Rung.FLARE
+    assert found.match.flare == pytest.approx(veil, rel=0.3)
+    assert "flare explains the shared surfaces better" in found.explained
+    clear = fit(shot(np.zeros(3)), never_by_trial)
+    assert isinstance(clear, Fit) and clear.rung is not Rung.FLARE
+
+
 def test_a_strange_mix_that_is_proven_is_taken_and_named(colours: np.ndarray) -> None:
     """The input transform of another light, and more: rare, but what the surfaces prove is not dropped."""
     mix = np.array([[1.0, 0.55, -0.55], [-0.3, 1.6, -0.3], [0.2, -0.6, 1.4]])

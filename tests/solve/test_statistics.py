@@ -17,7 +17,7 @@ from scipy import stats
 from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.fit import fit
-from huemend.solve.ladder import LADDER, Climb, _paired, climb
+from huemend.solve.ladder import LADDER, Climb, climb, paired
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
@@ -154,7 +154,7 @@ def test_chance_between_rungs_is_the_standard_error_over_places(groups: int) -> 
     group, gain = group_errors(groups, 8, groups)
     rgb = surfaces(len(group))
     samples = Samples.of(make_pairs(rgb, rgb, group=group), SolveOptions())
-    mean, chance = _paired(gain, replace(samples, weight=np.ones(len(group))))
+    mean, chance = paired(gain, replace(samples, weight=np.ones(len(group))))
     by_place = np.array([gain[group == number].mean() for number in range(groups)])
     assert_allclose((mean, chance), (by_place.mean(), stats.sem(by_place)), rtol=1e-12)
 
