@@ -52,7 +52,7 @@ if TYPE_CHECKING:
     )
     from huemend.options import MatchOptions
     from huemend.sample.setupfile import load_setup
-    from huemend.write.record import record_schema
+    from huemend.write.record_reading import record_schema
 
 #: Where the public names stand.
 _HOMES = {
@@ -68,7 +68,7 @@ _HOMES = {
     ),
     "huemend.options": "MatchOptions",
     "huemend.sample.setupfile": "load_setup",
-    "huemend.write.record": "record_schema",
+    "huemend.write.record_reading": "record_schema",
 }
 _WHERE = {name: home for home, names in _HOMES.items() for name in names.split()}
 

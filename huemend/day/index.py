@@ -15,7 +15,7 @@ from huemend.base.text import csv_cell
 from huemend.day.state import read_state
 from huemend.errors import OutputError
 from huemend.options import DayOptions, FileOptions
-from huemend.write.record_reading import JOURNAL, load_record
+from huemend.write.record_reading import JOURNAL, read_record
 from huemend.write.report.day import render_day_index
 from huemend.write.report.day_rows import DayRow
 
@@ -48,7 +48,7 @@ def _row(folder: Path, name: str, *, thumbnail: bool) -> DayRow:
     if state is not None and not state.done:
         return DayRow(name=name, error=state.error)
     try:
-        record = load_record(folder)
+        record = read_record(folder)
     except OutputError as error:
         # One record that an older version or another program left must not cost the day its index.
         return DayRow(name=name, error=str(error))

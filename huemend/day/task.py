@@ -32,7 +32,7 @@ from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.sample.footage import is_clip
 from huemend.sample.setupfile import load_setup
-from huemend.write.record_reading import load_record
+from huemend.write.record_reading import read_record
 
 #: Exit code of a failure of ours, or of the machine.
 FAILURE = 1
@@ -124,7 +124,7 @@ def current(task: SetupTask) -> SetupOutcome | None:
     if not is_current(task.out, base, lent=task.lending):
         return None
     try:
-        return _outcome(task.name, Status.UNCHANGED, load_record(task.out) or {})
+        return _outcome(task.name, Status.UNCHANGED, read_record(task.out) or {})
     except HuemendError:
         return None  # a record that is not as this version writes it
 

@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from huemend.errors import OutputError
+from huemend.flow.delivered import delivered_record
 from huemend.flow.read import read_setup
 from huemend.model import OnEvent, Setup
 from huemend.options import MatchOptions
 from huemend.write.record import options_record
-from huemend.write.record_reading import RECORD, need_record, read_inside
+from huemend.write.record_reading import RECORD, read_inside
 from huemend.write.solved import SOLVED, Earlier, portable_inputs, unpack
 from huemend.write.versions import versions
 
@@ -36,7 +37,7 @@ def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEv
     OutputError
         Something but nudges is not as it was: versions, options, the setup file, or a file that went in.
     """
-    record = need_record(out, "--out")
+    record = delivered_record(out, "--out")
     data = read_inside(out, SOLVED)
     written = {file["path"]: file["sha256"] for file in record.get("files", ())}
     if data is None or written.get(SOLVED) != hashlib.sha256(data).hexdigest():

@@ -17,7 +17,7 @@ from huemend.encodings.registry import encoding_of, find_encoding
 from huemend.errors import EncodingError, LutError, OutputError
 from huemend.model import Angle, Setup
 from huemend.sample.footage import is_clip
-from huemend.write.record_reading import JOURNAL, RECORD, need_record, read_inside
+from huemend.write.record_reading import JOURNAL, RECORD, read_inside, read_record
 
 _AGAIN = "run huemend match again"
 
@@ -34,15 +34,18 @@ class MatchLut:
     entry: Mapping[str, Any]
 
 
-def delivered_record(delivered: Path) -> dict[str, Any]:
-    """Return the record of an output folder whose last run came to its end.
+def delivered_record(delivered: Path, option: str = "--match") -> dict[str, Any]:
+    """Return the record of an output folder whose last run came to its end; ``option`` names such a folder.
 
     Raises
     ------
     OutputError
-        There is none, or a run was interrupted since.
+        There is none, it cannot be read, or a run was interrupted since.
     """
-    record = need_record(delivered)
+    record = read_record(delivered)
+    if record is None:
+        todo = f"run huemend match first, or say where its results are with {option}"
+        raise OutputError(f"there is no {RECORD}", where=delivered, todo=todo)
     if (delivered / JOURNAL).exists():
         raise OutputError("holds what an interrupted run left", where=delivered, todo=_AGAIN)
     return record

@@ -37,7 +37,7 @@ from huemend.base.folders import check_no_link, make_folders, remove_empty, sync
 from huemend.base.guard import Guard, stands_on_links
 from huemend.base.ledger import Ledger
 from huemend.base.lock import FolderLock
-from huemend.write.record_reading import JOURNAL, RECORD, inside, listed_files, own_record
+from huemend.write.record_reading import JOURNAL, RECORD, inside, listed_files, read_record
 
 #: What a result may hold: whatever a record lists, nothing else is ever cleared away.
 _RESULTS = re.compile(
@@ -187,7 +187,7 @@ class OutputFolder:
     def _read_journal(self) -> Ledger:
         """Gather what earlier runs wrote here: what their record lists, and what a journal says of killed ones."""
         journal = Ledger(self.out / JOURNAL, self._guard)
-        old = own_record(self.out)
+        old = read_record(self.out, strict=False)
         if old is not None:
             journal.take_over(listed_files(old))
         return journal
@@ -204,8 +204,6 @@ class OutputFolder:
         """Refuse a place that a link leads out of, or where somebody else's file stands."""
         check_no_link(self.out, path)
         check_replaceable(self.out / path, self._guard, own=lambda _: self._owns(path))
-        if path == RECORD:
-            own_record(self.out)  # raises where another program wrote it
 
     def _start(self) -> Ledger:
         """Turn a finished folder into an unfinished one, before the first file changes."""
@@ -214,6 +212,7 @@ class OutputFolder:
         if self._started:
             return self._journal
         self._check(RECORD)
+        read_record(self.out, strict=False)  # raises where another program has written it since
         with output_errors(self.out):
             places = {(self.out / path).parent for path in (RECORD, *self._journal.names)}
             for folder in places:

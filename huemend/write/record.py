@@ -233,9 +233,3 @@ def _plain(value: Any, digits: int = 6) -> Any:
         return value
     # Where a file lay is this machine's business.
     return value.name if isinstance(value, Path) else str(value)
-
-
-def record_schema() -> dict[str, Any]:
-    """Return the JSON Schema (2020-12) that every ``report.json`` follows."""
-    schema: dict[str, Any] = json.loads(Path(__file__).with_name("record.schema.json").read_text(encoding="utf-8"))
-    return schema

@@ -1,6 +1,6 @@
 """What was written as it is read again, the record first: by `bake`, `verify`, and the index of a day.
 
-What `load_record` passes follows ``record.schema.json``: whoever is given it need not ask whether a key is there.
+What `read_record` passes follows ``record.schema.json``: whoever is given it need not ask whether a key is there.
 What does not is an ``OutputError`` in one line, whoever wrote it: an older version, another program, or somebody's
 editor.
 """
@@ -11,7 +11,6 @@ import contextlib
 import json
 import os
 from collections.abc import Mapping
-from functools import cache
 from importlib.resources import files
 from pathlib import Path, PurePosixPath
 from typing import Any, NoReturn
@@ -21,7 +20,7 @@ import numpy as np
 from huemend.base.files import hash_regular, read_regular
 from huemend.base.guard import stands_on_links
 from huemend.base.ledger import is_ledger
-from huemend.base.reading import NotRegular, TooLarge, read_bounded
+from huemend.base.reading import read_bounded
 from huemend.base.schema import problem
 from huemend.errors import OutputError
 from huemend.model import Match
@@ -35,104 +34,51 @@ JOURNAL = ".huemend-unfinished"
 
 _OURS = "huemend-record/"
 _AGAIN = "run huemend match again"
+_AWAY = "move it away or choose another folder"
 
 
-def load_record(out: Path) -> dict[str, Any] | None:
+def read_record(out: Path, *, strict: bool = True) -> dict[str, Any] | None:
     """Return the record of an output folder; None where there is no such file, or an empty one.
+
+    Parameters
+    ----------
+    strict : bool
+        False takes any record of huemend's, of whatever version; nothing in it can be relied on then.
 
     Raises
     ------
     OutputError
-        ``report.json`` cannot be read, is not huemend's, or does not follow the schema.
+        ``report.json`` cannot be read, is not huemend's, or is not as this version writes it.
     """
     path = out / RECORD
     try:
-        data = _data(path)
+        data = read_bounded(path, FileOptions().record).strip()
+    except (FileNotFoundError, NotADirectoryError):
+        return None
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        raise OutputError(f"cannot be read ({reason})", where=path, todo="move it away") from error
-    return None if data is None else parse_record(data, path)
+        raise OutputError(f"cannot be read ({reason})", where=path, todo=_AWAY) from error
+    # A power cut can leave an empty file.
+    return parse_record(data, path, strict=strict) if data else None
 
 
-def parse_record(data: bytes, where: Path) -> dict[str, Any]:
-    """Return the record that these bytes are; ``where`` names them in errors.
-
-    Raises
-    ------
-    OutputError
-        They are none.
-    """
+def parse_record(data: bytes, where: Path, *, strict: bool = True) -> dict[str, Any]:
+    """Return the record that these bytes are, as `read_record` does; ``where`` names them in errors."""
     try:
         record = json.loads(data, parse_constant=_refuse)
     except (ValueError, RecursionError) as error:
-        raise OutputError("is damaged, or from another program", where=where, todo=_AGAIN) from error
-    schema = record.get("schema") if isinstance(record, dict) else None
-    if not isinstance(schema, str) or not schema.startswith(_OURS):
-        raise OutputError("was not written by huemend", where=where, todo="move it away or choose another folder")
-    if schema != _schema()["properties"]["schema"]["const"]:
-        raise OutputError(f"was written by another version of huemend ({schema})", where=where, todo=_AGAIN)
-    wrong = problem(record, _schema())
-    if wrong is not None:
-        raise OutputError(f"is not as this version writes it: {wrong[:200]}", where=where, todo=_AGAIN)
+        raise OutputError("is damaged, or from another program", where=where, todo=_AWAY) from error
+    written_as = record.get("schema") if isinstance(record, dict) else None
+    if not isinstance(written_as, str) or not written_as.startswith(_OURS):
+        raise OutputError("was not written by huemend", where=where, todo=_AWAY)
+    if strict:
+        schema = record_schema()
+        if written_as != schema["properties"]["schema"]["const"]:
+            what = f"was written by another version of huemend ({written_as})"
+            raise OutputError(what, where=where, todo=_AGAIN)
+        if wrong := problem(record, schema):
+            raise OutputError(f"is not as this version writes it: {wrong[:200]}", where=where, todo=_AGAIN)
     return dict(record)
-
-
-def read_record(out: Path) -> dict[str, Any] | None:
-    """Return the record of a finished run, or None where there is none that can be read.
-
-    Any record of huemend's, of whatever version: it is not held to the schema (`load_record` is), and the files
-    that it lists are not looked at (`is_whole` does).
-    """
-    try:
-        return own_record(out)
-    except (OSError, OutputError):
-        return None
-
-
-def need_record(out: Path, option: str = "--match") -> dict[str, Any]:
-    """Return the record of a finished run that something is to be done with; ``option`` says where it is.
-
-    Raises
-    ------
-    OutputError
-        There is none, or it cannot be read.
-    """
-    record = load_record(out)
-    if record is None:
-        todo = f"run huemend match first, or say where its results are with {option}"
-        raise OutputError(f"there is no {RECORD}", where=out, todo=todo)
-    return record
-
-
-def own_record(out: Path) -> dict[str, Any] | None:
-    """Return the folder's record, of whatever version; None where there is none.
-
-    Raises
-    ------
-    OutputError
-        ``report.json`` is somebody else's.
-    """
-    path = out / RECORD
-    try:
-        data = _data(path)
-        record = None if data is None else json.loads(data)
-    except (ValueError, RecursionError, NotRegular, TooLarge):
-        data, record = b"", None
-    if data is None:
-        return None
-    if not isinstance(record, dict) or not str(record.get("schema", "")).startswith("huemend-"):
-        raise OutputError(
-            "this file was not written by huemend", where=path, todo="move it away or choose another folder"
-        )
-    return record
-
-
-def _data(path: Path) -> bytes | None:
-    """Return what a file holds; None where there is none, or an empty one, as a power cut can leave it."""
-    try:
-        return read_bounded(path, FileOptions().record).strip() or None
-    except (FileNotFoundError, NotADirectoryError):
-        return None
 
 
 def match_of(entry: Mapping[str, Any]) -> Match | None:
@@ -178,13 +124,19 @@ def read_inside(out: Path, relative: str) -> bytes | None:
 
 def holds_result(out: Path) -> bool:
     """Say whether a folder holds what a run of huemend wrote, whole or not."""
-    record = read_record(out)
-    return (record is not None and isinstance(record.get("files"), list)) or is_ledger(out / JOURNAL)
+    with contextlib.suppress(OutputError):
+        record = read_record(out, strict=False)
+        if record is not None and isinstance(record.get("files"), list):
+            return True
+    return is_ledger(out / JOURNAL)
 
 
 def is_whole(out: Path) -> bool:
     """Say whether a folder holds a whole result: the record, and every file that it lists, unchanged."""
-    record = read_record(out)
+    try:
+        record = read_record(out, strict=False)
+    except OutputError:
+        return False
     if record is None or os.path.lexists(out / JOURNAL):
         return False
     return all(
@@ -211,12 +163,11 @@ def listed_files(record: Mapping[str, Any]) -> dict[str, str]:
     return found
 
 
-@cache
-def _schema() -> Mapping[str, Any]:
-    """Return the JSON Schema (2020-12) of the record."""
+def record_schema() -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) that every ``report.json`` follows."""
     text = files("huemend.write").joinpath("record.schema.json").read_text(encoding="utf-8")
-    found: dict[str, Any] = json.loads(text)
-    return found
+    schema: dict[str, Any] = json.loads(text)
+    return schema
 
 
 def _refuse(constant: str) -> NoReturn:

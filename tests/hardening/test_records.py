@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from huemend import record_schema
 from huemend.base.schema import KEYWORDS, problem
 from huemend.errors import InputError
-from huemend.write.record_reading import load_record, parse_record
+from huemend.write.record_reading import parse_record, read_record
 from tests.hardening.conftest import Trial
 
 pytestmark = [pytest.mark.slow, pytest.mark.corpus]
@@ -115,7 +115,7 @@ def test_one_bad_record_costs_a_day_no_other(name: str, day: Path, trial: Trial)
 
 
 def test_keys_that_a_later_version_may_add_are_let_through(matched: Path) -> None:
-    record = load_record(matched / "results")
+    record = read_record(matched / "results")
     assert record is not None
     record["angles"]["B"]["weather"] = "fine"
     assert parse_record(json.dumps(record).encode(), Path("report.json")) == record

@@ -16,7 +16,8 @@ from huemend.options import MatchOptions, ValidateOptions
 from huemend.solve.evidence import strange_mix
 from huemend.validate.decide import Evidence, decide
 from huemend.validate.people import check_skin
-from huemend.write.record import make_record, record_schema
+from huemend.write.record import make_record
+from huemend.write.record_reading import record_schema
 from huemend.write.report.figures import interval_text
 from huemend.write.report.strip_section import skin_table
 from huemend.write.report.summary import summary
