@@ -15,6 +15,7 @@ from huemend.base.text import csv_cell
 from huemend.day.state import read_state
 from huemend.errors import OutputError
 from huemend.options import DayOptions, FileOptions
+from huemend.write.outputs import Output
 from huemend.write.record_reading import JOURNAL, read_record
 from huemend.write.report.day import render_day_index
 from huemend.write.report.day_rows import DayRow
@@ -55,8 +56,8 @@ def _row(folder: Path, name: str, *, thumbnail: bool) -> DayRow:
     if record is None or (folder / JOURNAL).exists():
         interrupted = (folder / JOURNAL).exists()
         return DayRow(name=name, error="was interrupted; run the day again" if interrupted else "was not run yet")
-    contact = _bytes(folder / "contact.png") if thumbnail else b""
-    return DayRow.of(name, record, report=quote(f"{name}/report.html"), contact=contact)
+    contact = _bytes(folder / Output.CONTACT) if thumbnail else b""
+    return DayRow.of(name, record, report=quote(f"{name}/{Output.REPORT}"), contact=contact)
 
 
 def _bytes(path: Path) -> bytes:

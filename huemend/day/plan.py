@@ -23,7 +23,7 @@ from huemend.sample.setupfile import ANGLE_KEYS
 from huemend.sample.stills import is_media
 from huemend.sample.tables import Table
 from huemend.sample.tomlfile import read_toml
-from huemend.write.folder import file_name
+from huemend.write.outputs import file_name
 from huemend.write.record_reading import holds_result
 
 #: What marks a folder as a setup.

@@ -13,9 +13,10 @@ from huemend.flow.delivered import delivered_record
 from huemend.flow.read import read_setup
 from huemend.model import OnEvent, Setup
 from huemend.options import MatchOptions
+from huemend.write.outputs import Output
 from huemend.write.record import options_record
 from huemend.write.record_reading import RECORD, read_inside
-from huemend.write.solved import SOLVED, Earlier, portable_inputs, unpack
+from huemend.write.solved import Earlier, portable_inputs, unpack
 from huemend.write.versions import versions
 
 #: Options of these parts say what is written and shown of a match, which is the same whatever they say.
@@ -38,10 +39,10 @@ def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEv
         Something but nudges is not as it was: versions, options, the setup file, or a file that went in.
     """
     record = delivered_record(out, "--out")
-    data = read_inside(out, SOLVED)
+    data = read_inside(out, Output.SOLVED)
     written = {file["path"]: file["sha256"] for file in record.get("files", ())}
-    if data is None or written.get(SOLVED) != hashlib.sha256(data).hexdigest():
-        raise OutputError(f"has no {SOLVED} as it was written", where=out, todo=_TODO)
+    if data is None or written.get(Output.SOLVED) != hashlib.sha256(data).hexdigest():
+        raise OutputError(f"has no {Output.SOLVED} as it was written", where=out, todo=_TODO)
     changed = _changed(record, options)
     if changed:
         raise OutputError(f"was made with {changed}", where=out / RECORD, todo=_TODO)

@@ -17,8 +17,8 @@ from huemend.media.encode import FORMATS
 from huemend.model import Angle, OnEvent, Setup
 from huemend.options import BakeOptions
 from huemend.sample.footage import is_clip_file
-from huemend.write.folder import file_name
 from huemend.write.luts.cube_file import parse_cube
+from huemend.write.outputs import file_name
 from huemend.write.record_reading import RECORD
 
 

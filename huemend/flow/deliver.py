@@ -66,47 +66,37 @@ def write_setup(
     from huemend.flow.close_ups import close_ups
     from huemend.flow.motion import motion_of
     from huemend.write.luts.kinds import shoulder_of
+    from huemend.write.outputs import Output
     from huemend.write.report import render_report
     from huemend.write.report.crops import surfaces_of
     from huemend.write.report.pictures import Gallery
-    from huemend.write.results import write_results
-    from huemend.write.solved import SOLVED, pack
+    from huemend.write.results import write_luts, write_rest
+    from huemend.write.solved import pack
 
     options = options or MatchOptions()
     rolled = {angle.name: shoulder_of(angle.name, result, options.write) for angle in result.setup.angles}
-    pictured = result.angles if options.report.pictures else ()
-    known = {} if earlier is None else earlier.surfaces
-    surfaces = {
-        name: known[name] if name in known else tuple(surfaces_of(angle, result))
-        for name, angle in ((angle.angle.name, angle) for angle in pictured)
-    }
-    gallery = Gallery(
-        result.setup,
-        result.stills,
-        options.report,
-        look_of(result.setup, options),
-        surfaces=surfaces,
-        close=close_ups(result, surfaces, options),
-        motion=motion_of(result, options),
-        shoulders={name: shoulder for name, shoulder in rolled.items() if shoulder is not None},
-    )
-    return write_results(
-        result,
-        out,
-        options=options,
-        report=lambda handed: {
-            **render_report(
-                result,
-                luts={name: each.luts for name, each in handed.items()},
-                options=options.report,
-                gallery=gallery,
-            ),
-            SOLVED: pack(result, surfaces, handed),
-        },
-        timeline=timeline,
-        on_event=on_event,
-        earlier=earlier,
-    )
+    shoulders = {name: shoulder for name, shoulder in rolled.items() if shoulder is not None}
+    gallery, surfaces = None, {}
+    if options.report.pictures:
+        known = {} if earlier is None else earlier.surfaces
+        for angle in result:
+            name = angle.angle.name
+            surfaces[name] = known[name] if name in known else tuple(surfaces_of(angle, result))
+        gallery = Gallery(
+            result.setup,
+            result.stills,
+            options.report,
+            look_of(result.setup, options),
+            surfaces=surfaces,
+            close=close_ups(result, surfaces, options),
+            motion=motion_of(result, options),
+            shoulders=shoulders,
+        )
+    handed = write_luts(result, out, options.write, on_event, earlier)
+    luts = {name: each.luts for name, each in handed.items()}
+    pages = render_report(result, luts, shoulders, gallery)
+    pages[Output.SOLVED] = pack(result, surfaces, handed)
+    return write_rest(result, out, handed, pages, options, timeline)
 
 
 def guard_of(setup: Setup, options: MatchOptions, *more: Path | None) -> Guard:
@@ -135,11 +125,9 @@ def output_folder(
         A folder above: no part of the path below it may be a link.
     """
     from huemend.write.folder import OutputFolder
-    from huemend.write.report import report_names
-    from huemend.write.results import expected_names
-    from huemend.write.solved import SOLVED
+    from huemend.write.outputs import outputs_of
 
-    names = [*expected_names(setup, options, timeline), *report_names(options.report), SOLVED]
+    names = outputs_of(setup, options, timeline)
     return OutputFolder(out, guard or guard_of(setup, options), within=within, names=names)
 
 

@@ -21,7 +21,7 @@ from huemend.errors import MediaError
 from huemend.model import Angle, SetupResult, Still
 from huemend.options import MatchOptions, ReportOptions
 from huemend.sample.clips import small_stills
-from huemend.write.report.motion import Motion
+from huemend.write.report.motion import RATE, Motion
 
 
 def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
@@ -56,7 +56,7 @@ def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
     except MediaError:
         return None
     said = tuple(_label(clips["angles"][setup.hero], frame) for frame in frames[setup.hero])
-    return Motion(rate=options.report.motion_rate, said=said, light=light)
+    return Motion(said=said, light=light)
 
 
 def _height(result: SetupResult, options: ReportOptions) -> int:
@@ -75,8 +75,8 @@ def _times(result: SetupResult, clips: Mapping[str, Any], options: ReportOptions
     ]
     middle = _seconds(clips["moments_seconds"][int(np.argmax(counts))])
     start, end = (_seconds(edge) for edge in clips["span_seconds"])
-    step = Fraction(1, options.motion_rate)
-    count = max(1, min(round(options.motion_seconds * options.motion_rate), int((end - start) / step) + 1))
+    step = Fraction(1, RATE)
+    count = max(1, min(round(options.motion_seconds * RATE), int((end - start) / step) + 1))
     first = min(max(middle - step * (count // 2), start), end - step * (count - 1))
     return [first + step * n for n in range(count)]
 

@@ -10,30 +10,19 @@ from pathlib import Path
 class ReportOptions:
     """How much the report shows, and how large.
 
-    ``pictures`` set to False leaves out every image of the set and its people. ``picture_width`` and
-    ``picture_megapixels`` bound one picture and all pictures of a report together; ``samples_drawn`` is the
-    most samples drawn on one picture (the numbers cover all of them), ``worst`` how many of the worst are
-    shown as crops. Squares of surfaces that both views show are ``crop_pixels`` wide, a whole number of 16.
-    ``look`` is a cube under which every picture is shown as well; ``look_takes`` says what it is given: ``hero``
-    for the hero's camera log at the hero's range, else a published log space. ``motion`` shows so many seconds of
-    clips, in pictures of about ``motion_pixels``, ``motion_rate`` a second; what is small
-    and many is WebP of ``webp_quality``.
+    ``pictures`` set to False leaves out every image of the set and its people. Squares of surfaces that both views
+    show are ``crop_pixels`` wide, a whole number of 16. ``look`` is a cube under which every picture is shown as
+    well; ``look_takes`` says what it is given: ``hero`` for the hero's camera log at the hero's range, else a
+    published log space. ``motion`` shows so many seconds of clips, in pictures of about ``motion_pixels``.
     """
 
     pictures: bool = True
-    picture_width: int = 1280
-    picture_megapixels: float = 3.6
-    jpeg_quality: int = 88
-    samples_drawn: int = 200
-    worst: int = 6
     crop_pixels: int = 256
     look: Path | None = None
     look_takes: str = "hero"
     motion: bool = False
     motion_seconds: float = 2.5
-    motion_rate: int = 8
     motion_pixels: int = 29_000
-    webp_quality: int = 65
 
 
 @dataclass(frozen=True, kw_only=True)

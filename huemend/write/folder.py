@@ -18,8 +18,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
-import unicodedata
 from collections.abc import Iterable, Mapping
 from pathlib import Path, PurePosixPath
 from types import TracebackType
@@ -37,12 +35,8 @@ from huemend.base.folders import check_no_link, make_folders, remove_empty, sync
 from huemend.base.guard import Guard, stands_on_links
 from huemend.base.ledger import Ledger
 from huemend.base.lock import FolderLock
+from huemend.write.outputs import is_output
 from huemend.write.record_reading import JOURNAL, RECORD, inside, listed_files, read_record
-
-#: What a result may hold: whatever a record lists, nothing else is ever cleared away.
-_RESULTS = re.compile(
-    r"luts/[^/]+\.(cube|clf)|[^/]+(\.ccc|_clips\.csv|_cdl\.edl|_luts\.otio|\.html)|contact\.png|solved\.npz"
-)
 
 
 class OutputFolder:
@@ -226,34 +220,10 @@ class OutputFolder:
 
     def _clear_earlier(self, journal: Ledger) -> None:
         for path in journal.names:
-            if path in self._written or not _RESULTS.fullmatch(path):
+            if path in self._written or not is_output(path):
                 continue
             # Somebody's change to a file of ours is somebody's work: leave it.
             if not journal.owns(path):
                 continue
             remove(self.out / path, self._guard)
             remove_empty(self.out / folder for folder in PurePosixPath(path).parents[:-1])
-
-
-_RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
-
-
-def file_name(*parts: str) -> str:
-    """Join names to a file name that every disk can hold and that cannot leave its folder.
-
-    Letters and digits of any script stay; all else becomes ``_``.
-
-    >>> file_name("glaze-table", "wide")
-    'glaze-table_wide'
-    >>> file_name("..", "a/b c")
-    '_a_b_c'
-    """
-    kept = []
-    for part in parts:
-        normal = unicodedata.normalize("NFC", part)
-        kept.append("".join(c if c.isalnum() or c in "-_." else "_" for c in normal).strip("."))
-    name = "_".join(kept)
-    if _RESERVED.fullmatch(name):
-        name = f"_{name}"
-    # 255 bytes is what most disks allow; the caller still adds an ending.
-    return name.encode("utf-8")[:180].decode("utf-8", "ignore")

@@ -31,6 +31,7 @@ from huemend.options import MatchOptions
 from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
+from huemend.write.outputs import Output, file_name
 from huemend.write.versions import versions
 
 #: Grows by one when a script that reads the record would have to change.
@@ -45,7 +46,6 @@ def make_record(
     luts: Mapping[str, Sequence[LutFile]],
     cdls: Mapping[str, CdlEntry],
     options: MatchOptions,
-    ccc: str | None = None,
 ) -> dict[str, Any]:
     """Return the record of a setup, ready for JSON.
 
@@ -56,8 +56,6 @@ def make_record(
     cdls : mapping of angle name to its closest CDL
     options : MatchOptions
         What the run was told; they say, with the inputs, whether another run would come out the same.
-    ccc : str, optional
-        Path of the collection of CDLs inside the output folder.
 
     Returns
     -------
@@ -76,7 +74,7 @@ def make_record(
         "view_exposure_stops": _number(result.view_exposure_stops),
         "hero_balance": _plain(result.hero_balance),
         "hero_luts": [_lut(file) for file in luts.get(setup.hero, ())],
-        "ccc": ccc,
+        "ccc": Output.CDLS.of(file_name(setup.name)) if cdls else None,
         "angles": {
             found.angle.name: _angle(found, luts.get(found.angle.name, ()), cdls.get(found.angle.name))
             for found in result.angles

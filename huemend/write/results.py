@@ -13,134 +13,115 @@ import numpy as np
 
 from huemend.base.arrays import Float
 from huemend.base.tasks import over
-from huemend.base.text import told_apart
 from huemend.encodings.ocio import decode_transform, encode_transform
 from huemend.encodings.registry import find_working_encoding
-from huemend.model import Event, Match, OnEvent, Setup, SetupResult, Verdict
-from huemend.options import MatchOptions
+from huemend.model import Event, Match, OnEvent, SetupResult, Verdict
+from huemend.options import MatchOptions, WriteOptions
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.folder import OutputFolder, file_name
+from huemend.write.folder import OutputFolder
 from huemend.write.luts.cdl import CdlEntry, apply_cdl, ccc_text, closest_cdl
 from huemend.write.luts.clf import exact_chain, run_chain, write_clf
 from huemend.write.luts.cube import Cube, chain_error
 from huemend.write.luts.cube_file import write_cube
 from huemend.write.luts.hues import nearest_matrix
-from huemend.write.luts.kinds import LutBasis, LutFile, colours_held, endings, lut_makers, lut_title
+from huemend.write.luts.kinds import LutBasis, LutFile, colours_held, lut_makers, lut_title
 from huemend.write.luts.notes import joined, target_note
+from huemend.write.outputs import Output, file_name, stems_of
 from huemend.write.record import make_record
 from huemend.write.solved import Earlier, Handed
-from huemend.write.timeline.clips import Timeline, timeline_files, timeline_names
+from huemend.write.timeline.clips import Timeline, angle_facts, timeline_files
 
 _NO_SHOULDER = "without the neutral highlights, which a chain of formulas cannot hold: use the .cube for those"
 
-#: A file with its text, or a CDL.
-Product = tuple[LutFile, str] | CdlEntry
-
-#: Given what each angle is handed, returns the report and its pictures: path inside the folder to bytes.
-Report = Callable[[Mapping[str, Handed]], Mapping[str, bytes]]
+#: A LUT with its text, or a CDL; CDLs of all angles share a file, and have no text of their own.
+Product = tuple[LutFile | CdlEntry, str]
 
 
-def write_results(
+def write_luts(
     result: SetupResult,
     out: OutputFolder,
-    *,
-    options: MatchOptions,
-    report: Report | None = None,
-    timeline: Timeline | None = None,
+    options: WriteOptions,
     on_event: OnEvent | None = None,
     earlier: Earlier | None = None,
-) -> dict[str, Any]:
-    """Write everything that one setup hands on, the record last; return the record as written.
+) -> dict[str, Handed]:
+    """Make the LUTs and CDLs of every angle, the hero included, and write the LUTs; return them by angle.
 
-    ``out`` is held under its lock. ``report`` renders the report once it is known which LUTs there are; a timeline
-    gets a list of its clips' LUTs, and an EDL its CDLs. If a file cannot be written (`OutputError`), the folder is
-    recognised as incomplete afterwards. What an ``earlier`` match left in the same folder is taken over where it
-    would come out the same.
+    What an ``earlier`` match left in the same folder is taken over where it would come out the same.
     """
     setup = result.setup
-    stems = _stems(setup)
-    luts: dict[str, tuple[LutFile, ...]] = {name: () for name in stems}
-    cdls: dict[str, CdlEntry] = {}
-    kept = {name: _kept(name, earlier, out, options) for name in stems}
-    works = {name: [] if kept[name] else products_of(name, result, options) for name in stems}
+    kept = {angle.name: _kept(angle.name, earlier, out, options) for angle in setup.angles}
+    works = {name: [] if products else _works(name, result, options) for name, products in kept.items()}
+    handed = {}
     with closing(over(chain.from_iterable(works.values()), lambda work: work())) as made:
-        for done, name in enumerate(stems):
+        for done, (name, products) in enumerate(kept.items()):
             if on_event is not None:
                 on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
-            for product in (*kept[name], *chain.from_iterable(islice(made, len(works[name])))):
-                if isinstance(product, CdlEntry):
-                    cdls[name] = product
-                    continue
-                if isinstance(product, tuple):
-                    product, text = product
+            for product, text in chain.from_iterable(islice(made, len(works[name]))):
+                if isinstance(product, LutFile):
                     out.write_text(product.path, text)
-                luts[name] += (product,)
-    ccc = None
+                products = (*products, product)
+            handed[name] = Handed(nudge=setup[name].nudge, options=options, products=products)
+    return handed
+
+
+def write_rest(
+    result: SetupResult,
+    out: OutputFolder,
+    handed: Mapping[str, Handed],
+    pages: Mapping[str, bytes],
+    options: MatchOptions,
+    timeline: Timeline | None = None,
+) -> dict[str, Any]:
+    """Write what rests on the LUTs: the CDLs, the pages, a timeline with its clips' LUTs, and last the record.
+
+    Returns
+    -------
+    dict
+        The record as written.
+    """
+    luts = {name: each.luts for name, each in handed.items()}
+    cdls = {name: each.cdl for name, each in handed.items() if each.cdl is not None}
+    stem = file_name(result.setup.name)
     if cdls:
-        ccc = f"{file_name(setup.name)}.ccc"
-        out.write_text(ccc, ccc_text(list(cdls.values())))
-    handed = {
-        name: Handed(
-            nudge=setup[name].nudge,
-            options=options.write,
-            products=(*luts[name], *([cdls[name]] if name in cdls else [])),
-        )
-        for name in stems
-    }
-    for path, data in (report(handed) if report is not None else {}).items():
-        out.write_bytes(path, data)
-    record = make_record(result, luts=luts, cdls=cdls, options=options, ccc=ccc)
+        out.write_text(Output.CDLS.of(stem), ccc_text(list(cdls.values())))
+    files = dict(pages)
     if timeline is not None:
-        for path, data in timeline_files(timeline, setup.angles, record, file_name(setup.name)).items():
-            out.write_bytes(path, data)
-    return out.finish(record)
+        facts = angle_facts(result, luts, cdls)
+        files |= timeline_files(timeline, result.setup.angles, facts, stem)
+    for path, data in files.items():
+        out.write_bytes(path, data)
+    return out.finish(make_record(result, luts=luts, cdls=cdls, options=options))
 
 
 def _kept(
-    name: str, earlier: Earlier | None, out: OutputFolder, options: MatchOptions
+    name: str, earlier: Earlier | None, out: OutputFolder, options: WriteOptions
 ) -> tuple[LutFile | CdlEntry, ...]:
     """Return what an earlier match handed to an angle, where it would come out the same and stands there still."""
     then = None if earlier is None else earlier.handed.get(name)
     if earlier is None or then is None:
         return ()
-    same = then.nudge == earlier.result.setup[name].nudge and then.options == options.write
+    same = then.nudge == earlier.result.setup[name].nudge and then.options == options
     stands = same and all(out.keep(file.path, earlier.files.get(file.path)) for file in then.luts)
     return then.products if stands else ()
 
 
-def _stems(setup: Setup) -> dict[str, str]:
-    """Return what each angle's files are called; two names never share a file, whatever the disk ignores."""
-    taken: set[str] = set()
-    return {angle.name: told_apart(file_name(setup.name, angle.name), taken) for angle in setup.angles}
-
-
-def expected_names(setup: Setup, options: MatchOptions, timeline: Timeline | None = None) -> list[str]:
-    """Return the files that a match of a setup may write beside its report: paths inside the output folder."""
-    names = [f"luts/{stem}_{ending}" for stem in _stems(setup).values() for ending in endings(options.write)]
-    names += [f"{file_name(setup.name)}.ccc"] if options.write.cdl else []
-    return names + (timeline_names(timeline, file_name(setup.name)) if timeline is not None else [])
-
-
-def products_of(name: str, result: SetupResult, options: MatchOptions) -> list[Callable[[], list[Product]]]:
-    """Return the works that make an angle's LUTs, and its CDL where it has a match and one is asked for.
-
-    Of other angles the result need not hold anything yet.
-    """
-    stem = _stems(result.setup)[name]
-    basis = LutBasis.of(name, result, options.write)
+def _works(name: str, result: SetupResult, options: WriteOptions) -> list[Callable[[], list[Product]]]:
+    """Return the works that make an angle's LUTs, and its CDL where it has a match and one is asked for."""
+    stem = stems_of(result.setup)[name]
+    basis = LutBasis.of(name, result, options)
 
     def lut(make: Callable[[], tuple[Cube, LutFile]]) -> list[Product]:
         cube, file = make()
-        placed = replace(file, path=f"luts/{stem}_{file.kind}.cube")
+        placed = replace(file, path=Output.CUBE.of(f"{stem}_{file.kind}"))
         files: list[Product] = [(placed, write_cube(cube))]
-        if file.kind == "match" and options.write.clf:
+        if file.kind == "match" and options.clf:
             files.append(_clf(basis, placed, stem))
         return files
 
     works: list[Callable[[], list[Product]]] = [partial(lut, make) for make in lut_makers(basis)]
     match = basis.match
-    if match is not None and options.write.cdl:
-        works.append(lambda: [_cdl(basis, match, stem)])
+    if match is not None and options.cdl:
+        works.append(lambda: [(_cdl(basis, match, stem), "")])
     return works
 
 
@@ -165,7 +146,7 @@ def _clf(basis: LutBasis, cube: LutFile, stem: str) -> tuple[LutFile, str]:
     error = chain_error(run_chain(formulas, codes), wanted)
     missed = _without_hues(whole, match, held, result.view_exposure_stops)
     note = joined(target_note(shot, target), "" if basis.shoulder is None else _NO_SHOULDER, missed)
-    return replace(cube, kind="clf", path=f"luts/{stem}_match.clf", size=0, error=error, note=note), text
+    return replace(cube, kind="clf", path=Output.CLF.of(f"{stem}_match"), size=0, error=error, note=note), text
 
 
 def _without_hues(whole: Match, match: Match, colours: Float, view_exposure_stops: float) -> str:

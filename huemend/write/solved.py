@@ -1,7 +1,7 @@
 """What was solved, kept beside the record, so that everything can be written again without solving.
 
 The record holds figures for people and scripts; pages and CDLs also need the pairs behind them. They lie in
-``solved.npz``: arrays, and one JSON text that says what they are. With them lies what a nudge leaves as it is:
+`Output.SOLVED`: arrays, and one JSON text that says what they are. With them lies what a nudge leaves as it is:
 which surfaces the report shows, and what each angle was handed. Nothing in it is code, and reading it runs none.
 """
 
@@ -24,10 +24,10 @@ from huemend.model import Angle, InputFile, LinearStill, Nudge, Setup, SetupResu
 from huemend.options import WriteOptions
 from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.kinds import LutFile
+from huemend.write.outputs import Output
 from huemend.write.record import portable
 from huemend.write.report.surfaces import Surface
 
-SOLVED = "solved.npz"
 _TEXT = "what"
 #: Values of these modules may be in it, and of no others.
 _HOME = "huemend."
@@ -54,6 +54,11 @@ class Handed:
     def luts(self) -> tuple[LutFile, ...]:
         """The files among them."""
         return tuple(product for product in self.products if isinstance(product, LutFile))
+
+    @property
+    def cdl(self) -> CdlEntry | None:
+        """The CDL among them, if there is one."""
+        return next((product for product in self.products if isinstance(product, CdlEntry)), None)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -118,7 +123,7 @@ def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ..
         same = said["setup"] == fingerprint(setup)
         values, surfaces, handed = (_get(said[name], arrays, setup) for name in ("result", "surfaces", "handed"))
     except (OSError, ValueError, KeyError, TypeError, AttributeError, ImportError, StopIteration) as error:
-        raise OutputError(f"cannot be read ({error})", where=SOLVED, todo="match without --reuse") from error
+        raise OutputError(f"cannot be read ({error})", where=Output.SOLVED, todo="match without --reuse") from error
     if not same:
         raise OutputError(
             "the setup file says more that is new than nudges", where=setup.source, todo="match without --reuse"

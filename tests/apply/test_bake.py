@@ -23,7 +23,6 @@ from huemend.apply import clips
 from huemend.apply import stills as pictures
 from huemend.apply.job import Baked, Job, Target
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
-from huemend.base.guard import Guard
 from huemend.base.kept import LEDGER
 from huemend.errors import LutError, MediaError, OutputError
 from huemend.media.clips import open_clip
@@ -31,13 +30,11 @@ from huemend.media.encode import FORMATS
 from huemend.media.pictures import read_picture, write_picture
 from huemend.media.planes import float_planes
 from huemend.model import Angle, Event
-from huemend.options import MatchOptions, WriteOptions
-from huemend.write.folder import OutputFolder
+from huemend.options import WriteOptions
 from huemend.write.luts.cube import Cube, apply_cube, make_cube
 from huemend.write.luts.cube_file import write_cube
-from huemend.write.results import write_results
 from tests.clipmaker import moving_planes, probe_clip, write_clip
-from tests.write.small_setup import ENCODINGS, a_result
+from tests.write.small_setup import ENCODINGS, a_result, hand_over
 
 pytestmark = pytest.mark.slow
 
@@ -482,9 +479,7 @@ def matched(tmp_path: Path) -> Path:
     )
     setup.write_text(f'[setup]\nname = "show"\nhero = "wide"\n{angles}')
     result = a_result(folder, name="show", range="legal")
-    with OutputFolder(folder / "match", Guard()) as out:
-        options = MatchOptions(write=WriteOptions(lut_size=33, cdl=False))
-        write_results(result, out, options=options)
+    hand_over(result, folder / "match", WriteOptions(lut_size=33, cdl=False))
     return setup
 
 

@@ -11,14 +11,11 @@ import numpy as np
 import pytest
 
 import huemend.flow.verify
-from huemend.base.guard import Guard
 from huemend.errors import LutError, OutputError
 from huemend.flow.verify import verify_setup
 from huemend.model import Match, SetupResult, Verdict
-from huemend.options import MatchOptions, WriteOptions
-from huemend.write.folder import OutputFolder
-from huemend.write.results import write_results
-from tests.write.small_setup import a_result
+from huemend.options import WriteOptions
+from tests.write.small_setup import a_result, hand_over
 
 pytestmark = pytest.mark.slow
 
@@ -27,9 +24,7 @@ pytestmark = pytest.mark.slow
 def delivered(tmp_path: Path) -> Path:
     out = tmp_path / "match"
     result = a_result(tmp_path)
-    options = MatchOptions(write=WriteOptions(lut_size=33, cdl=False))
-    with OutputFolder(out, Guard()) as folder:
-        write_results(result, folder, options=options)
+    hand_over(result, out, WriteOptions(lut_size=33, cdl=False))
     return out
 
 

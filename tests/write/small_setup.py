@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
+from huemend.base.guard import Guard
 from huemend.model import (
     Angle,
     AngleResult,
@@ -23,6 +26,9 @@ from huemend.model import (
     Uncertainty,
     Verdict,
 )
+from huemend.options import MatchOptions, WriteOptions
+from huemend.write.folder import OutputFolder
+from huemend.write.results import write_luts, write_rest
 
 MATCH = Match.from_matrix(1.3 * np.array([[1.05, -0.05, 0.01], [0.02, 0.95, 0.03], [-0.01, 0.04, 1.08]]))
 ENCODINGS = {
@@ -135,3 +141,12 @@ def a_result(
             for angle in angles
         ),
     )
+
+
+def hand_over(
+    result: SetupResult, out: Path, options: WriteOptions, pages: Mapping[str, bytes] | None = None
+) -> dict[str, Any]:
+    """Write a result's LUTs and its record, and whatever stands in for the pages; return the record."""
+    with OutputFolder(out, Guard()) as folder:
+        handed = write_luts(result, folder, options)
+        return write_rest(result, folder, handed, pages or {}, MatchOptions(write=options))

@@ -20,7 +20,8 @@ from huemend.base import lock
 from huemend.base.files import new_part
 from huemend.base.guard import Guard
 from huemend.errors import OutputError
-from huemend.write.folder import OutputFolder, file_name
+from huemend.write.folder import OutputFolder
+from huemend.write.outputs import file_name
 from huemend.write.record_reading import JOURNAL, RECORD, is_whole, read_record
 
 RECORD_OF_OURS = {"schema": "huemend-record/2", "setup": "bench"}

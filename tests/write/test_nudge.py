@@ -12,20 +12,17 @@ import PyOpenColorIO as ocio
 import pytest
 
 import huemend.flow.verify
-from huemend.base.guard import Guard
 from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.registry import encodings_of, find_working_encoding
 from huemend.errors import SetupFileError
 from huemend.model import Match, Nudge, SetupResult, Verdict
-from huemend.options import MatchOptions, WriteOptions
+from huemend.options import WriteOptions
 from huemend.sample.setupfile import load_setup
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.folder import OutputFolder
 from huemend.write.record_reading import match_of
 from huemend.write.report.terminal import terminal_table
 from huemend.write.report.words import nudge_words
-from huemend.write.results import write_results
-from tests.write.small_setup import MATCH, a_result
+from tests.write.small_setup import MATCH, a_result, hand_over
 
 pytestmark = pytest.mark.slow
 
@@ -41,9 +38,7 @@ def nudged_result(folder: Path, nudge: Nudge = NUDGE) -> SetupResult:
 
 
 def written(result: SetupResult, out: Path) -> dict:
-    options = MatchOptions(write=WriteOptions(lut_size=65))
-    with OutputFolder(out, Guard()) as folder:
-        write_results(result, folder, options=options)
+    hand_over(result, out, WriteOptions(lut_size=65))
     return json.loads((out / "report.json").read_text("utf-8"))
 
 

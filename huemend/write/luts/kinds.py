@@ -126,12 +126,6 @@ class LutBasis:
         )
 
 
-def endings(options: WriteOptions) -> list[str]:
-    """Return how the names of an angle's LUT files may end: ``match.cube`` and so on."""
-    cubes = (*CUBES, *(PARTS if options.hue_luts else ()))
-    return [*(f"{kind}.cube" for kind in cubes), *(["match.clf"] if options.clf else [])]
-
-
 def _range_of(name: str, result: SetupResult, options: WriteOptions) -> str:
     """Return the range of the codes on the camera side of an angle's LUTs: ``full`` or ``legal``."""
     chosen = options.lut_range

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from huemend.model import AngleResult, LinearStill, SetupResult
-from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.checks import cut_check, luminance_switch, whole_pictures, wipe
+from huemend.write.report.choice import FEWEST
 from huemend.write.report.crops import Crop
 from huemend.write.report.differences import difference_map, map_legend
 from huemend.write.report.markup import Markup, element, fold, fragment
@@ -21,7 +21,6 @@ from huemend.write.report.samples import Views, clipped_samples, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.strip_section import skin_table, strips_section
 from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
-from huemend.write.report.surfaces import FEWEST
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
 
@@ -105,7 +104,6 @@ def _differences(
     setup: SetupResult,
     sample_views: Views | None,
     stills: AngleStills,
-    options: ReportOptions,
 ) -> Markup | None:
     held = result.held_out
     if held is None:
@@ -127,7 +125,7 @@ def _differences(
         element("div", maps, class_="pair"),
         map_legend(),
         element("h4", "The worst samples"),
-        worst_list(result, held, sample_views, stills.moment, size[1], clipped, options),
+        worst_list(result, held, sample_views, stills.moment, size[1], clipped),
     )
 
 
@@ -137,24 +135,28 @@ def _folded(head: str, *children: Markup | None) -> Markup | None:
     return fold(head, inside) if inside else None
 
 
-@dataclass(frozen=True, kw_only=True)
-class AngleParts:
-    """What a page has of one angle beside its result."""
-
-    #: Its id on the page.
-    link: str
-    luts: Sequence[LutFile] = ()
-    #: The surfaces that it shares with the hero, as `crops_of` cut them into the gallery.
-    crops: Sequence[Crop] = ()
-    #: Of its matched LUTs.
-    shoulder: NeutralShoulder | None = None
-
-
 def angle_section(
-    result: AngleResult, setup: SetupResult, gallery: Gallery | None, parts: AngleParts, options: ReportOptions
+    result: AngleResult,
+    setup: SetupResult,
+    gallery: Gallery | None,
+    link: str,
+    luts: Sequence[LutFile],
+    crops: Sequence[Crop],
+    shoulder: NeutralShoulder | None,
 ) -> Markup:
-    """Return the section of one angle; ``gallery`` is None without pictures."""
-    link, luts, crops = parts.link, parts.luts, parts.crops
+    """Return the section of one angle.
+
+    Parameters
+    ----------
+    gallery : Gallery or None
+        None without pictures.
+    link : str
+        Its id on the page.
+    crops : sequence of Crop
+        The surfaces that it shares with the hero, as `crops_of` cut them into the gallery.
+    shoulder : NeutralShoulder or None
+        Of its matched LUTs.
+    """
     hero, name = setup.setup.hero, result.angle.name
     stills = AngleStills.of(result, setup)
     views = sample_views = None
@@ -166,12 +168,12 @@ def angle_section(
     }
     samples = None
     if len(result.pairs):
-        section = samples_section(result, sample_views, sizes, stills.moment, options)
+        section = samples_section(result, sample_views, sizes, stills.moment)
         samples = fragment(element("h3", "Samples that both views show"), section)
     verdict = element("small", f": {VERDICTS[result.verdict].lower()}. {match_words(result)}")
-    differs = _differences(result, setup, sample_views, stills, options)
+    differs = _differences(result, setup, sample_views, stills)
     view_stops = setup.view_exposure_stops
-    series = series_of(result, stills.hero, stills.angle, view_stops, parts.shoulder)
+    series = series_of(result, stills.hero, stills.angle, view_stops, shoulder)
     return element(
         "article",
         element("h2", verdict_mark(result.verdict), name, verdict),

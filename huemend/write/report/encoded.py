@@ -10,11 +10,14 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 
+# What is small and many is WebP.
+_JPEG_QUALITY, _THUMBNAIL_QUALITY, _WEBP_QUALITY = 88, 82, 65
+
 #: (height, width), or (height, width, 3) RGB.
 Pixels = NDArray[np.uint8]
 
 
-def jpeg_uri(pixels: Pixels, quality: int) -> str:
+def jpeg_uri(pixels: Pixels, quality: int = _JPEG_QUALITY) -> str:
     """Return 8-bit RGB as an address; colour is kept at full resolution, since colour is what a reader judges."""
     cv2 = import_cv2()
     settings = [cv2.IMWRITE_JPEG_QUALITY, quality]
@@ -22,9 +25,9 @@ def jpeg_uri(pixels: Pixels, quality: int) -> str:
     return _uri("jpeg", _encode(".jpg", pixels[..., ::-1], settings))
 
 
-def webp_uri(pixels: Pixels, quality: int) -> str:
+def webp_uri(pixels: Pixels) -> str:
     """Return 8-bit RGB as an address, colour at half the resolution: half a JPEG's bytes, for what moves."""
-    return _uri("webp", _encode(".webp", pixels[..., ::-1], [import_cv2().IMWRITE_WEBP_QUALITY, quality]))
+    return _uri("webp", _encode(".webp", pixels[..., ::-1], [import_cv2().IMWRITE_WEBP_QUALITY, _WEBP_QUALITY]))
 
 
 def encode_png(pixels: Pixels) -> bytes:
@@ -49,7 +52,7 @@ def thumbnail_uri(pixels: Pixels, width: int) -> str:
     if full > width:
         size = (width, max(1, round(height * width / full)))
         pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-    return jpeg_uri(pixels, 82)
+    return jpeg_uri(pixels, _THUMBNAIL_QUALITY)
 
 
 def _encode(kind: str, picture: Pixels, settings: list[int]) -> bytes:

@@ -18,12 +18,14 @@ from huemend.write.report.markup import Markup, element, filled, fold
 from huemend.write.report.pictures import Gallery, Picture, matched_light
 
 
+#: Pictures a second.
+RATE = 8
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Motion:
     """A few seconds of several cameras at the same times."""
 
-    #: Pictures a second.
-    rate: int
     #: What the hero's clip calls each picture: its timecode, or the number of the frame.
     said: tuple[str, ...]
     #: Mapping of angle name to tuple of (height, width, 3) float32. Scene-linear ACEScg as shot, one for each of
@@ -48,7 +50,7 @@ def motion_section(result: AngleResult, gallery: Gallery) -> Markup | None:
     high = first.height // count
     figure = filled(
         "motion.html",
-        rate=str(motion.rate),
+        rate=str(RATE),
         width=str(first.width + second.width),
         height=str(high),
         parts=[_part(first, 0, high), _part(second, first.width, high)],
@@ -59,7 +61,7 @@ def motion_section(result: AngleResult, gallery: Gallery) -> Markup | None:
         last=str(count - 1),
         said="|".join(motion.said),
     )
-    seconds = count / motion.rate
+    seconds = count / RATE
     return fold(f"In motion, {seconds:.2g} {'second' if seconds == 1 else 'seconds'}", figure)
 
 

@@ -7,10 +7,9 @@ import hashlib
 from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, SetupResult
-from huemend.options import ReportOptions
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
-from huemend.write.report.angle import AngleParts, angle_section
+from huemend.write.report.angle import angle_section
 from huemend.write.report.crops import NOTICED, Crop, crops_of, worst_of
 from huemend.write.report.hero import hero_section
 from huemend.write.report.look import Look
@@ -62,9 +61,8 @@ def document(title: str, *body: Markup, script: str = "") -> bytes:
 def report_page(
     result: SetupResult,
     luts: Mapping[str, Sequence[LutFile]],
-    options: ReportOptions,
-    gallery: Gallery | None,
     shoulders: Mapping[str, NeutralShoulder],
+    gallery: Gallery | None,
 ) -> bytes:
     """Return the whole report as UTF-8 HTML; ``gallery`` is None for a report without pictures."""
     setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero", "reading"}
@@ -76,11 +74,7 @@ def report_page(
     def section(angle: AngleResult) -> Markup:
         name = angle.angle.name
         return angle_section(
-            angle,
-            result,
-            gallery,
-            AngleParts(link=links[name], luts=luts.get(name, ()), crops=crops[name], shoulder=shoulders.get(name)),
-            options,
+            angle, result, gallery, links[name], luts.get(name, ()), crops[name], shoulders.get(name)
         )
 
     crops = {name: cut(angle) for name, angle in zip(links, result, strict=True)}

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from huemend.write.report.motion import Motion
     from huemend.write.report.surfaces import Surface
 
+# Bounds of one picture, and of all pictures of a report together.
+_WIDTH, _MEGAPIXELS = 1280, 3.6
 # Pixels of one of the small pictures of all moments.
 _OVERVIEW = 256 * 144
 
@@ -106,7 +108,7 @@ class Gallery:
     options: ReportOptions
     #: The show's look, if somebody named it: every picture is then drawn under it as well.
     look: Look | None = None
-    #: What strips show, by angle, if it was chosen already; and by angle, number and side what was read closer.
+    #: What strips show, by angle; and by angle, number and side what was read closer.
     surfaces: Mapping[str, Sequence[Surface]] = field(default_factory=dict)
     close: Mapping[tuple[str, int, Side], CloseUp] = field(default_factory=dict)
     #: A few seconds of clips, if they were asked for.
@@ -128,10 +130,10 @@ class Gallery:
         """Width of one picture, so that all of them stay within the report's size."""
         hero = self.stills[self.setup.hero][0]
         count = (1 + 2 * len(self.setup.others)) * (1 if self.look is None else 2)
-        per_picture = self.options.picture_megapixels * 1e6 / count
+        per_picture = _MEGAPIXELS * 1e6 / count
         height, width = hero.rgb.shape[:2]
         fitting = int((per_picture * width / height) ** 0.5)
-        return max(320, min(self.options.picture_width, fitting))
+        return max(320, min(_WIDTH, fitting))
 
     def show(self, still: LinearStill, result: AngleResult | None = None) -> Picture:
         """Return a still as the page shows it, matched if a result is given."""
@@ -156,8 +158,7 @@ class Gallery:
     def _rendered(self, light: Float) -> dict[str, _Drawn]:
         """Return a picture as it is shown, by what its id ends with: as such, and under the show's look."""
         return {
-            end: _Drawn(pixels, jpeg_uri(pixels, self.options.jpeg_quality))
-            for end, pixels in self._looks(light).items()
+            end: _Drawn(pixels, jpeg_uri(pixels)) for end, pixels in self._looks(light).items()
         }
 
     def _looks(self, light: Float) -> dict[str, Pixels]:
@@ -178,9 +179,8 @@ class Gallery:
     def frames(self, key: str, lights: Iterable[Float]) -> Picture:
         """Put pictures of scene-linear ACEScg on the sheet as one, below one another; once for each key."""
         if key not in self._shown:
-            quality = self.options.webp_quality
             looks = self._looks(np.vstack(list(lights))).items()
-            drawn = {end: _Drawn(pixels, webp_uri(pixels, quality)) for end, pixels in looks}
+            drawn = {end: _Drawn(pixels, webp_uri(pixels)) for end, pixels in looks}
             self._shown[key] = self._add(key, drawn, 1.0)
         return self._shown[key]
 

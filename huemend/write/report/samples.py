@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import AngleResult, LinearStill
-from huemend.options import ReportOptions
 from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, still_at, viewport
+
+
+# The most samples that are drawn on one picture; the numbers cover all of them.
+_MOST_DRAWN = 200
 
 
 @dataclass(frozen=True)
@@ -86,14 +89,14 @@ def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill,
     return out
 
 
-def overlay(result: AngleResult, picture: Picture, side: str, moment: int, options: ReportOptions) -> Markup:
+def overlay(result: AngleResult, picture: Picture, side: str, moment: int) -> Markup:
     """Draw the samples of a moment on one picture.
 
     ``side`` is ``reference`` or ``angle``. Samples that the fit set aside as outliers are crosses, the others
     rings; the page marks one held-out part at a time by the ``data-part`` that each group carries.
     """
     pairs = result.pairs
-    drawn = _drawn(result, moment, options.samples_drawn)
+    drawn = _drawn(result, moment)
     xy = (getattr(pairs, f"{side}_xy")[drawn] + 0.5) * picture.scale
     smallest = picture.width / 200
     radius = np.maximum(pairs.radius[drawn, 0 if side == "reference" else 1] * picture.scale, smallest)
@@ -119,12 +122,12 @@ def overlay(result: AngleResult, picture: Picture, side: str, moment: int, optio
     return element("g", below, fragment(groups), class_="samples", stroke_width=number(stroke))
 
 
-def _drawn(result: AngleResult, moment: int, most: int) -> NDArray[np.intp]:
+def _drawn(result: AngleResult, moment: int) -> NDArray[np.intp]:
     """Choose which samples to draw: all of the moment, or an even choice of them."""
     index = np.flatnonzero(result.pairs.moment == moment)
-    if len(index) <= most:
+    if len(index) <= _MOST_DRAWN:
         return index
-    return np.asarray(index[np.linspace(0, len(index) - 1, most).astype(int)])
+    return np.asarray(index[np.linspace(0, len(index) - 1, _MOST_DRAWN).astype(int)])
 
 
 def ring(x: float, y: float, r: float) -> str:
@@ -146,7 +149,6 @@ def samples_section(
     views: Views | None,
     sizes: dict[str, tuple[int, int]],
     moment: int,
-    options: ReportOptions,
 ) -> Markup:
     """Lay out the samples on both pictures, with the choice of the part to mark.
 
@@ -159,19 +161,19 @@ def samples_section(
     for side, name in (("reference", result.pairs.reference), ("angle", result.angle.name)):
         if views is not None:
             source = views.reference if side == "reference" else views.before
-            drawn = overlay(result, source, side, moment, options)
+            drawn = overlay(result, source, side, moment)
             picture = viewport(source, drawn, label=f"Samples on {name}")
         else:
             height, width = sizes[side]
             blank = Picture("", width, height, 1.0)
-            picture = viewport(blank, overlay(result, blank, side, moment, options), label=f"Samples on {name}")
+            picture = viewport(blank, overlay(result, blank, side, moment), label=f"Samples on {name}")
         figures.append(element("figure", picture, element("figcaption", name)))
     known = parts(result)
     choice = None
     if len(known) > 1:
-        options_ = [element("option", f"part {n + 1} of {len(known)}", value=part) for n, part in enumerate(known)]
-        choice = element("label", "Held out: ", element("select", options_, class_="part"), class_="needs-script")
-    drawn_count = len(_drawn(result, moment, options.samples_drawn))
+        choices = [element("option", f"part {n + 1} of {len(known)}", value=part) for n, part in enumerate(known)]
+        choice = element("label", "Held out: ", element("select", choices, class_="part"), class_="needs-script")
+    drawn_count = len(_drawn(result, moment))
     total = len(result.pairs)
     note = (
         f"{drawn_count} of {total} samples are drawn."

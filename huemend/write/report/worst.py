@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.model import AngleResult, HeldOut, PairedColours
-from huemend.options import ReportOptions
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
 from huemend.write.report.samples import Views, difference_stops, kept_samples, ring
@@ -26,12 +25,14 @@ _SET_ASIDE = (
 )
 
 
+#: So many of the worst are shown.
+_COUNT = 6
 #: Two of the worst lie at least this share of the picture's width apart: one bad book spine is one finding.
 _APART = 0.06
 
 
 def worst(
-    result: AngleResult, held: HeldOut, count: int, width: int, among: NDArray[np.bool_] | None = None
+    result: AngleResult, held: HeldOut, width: int, among: NDArray[np.bool_] | None = None
 ) -> list[int]:
     """Return the samples that differ most when held out, worst first, no two at one place of the angle.
 
@@ -50,7 +51,7 @@ def worst(
         far = np.hypot(*(places[chosen] - places[index]).T) if chosen else np.array([np.inf])
         if far.min() > _APART * width:
             chosen.append(int(index))
-        if len(chosen) == count:
+        if len(chosen) == _COUNT:
             break
     return chosen
 
@@ -62,18 +63,17 @@ def worst_list(
     moment: int,
     width: int,
     clipped: NDArray[np.bool_],
-    options: ReportOptions,
 ) -> Markup:
     """List the worst samples that the proof counts and, folded away, the worst of those set aside.
 
     Of the latter, those that touch what is ``clipped`` in either view, (n,) bool, are counted and not listed: they
     may well show one surface.
     """
-    chosen = worst(result, held, options.worst, width)
+    chosen = worst(result, held, width)
     if not chosen:
         return element("p", "There were no samples to hold out, so there is nothing to list.")
     set_aside = ~kept_samples(result)
-    aside = worst(result, held, options.worst, width, set_aside & ~clipped)
+    aside = worst(result, held, width, set_aside & ~clipped)
     count = int((set_aside & clipped).sum())
     others = f" {count} more touch what is clipped in one of the views." if count else ""
     folded = None

@@ -17,9 +17,10 @@ from pathlib import Path, PureWindowsPath
 from typing import Any
 
 from huemend.base.text import csv_cell
-from huemend.model import Angle
-from huemend.write.luts.cdl import Cdl
-from huemend.write.luts.kinds import CUBES
+from huemend.model import Angle, SetupResult
+from huemend.write.luts.cdl import CdlEntry
+from huemend.write.luts.kinds import CUBES, LutFile
+from huemend.write.outputs import Output
 from huemend.write.timeline.edl import Edl, EdlEvent, edl_bytes, parse_edl, with_cdls
 from huemend.write.timeline.otio import OTIO_ENDINGS, otio_events, otio_of_edl, read_otio, with_metadata
 
@@ -29,8 +30,25 @@ class EventMatch:
     """One event and its angle: the name, or empty with the reason in ``note``."""
 
     event: EdlEvent
+    #: Of the event in its timeline, from 0.
+    place: int
     angle: str = ""
     note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class AngleFacts:
+    """What a timeline tells of an angle."""
+
+    verdict: str = ""
+    note: str = ""
+    #: Mapping of kind to path inside the output folder.
+    luts: Mapping[str, str] = field(default_factory=dict)
+    cdl: CdlEntry | None = None
+
+
+#: Of an event that shows no angle.
+_NOTHING = AngleFacts()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,15 +64,39 @@ class Timeline:
     #: names say by themselves.
     patterns: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
+    @property
+    def outputs(self) -> list[Output]:
+        """What `timeline_files` makes of it."""
+        given = {Output.CLIPS: True, Output.GRADED_EDL: self.edl, Output.TIMELINE: self.otio}
+        return [output for output, timeline in given.items() if timeline is not None]
+
+
+def angle_facts(
+    result: SetupResult, luts: Mapping[str, Sequence[LutFile]], cdls: Mapping[str, CdlEntry]
+) -> dict[str, AngleFacts]:
+    """Return what timelines tell of every angle, the hero included."""
+    hero = result.setup.hero
+    paths = {name: {lut.kind: lut.path for lut in own} for name, own in luts.items()}
+    facts = {hero: AngleFacts(verdict="hero", note="the hero: nothing to match", luts=paths[hero])}
+    for found in result.angles:
+        name = found.angle.name
+        facts[name] = AngleFacts(
+            verdict=str(found.verdict),
+            note="unsolved: no match" if found.match is None else "",
+            luts=paths[name],
+            cdl=cdls.get(name),
+        )
+    return facts
+
 
 def timeline_files(
-    timeline: Timeline, angles: Sequence[Angle], record: Mapping[str, Any], stem: str
+    timeline: Timeline, angles: Sequence[Angle], facts: Mapping[str, AngleFacts], stem: str
 ) -> dict[str, bytes]:
     """Return the files that a timeline gets: the CSV of clips, and the EDL or OTIO file with what is now known.
 
     Parameters
     ----------
-    record : mapping
+    facts : mapping of angle name to AngleFacts
     stem : str
         What the files' names begin with.
 
@@ -63,36 +105,26 @@ def timeline_files(
     dict of file name to bytes
     """
     matches = match_events(timeline.events, angles, timeline.patterns)
-    files = {f"{stem}_clips.csv": clip_csv(matches, record).encode("utf-8")}
+    files = {Output.CLIPS.of(stem): clip_csv(matches, facts).encode("utf-8")}
     if timeline.edl is not None:
-        files[f"{stem}_cdl.edl"] = graded_edl(timeline.edl, matches, record)
+        files[Output.GRADED_EDL.of(stem)] = graded_edl(timeline.edl, matches, facts)
     if timeline.otio is not None:
         # Its own events: of a dissolve, an EDL has one event more.
-        events = otio_events(timeline.otio)
-        places = {id(event): place for place, event in enumerate(events)}
-        matches = match_events(events, angles, timeline.patterns)
-        facts = {places[id(match.event)]: _facts(match.angle, record) for match in matches if match.angle}
-        files[f"{stem}_luts.otio"] = with_metadata(timeline.otio, facts)
+        matches = match_events(otio_events(timeline.otio), angles, timeline.patterns)
+        told = {each.place: _metadata(each.angle, facts[each.angle]) for each in matches if each.angle}
+        files[Output.TIMELINE.of(stem)] = with_metadata(timeline.otio, told)
     return files
 
 
-def _facts(angle: str, record: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what an OTIO clip is told of its angle; paths are relative to the record's folder."""
-    entry = _entry(angle, record)
-    facts: dict[str, Any] = {"angle": angle, "verdict": entry["verdict"]}
-    facts["luts"] = {lut["kind"]: lut["path"] for lut in entry["luts"]}
-    cdl = (record["angles"].get(angle) or {}).get("cdl")
-    if cdl is not None:
-        facts["cdl"] = {name: cdl[name] for name in ("slope", "offset", "power", "saturation", "input", "id")}
-        facts["use"] = "the match LUT or the CDL, never both"
-    return facts
-
-
-def timeline_names(timeline: Timeline, stem: str) -> list[str]:
-    """Return the names of what `timeline_files` gives."""
-    names = [f"{stem}_clips.csv"]
-    names += [f"{stem}_cdl.edl"] if timeline.edl is not None else []
-    return names + ([f"{stem}_luts.otio"] if timeline.otio is not None else [])
+def _metadata(angle: str, facts: AngleFacts) -> dict[str, Any]:
+    """Return what an OTIO clip is told of its angle; paths are relative to the output folder."""
+    told: dict[str, Any] = {"angle": angle, "verdict": facts.verdict, "luts": facts.luts}
+    if facts.cdl is not None:
+        cdl = facts.cdl.cdl
+        sop = {"slope": list(cdl.slope), "offset": list(cdl.offset), "power": list(cdl.power)}
+        told["cdl"] = {**sop, "saturation": cdl.saturation, "input": facts.cdl.input, "id": facts.cdl.id}
+        told["use"] = "the match LUT or the CDL, never both"
+    return told
 
 
 def read_timeline(
@@ -146,10 +178,12 @@ def match_events(
     wanted = {
         name: [pattern.casefold() for pattern in chosen] for name, chosen in (patterns or {}).items() if chosen
     }
-    return [_match(event, known, wanted) for event in events if event.is_picture]
+    return [_match(event, place, known, wanted) for place, event in enumerate(events) if event.is_picture]
 
 
-def _match(event: EdlEvent, known: Mapping[str, set[str]], wanted: Mapping[str, list[str]]) -> EventMatch:
+def _match(
+    event: EdlEvent, place: int, known: Mapping[str, set[str]], wanted: Mapping[str, list[str]]
+) -> EventMatch:
     names = [_stem(name) for name in (event.clip, event.file) if name]
     reel = event.reel.casefold()
     tests: list[Callable[[str], bool]] = [
@@ -163,10 +197,10 @@ def _match(event: EdlEvent, known: Mapping[str, set[str]], wanted: Mapping[str, 
     for test in tests:
         found = [angle for angle in known if test(angle)]
         if len(found) == 1:
-            return EventMatch(event=event, angle=found[0])
+            return EventMatch(event=event, place=place, angle=found[0])
         if found:
-            return EventMatch(event=event, note=f"could be {' or '.join(found)}")
-    return EventMatch(event=event, note="no angle of this setup has that name")
+            return EventMatch(event=event, place=place, note=f"could be {' or '.join(found)}")
+    return EventMatch(event=event, place=place, note="no angle of this setup has that name")
 
 
 def _stem(name: str) -> str:
@@ -184,15 +218,8 @@ def _begins(one: str, other: str) -> bool:
     return not following.isalnum() or (short[-1].isdigit() and following.isalpha())
 
 
-def clip_csv(matches: Iterable[EventMatch], record: Mapping[str, Any]) -> str:
-    """Return the CSV of clips and their LUTs.
-
-    Parameters
-    ----------
-    matches : iterable of EventMatch
-    record : mapping
-        The record of the setup (see huemend/write/record.schema.json).
-    """
+def clip_csv(matches: Iterable[EventMatch], facts: Mapping[str, AngleFacts]) -> str:
+    """Return the CSV of clips and their LUTs."""
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     kinds = (*CUBES, "clf")
@@ -202,50 +229,26 @@ def clip_csv(matches: Iterable[EventMatch], record: Mapping[str, Any]) -> str:
         + ["cdl", "note"]
     )
     for match in matches:
-        event, entry = match.event, _entry(match.angle, record)
-        luts = {lut["kind"]: lut["path"] for lut in entry["luts"]}
-        note = match.note or entry["note"]
-        if event.graded and entry["cdl"]:
-            note = "carries a CDL already"
+        event, told = match.event, facts.get(match.angle, _NOTHING)
+        cdl = "" if told.cdl is None else told.cdl.id
+        note = "carries a CDL already" if event.graded and cdl else match.note or told.note
         row = [event.number, event.reel, event.clip or event.file]
         row += [event.source_in, event.source_out, event.record_in, event.record_out]
-        row += [match.angle, entry["verdict"], *(luts.get(kind, "") for kind in kinds), entry["cdl"], note]
+        row += [match.angle, told.verdict, *(told.luts.get(kind, "") for kind in kinds), cdl, note]
         # Clip names come from anywhere.
         table.writerow([csv_cell(value) for value in row])
     return text.getvalue()
 
 
-def graded_edl(edl: Edl, matches: Iterable[EventMatch], record: Mapping[str, Any]) -> bytes:
+def graded_edl(edl: Edl, matches: Iterable[EventMatch], facts: Mapping[str, AngleFacts]) -> bytes:
     """Return the EDL with the CDL of each matched event's angle in its comments.
 
     An event that already carries a CDL keeps its own.
     """
-    places = {id(event): place for place, event in enumerate(edl.events)}
     cdls, meant = {}, ""
     for match in matches:
-        cdl = (record["angles"].get(match.angle) or {}).get("cdl")
-        if cdl is not None and not match.event.graded:
-            meant = cdl["input"]
-            cdls[places[id(match.event)]] = Cdl(
-                slope=tuple(cdl["slope"]),
-                offset=tuple(cdl["offset"]),
-                power=tuple(cdl["power"]),
-                saturation=cdl["saturation"],
-            )
+        told = facts.get(match.angle, _NOTHING).cdl
+        if told is not None and not match.event.graded:
+            meant = told.input
+            cdls[match.place] = told.cdl
     return with_cdls(edl, cdls, meant)
-
-
-def _entry(angle: str, record: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what the CSV says of an angle: the hero, one of the others, or none."""
-    if angle == record["hero"]:
-        return {"verdict": "hero", "luts": record["hero_luts"], "cdl": "", "note": "the hero: nothing to match"}
-    found = record["angles"].get(angle)
-    if found is None:
-        return {"verdict": "", "luts": [], "cdl": "", "note": ""}
-    note = "unsolved: no match" if found["matrix"] is None else ""
-    return {
-        "verdict": found["verdict"],
-        "luts": found["luts"],
-        "cdl": (found["cdl"] or {}).get("id", ""),
-        "note": note,
-    }

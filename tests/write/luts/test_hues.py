@@ -18,7 +18,7 @@ from huemend.view import delta_e2000, measurement_lab
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.hues import apply_hues, beyond_matrix, nearest_matrix
 from huemend.write.record_reading import match_of
-from huemend.write.results import expected_names
+from huemend.write.outputs import outputs_of
 from tests.luts import read_cube
 from tests.write.small_setup import ENCODINGS, MATCH, a_result
 from tests.write.test_results import SCHEMA, write
@@ -55,7 +55,7 @@ def test_two_luts_are_the_whole_one(written: tuple[Path, dict[str, Any], Any]) -
     assert {"match", "matrix", "hues", "clf"} <= set(kinds)
     assert "hues" not in {lut["kind"] for lut in record["angles"]["right"]["luts"]}
     # What stands in the way of a file is looked for before the work: under every name that it may get.
-    names = expected_names(result.setup, MatchOptions(write=WriteOptions(hue_luts=True)))
+    names = outputs_of(result.setup, MatchOptions(write=WriteOptions(hue_luts=True)))
     assert {lut["path"] for lut in record["angles"]["left"]["luts"]} <= set(names)
     shot = find_encoding(ENCODINGS["left"])
     light = result.stills["left"][0].rgb.reshape(-1, 3)[::7].astype(float)

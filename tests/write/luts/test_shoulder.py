@@ -13,20 +13,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from huemend import record_schema
-from huemend.base.guard import Guard
 from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.registry import find_encoding
 from huemend.flow.bake import bake_angle
 from huemend.media.pictures import read_picture, write_picture
 from huemend.model import Angle, LinearStill, Match, Setup, SetupResult
-from huemend.options import MatchOptions, WriteOptions
-from huemend.write.folder import OutputFolder
+from huemend.options import WriteOptions
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.kinds import shoulder_of
 from huemend.write.luts.shoulder import NeutralShoulder
-from huemend.write.results import write_results
 from tests.luts import read_cube
-from tests.write.small_setup import ENCODINGS, MATCH, a_result
+from tests.write.small_setup import ENCODINGS, MATCH, a_result, hand_over
 
 SLOG3 = find_encoding("S-Log3/S-Gamut3.Cine")
 SCHEMA = record_schema()
@@ -158,9 +155,7 @@ def strong(folder: Path) -> SetupResult:
 
 
 def write(folder: Path, result: SetupResult, **told: Any) -> dict[str, Any]:
-    options = MatchOptions(write=WriteOptions(**told))
-    with OutputFolder(folder, Guard()) as out:
-        return write_results(result, out, options=options)
+    return hand_over(result, folder, WriteOptions(**told))
 
 
 @pytest.fixture(scope="module")

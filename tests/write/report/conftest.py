@@ -21,13 +21,12 @@ from pathlib import Path
 import pytest
 
 from huemend.model import Match, Verdict
-from huemend.options import MatchOptions, ReportOptions
+from huemend.options import MatchOptions
 from huemend.write.record import make_record
-from huemend.write.report import DayRow, render_day_index, render_report
+from huemend.write.report import DayRow, render_day_index
 from huemend.write.report.look import find_look
-from huemend.write.report.pictures import Gallery
 
-from .factory import make_luts, make_result, moving
+from .factory import gallery_of, make_luts, make_result, moving, render
 
 
 @pytest.fixture(scope="session")
@@ -39,7 +38,7 @@ def result():
 @pytest.fixture(scope="session")
 def files(result):
     """The files of that result's report."""
-    return render_report(result, luts=make_luts(result))
+    return render(result, luts=make_luts(result))
 
 
 @pytest.fixture(scope="session")
@@ -81,16 +80,16 @@ def browsed(tmp_path_factory, result, files, unsolved):
     far = Match.from_matrix(2**0.25 * result["right"].match.combined)
     off = replace(result, angles=(result["left"], replace(result["right"], match=far)))
     look = find_look(folder / "evening.cube", "hero", unsolved.setup)
-    under_look = Gallery(unsolved.setup, unsolved.stills, ReportOptions(), look, motion=moving(unsolved, 6))
+    under_look = gallery_of(unsolved, look=look, motion=moving(unsolved, 6))
     pages = {
         "report": files["report.html"],
-        "look": render_report(unsolved, gallery=under_look)["report.html"],
-        "off": render_report(off)["report.html"],
+        "look": render(unsolved, gallery=under_look)["report.html"],
+        "off": render(off)["report.html"],
         "summary": files["summary.html"],
-        "unsolved": render_report(unsolved, luts=make_luts(unsolved))["report.html"],
-        "awkward": render_report(awkward)["report.html"],
-        "three": render_report(make_result(angle_names=("left", "right", "high"), width=480))["report.html"],
-        "plain": render_report(result, options=ReportOptions(pictures=False))["report.html"],
+        "unsolved": render(unsolved, luts=make_luts(unsolved))["report.html"],
+        "awkward": render(awkward)["report.html"],
+        "three": render(make_result(angle_names=("left", "right", "high"), width=480))["report.html"],
+        "plain": render(result, pictures=False)["report.html"],
         "day": render_day_index(
             [
                 DayRow.of("a", record_of(result), report="report.html", contact=files["contact.png"]),

@@ -27,10 +27,13 @@ from huemend.model import (
     Uncertainty,
     Verdict,
 )
+from huemend.options import ReportOptions
 from huemend.write.luts.cube import CubeError
 from huemend.write.luts.kinds import LutFile
+from huemend.write.report import render_report
+from huemend.write.report.crops import surfaces_of
 from huemend.write.report.motion import Motion
-from huemend.write.report.pictures import resized
+from huemend.write.report.pictures import Gallery, resized
 
 # Linear Rec.709 to ACEScg with the Bradford adaptation (ACES 1.3 reference, from memory; the report does not
 # depend on its last digit).
@@ -287,4 +290,17 @@ def moving(result: SetupResult, count: int, height: int = 48) -> Motion:
     for name, (still, *_) in result.stills.items():
         small = resized(still.rgb, round(height * still.rgb.shape[1] / still.rgb.shape[0]))[:height]
         light[name] = tuple(np.roll(small, 3 * n, axis=1) for n in range(count))
-    return Motion(rate=8, said=tuple(f"01:00:00:{3 * n:02d}" for n in range(count)), light=light)
+    return Motion(said=tuple(f"01:00:00:{3 * n:02d}" for n in range(count)), light=light)
+
+
+def gallery_of(result, options=None, look=None, **more):
+    """Return the pictures of a result's report, with the surfaces that it shows."""
+    if "surfaces" not in more:
+        more["surfaces"] = {angle.angle.name: surfaces_of(angle, result) for angle in result}
+    return Gallery(result.setup, result.stills, options or ReportOptions(), look, **more)
+
+
+def render(result, luts=None, gallery=None, *, pictures=True):
+    """Return the files of a result's report."""
+    gallery = (gallery or gallery_of(result)) if pictures else None
+    return render_report(result, luts or {}, {}, gallery)

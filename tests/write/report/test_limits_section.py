@@ -10,14 +10,11 @@ import pytest
 
 from huemend.encodings.registry import find_encoding
 from huemend.model import Place, Reason, SetupResult
-from huemend.options import ReportOptions
 from huemend.write.luts.shoulder import NeutralShoulder
-from huemend.write.report import render_report
-from huemend.write.report.pictures import Gallery
 from huemend.write.report.placed import LIMITS_HEAD
 from huemend.write.report.scope_section import series_of
 
-from .factory import make_result
+from .factory import gallery_of, make_result, render
 
 pytestmark = pytest.mark.slow
 
@@ -36,7 +33,7 @@ def with_reasons(result: SetupResult, *reasons: Reason) -> SetupResult:
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    return render_report(with_reasons(make_result(), CORNER))["report.html"].decode()
+    return render(with_reasons(make_result(), CORNER))["report.html"].decode()
 
 
 def section(page: str) -> str:
@@ -64,9 +61,9 @@ def test_the_place_is_shown_as_shot_and_as_matched(page: str) -> None:
 
 def test_nothing_is_shown_without_a_place_or_without_pictures() -> None:
     bare = with_reasons(make_result(), replace(CORNER, place=None))
-    assert LIMITS_HEAD not in render_report(bare)["report.html"].decode()
+    assert LIMITS_HEAD not in render(bare)["report.html"].decode()
     told = with_reasons(make_result(), CORNER)
-    without = render_report(told, options=ReportOptions(pictures=False))["report.html"].decode()
+    without = render(told, pictures=False)["report.html"].decode()
     assert LIMITS_HEAD not in without and "clipped &lt;here&gt;" in without
 
 
@@ -80,8 +77,8 @@ def test_pictures_of_an_angle_with_a_shoulder_run_to_neutral_as_its_luts_do() ->
     plain, rolled = (
         gallery.pixels[gallery.show(bright, result.angles[0]).id]
         for gallery in (
-            Gallery(result.setup, result.stills, ReportOptions()),
-            Gallery(result.setup, result.stills, ReportOptions(), shoulders={name: shoulder}),
+            gallery_of(result),
+            gallery_of(result, shoulders={name: shoulder}),
         )
     )
     assert np.ptp(plain[0, 0].astype(int)) > np.ptp(rolled[0, 0].astype(int))

@@ -13,11 +13,9 @@ import pytest
 
 from huemend.errors import EncodingError, LutError
 from huemend.options import ReportOptions
-from huemend.write.report import render_report
 from huemend.write.report.look import find_look
-from huemend.write.report.pictures import Gallery
 
-from .factory import make_result
+from .factory import gallery_of, make_result, render
 
 pytestmark = pytest.mark.slow
 
@@ -62,8 +60,8 @@ def test_pictures_agree_with_colour_science(cube: Path, result: Any, takes: str)
 
 
 def test_every_picture_stands_under_the_look_and_plain(cube: Path, result: Any) -> None:
-    gallery = Gallery(result.setup, result.stills, ReportOptions(), find_look(cube, "ACEScct", result.setup))
-    page = render_report(result, gallery=gallery)["report.html"].decode()
+    gallery = gallery_of(result, look=find_look(cube, "ACEScct", result.setup))
+    page = render(result, gallery=gallery)["report.html"].decode()
     images = set(re.findall(r'<image id="([^"]+)"', page))
     plain = {name for name in images if not name.endswith("-look")}
     assert {f"{name}-look" for name in plain} == images - plain
@@ -72,7 +70,7 @@ def test_every_picture_stands_under_the_look_and_plain(cube: Path, result: Any) 
     assert "pictures under the look evening.cube (ACEScct, full range)" in page
     assert not np.array_equal(gallery.pixels["p-wide-0"], gallery.pixels["p-wide-0-look"])
     assert len(page) < 2.5e6
-    without = render_report(result)["report.html"].decode()
+    without = render(result)["report.html"].decode()
     numbers = [re.findall(r"matched: ([^<]*)<", text) for text in (page, without)]
     assert numbers[0] == numbers[1] and numbers[0], "numbers stay plain"
 

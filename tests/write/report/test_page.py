@@ -13,12 +13,11 @@ import pytest
 
 from huemend.model import AngleResult, Verdict
 from huemend.options import ReportOptions
-from huemend.write.report import render_report
-from huemend.write.report.pictures import Gallery
+from huemend.write.report.motion import RATE
 from huemend.write.report.strip_section import NOTHING_SHARED
 from huemend.write.report.summary import LIMITS, verdict_mark
 
-from .factory import make_luts, make_result, moving
+from .factory import gallery_of, make_luts, make_result, moving, render
 
 
 class Outline(HTMLParser):
@@ -128,7 +127,7 @@ def test_nothing_comes_from_elsewhere_and_only_its_own_script_may_run(files, nam
 def test_names_cannot_become_markup():
     nasty = "</title><script>alert(1)</script>\"' &amp;"
     result = make_result(width=160, samples=20, name=nasty, angle_names=(nasty, "<img src=x onerror=alert(1)>"))
-    files = render_report(result, luts=make_luts(result))
+    files = render(result, luts=make_luts(result))
     for name in ("report.html", "summary.html"):
         page = files[name].decode()
         assert page.count("<script>") == (1 if name == "report.html" else 0)
@@ -137,11 +136,11 @@ def test_names_cannot_become_markup():
 
 
 def test_same_result_same_bytes(files, result):
-    assert render_report(result, luts=make_luts(result)) == files
+    assert render(result, luts=make_luts(result)) == files
 
 
 def test_an_unsolved_angle_shows_no_match(unsolved):
-    text = Outline(render_report(unsolved, luts=make_luts(unsolved))["report.html"].decode()).text
+    text = Outline(render(unsolved, luts=make_luts(unsolved))["report.html"].decode()).text
     assert text.index("Look here first right: no match") < text.index("Each strip, left to right")
     right = text[text.index("right : unsolved") :]
     assert NOTHING_SHARED in right
@@ -158,7 +157,7 @@ def test_a_lone_hero_is_said_to_be_alone(result):
     hero = result.setup.hero
     setup = replace(result.setup, angles=(result.setup[hero],))
     alone = replace(result, setup=setup, angles=(), stills={hero: result.stills[hero]}, inputs=result.inputs[:1])
-    files = render_report(alone)
+    files = render(alone)
     assert "there was nothing to match" in Outline(files["report.html"].decode()).text
     assert len(files["contact.png"]) > 1000
 
@@ -175,12 +174,12 @@ def test_an_angle_that_nothing_may_be_said_of(result):
     )
     dark = replace(found.pairs, angle_rgb=np.zeros_like(found.pairs.angle_rgb))
     blind: AngleResult = replace(found, held_out=held, pairs=dark, uncertainty=None)
-    text = Outline(render_report(replace(result, angles=(blind,)))["report.html"].decode()).text
+    text = Outline(render(replace(result, angles=(blind,)))["report.html"].decode()).text
     assert "There were no samples to hold out, so there is nothing to list." in text
 
 
 def test_without_pictures_nobody_is_shown(result):
-    files = render_report(result, luts=make_luts(result), options=ReportOptions(pictures=False))
+    files = render(result, luts=make_luts(result), pictures=False)
     assert set(files) == {"report.html", "summary.html"}
     page = files["report.html"].decode()
     assert "image/jpeg" not in page
@@ -192,22 +191,21 @@ def test_without_pictures_nobody_is_shown(result):
 
 def test_several_moments_have_a_drift_plot(unsolved):
     result = make_result(width=240, samples=90, moments=3)
-    text = Outline(render_report(result)["report.html"].decode()).text
+    text = Outline(render(result)["report.html"].decode()).text
     assert "Moment 1 of 3 is shown" in text
     assert "What is left against the hero at each moment" in text
-    assert "at each moment" not in Outline(render_report(unsolved)["report.html"].decode()).text
+    assert "at each moment" not in Outline(render(unsolved)["report.html"].decode()).text
 
 
 @pytest.mark.slow
 def test_three_angles_at_full_size_fit_two_and_a_half_megabytes():
     result = make_result(width=1920, samples=2000, angle_names=("left", "right", "high"), moments=8)
-    options = ReportOptions()
-    count = round(options.motion_seconds * options.motion_rate)
+    count = round(ReportOptions().motion_seconds * RATE)
     # Of clips it holds motion as well, where that is asked for.
     moves = moving(result, count, 128)
-    gallery = Gallery(result.setup, result.stills, options, motion=moves)
+    gallery = gallery_of(result, motion=moves)
     start = time.process_time()
-    files = render_report(result, luts=make_luts(result), gallery=gallery)
+    files = render(result, luts=make_luts(result), gallery=gallery)
     seconds = time.process_time() - start
     assert len(files["report.html"]) < 2.5e6
     # A bound against blunders, not a benchmark: the work takes one to two seconds of one core.
@@ -229,7 +227,7 @@ def test_many_angles_share_the_room():
     crowd = replace(
         result, setup=replace(result.setup, angles=tuple(angles)), angles=tuple(more), stills=stills, inputs=()
     )
-    assert len(render_report(crowd)["report.html"]) < 8e6
+    assert len(render(crowd)["report.html"]) < 8e6
 
 
 def test_verdicts_differ_in_shape():

@@ -8,9 +8,8 @@ from dataclasses import replace
 from html import unescape
 
 from huemend.model import Area, MarkedArea, Marks, NamedPair
-from huemend.write.report import render_report
 
-from .factory import make_result
+from .factory import make_result, render
 
 
 def box(left: float, top: float, right: float, bottom: float) -> Area:
@@ -29,7 +28,7 @@ def test_marks_of_the_setup_file_are_drawn_where_they_are() -> None:
         neutral=(MarkedArea(angle="right", area=box(0.5, 0.2, 0.9, 0.8)),),
     )
     setup = replace(result.setup, marks=replace(marks, least_error_on=("wall",), keep_as_shot=("apron <b>",)))
-    page = render_report(replace(result, setup=setup))["report.html"].decode()
+    page = render(replace(result, setup=setup))["report.html"].decode()
     assert (
         "pair apron &lt;b&gt;, an area of left left out, a neutral of right, wall comes first, "
         "apron &lt;b&gt; stays as shot" in page

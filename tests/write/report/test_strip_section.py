@@ -22,12 +22,11 @@ from huemend.write.report.choice import MOST, choose_surfaces
 from huemend.write.report.crops import crops_of, differs_most, worst_of
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.left_over import left_over, left_words, of_skin
-from huemend.write.report.pictures import Gallery
 from huemend.write.report.sameness import found_once, stands_out, whole_detail
 from huemend.write.report.strip_section import crop_name, strips_section
-from huemend.write.report.surfaces import FEWEST, Kind
+from huemend.write.report.surfaces import Kind
 
-from .factory import MATCHES, make_result, photograph
+from .factory import MATCHES, gallery_of, make_result, photograph
 
 pytestmark = pytest.mark.slow
 
@@ -41,7 +40,7 @@ def result() -> SetupResult:
 
 
 def crops(result: SetupResult, name: str = "left", **options: int):
-    gallery = Gallery(result.setup, result.stills, ReportOptions(**options))
+    gallery = gallery_of(result, ReportOptions(**options))
     return crops_of(result[name], result, gallery), gallery
 
 

@@ -10,16 +10,15 @@ import numpy as np
 import pytest
 
 from huemend.model import ErrorSummary, Interval, Match, Reason, SetupResult, Verdict
-from huemend.options import ReportOptions, WriteOptions
+from huemend.options import WriteOptions
 from huemend.write.luts.kinds import LutBasis, lut_makers
 from huemend.write.report import DayRow, render_day_index, terminal_table
 from huemend.write.report.contact import contact_sheet
-from huemend.write.report.pictures import Gallery
 from huemend.write.report.summary import match_lut, reach_of, stop_rule
 from huemend.write.report.words import balance_words, difference_words, next_step, overall
 
 from .conftest import record_of
-from .factory import make_result
+from .factory import gallery_of, make_result
 
 
 def columns(text):
@@ -92,7 +91,7 @@ def test_contact_sheet_holds_a_row_an_angle(result, files):
 
     sheet = cv2.imdecode(np.frombuffer(files["contact.png"], np.uint8), cv2.IMREAD_COLOR)
     alone = replace(result, angles=result.angles[:1])
-    gallery = Gallery(alone.setup, alone.stills, ReportOptions())
+    gallery = gallery_of(alone, surfaces={})
     single = cv2.imdecode(np.frombuffer(contact_sheet(alone, gallery), np.uint8), cv2.IMREAD_COLOR)
     assert sheet.shape[1] == single.shape[1] == 1504
     assert sheet.shape[0] > 1.7 * single.shape[0]
@@ -103,7 +102,7 @@ def test_contact_sheet_holds_a_row_an_angle(result, files):
 
 
 def test_pictures_show_the_match(result):
-    gallery = Gallery(result.setup, result.stills, ReportOptions())
+    gallery = gallery_of(result, surfaces={})
     still = result.stills["left"][0]
     shot, matched = gallery.show(still), gallery.show(still, result["left"])
     before, after = gallery.pixels[shot.id].mean(), gallery.pixels[matched.id].mean()

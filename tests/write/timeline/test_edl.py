@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -13,14 +12,14 @@ from hypothesis import strategies as st
 
 from huemend.errors import MissingLibraryError, TimelineError
 from huemend.model import Angle
-from huemend.write.luts.cdl import Cdl
+from huemend.write.luts.cdl import Cdl, CdlEntry
 from huemend.write.timeline.clips import (
+    AngleFacts,
     clip_csv,
     graded_edl,
     match_events,
     read_timeline,
     timeline_files,
-    timeline_names,
 )
 from huemend.write.timeline.edl import EdlEvent, parse_edl, with_cdls
 
@@ -58,29 +57,18 @@ def angle(name: str, *media: str) -> Angle:
 ANGLES = (angle("wide", "A001C003_220101_R1AB.mov"), angle("tight", "B001C002_220101_R2CD.mov"))
 
 
-def lut(kind: str, name: str) -> dict[str, Any]:
-    return {"kind": kind, "path": f"luts/glaze_{name}_{kind}.cube"}
+def luts(name: str, *kinds: str) -> dict[str, str]:
+    return {kind: f"luts/glaze_{name}_{kind}.cube" for kind in kinds}
 
 
-RECORD: dict[str, Any] = {
-    "hero": "wide",
-    "hero_luts": [lut("working", "wide"), lut("view", "wide")],
-    "angles": {
-        "tight": {
-            "verdict": "matched",
-            "matrix": [[1, 0, 0], [0, 1, 0], [0, 0, 1]],
-            "luts": [lut("match", "tight"), lut("view", "tight")],
-            "cdl": {
-                "id": "glaze_tight",
-                "input": "ACEScct, full range",
-                "slope": list(MILD.slope),
-                "offset": list(MILD.offset),
-                "power": list(MILD.power),
-                "saturation": MILD.saturation,
-            },
-        },
-        "third": {"verdict": "unsolved", "matrix": None, "luts": [lut("view", "third")], "cdl": None},
-    },
+FACTS = {
+    "wide": AngleFacts(verdict="hero", note="the hero: nothing to match", luts=luts("wide", "working", "view")),
+    "tight": AngleFacts(
+        verdict="matched",
+        luts=luts("tight", "match", "view"),
+        cdl=CdlEntry(id="glaze_tight", cdl=MILD, input="ACEScct, full range", description="", mean=0.0, p95=0.0),
+    ),
+    "third": AngleFacts(verdict="unsolved", note="unsolved: no match", luts=luts("third", "view")),
 }
 
 
@@ -112,7 +100,7 @@ def test_an_edl_without_cdls_comes_out_byte_for_byte() -> None:
 
 def test_comments_are_added_and_nothing_else_changes() -> None:
     edl = parse_edl(LIST.encode(), "list")
-    out = graded_edl(edl, match_events(edl.events, ANGLES), RECORD).decode()
+    out = graded_edl(edl, match_events(edl.events, ANGLES), FACTS).decode()
     lines = out.splitlines()
     ours = [line for line in lines if line.startswith(("*ASC_", "* CDL IS"))]
     assert [line for line in lines if line not in ours] == LIST.splitlines()
@@ -130,7 +118,7 @@ def test_opentimelineio_finds_the_cdls() -> None:
     pytest.importorskip("otio_cmx3600_adapter")
     text = "\n".join(line for line in LIST.splitlines() if not line.startswith("006"))
     edl = parse_edl(text.encode(), "list")
-    out = graded_edl(edl, match_events(edl.events, ANGLES), RECORD).decode()
+    out = graded_edl(edl, match_events(edl.events, ANGLES), FACTS).decode()
     timeline = otio.adapters.read_from_string(out, adapter_name="cmx_3600")
     clips = [clip for clip in timeline.find_clips() if clip.metadata.get("cdl")]
     assert len(clips) == 3
@@ -150,11 +138,11 @@ def test_an_edl_whose_rate_is_stated_goes_out_as_otio_too(tmp_path: Path) -> Non
     path = tmp_path / "cut.edl"
     path.write_text(LIST)
     timeline = read_timeline(path, rate="24")
-    files = timeline_files(timeline, ANGLES, RECORD, "glaze")
-    assert (
-        list(files) == ["glaze_clips.csv", "glaze_cdl.edl", "glaze_luts.otio"] == timeline_names(timeline, "glaze")
-    )
-    plain = timeline_files(read_timeline(path), ANGLES, RECORD, "glaze")
+    files = timeline_files(timeline, ANGLES, FACTS, "glaze")
+    named = [output.of("glaze") for output in timeline.outputs]
+    assert list(files) == named == ["glaze_clips.csv", "glaze_cdl.edl", "glaze_luts.otio"]
+
+    plain = timeline_files(read_timeline(path), ANGLES, FACTS, "glaze")
     assert plain == {name: files[name] for name in plain}
     out = otio.adapters.read_from_string(files["glaze_luts.otio"].decode(), "otio_json")
     listed = [event for event in timeline.events if "V" in event.channels and event.source_in != event.source_out]
@@ -261,7 +249,7 @@ def test_patterns_come_first() -> None:
 
 def test_the_csv() -> None:
     edl = parse_edl(LIST.encode(), "list")
-    rows = list(csv.DictReader(io.StringIO(clip_csv(match_events(edl.events, ANGLES), RECORD))))
+    rows = list(csv.DictReader(io.StringIO(clip_csv(match_events(edl.events, ANGLES), FACTS))))
     assert [row["event"] for row in rows] == ["001", "002", "003", "003", "004", "007"]
     assert [row["angle"] for row in rows] == ["wide", "tight", "wide", "tight", "", "tight"]
     assert rows[0]["verdict"] == "hero" and rows[0]["match_lut"] == "" and rows[0]["note"].startswith("the hero")
@@ -272,12 +260,12 @@ def test_the_csv() -> None:
 
 def test_a_spreadsheet_never_runs_a_clip_name() -> None:
     shown = match_events([event("X", "=HYPERLINK(1)")], ANGLES)
-    assert next(csv.DictReader(io.StringIO(clip_csv(shown, RECORD))))["clip"] == "'=HYPERLINK(1)"
+    assert next(csv.DictReader(io.StringIO(clip_csv(shown, FACTS))))["clip"] == "'=HYPERLINK(1)"
 
 
 def test_an_unsolved_angle_is_told() -> None:
     third = match_events([event("third")], (*ANGLES, angle("third", "C001.mov")))
-    row = next(csv.DictReader(io.StringIO(clip_csv(third, RECORD))))
+    row = next(csv.DictReader(io.StringIO(clip_csv(third, FACTS))))
     assert (row["verdict"], row["note"], row["match_lut"]) == ("unsolved", "unsolved: no match", "")
 
 
@@ -296,8 +284,8 @@ def test_an_opentimelineio_file(tmp_path: Path) -> None:
     timeline = read_timeline(path)
     events = timeline.events
     assert timeline.edl is None
-    files = timeline_files(timeline, ANGLES, RECORD, "glaze")
-    assert list(files) == timeline_names(timeline, "glaze") == ["glaze_clips.csv", "glaze_luts.otio"]
+    files = timeline_files(timeline, ANGLES, FACTS, "glaze")
+    assert list(files) == [each.of("glaze") for each in timeline.outputs] == ["glaze_clips.csv", "glaze_luts.otio"]
     back = otio.adapters.read_from_string(files["glaze_luts.otio"].decode(), "otio_json")
     wide, tight = back.find_clips()
     assert wide.metadata["huemend"]["verdict"] == "hero" and "cdl" not in wide.metadata
@@ -305,7 +293,7 @@ def test_an_opentimelineio_file(tmp_path: Path) -> None:
     assert tight.metadata["huemend"]["cdl"]["input"] == "ACEScct, full range"
     assert list(tight.metadata["cdl"]["asc_sop"]["slope"]) == pytest.approx(MILD.slope)
     assert all(not clip.metadata for clip in timeline.otio.find_clips()), "what came in is left alone"
-    assert timeline_files(timeline, ANGLES, RECORD, "glaze") == files
+    assert timeline_files(timeline, ANGLES, FACTS, "glaze") == files
     for clip in (wide, tight):
         del clip.metadata["huemend"]
     del tight.metadata["cdl"]
@@ -330,6 +318,6 @@ def test_an_edl_is_a_timeline_too(tmp_path: Path) -> None:
     path.write_text(LIST)
     timeline = read_timeline(path, {"tight": ["B*"]})
     assert timeline.edl is not None and timeline.events == timeline.edl.events
-    files = timeline_files(timeline, ANGLES, RECORD, "glaze")
+    files = timeline_files(timeline, ANGLES, FACTS, "glaze")
     assert list(files) == ["glaze_clips.csv", "glaze_cdl.edl"]
     assert files["glaze_cdl.edl"].count(b"*ASC_SOP") == 2
