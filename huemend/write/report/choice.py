@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.model import AngleResult, LinearStill
 from huemend.model.people import is_skin
-from huemend.write.report.surfaces import ALIKE, FEWEST, Candidate, Finder, Kind, Surface
+from huemend.write.report.surfaces import ALIKE, Candidate, Finder, Kind, Surface
 
-#: How many surfaces are shown of one angle at most, and how many as a rule.
-MOST, _USUAL = 8, 6
+#: With fewer surfaces of an angle it is said why; so many are shown at most, and as a rule.
+FEWEST, MOST, _USUAL = 4, 8, 6
 # Side of a face in radii of its skin patches.
 _FACE = 20.0
 # Centres of two squares lie this much of a side apart.
@@ -104,7 +104,7 @@ def _named(finder: Finder, chosen: Sequence[Candidate]) -> list[Candidate]:
             continue
         places = np.asarray(finder.pairs.reference_xy, float)[own]
         found = finder.at(Kind.NAMED, places.mean(axis=0), finder.side, moment, name=label)
-        if found is not None and _apart(found, [*chosen, *out]):
+        if found is not None and _clear_of(found, [*chosen, *out]):
             out.append(found)
     return out[:3]
 
@@ -119,8 +119,8 @@ def _clothes(
             continue
         found: list[Candidate] = []
         for one in sorted(good, key=_worth, reverse=True):
-            below = _is_below(one.surface.centre, person) and _apart(one, [*taken, *out, *found])
-            if len(found) < most and below and finder.believed(one, beside_face=True):
+            below = _is_below(one.surface.centre, person) and _clear_of(one, [*taken, *out, *found])
+            if len(found) < most and below and finder.shows_clothes(one):
                 found.append(_as(Kind.CLOTHES, one, person.surface.name))
         out += found
     return out
@@ -144,22 +144,22 @@ def _more_clothes(finder: Finder, shown: Sequence[Candidate], moment: int) -> li
 def _ground(finder: Finder, chosen: Sequence[Candidate], everywhere: Sequence[Candidate]) -> list[Candidate]:
     """Find the plainest square that pairs agree on: a wall, a backdrop, a curtain."""
     plain = [one for one in everywhere if one.detail < _PLAIN]
-    plain = [one for one in plain if one.surface.alignment.affine and _apart(one, chosen)]
+    plain = [one for one in plain if one.surface.alignment.affine and _clear_of(one, chosen)]
     # A label or a socket on it is seen by both, or it is another part of the wall.
     plain = [one for one in plain if one.detail < _BARE or one.alike >= _FAINTLY_ALIKE]
     plain.sort(key=lambda one: one.detail / min(1.0, one.light / _DIM + 0.1))
-    found = next((one for one in plain if finder.believed(one, plain=True)), None)
+    found = next((one for one in plain if finder.shows_ground(one)), None)
     return [] if found is None else [_as(Kind.GROUND, found)]
 
 
 def _most_off(finder: Finder, chosen: Sequence[Candidate], good: Sequence[Candidate]) -> list[Candidate]:
-    sure = [one for one in good if one.alike >= _SURE and _apart(one, chosen)]
-    guesses = [(finder.error(one, guess=True), one) for one in sure]
+    sure = [one for one in good if one.alike >= _SURE and _clear_of(one, chosen)]
+    guesses = [(finder.roughly_off(one), one) for one in sure]
     guesses = sorted((each for each in guesses if np.isfinite(each[0])), key=lambda each: -each[0])
     measured = [(finder.error(one), one) for _, one in guesses[:_MEASURED]]
     measured = sorted((each for each in measured if np.isfinite(each[0])), key=lambda each: -each[0])
     # Whether one is believed takes far longer to find out than by what it differs.
-    found = next((one for _, one in measured if finder.believed(one, out=_SURELY_OUT)), None)
+    found = next((one for _, one in measured if finder.shows_one_place(one, _SURELY_OUT)), None)
     return [] if found is None else [_as(Kind.OFF, found)]
 
 
@@ -169,12 +169,12 @@ def _spread(finder: Finder, chosen: Sequence[Candidate], good: Sequence[Candidat
     left = list(good)
     while len(out) < count:
         taken = [*chosen, *out]
-        left = [one for one in left if _apart(one, taken)]
+        left = [one for one in left if _clear_of(one, taken)]
         if not left:
             break
         best = max(left, key=lambda one: _distance(one, taken) ** 0.5 * _worth(one))
         left.remove(best)
-        if finder.believed(best):
+        if finder.shows_one_place(best):
             out.append(best)
     return out
 
@@ -190,7 +190,7 @@ def _worth(one: Candidate) -> float:
     return float(one.alike * np.sqrt(one.surface.side) * min(1.0, one.light / _DIM + 0.1) * held)
 
 
-def _apart(one: Candidate, taken: Sequence[Candidate]) -> bool:
+def _clear_of(one: Candidate, taken: Sequence[Candidate]) -> bool:
     side = one.surface.side
     return all(
         one.surface.moment != other.surface.moment

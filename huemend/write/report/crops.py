@@ -23,9 +23,9 @@ from huemend.write.report.left_over import LeftOver, left_over, of_skin
 from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
 from huemend.write.report.surfaces import Kind, Surface, speaking
 
-# So many pairs in a square speak for it. With fewer, and for plain ground, which has few and needs no alignment,
-# the picture itself does: its middle, by share of the side, in so many parts across.
-_FEWEST, _MIDDLE, _PARTS, _MEASURED = 5, 0.7, 14, 160
+# Where too few pairs speak for a square, and of plain ground, which has few and needs no alignment, the picture
+# itself does: its middle, by share of the side, in so many parts across.
+_MIDDLE, _PARTS, _MEASURED = 0.7, 14, 160
 
 
 #: From about this CIEDE2000 on a difference is noticed side by side (see `huemend.write.report.words`).
@@ -69,14 +69,13 @@ class Crop:
 
 
 def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[Crop]:
-    """Choose and cut an angle's surfaces, into the gallery's sheet; any thread may ask.
+    """Cut an angle's surfaces, those of `surfaces_of`, into the gallery's sheet.
 
     The hero's side is what the samples are shared with: of an angle that is matched through another one, that one
     as it is matched.
     """
     name = result.angle.name
-    surfaces = gallery.surfaces[name] if name in gallery.surfaces else surfaces_of(result, setup)
-    return [_cut(result, setup, surface, gallery, number) for number, surface in enumerate(surfaces)]
+    return [_cut(result, setup, each, gallery, number) for number, each in enumerate(gallery.surfaces[name])]
 
 
 def surfaces_of(result: AngleResult, setup: SetupResult) -> list[Surface]:
@@ -167,7 +166,7 @@ def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | No
     """
     pairs = result.pairs
     within = speaking(pairs, surface)
-    if within.sum() < _FEWEST or surface.kind is Kind.GROUND:
+    if not within.any() or surface.kind is Kind.GROUND:
         return None
     return np.asarray(pairs.reference_rgb, float)[within], np.asarray(pairs.angle_rgb, float)[within]
 

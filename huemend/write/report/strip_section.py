@@ -6,13 +6,14 @@ import math
 from collections.abc import Sequence
 
 from huemend.model import AngleResult, SetupResult
+from huemend.write.report.choice import FEWEST
 from huemend.write.report.crops import Crop, differs_most
 from huemend.write.report.figures import signed
 from huemend.write.report.left_over import left_words, of_skin
 from huemend.write.report.markup import Child, Markup, element, filled, fragment
 from huemend.write.report.numbers import table
 from huemend.write.report.pictures import viewport
-from huemend.write.report.surfaces import FEWEST, Kind
+from huemend.write.report.surfaces import Kind
 
 # From this share on it is said that a part of a strip is clipped.
 _TELLING = 0.1

@@ -46,8 +46,8 @@ class Surface:
     clipped: float = 0.0
 
 
-#: With fewer surfaces it is said why.
-FEWEST = 4
+# So many pairs in a square speak for it.
+_FEWEST_PAIRS = 5
 # Side of a square as a share of the hero's width.
 _SIDE = 1 / 12
 # Squares are tried at one place of every so many sides.
@@ -169,29 +169,49 @@ class Finder:
                 break
         return best
 
-    def error(self, one: Candidate, *, guess: bool = False) -> float:
+    def error(self, one: Candidate) -> float:
         """Return the CIEDE2000 that the match leaves on the pairs in a square, as the page prints it.
 
-        NaN where nothing can be said. A guess takes a fraction of the time and tells in no unit which are large.
+        NaN where nothing can be said.
         """
-        surface = one.surface
-        within = speaking(self.pairs, surface)
-        if within.sum() < FEWEST:
-            return float("nan")
-        if guess:
-            return float(np.linalg.norm(np.median(self.off[within], axis=0)))
+        within = speaking(self.pairs, one.surface)
         there = np.asarray(self.pairs.reference_rgb, float)
-        return left_over(there[within], self.matched[within], self.exposure).error
+        return left_over(there[within], self.matched[within], self.exposure).error if within.any() else np.nan
 
-    def believed(
-        self, one: Candidate, *, plain: bool = False, beside_face: bool = False, out: float = _OUT
-    ) -> bool:
-        """Say whether a square shows one place in both views, and not one that only looks like it.
+    def roughly_off(self, one: Candidate) -> float:
+        """Return a figure that is large where `error` is, in no unit and a fraction of the time; NaN as there."""
+        within = speaking(self.pairs, one.surface)
+        return float(np.linalg.norm(np.median(self.off[within], axis=0))) if within.any() else np.nan
 
-        Repeated things give pairs that agree among themselves and not with the rest, so the pairs around it must
-        be heard; enough within must know how they are lit, as those that grew onto a bare wall behind do not; and
-        its detail must stand out, and be found in one place only: beside a face it is, whatever its pattern. Plain
-        ground has none, so what lies around it must.
+    # A square is believed to show one place in both views, and not one that only looks like it, in three ways.
+
+    def shows_one_place(self, one: Candidate, out: float = _OUT) -> bool:
+        """Say whether a square's detail stands out from its shifts by so much, and is found in one place only."""
+        if not self._heard_and_lit(one, _SOME_LIT) or self._stands_out(one) < out:
+            return False
+        surface = one.surface
+        hero, angle = self._pictures(surface)
+        key = surface.moment, surface.side
+        if key not in self._details:
+            self._details[key] = whole_detail(hero, surface.side)
+        found = found_once(
+            hero, angle, surface.alignment.to_angle, surface.centre, surface.side, self._details[key]
+        )
+        return found >= ONCE
+
+    def shows_clothes(self, one: Candidate) -> bool:
+        """Say the same of a square beside a face: there its detail is found in one place, whatever its pattern."""
+        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one) >= _OUT
+
+    def shows_ground(self, one: Candidate) -> bool:
+        """Say the same of plain ground: it has no detail, so what lies around it must stand out."""
+        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one, _AROUND) >= _OUT
+
+    def _heard_and_lit(self, one: Candidate, lit: float) -> bool:
+        """Say whether pairs around a square are heard, and enough of those within know how they are lit.
+
+        Repeated things give pairs that agree among themselves and not with the rest; those that grew onto a bare
+        wall behind do not know how they are lit.
         """
         surface = one.surface
         to_angle = surface.alignment.to_angle
@@ -204,19 +224,16 @@ class Finder:
         if not len(near) or heard.mean() < _HEARD * self.kept[now].mean():
             return False
         within = _within_square(self.pairs, surface)
-        if not within.any() or self.lit[within].mean() < (_MOST_LIT if plain or beside_face else _SOME_LIT):
-            return False
-        hero, angle = (still_at(stills, surface.moment).rgb for stills in (self.heroes, self.angles))
-        if plain:
-            return stands_out(hero, angle, to_angle, surface.centre, _AROUND * surface.side) >= out
-        if stands_out(hero, angle, to_angle, surface.centre, surface.side) < out:
-            return False
-        if beside_face:
-            return True
-        key = surface.moment, surface.side
-        if key not in self._details:
-            self._details[key] = whole_detail(hero, surface.side)
-        return found_once(hero, angle, to_angle, surface.centre, surface.side, self._details[key]) >= ONCE
+        return bool(within.any() and self.lit[within].mean() >= lit)
+
+    def _stands_out(self, one: Candidate, around: float = 1.0) -> float:
+        """Return by how much a square, grown by a factor about its middle, stands out from its shifts."""
+        hero, angle = self._pictures(one.surface)
+        to_angle, centre = one.surface.alignment.to_angle, one.surface.centre
+        return stands_out(hero, angle, to_angle, centre, around * one.surface.side)
+
+    def _pictures(self, surface: Surface) -> tuple[Float, Float]:
+        return still_at(self.heroes, surface.moment).rgb, still_at(self.angles, surface.moment).rgb
 
     def labelled(self) -> Iterator[tuple[str, int, NDArray[np.intp]]]:
         """Yield every label, the moment that shows it most, and its pairs there."""
@@ -248,10 +265,14 @@ def _within_square(pairs: PairedColours, surface: Surface) -> NDArray[np.bool_]:
 
 
 def speaking(pairs: PairedColours, surface: Surface) -> NDArray[np.bool_]:
-    """Return which pairs say how a surface differs, (n,): of those within, the ones that know how they are lit."""
+    """Return which pairs say how a surface differs, (n,): of those within, the ones that know how they are lit.
+
+    All within where these are too few; none where all are.
+    """
     within = _within_square(pairs, surface)
     lit = within & (pairs.light_spread < _LIT)
-    return np.asarray(lit if lit.sum() >= FEWEST else within)
+    enough = (some for some in (lit, within) if some.sum() >= _FEWEST_PAIRS)
+    return np.asarray(next(enough, np.zeros_like(within)))
 
 
 def _moved_inside(centre: Float, side: float, still: LinearStill) -> NDArray[np.float64]:

@@ -18,7 +18,7 @@ from huemend.options import ReportOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.report import choice
 from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
-from huemend.write.report.choice import MOST, choose_surfaces
+from huemend.write.report.choice import FEWEST, MOST, choose_surfaces
 from huemend.write.report.crops import crops_of, differs_most, worst_of
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.left_over import left_over, left_words, of_skin
