@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from huemend.errors import HuemendError, MediaError, MissingLibraryError
-from huemend.media.signal import Signal, Tags, signal_of
+from huemend.media.signal import UNTAGGED, Signal, Tags, signal_of
 from huemend.media.timecode import Timecode
 
 if TYPE_CHECKING:
@@ -60,9 +60,8 @@ class ClipInfo:
     #: As tagged, ``untagged`` if not: a tag that a log clip carries is seldom right, so it is shown only.
     transfer: str
     primaries: str
-    #: ``colorspace``, ``color_range``, ``color_primaries``, ``color_trc``: H.273 code
-    #: points as tagged.
-    tags: Mapping[str, int]
+    #: None of numbered pictures, which have none.
+    tags: Tags | None
     #: Clockwise turn in degrees that the container asks for: 0, 90, 180 or 270.
     rotation: int
     #: Width of a pixel over its height, as tagged.
@@ -167,20 +166,14 @@ def describe(
     first = next(iter(container.decode(stream)), None)
     if first is None:
         raise MediaError("holds no frame that can be decoded", where=path, todo="copy or export the clip again")
-    tags = {
-        "colorspace": _tag(first.colorspace, codec.colorspace, 2),
-        "color_range": _tag(first.color_range, codec.color_range, 0),
-        "color_primaries": _tag(first.color_primaries, codec.color_primaries, 2),
-        "color_trc": _tag(first.color_trc, codec.color_trc, 2),
-    }
-    size = (first.height, first.width)
-    signal = signal_of(
-        first.format.name,
-        size,
-        Tags(tags["colorspace"], tags["color_range"], tags["color_primaries"]),
-        matrix=matrix,
-        range=range,
+    tags = Tags(
+        colorspace=_tag(first.colorspace, codec.colorspace, UNTAGGED),
+        color_range=_tag(first.color_range, codec.color_range, 0),
+        primaries=_tag(first.color_primaries, codec.color_primaries, UNTAGGED),
+        transfer=_tag(first.color_trc, codec.color_trc, UNTAGGED),
     )
+    size = (first.height, first.width)
+    signal = signal_of(first.format.name, size, tags, matrix=matrix, range=range)
     fps = _rate(path, stream)
     even = _is_even(path, fps)
     # A file that was trimmed without encoding it again still counts what it no longer shows.
@@ -208,10 +201,8 @@ def describe(
         codec=codec.name,
         pix_fmt=first.format.name,
         signal=signal,
-        transfer=_TRANSFERS.get(tags["color_trc"], "untagged" if tags["color_trc"] in (0, 2) else "other"),
-        primaries=_PRIMARIES.get(
-            tags["color_primaries"], "untagged" if tags["color_primaries"] in (0, 2) else "other"
-        ),
+        transfer=_named(tags.transfer, _TRANSFERS),
+        primaries=_named(tags.primaries, _PRIMARIES),
         tags=tags,
         rotation=rotation,
         pixel_aspect=aspect,
@@ -221,6 +212,10 @@ def describe(
         metadata=metadata,
         notes=tuple(notes),
     )
+
+
+def _named(tag: int, names: Mapping[int, str]) -> str:
+    return names.get(tag, "untagged" if tag in (0, UNTAGGED) else "other")
 
 
 def _tag(frame: int, codec: int, unknown: int) -> int:

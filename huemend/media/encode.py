@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo, import_av, media_errors, open_container, video_stream
-from huemend.media.signal import Signal, signal_of
+from huemend.media.signal import MATRIX_TAGS, NO_TAGS, Signal, signal_of
 
 if TYPE_CHECKING:
     from av import VideoFrame
@@ -197,10 +197,10 @@ def _add_video(container: OutputContainer, format: Format, info: ClipInfo) -> An
 
 def _tag(target: Any, info: ClipInfo, signal: Signal) -> None:
     """Carry tags over; matrix and range say what was really written."""
-    target.colorspace = {"bt709": 1, "bt601": 6, "bt2020": 9, "smpte240m": 7, "fcc": 4}[signal.matrix]
+    target.colorspace = MATRIX_TAGS[signal.matrix]
     target.color_range = 2 if signal.range == "full" else 1
-    target.color_primaries = info.tags.get("color_primaries", 2)
-    target.color_trc = info.tags.get("color_trc", 2)
+    tags = info.tags or NO_TAGS
+    target.color_primaries, target.color_trc = tags.primaries, tags.transfer
 
 
 class _Sound:

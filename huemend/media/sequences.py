@@ -66,7 +66,7 @@ class PictureSequence:
             ),
             transfer="untagged",
             primaries="untagged",
-            tags={},
+            tags=None,
             rotation=0,
             pixel_aspect=1.0,
             audio=False,

@@ -30,7 +30,10 @@ LUMA_WEIGHTS = {
 
 #: H.273 MatrixCoefficients. What is missing here (constant luminance, ICtCp, YCgCo) is no matrix on R'G'B'.
 _MATRIX_CODES = {0: "rgb", 1: "bt709", 4: "fcc", 5: "bt601", 6: "bt601", 7: "smpte240m", 9: "bt2020"}
-_UNTAGGED = 2
+#: The code that a matrix is tagged with: of two, the later one.
+MATRIX_TAGS = {name: code for code, name in _MATRIX_CODES.items()}
+#: What all tags but that of the range say where nobody said anything.
+UNTAGGED = 2
 _BT2020_PRIMARIES = 9
 
 _YUV = re.compile(r"yuv(?P<jpeg>j?)(?P<alpha>a?)(?P<sub>4\d\d)p(?P<bits>\d*)(le)?$")
@@ -104,20 +107,21 @@ class Signal:
 class Tags(NamedTuple):
     """What a stream says of its numbers: code points of ITU-T H.273."""
 
-    colorspace: int = _UNTAGGED
+    colorspace: int = UNTAGGED
     #: As libavutil has it: 1 legal, 2 full, 0 unsaid.
     color_range: int = 0
-    primaries: int = _UNTAGGED
+    primaries: int = UNTAGGED
+    transfer: int = UNTAGGED
 
 
 #: Of a stream that says nothing.
-_NO_TAGS = Tags()
+NO_TAGS = Tags()
 
 
 def signal_of(
     pix_fmt: str,
     size: tuple[int, int],
-    tags: Tags = _NO_TAGS,
+    tags: Tags = NO_TAGS,
     *,
     matrix: str | None = None,
     range: str | None = None,
@@ -139,26 +143,9 @@ def signal_of(
     MediaError
         For a layout or a matrix that stands for no R'G'B'.
     """
-    layout = REPACK.get(pix_fmt, pix_fmt)
+    layout = _layout_of(pix_fmt)
     assumed: list[str] = []
-    jpeg = False
-    if found := _YUV.match(layout):
-        kind, floating = "yuv", False
-        bits = int(found["bits"] or 8)
-        if found["sub"] not in _SUBSAMPLING:
-            raise MediaError(f"the pixel layout {pix_fmt} is not one that huemend reads")
-        across, down = _SUBSAMPLING[found["sub"]]
-        jpeg = bool(found["jpeg"])
-    elif found := (_GBR.match(layout) or _GRAY.match(layout)):
-        kind, floating = ("rgb" if layout.startswith("gbr") else "gray"), bool(found["float"])
-        bits, across, down = int(found["bits"] or 8), 0, 0
-        if floating and bits != 32:
-            raise MediaError(f"the pixel layout {pix_fmt} is not one that huemend reads", todo="use 32-bit float")
-    else:
-        todo = "convert the clip to a 4:2:0, 4:2:2, 4:4:4 or RGB layout"
-        raise MediaError(f"the pixel layout {pix_fmt} is not one that huemend reads", todo=todo)
-
-    if kind != "yuv":
+    if layout.kind != "yuv":
         matrix = "rgb"
     elif matrix is None:
         matrix = _tagged_matrix(tags, size, assumed)
@@ -166,33 +153,64 @@ def signal_of(
         known = ", ".join(LUMA_WEIGHTS)
         raise MediaError(f"the colour matrix '{matrix}' is not known", todo=f"use one of {known}")
     if range is None:
-        if jpeg or tags.color_range == 2:
-            range = "full"
-        elif tags.color_range == 1:
-            range = "legal"
-        else:
-            range = "full" if kind == "rgb" or floating else "legal"
-            assumed.append(f"range {range}")
+        range = _tagged_range(tags, layout, assumed)
     if siting is None:
-        siting = "centre" if jpeg else "topleft" if matrix == "bt2020" and down else "left"
-        if down and not jpeg:
+        siting = "centre" if layout.jpeg else "topleft" if matrix == "bt2020" and layout.down else "left"
+        if layout.down and not layout.jpeg:
             assumed.append(f"chroma siting {siting}")
     return Signal(
-        kind=kind,
+        kind=layout.kind,
         matrix=matrix,
         range=range,
-        bits=bits,
-        floating=floating,
-        across=across,
-        down=down,
+        bits=layout.bits,
+        floating=layout.floating,
+        across=layout.across,
+        down=layout.down,
         siting=siting,
         assumed=tuple(assumed),
     )
 
 
+class _Layout(NamedTuple):
+    """What the name of a layout says, in the terms of `Signal`."""
+
+    kind: str
+    bits: int
+    floating: bool = False
+    across: int = 0
+    down: int = 0
+    #: Of JPEG's kind: full range, chroma sited in the centre.
+    jpeg: bool = False
+
+
+def _layout_of(pix_fmt: str) -> _Layout:
+    unread, name = f"the pixel layout {pix_fmt} is not one that huemend reads", REPACK.get(pix_fmt, pix_fmt)
+    if found := _YUV.match(name):
+        if found["sub"] not in _SUBSAMPLING:
+            raise MediaError(unread)
+        across, down = _SUBSAMPLING[found["sub"]]
+        return _Layout("yuv", int(found["bits"] or 8), across=across, down=down, jpeg=bool(found["jpeg"]))
+    if found := (_GBR.match(name) or _GRAY.match(name)):
+        bits, floating = int(found["bits"] or 8), bool(found["float"])
+        if floating and bits != 32:
+            raise MediaError(unread, todo="use 32-bit float")
+        return _Layout("rgb" if name.startswith("gbr") else "gray", bits, floating)
+    raise MediaError(unread, todo="convert the clip to a 4:2:0, 4:2:2, 4:4:4 or RGB layout")
+
+
+def _tagged_range(tags: Tags, layout: _Layout, assumed: list[str]) -> str:
+    if layout.jpeg or tags.color_range == 2:
+        return "full"
+    if tags.color_range == 1:
+        return "legal"
+    range = "full" if layout.kind == "rgb" or layout.floating else "legal"
+    assumed.append(f"range {range}")
+    return range
+
+
 def _tagged_matrix(tags: Tags, size: tuple[int, int], assumed: list[str]) -> str:
     code = tags.colorspace
-    if code == _UNTAGGED or code == 0:  # 0 says R'G'B', which Y'CbCr planes cannot be
+    if code in (UNTAGGED, 0):  # 0 says R'G'B', which Y'CbCr planes cannot be
         large = size[0] >= 720 or size[1] >= 1280
         name = "bt2020" if tags.primaries == _BT2020_PRIMARIES else "bt709" if large else "bt601"
         assumed.append(f"matrix {name}")

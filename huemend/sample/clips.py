@@ -72,6 +72,6 @@ def _still(angle: Angle, info: ClipInfo, codes: NDArray[np.float32], moment: int
         bit_depth=signal.bits,
         floating=signal.floating,
         # Numbered pictures say nothing of their range: there the setup file decides, as for any still.
-        range=signal.range if info.tags else None,
+        range=None if info.tags is None else signal.range,
         frame=frame,
     )

@@ -204,8 +204,8 @@ def test_colour_tags_come_along(lut: DeliveredLut, tmp_path: Path) -> None:
     source = source_clip(tmp_path / "a.mov", codec="prores_ks", matrix=9)
     out = tmp_path / "b.mov"
     bake_clip(source, angle_of(source), lut, out, format="prores-422hq")
-    assert probe_clip(out).tags["colorspace"] == 9
-    assert probe_clip(out).tags["color_range"] == 1
+    assert probe_clip(out).tags.colorspace == 9
+    assert probe_clip(out).tags.color_range == 1
 
 
 def test_full_range_stays_where_the_format_can_say_so(lut: DeliveredLut, tmp_path: Path) -> None:

@@ -34,7 +34,7 @@ def info(
         signal=signal_of("yuv422p10le", (1080, 1920)),
         transfer="untagged",
         primaries="untagged",
-        tags={},
+        tags=None,
         rotation=0,
         pixel_aspect=1.0,
         audio=audio,
