@@ -48,8 +48,10 @@ class ClusterLane:
     Tasks and results are pickled: who can speak for the scheduler can run anything here, and the other way round.
     """
 
+    #: Given ahead of its workers.
+    slots = 5_000
+
     def __init__(self, address: str, options: DayOptions, certificates: Certificates | None = None) -> None:
-        self.slots = options.queue
         self._address = address
         self._certificates = certificates
         self._timeout = options.connect_seconds

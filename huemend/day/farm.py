@@ -14,12 +14,13 @@ from typing import Any
 
 from huemend.base.files import read_regular
 from huemend.errors import InputError
-from huemend.options import DayOptions
 
 _REVISION = "jobtemplate-2023-09"
 _OPENING = "{{"
 _LARGEST = 64 * 1024 * 1024
 _LONGEST_VALUE = 1024
+#: Values that a parameter, which is what setups are in a step, may have.
+_MOST_SETUPS = 1024
 _LONGEST_NAME = 64
 #: Seconds between the notice and the end, which is what a task needs to clear away after itself.
 _NOTICE = 30
@@ -58,11 +59,10 @@ def farm_template(
     InputError
         A setup's name cannot stand in a template.
     """
-    most = DayOptions().most_setups_a_step
     for name in names:
         if _OPENING in name or len(glob.escape(name)) > _LONGEST_VALUE:
             raise InputError("this name cannot stand in a template", where=name, todo="rename the setup's folder")
-    parts = [names[i : i + most] for i in range(0, len(names), most)]
+    parts = [names[i : i + _MOST_SETUPS] for i in range(0, len(names), _MOST_SETUPS)]
     match = [_tasks(_numbered("Match", i, parts), part, [*arguments], after=[]) for i, part in enumerate(parts)]
     steps, last = list(match), [step["name"] for step in match]
     if carry:

@@ -14,7 +14,7 @@ from huemend.base.reading import read_bounded
 from huemend.base.text import csv_cell
 from huemend.day.state import read_state
 from huemend.errors import OutputError
-from huemend.options import DayOptions, FileOptions
+from huemend.options import FileOptions
 from huemend.write.outputs import Output
 from huemend.write.record_reading import JOURNAL, read_record
 from huemend.write.report.day import render_day_index
@@ -22,6 +22,9 @@ from huemend.write.report.day_rows import DayRow
 
 #: The page, and the table, of a day.
 INDEX, TABLE = "index.html", "day.csv"
+
+#: Setups up to which the page shows a thumbnail of each.
+_THUMBNAILS = 300
 
 _SCHEMA = "huemend-day/1"
 _FIGURES = (
@@ -41,7 +44,7 @@ def read_rows(out: Path, names: Sequence[str]) -> list[DayRow]:
     names : sequence of str
         The setups; those with no results get a row that says so.
     """
-    return [_row(out / name, name, thumbnail=len(names) <= DayOptions().thumbnails) for name in names]
+    return [_row(out / name, name, thumbnail=len(names) <= _THUMBNAILS) for name in names]
 
 
 def _row(folder: Path, name: str, *, thumbnail: bool) -> DayRow:

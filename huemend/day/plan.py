@@ -5,7 +5,7 @@ from __future__ import annotations
 import glob
 import os
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -87,32 +87,21 @@ def find_day(
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"cannot be read ({reason})", where=folder, todo="name the folder of a day") from error
-    defaults = _read_day_file(folder / DAY_FILE) if DAY_FILE in names else {}
-    name = defaults.get("day", {}).get("name") or folder.resolve().name or "day"
-    shared: dict[str, Any] = {key: defaults[key] for key in ("setup", "encoding") if key in defaults}
-    angles = defaults.get("angle", {})
+    file = _read_day_file(folder / DAY_FILE) if DAY_FILE in names else _DayFile()
     found: list[DaySetup] = []
     # What the day itself writes beside its setups is nobody's folder.
     taken = {INDEX, TABLE}
-    for place in _folders(folder, leave_out, options, lambda place: _is_setup(place, angles)):
-        own: dict[str, Any] = {}
-        if defaults:
-            media = _media_by_angle(place, angles)
-            chosen = {key: {**angles[key], "media": files} for key, files in media.items()}
-            if (place / SETUP_FILE).exists():
-                chosen = {**angles, **chosen}
-            own = {**shared, "angle": chosen}
-        where = _name(place, folder, taken)
-        if own:
-            own["setup"] = {"name": where.replace("/", " "), **own.get("setup", {})}
-        found.append(DaySetup(name=where, path=place / SETUP_FILE, defaults=own))
+    for place, media in _setup_folders(folder, leave_out, options, file.angles):
+        name, path = _name(place, folder, taken), place / SETUP_FILE
+        defaults = file.defaults(name, media, beside_file=path.exists())
+        found.append(DaySetup(name=name, path=path, defaults=defaults))
     if not found:
         raise InputError(
             f"holds no folder with a {SETUP_FILE}",
             where=folder,
             todo=f"draft them with `huemend new`, or write a {DAY_FILE} (docs/day.md)",
         )
-    return Day(name=normal_name(name), folder=folder, setups=tuple(found))
+    return Day(name=normal_name(file.name or folder.resolve().name or "day"), folder=folder, setups=tuple(found))
 
 
 def day_guard(day: Day) -> Guard:
@@ -120,36 +109,58 @@ def day_guard(day: Day) -> Guard:
     return Guard.over([day.folder / DAY_FILE, *(setup.path for setup in day.setups)])
 
 
-def _read_day_file(path: Path) -> dict[str, Any]:
-    """Read what holds for the whole day; the tables come back in the form of a setup file's."""
+@dataclass(frozen=True, kw_only=True)
+class _DayFile:
+    """What holds for the whole day."""
+
+    name: str = ""
+    hero: str = ""
+    #: Mapping of name to table, as in a setup file.
+    encodings: Mapping[str, Any] = field(default_factory=dict)
+    angles: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+    def defaults(self, name: str, media: Mapping[str, list[str]], *, beside_file: bool) -> dict[str, Any]:
+        """Return what it says for one setup, as the tables of a setup file.
+
+        Parameters
+        ----------
+        media : mapping of angle name to files
+            Of the setup's folder.
+        beside_file : bool
+            That the setup has a file of its own, which may name media of the other angles.
+        """
+        if self == _DayFile():
+            return {}
+        named = self.angles if beside_file else {}
+        own = {key: {**self.angles[key], "media": files} for key, files in media.items()}
+        setup = {"name": name.replace("/", " ")} | ({"hero": self.hero} if self.hero else {})
+        encodings = {"encoding": self.encodings} if self.encodings else {}
+        return {"setup": setup, **encodings, "angle": {**named, **own}}
+
+
+def _read_day_file(path: Path) -> _DayFile:
     top = Table(read_toml(path, SampleOptions()), path, known=_TOP_KEYS)
-    out: dict[str, Any] = {}
-    custom: list[EncodingSpec] = []
-    if "day" in top:
-        day = top.table("day", _DAY_KEYS)
-        if "name" in day:
-            out["day"] = {"name": day.text("name")}
-        if "hero" in day:
-            out["setup"] = {"hero": day.text("hero")}
-    if "encoding" in top:
-        out["encoding"] = {
-            name: _anchored(values, path.parent) for name, values in top.table("encoding").values.items()
-        }
-        custom = [parse_encoding_spec(name, values, path) for name, values in out["encoding"].items()]
-    if "angle" in top:
-        tables = top.table("angle")
-        out["angle"] = {}
-        for key in tables.values:
-            why = unsafe(normal_name(key))
-            if why:
-                raise tables.problem(f"the name {why}", ascii(key)[1:-1], todo="choose a plain name")
-            table = tables.table(key, ANGLE_KEYS)
-            if "encoding" in table:
-                _check_encoding(table, custom)
-            if "media" in table and any("\0" in text for text in table.texts("media", hint=_MEDIA_HINT)):
-                raise table.problem("holds a NUL character", "media", todo=_MEDIA_HINT)
-            out["angle"][key] = dict(table.values)
-    return out
+    day = top.table("day", _DAY_KEYS) if "day" in top else None
+    name, hero = (day.text(key) if day is not None and key in day else "" for key in _DAY_KEYS)
+    tables = top.table("encoding").values if "encoding" in top else {}
+    encodings = {name: _anchored(values, path.parent) for name, values in tables.items()}
+    custom = [parse_encoding_spec(name, values, path) for name, values in encodings.items()]
+    angles = _angles(top.table("angle"), custom) if "angle" in top else {}
+    return _DayFile(name=name, hero=hero, encodings=encodings, angles=angles)
+
+
+def _angles(tables: Table, custom: Sequence[EncodingSpec]) -> dict[str, Mapping[str, Any]]:
+    """Check what is said of every angle, and return it as it was said."""
+    for key in tables.values:
+        why = unsafe(normal_name(key))
+        if why:
+            raise tables.problem(f"the name {why}", ascii(key)[1:-1], todo="choose a plain name")
+        table = tables.table(key, ANGLE_KEYS)
+        if "encoding" in table:
+            _check_encoding(table, custom)
+        if "media" in table and any("\0" in text for text in table.texts("media", hint=_MEDIA_HINT)):
+            raise table.problem("holds a NUL character", "media", todo=_MEDIA_HINT)
+    return {key: dict(tables.table(key).values) for key in tables.values}
 
 
 def _check_encoding(table: Table, custom: Sequence[EncodingSpec]) -> None:
@@ -168,10 +179,13 @@ def _anchored(values: Any, folder: Path) -> Any:
     return values
 
 
-def _folders(
-    folder: Path, leave_out: Path | None, options: DayOptions, is_setup: Callable[[Path], bool]
-) -> Iterator[Path]:
-    """Yield the folders that are setups, in natural order, each once however many links lead to it."""
+def _setup_folders(
+    folder: Path, leave_out: Path | None, options: DayOptions, angles: Mapping[str, Mapping[str, Any]]
+) -> Iterator[tuple[Path, dict[str, list[str]]]]:
+    """Yield the folders that are setups, in natural order, each once however many links lead to it.
+
+    With each come its files by angle, as far as ``angles`` of the day's file say which are whose.
+    """
     skipped = None if leave_out is None else leave_out.resolve()
     seen: set[tuple[int, int]] = set()
     waiting = [(folder, 0)]
@@ -188,8 +202,9 @@ def _folders(
                 raise InputError(
                     f"holds more than {options.most_folders} folders", where=folder, todo="name a smaller one"
                 )
-            if is_setup(place):
-                yield place
+            media = _media_by_angle(place, angles)
+            if (place / SETUP_FILE).exists() or len(media) > 1:
+                yield place, media
                 continue
             with os.scandir(place) as entries:
                 inner = [entry.name for entry in entries if entry.name[0] != "." and entry.is_dir()]
@@ -202,12 +217,6 @@ def _folders(
 def _is_result(place: Path) -> bool:
     """Say whether a folder holds results of huemend's and no setup; a file that only has the name says nothing."""
     return not (place / SETUP_FILE).exists() and holds_result(place)
-
-
-def _is_setup(place: Path, angles: Mapping[str, Any]) -> bool:
-    if (place / SETUP_FILE).exists():
-        return True
-    return len(_media_by_angle(place, angles)) > 1
 
 
 def _media_by_angle(place: Path, angles: Mapping[str, Any]) -> dict[str, list[str]]:

@@ -11,6 +11,7 @@ import hashlib
 import json
 import os
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -31,17 +32,12 @@ from huemend.write.versions import versions
 STATE = ".huemend-run.json"
 
 _SCHEMA = "huemend-run/1"
-_FIELDS = ("done", "base", "fingerprint", "record", "error", "code", "learnt")
 _SHAPE: Mapping[str, Any] = {
-    "type": "object",
-    "required": ["schema", *_FIELDS],
-    "properties": {
-        "schema": {"const": _SCHEMA},
-        "done": {"type": "boolean"},
-        **{name: {"type": "string"} for name in ("base", "fingerprint", "record", "error")},
-        "code": {"type": "integer", "minimum": 0, "maximum": 255},
-        "learnt": {"type": "object"},
-    },
+    "schema": {"const": _SCHEMA},
+    "done": {"type": "boolean"},
+    **{name: {"type": "string"} for name in ("base", "fingerprint", "record", "error")},
+    "code": {"type": "integer", "minimum": 0, "maximum": 255},
+    "learnt": {"type": "object"},
 }
 
 
@@ -73,9 +69,9 @@ def read_state(out: Path) -> RunState | None:
         said = json.loads(read_regular(path, FileOptions().state) or b"")
     except (OSError, ValueError, RecursionError):
         return None
-    if problem(said, _SHAPE) is not None:
+    if problem(said, {"type": "object", "required": [*_SHAPE], "properties": _SHAPE}) is not None:
         return None
-    return RunState(**{name: said[name] for name in _FIELDS})
+    return RunState(**{field.name: said[field.name] for field in dataclasses.fields(RunState)})
 
 
 def write_state(out: Path, state: RunState, guard: Guard, *, within: Path | None = None) -> None:
@@ -103,7 +99,12 @@ def write_state(out: Path, state: RunState, guard: Guard, *, within: Path | None
 def _is_state(path: Path) -> bool:
     """Say whether a file is a state, of whatever version; a power cut can leave an empty one."""
     data = read_regular(path, FileOptions().state)
-    return data is not None and (not data or data.lstrip().startswith(b'{\n "schema": "huemend-run/'))
+    if not data:
+        return data is not None
+    with suppress(ValueError, RecursionError):
+        said = json.loads(data)
+        return isinstance(said, dict) and str(said.get("schema")).startswith("huemend-run/")
+    return False
 
 
 def is_current(out: Path, base: str, *, lent: bool) -> bool:

@@ -15,8 +15,6 @@ class DayOptions:
     most_folders: int = 1_000_000
     #: How often a setup is begun whose worker died, the last times with nothing else running.
     tries: int = 3
-    #: Setups that a cluster is given ahead of its workers.
-    queue: int = 5_000
     #: Time that a worker has to end cleanly when it is told to.
     grace_seconds: float = 10.0
     #: Time to reach a scheduler.
@@ -26,7 +24,3 @@ class DayOptions:
     #: Time that a cluster may have no worker, while setups wait, until the rest of the day is given up: longer
     #: than a machine takes to be ordered and started, and short of a night.
     workerless_seconds: float = 900.0
-    #: Setups up to which the index shows a thumbnail of each.
-    thumbnails: int = 300
-    #: Tasks in one step of a farm template (Open Job Description 2023-09 allows 1024 values of a parameter).
-    most_setups_a_step: int = 1024

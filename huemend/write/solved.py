@@ -74,7 +74,7 @@ class Earlier:
     files: Mapping[str, str] = field(default_factory=dict)
 
 
-def fingerprint(setup: Setup) -> str:
+def setup_hash(setup: Setup) -> str:
     """Return what a setup says, nudges and the places of files apart, as a hash."""
     angles = tuple(replace(angle, nudge=Nudge(), media=()) for angle in setup.angles)
     said = {
@@ -96,7 +96,7 @@ def pack(result: SetupResult, surfaces: Mapping[str, tuple[Surface, ...]], hande
         field.name: getattr(plain, field.name) for field in fields(plain) if field.name not in ("setup", "stills")
     }
     whole = {
-        "setup": fingerprint(result.setup),
+        "setup": setup_hash(result.setup),
         "result": _put(said, arrays),
         "surfaces": _put(surfaces, arrays),
         "handed": _put(handed, arrays),
@@ -120,7 +120,7 @@ def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ..
         with np.load(io.BytesIO(data), allow_pickle=False) as kept:
             arrays = {name: kept[name] for name in kept.files}
         said = json.loads(arrays[_TEXT].tobytes())
-        same = said["setup"] == fingerprint(setup)
+        same = said["setup"] == setup_hash(setup)
         values, surfaces, handed = (_get(said[name], arrays, setup) for name in ("result", "surfaces", "handed"))
     except (OSError, ValueError, KeyError, TypeError, AttributeError, ImportError, StopIteration) as error:
         raise OutputError(f"cannot be read ({error})", where=Output.SOLVED, todo="match without --reuse") from error
