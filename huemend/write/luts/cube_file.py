@@ -8,12 +8,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
 from huemend.errors import LutError
 from huemend.write.luts.cube import Cube
 
@@ -39,44 +36,11 @@ def write_cube(cube: Cube) -> str:
 
     Seven decimals: a ten-thousandth of a 10-bit code. Values below 0 and above 1 stay as they are.
     """
-    rows = _decimals(cube.table)
+    # Adding zero turns -0.0 into 0.0.
+    values = tuple((np.round(cube.table.ravel(), 7) + 0.0).tolist())
+    rows = ("%.7f %.7f %.7f\n" * (len(values) // 3)) % values
     title = f'TITLE "{ascii_title(cube.title)}"\n' if cube.title else ""
     return f"{title}LUT_3D_SIZE {cube.size}\n{rows}"
-
-
-def _decimals(table: Float) -> str:
-    """Return rows of three numbers with seven decimals."""
-    steps = np.rint(table.ravel() * 1e7)
-    if np.abs(steps).max() >= 1e10:
-        # Four digits or more before the point: no light is there, and Python may take its time.
-        values = (steps / 1e7 + 0.0).tolist()  # adding zero turns -0.0 into 0.0
-        return ("%.7f %.7f %.7f\n" * (len(values) // 3)) % tuple(values)
-    # Looking digits up a few at a time is many times as fast as formatting: a LUT of 65 has 823,875 numbers.
-    whole = np.abs(steps)
-    units = np.floor(whole / 1e7)
-    rest = (whole - 1e7 * units).astype(np.uint32)
-    before, first, last = _digits()
-    text = np.empty((len(whole), 4), before.dtype)
-    text[:, 0] = before[units.astype(np.intp) + 1000 * (steps < 0)]
-    text[:, 1] = first[rest // 10_000]
-    text[:, 2] = last[rest % 10_000]
-    text[:, 3], text[2::3, 3] = _words(" ", "\n")
-    return text.tobytes().translate(None, b"\0").decode("ascii")
-
-
-def _words(*texts: str) -> NDArray[np.uint32]:
-    """Return texts of up to four letters as numbers, filled up in front with zeros."""
-    return np.frombuffer("".join(text.rjust(4, "\0") for text in texts).encode("ascii"), np.uint32)
-
-
-@lru_cache(maxsize=1)
-def _digits() -> tuple[NDArray[np.uint32], NDArray[np.uint32], NDArray[np.uint32]]:
-    """Return "0" to "999" without and with a minus, ".000" to ".999", "0000" to "9999"."""
-    return (
-        _words(*(f"{sign}{number}" for sign in ("", "-") for number in range(1000))),
-        _words(*(f".{number:03d}" for number in range(1000))),
-        _words(*(f"{number:04d}" for number in range(10_000))),
-    )
 
 
 # ---------------------------------------------------------------------------------------------- reading
