@@ -1,4 +1,4 @@
-"""Frozen arrays, the ground of the values that travel between the stages."""
+"""Arrays: frozen ones, the ground of the values that travel between the stages, and what is asked of them."""
 
 from __future__ import annotations
 
@@ -42,3 +42,10 @@ def _short(value: object) -> str:
     if value.size > _SHOWN:
         return f"<{'x'.join(map(str, value.shape))} {value.dtype}>"
     return repr(np.round(value, 4).tolist())
+
+
+def weighted_median(values: Float, weight: Float) -> float:
+    """Return the value that halves the weight."""
+    order = np.argsort(values, kind="stable")
+    total = np.cumsum(weight[order])
+    return float(values[order][np.searchsorted(total, total[-1] / 2)])

@@ -42,6 +42,15 @@ def listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+def counted(count: int, what: str) -> str:
+    """Write a count of things.
+
+    >>> counted(1, "colour"), counted(7, "colour")
+    ('1 colour', '7 colours')
+    """
+    return f"{count} {what}{'s' * (count != 1)}"
+
+
 def told_apart(name: str, taken: set[str]) -> str:
     """Return a name, numbered if it is taken, in whatever case, and take it.
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.text import counted
 from huemend.model import PairedColours, Reason, Rung
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
@@ -33,8 +34,8 @@ def too_little(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, ...
         return (Code.NOTHING_SHARED.because("nothing"),)
     if named == groups and named:
         are, fewest = "is" if named == 1 else "are", options.fewest_named
-        return (Code.NOTHING_SHARED.because("by hand", areas=_areas(named), are=are, fewest=fewest),)
-    places = f"{groups} place{'s' * (groups != 1)}"
+        return (Code.NOTHING_SHARED.because("by hand", areas=counted(named, "area"), are=are, fewest=fewest),)
+    places = counted(groups, "place")
     if groups >= options.fewest_groups:
         # Cut off, not rounded: what is too little must not print as enough.
         worth = np.floor(10 * worth) / 10
@@ -49,22 +50,18 @@ def by_hand_alone(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, 
     named = len(np.unique(pairs.group[pairs.says_light & pairs.by_hand]))
     if not named or not too_little(pairs.take(~pairs.by_hand), options):
         return ()
-    return (Code.BY_HAND.because(areas=_areas(named)),)
-
-
-def _areas(count: int) -> str:
-    return f"{count} area{'s' * (count != 1)}"
+    return (Code.BY_HAND.because(areas=counted(named, "area")),)
 
 
 def against(
-    fitted: Estimate, weight: NDArray[np.floating[Any]], prior: CameraPairPrior, options: SolveOptions
+    fitted: Estimate, weight: NDArray[np.floating[Any]], distance: float, options: SolveOptions
 ) -> tuple[Reason, ...]:
-    """Return the reasons not to believe even an exposure and a balance."""
+    """Return the reasons not to believe even an exposure and a balance, whose ``distance`` is `beyond_presets`."""
     reasons = []
     agreeing = float(np.average(fitted.agree > 0.5, weights=weight))
     if agreeing < options.least_agreeing:
         reasons.append(Code.CONTRADICTORY.because(share=agreeing))
-    if beyond_presets(fitted, prior, options)[0] > options.implausible_balance:
+    if distance > options.implausible_balance:
         reasons.append(Code.IMPLAUSIBLE.because())
     return tuple(reasons)
 
@@ -89,9 +86,8 @@ def beyond_presets(fitted: Estimate, prior: CameraPairPrior, options: SolveOptio
     return float(prior.distance(theta - mired * along)), mired
 
 
-def preset_doubt(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> tuple[Reason, ...]:
+def preset_doubt(mired: float) -> tuple[Reason, ...]:
     """Return the doubt that one of the two cameras was balanced for another lamp."""
-    mired = beyond_presets(fitted, prior, options)[1]
     return (Code.WHITE_BALANCE.because("bluer" if mired > 0 else "redder", mired=abs(mired)),) if mired else ()
 
 

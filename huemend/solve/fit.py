@@ -13,7 +13,15 @@ from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung, Uncert
 from huemend.model.learnt import Learnt
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
-from huemend.solve.evidence import against, by_hand_alone, is_strange, preset_doubt, strange_mix, too_little
+from huemend.solve.evidence import (
+    against,
+    beyond_presets,
+    by_hand_alone,
+    is_strange,
+    preset_doubt,
+    strange_mix,
+    too_little,
+)
 from huemend.solve.folds import Folds, deal_out
 from huemend.solve.hints import beyond_noise
 from huemend.solve.hues import unfolded
@@ -174,7 +182,8 @@ def _ground(pairs: PairedColours, options: SolveOptions, carried: CameraPairPrio
     samples = Samples.of(pairs, options)
     unit = samples.mean_light
     balance = estimate(samples, FREE[Rung.BALANCE], CAMERA_PAIR, options, flare_unit=unit)
-    reasons = against(balance, samples.weight, CAMERA_PAIR, options)
+    distance, mired = beyond_presets(balance, CAMERA_PAIR, options)
+    reasons = against(balance, samples.weight, distance, options)
     if reasons:
         return NoFit(reasons=reasons)
     return _Ground(
@@ -184,7 +193,7 @@ def _ground(pairs: PairedColours, options: SolveOptions, carried: CameraPairPrio
         known=CAMERA_PAIR if carried is None else carried,
         flare_unit=unit,
         by_hand=by_hand,
-        preset=preset_doubt(balance, CAMERA_PAIR, options),
+        preset=preset_doubt(mired),
     )
 
 

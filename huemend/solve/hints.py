@@ -81,11 +81,11 @@ def _held_against(
         pictures=True,
         alone=others + _asked(area, known.theta, share),
         others=others.copy(),
-        off=sum(_apart(area, known, options)) / options.hint_at_odds,
+        off=sum(_distances(area, known, options)) / options.hint_at_odds,
     )
 
 
-def _apart(area: Samples, known: Estimate, options: SolveOptions) -> tuple[float, float]:
+def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[float, float]:
     """Return by how much an area is off a match, in light and in colour: squares, in what both are known to."""
     share = area.weight / area.weight.sum()
     residual = share @ area.residual(known.theta)
@@ -107,14 +107,14 @@ def beyond_noise(
     """Let areas marked beside found pairs ask only for what goes beyond what they are known to.
 
     Two areas drawn by hand differ by several times what a match of found pairs, ``known``, is off by on such a
-    surface. Where one meets it within that, it speaks for that match as it is (docs/maths.md, equation 25c).
+    surface. Where one meets it within that, it speaks for that match as it is (docs/maths.md, equation 23).
     Returned are ``samples`` with other targets where areas were marked, and which rows, (n,), ask for anything.
     """
     target, asks = np.array(samples.target), np.zeros(len(pairs), bool)
     for group in np.unique(pairs.group[pairs.beside]).tolist():
         own = pairs.beside & (pairs.group == group)
         area = Samples.of(pairs.take(own), options)
-        squares = zip(options.hint_noise, _apart(area, known, options), strict=True)
+        squares = zip(options.hint_noise, _distances(area, known, options), strict=True)
         light, colour = (max(1 - np.sqrt(noise / max(square, 1e-9)), 0.0) for noise, square in squares)
         asks[own] = light + colour > 0
         target[own] -= area.residual(known.theta) * (1 - np.array([light, colour, colour]))

@@ -13,14 +13,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, weighted_median
 from huemend.model import Fit, Interval, Match, PairedColours, Rung, Uncertainty
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
 from huemend.solve.ladder import to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, matrix_to_theta, theta_to_matrix
 from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS, Samples, opponent
-from huemend.solve.robust import counted, scales, variances, weighted_median
+from huemend.solve.robust import scales, t_weights, variances
 
 _MIX = np.arange(MATRIX.stop)
 _ROUNDS = 4
@@ -179,7 +179,7 @@ def _scales(samples: Samples, residual: Float, options: SolveOptions) -> tuple[f
     """Return shading, misfit, and what each sample counts, as the fit learns them, where it has come to rest."""
     shading, misfit, places = options.shading_start, 1.0, len(np.unique(samples.group))
     for _ in range(_SCALE_ROUNDS):
-        *_, part = counted(samples, residual, shading, misfit, options)
+        *_, part = t_weights(samples, residual, shading, misfit, options)
         shading, misfit = scales(samples, residual, part, (shading, misfit), places, options)
     return shading, misfit, part
 

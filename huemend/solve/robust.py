@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, weighted_median
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
@@ -49,13 +49,6 @@ class Estimate:
     def learnt(self) -> Learnt:
         """What it says of the two cameras."""
         return Learnt(theta=self.theta[MATRIX], covariance=self.covariance[MATRIX, MATRIX])
-
-
-def weighted_median(values: Float, weight: Float) -> float:
-    """Return the value that halves the weight."""
-    order = np.argsort(values, kind="stable")
-    total = np.cumsum(weight[order])
-    return float(values[order][np.searchsorted(total, total[-1] / 2)])
 
 
 def first_guess(samples: Samples, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
@@ -119,7 +112,7 @@ def estimate(
     block = np.ix_(free, free)
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
-        luminance, chroma, distance, part = counted(samples, residual, shading, misfit, options)
+        luminance, chroma, distance, part = t_weights(samples, residual, shading, misfit, options)
         if len(free):
             linearised_at = theta.copy()
             hessian, gradient = samples.normal_equations(theta, free, residual, part / luminance, part / chroma)
@@ -200,7 +193,7 @@ def variances(
     return np.asarray(luminance, float), np.asarray(chroma, float)
 
 
-def counted(
+def t_weights(
     samples: Samples, residual: Float, shading: float, misfit: float, options: SolveOptions
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Return `variances`, each sample's squared distance in them, and what it counts (Student-t), (n,) each."""
@@ -214,7 +207,7 @@ def counted(
 def surprise(samples: Samples, found: Estimate, options: SolveOptions) -> NDArray[np.float64]:
     """Return the negative log likelihood of each sample under an estimate, up to a constant, (n,)."""
     residual = samples.residual(found.theta)
-    luminance, chroma, distance, _ = counted(samples, residual, found.shading, found.misfit, options)
+    luminance, chroma, distance, _ = t_weights(samples, residual, found.shading, found.misfit, options)
     tails = options.tails
     return np.asarray(
         0.5 * np.log(luminance) + np.log(chroma) + 0.5 * (tails + 3) * np.log1p(distance / tails), float

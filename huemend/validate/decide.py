@@ -14,13 +14,14 @@ from enum import Enum
 
 import numpy as np
 
+from huemend.base.text import counted
 from huemend.model import AngleResult, Fit, HeldOut, NoFit, PairedColours, Reason, Verdict
 from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Interval
 from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
-from huemend.validate.doubts import above, counted, doubts_delivered, doubts_of
+from huemend.validate.doubts import above, doubts_delivered, doubts_of
 
 _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
@@ -208,7 +209,7 @@ def is_better(other: Evidence, own: Evidence, options: ValidateOptions) -> bool:
 def whole_pictures_decide(known: Evidence, options: ValidateOptions) -> bool:
     """Say whether a match stands on so little that the colours of the whole pictures are to be asked."""
     decision = decide(known, options)
-    return decision.basis is Basis.PAIRS and _is_thin(_of_found(known, decision.reasons, options)[1])
+    return decision.basis is Basis.PAIRS and _is_thin(_codes_against(known, decision.reasons, options))
 
 
 def _codes(reasons: Iterable[Reason]) -> set[str]:
@@ -220,16 +221,23 @@ def _is_thin(codes: set[str]) -> bool:
     return bool(codes & _THIN) and Code.BY_HAND not in codes
 
 
-def _of_found(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> tuple[Evidence, set[str]]:
-    """Return what is known of the match of found pairs alone, and the codes of what speaks against it.
+def _of_found(known: Evidence) -> Evidence:
+    """Return what is known of the match of found pairs alone, where areas were marked beside enough of them.
 
-    Areas marked beside enough that was found say what a match is to be, and not whether there is one.
+    Such areas say what a match is to be, and not whether there is one.
     """
     fitted, proof = known.fitted, known.held_out_alone
     if isinstance(fitted, NoFit) or fitted.alone is None or proof is None:
-        return known, _codes(reasons)
-    doubts = doubts_of(fitted.alone, proof, known.pairs, known.uncovered, options)
-    return replace(known, fitted=fitted.alone, held_out=proof), _codes(doubts)
+        return known
+    return replace(known, fitted=fitted.alone, held_out=proof)
+
+
+def _codes_against(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> set[str]:
+    """Return the codes of what speaks against a match: beside marked areas, against that of found pairs alone."""
+    found = _of_found(known)
+    if found is known or isinstance(found.fitted, NoFit) or found.held_out is None:
+        return _codes(reasons)
+    return _codes(doubts_of(found.fitted, found.held_out, known.pairs, known.uncovered, options))
 
 
 def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> tuple[Reason, ...]:
@@ -238,8 +246,8 @@ def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: Validat
     Views far apart share so little that a few wrong pairs can agree among themselves, and prove themselves on
     their like. What all of the angle shows and all of the hero shows knows nothing of pairs: a second witness.
     """
-    known, codes = _of_found(known, reasons, options)
-    fitted, proof = known.fitted, known.held_out
+    codes, found = _codes_against(known, reasons, options), _of_found(known)
+    fitted, proof = found.fitted, found.held_out
     if isinstance(fitted, NoFit) or proof is None or not _is_thin(codes):
         return ()
     if codes >= _THIN:

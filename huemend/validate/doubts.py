@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from huemend.base.text import counted
 from huemend.model import Fit, HeldOut, PairedColours, Reason, Uncertainty
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
@@ -69,15 +70,6 @@ def above(value: float, limit: float) -> tuple[str, str]:
         if round(value, digits) > round(limit, digits):
             return f"{value:.{digits}f}", f"{limit:.{digits}f}"
     return f"{max(value, limit + 0.001):.3f}", f"{limit:.3f}"
-
-
-def counted(count: int, what: str) -> str:
-    """Write a count of things.
-
-    >>> counted(1, "colour"), counted(7, "colour")
-    ('1 colour', '7 colours')
-    """
-    return f"{count} {what}{'s' * (count != 1)}"
 
 
 def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:

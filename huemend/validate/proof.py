@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, Int
+from huemend.base.arrays import Float, Int, weighted_median
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
@@ -135,9 +135,7 @@ def _single_error(
     if not count.any():
         return 0.0
     error = delta_e2000(measurement_lab(matched[count], exposure), measurement_lab(reference[count], exposure))
-    order = np.argsort(error, kind="stable")
-    total = np.cumsum(weight[count][order])
-    return float(error[order][np.searchsorted(total, total[-1] / 2)])
+    return weighted_median(error, weight[count])
 
 
 def _area_off(reference: Float, matched: Float, single: float, exposure: float) -> float:

@@ -65,7 +65,7 @@ def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> S
 
     A regression of each place's mean on where it lies: the square of the distance from the middle is the first
     term of any round fall-off, the cos^4 law's too. It is robust (Huber), and its errors take places, not pairs,
-    as independent (docs/maths.md, equation 25d).
+    as independent (docs/maths.md, equation 29).
     """
     both = np.asarray(match.apply(pairs.angle_rgb), float), np.asarray(pairs.reference_rgb, float)
     got, wanted = (np.log2(np.maximum(np.column_stack([rgb @ AP1_LUMINANCE, rgb]), 1e-5)) for rgb in both)

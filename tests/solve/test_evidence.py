@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from huemend.model import Rung
+from huemend.model import Reason, Rung
 from huemend.options import SolveOptions
-from huemend.solve.evidence import against, is_strange, strange_mix, too_little
+from huemend.solve.evidence import against, beyond_presets, is_strange, strange_mix, too_little
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.robust import Estimate
 from tests.solve.made_pairs import make_pairs, surfaces
@@ -23,6 +23,10 @@ def an_estimate(theta: dict[int, float] | None = None, agreeing: float = 1.0, n:
         values[index] = value
     agree = np.where(np.arange(n) < agreeing * n, 1.0, 0.0)
     return Estimate(theta=values, covariance=np.zeros((12, 12)), agree=agree, shading=0.1, misfit=1.0)
+
+
+def reasons_against(fitted: Estimate, weight: np.ndarray) -> tuple[Reason, ...]:
+    return against(fitted, weight, beyond_presets(fitted, CAMERA_PAIR, OPTIONS)[0], OPTIONS)
 
 
 @pytest.mark.parametrize(("groups", "enough"), [(0, False), (1, False), (3, False), (4, True), (30, True)])
@@ -47,24 +51,24 @@ def test_many_places_of_little_weight_are_too_little() -> None:
 
 @pytest.mark.parametrize(("share", "contradicts"), [(0.1, True), (0.29, True), (0.31, False), (0.9, False)])
 def test_too_few_that_agree_contradict(share: float, contradicts: bool) -> None:
-    reasons = against(an_estimate(agreeing=share), np.ones(100), CAMERA_PAIR, OPTIONS)
+    reasons = reasons_against(an_estimate(agreeing=share), np.ones(100))
     assert [reason.code for reason in reasons] == ["contradictory"] * contradicts
 
 
 def test_agreement_counts_by_weight() -> None:
     weight = np.where(np.arange(100) < 10, 100.0, 1.0)
-    assert not against(an_estimate(agreeing=0.1), weight, CAMERA_PAIR, OPTIONS)
+    assert not reasons_against(an_estimate(agreeing=0.1), weight)
 
 
 def test_a_balance_far_from_any_cameras_is_implausible() -> None:
     # A third of a stop of red against green is daily business; two and a half is not (camera-pair prior).
     weight = np.ones(100)
-    assert not against(an_estimate({1: 0.33}), weight, CAMERA_PAIR, OPTIONS)
-    assert [r.code for r in against(an_estimate({1: 2.5}), weight, CAMERA_PAIR, OPTIONS)] == ["implausible"]
+    assert not reasons_against(an_estimate({1: 0.33}), weight)
+    assert [r.code for r in reasons_against(an_estimate({1: 2.5}), weight)] == ["implausible"]
 
 
 def test_exposure_alone_is_never_implausible() -> None:
-    assert not against(an_estimate({0: 5.0}), np.ones(100), CAMERA_PAIR, OPTIONS)
+    assert not reasons_against(an_estimate({0: 5.0}), np.ones(100))
 
 
 def test_a_mix_that_no_two_cameras_have_is_strange() -> None:

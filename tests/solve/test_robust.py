@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
+from huemend.base.arrays import weighted_median
 from huemend.model import Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
-from huemend.solve.robust import Estimate, estimate, first_guess, weighted_median
+from huemend.solve.robust import Estimate, estimate, first_guess
 from huemend.solve.trials import FREE
 from tests.solve.made_pairs import make_pairs, surfaces
 

@@ -29,6 +29,7 @@ from huemend.model import (
     Rung,
     Verdict,
 )
+from huemend.model.drift import Track
 from huemend.model.fit import ColourFit, Fit
 from huemend.model.learnt import Carried
 from huemend.model.match import Interval
@@ -36,7 +37,7 @@ from huemend.model.reason_texts import TEXTS
 from huemend.model.reasons import Code
 from huemend.options import DriftOptions, SolveOptions, ValidateOptions
 from huemend.solve import colours as colour_fit
-from huemend.solve.evidence import against, by_hand_alone, preset_doubt, strange_mix, too_little
+from huemend.solve.evidence import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
 from huemend.solve.fit import _contrast_doubt, fit
 from huemend.solve.lend import still_true
 from huemend.solve.prior import CAMERA_PAIR
@@ -50,7 +51,6 @@ from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.shading import shading_doubts
-from huemend.validate.track import Track
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 from tests.validate.made_fits import a_fit, a_proof
@@ -98,6 +98,10 @@ def estimated(*, agree: float = 1.0, red: float = 0.0, blue: float = 0.0) -> Est
     return Estimate(
         theta=theta, covariance=np.zeros((22, 22)), agree=np.array([agree, 0.0]), shading=0.1, misfit=1.0
     )
+
+
+def presets(**balance: float) -> tuple[float, float]:
+    return beyond_presets(estimated(**balance), CAMERA_PAIR, SOLVE)
 
 
 def met_within_noise() -> Fit:
@@ -276,14 +280,14 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.CONTRADICTORY, ""): [
         (
-            lambda: only(against(estimated(), np.array([0.3 - 1e-3, 0.7 + 1e-3]), CAMERA_PAIR, SOLVE)),
+            lambda: only(against(estimated(), np.array([0.3 - 1e-3, 0.7 + 1e-3]), 0.0, SOLVE)),
             "only 30% of what the two views seem to share agrees on one match",
         )
     ],
     (Code.DIVIDED, ""): [(lambda: told(Code.DIVIDED, agreeing(0.4 - 1e-3)), "only 40% of what the two views")],
     (Code.IMPLAUSIBLE, ""): [
         (
-            lambda: only(against(estimated(red=0.9), np.array([1.0, 0.1]), CAMERA_PAIR, SOLVE)),
+            lambda: only(against(estimated(red=0.9), np.array([1.0, 0.1]), presets(red=0.9)[0], SOLVE)),
             "need a balance that no",
         )
     ],
@@ -301,13 +305,13 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.WHITE_BALANCE, "bluer"): [
         (
-            lambda: only(preset_doubt(estimated(red=0.47, blue=-0.95), CAMERA_PAIR, SOLVE)),
+            lambda: only(preset_doubt(presets(red=0.47, blue=-0.95)[1])),
             "this angle is about 134 mired bluer than the hero",
         )
     ],
     (Code.WHITE_BALANCE, "redder"): [
         (
-            lambda: only(preset_doubt(estimated(red=-0.47, blue=0.95), CAMERA_PAIR, SOLVE)),
+            lambda: only(preset_doubt(presets(red=-0.47, blue=0.95)[1])),
             "this angle is about 134 mired redder than the hero",
         )
     ],

@@ -229,7 +229,7 @@ def _recipes(basis: LutBasis) -> list[_Recipe]:
             _Recipe(file=own, function=lambda codes: target.encode(linear(codes), range=target_range), real=real)
         )
         if options.hue_luts and match.roots.any():
-            recipes += _apart(match, basis)
+            recipes += _in_two_parts(match, basis)
     return [
         *recipes,
         _Recipe(
@@ -243,7 +243,7 @@ def _recipes(basis: LutBasis) -> list[_Recipe]:
     ]
 
 
-def _apart(match: Match, basis: LutBasis) -> list[_Recipe]:
+def _in_two_parts(match: Match, basis: LutBasis) -> list[_Recipe]:
     """Return a match that bends hues as two LUTs, so that the second can be dialled down or left out."""
     matrix = match.without_roots
     shot, target, target_range = basis.shot, basis.target, basis.target_range
