@@ -27,6 +27,7 @@ from huemend.model import (
     Uncertainty,
     Verdict,
 )
+from huemend.model.drift import Drift
 from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried
 from huemend.model.reasons import Code
@@ -39,7 +40,7 @@ from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
-from huemend.validate.drift import Drift, drift_reasons
+from huemend.validate.drift import drift_reasons
 from huemend.validate.encoding_doubt import exposure_slack, slope_reasons
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts

@@ -28,6 +28,7 @@ from huemend.model import (
     SetupResult,
     Still,
 )
+from huemend.model.drift import Drift, Track
 from huemend.model.event import unheard
 from huemend.model.learnt import Carried
 from huemend.options import DriftOptions, LineariseOptions, MatchOptions
@@ -35,9 +36,9 @@ from huemend.sample.clip_plan import ClipPlan, plan_clips
 from huemend.sample.clips import drift_stills
 from huemend.sample.marked_frames import marks_within
 from huemend.solve.chain import chain_order
-from huemend.validate.drift import Drift, compare_cameras, moments_apart
+from huemend.validate.drift import compare_cameras, moments_apart, with_segments
 from huemend.validate.hero_balance import suggest_balance
-from huemend.validate.track import Track, follow
+from huemend.validate.track import follow
 from huemend.view import view_exposure_stops
 
 
@@ -117,8 +118,8 @@ def match_setup(
         angles=tuple(found[angle.name] for angle in setup.others),
         stills=stills,
         inputs=tuple(file for reading in read.values() for file in reading.files),
-        clips=None if plan is None else plan.record(),
-        drift=None if drift is None else drift.record(setup.hero, options.drift),
+        clips=None if plan is None else plan.sampled,
+        drift=drift,
         hero_balance=balance,
     )
 
@@ -147,7 +148,8 @@ def _follow_cameras(
         return follow(linear, options.drift)
 
     tracks = dict(zip(plan.infos, over(plan.infos, track), strict=True))
-    return compare_cameras(tracks, [float(time) for time in plan.followed], options.drift)
+    drift = compare_cameras(tracks, [float(time) for time in plan.followed], options.drift)
+    return with_segments(drift, setup.hero, options.drift)
 
 
 def _apart(setup: Setup, plan: ClipPlan, drift: Drift, options: DriftOptions) -> dict[str, frozenset[int]]:

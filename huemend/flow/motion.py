@@ -1,15 +1,13 @@
 """The same few seconds of every clip, small, for the report: a match can hold in a still and fail as people move.
 
 Only frames that are shown are decoded, and those about one moment, which is the moment that most of what the match
-rests on lies in. How clips stand to one another in time is what the match found, as its record says.
+rests on lies in. How clips stand to one another in time is what the match found.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from fractions import Fraction
-from typing import Any
 
 import numpy as np
 
@@ -19,6 +17,7 @@ from huemend.base.tasks import over
 from huemend.encodings.registry import Encoding, encoding_of
 from huemend.errors import MediaError
 from huemend.model import Angle, SetupResult, Still
+from huemend.model.clips import SampledClips
 from huemend.options import MatchOptions, ReportOptions
 from huemend.sample.clips import small_stills
 from huemend.write.report.motion import RATE, Motion
@@ -36,11 +35,11 @@ def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
     setup, clips = result.setup, result.clips
     if not options.report.motion or not options.report.pictures or clips is None:
         return None
-    names = [angle.name for angle in setup.angles if angle.name in clips["angles"]]
+    names = [angle.name for angle in setup.angles if angle.name in clips.angles]
     if setup.hero not in names or len(names) < 2:
         return None
     times = _times(result, clips, options.report)
-    frames = {name: _frames(clips["angles"][name], times) for name in names}
+    frames = {name: [clips.angles[name].frames.at(time) for time in times] for name in names}
     height = _height(result, options.report)
 
     def read(name: str) -> tuple[Float32, ...]:
@@ -55,7 +54,7 @@ def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
         light = dict(zip(names, over(names, read), strict=True))
     except MediaError:
         return None
-    said = tuple(_label(clips["angles"][setup.hero], frame) for frame in frames[setup.hero])
+    said = tuple(clips.angles[setup.hero].frames.label(frame) for frame in frames[setup.hero])
     return Motion(said=said, light=light)
 
 
@@ -68,35 +67,14 @@ def _height(result: SetupResult, options: ReportOptions) -> int:
     return 16 * max(1, blocks)
 
 
-def _times(result: SetupResult, clips: Mapping[str, Any], options: ReportOptions) -> list[Fraction]:
+def _times(result: SetupResult, clips: SampledClips, options: ReportOptions) -> list[Fraction]:
     """Return the times of what is shown, about the moment that most samples lie in, within the common range."""
-    counts = [
-        sum(int((angle.pairs.moment == n).sum()) for angle in result) for n in range(len(clips["moments_seconds"]))
-    ]
-    middle = _seconds(clips["moments_seconds"][int(np.argmax(counts))])
-    start, end = (_seconds(edge) for edge in clips["span_seconds"])
+    counts = [sum(int((angle.pairs.moment == n).sum()) for angle in result) for n in range(len(clips.moments))]
+    middle, (start, end) = clips.moments[int(np.argmax(counts))], clips.span
     step = Fraction(1, RATE)
     count = max(1, min(round(options.motion_seconds * RATE), int((end - start) / step) + 1))
     first = min(max(middle - step * (count // 2), start), end - step * (count - 1))
     return [first + step * n for n in range(count)]
-
-
-def _frames(clip: Mapping[str, Any], times: list[Fraction]) -> list[int]:
-    begins, fps = _seconds(clip["sync"]["start_seconds"]), Fraction(clip["fps"])
-    return [min(max(round((time - begins) * fps), 0), clip["frames"] - 1) for time in times]
-
-
-def _seconds(value: float) -> Fraction:
-    return Fraction(value).limit_denominator(1_000_000)
-
-
-def _label(clip: Mapping[str, Any], frame: int) -> str:
-    """Return a frame's timecode, or its number where the clip has none."""
-    from huemend.media.timecode import Timecode
-
-    if clip["start_timecode"] is None:
-        return f"frame {frame}"
-    return str(Timecode.parse(clip["start_timecode"], Fraction(clip["fps"])) + frame)
 
 
 def _light(still: Still, angle: Angle, encoding: Encoding, height: int) -> Float32:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Any
 
 from huemend.flow.match import match_setup
 from huemend.model import OnEvent, Setup, SetupResult
+from huemend.model.clips import SampledClips
 from huemend.options import MatchOptions
 
 
@@ -30,12 +30,12 @@ def cut_spans(result: SetupResult, options: MatchOptions | None = None) -> tuple
     options = options or MatchOptions()
     if result.drift is None or result.clips is None:
         return ()
-    start, end = (Fraction(edge).limit_denominator(1_000_000) for edge in result.clips["span_seconds"])
+    start, end = result.clips.span
     shortest = Fraction(options.drift.shortest_segment)
     inner = {
-        Fraction(part[0]).limit_denominator(1000)
-        for cuts in result.drift["segments"].values()
-        for part in cuts[1:]
+        Fraction(round(cut, 3)).limit_denominator(1000)
+        for parts in result.drift.segments.values()
+        for cut, _ in parts[1:]
     }
     edges = [start]
     for cut in sorted(inner):
@@ -60,19 +60,17 @@ def match_segments(
     if len(spans) < 2 or result.clips is None:
         return
     for start, end in spans:
-        label = f"{_label(result.setup, result.clips, start)}-{_label(result.setup, result.clips, end)}"
+        label = "-".join(_label(result.setup, result.clips, edge) for edge in (start, end))
         named = replace(result.setup, name=f"{result.setup.name}_{label}")
         yield Segment(
             label=label, span=(start, end), result=match_setup(named, options, on_event, span=(start, end))
         )
 
 
-def _label(setup: Setup, clips: Mapping[str, Any], time: Fraction) -> str:
-    from huemend.media.timecode import Timecode
-
-    hero = clips["angles"].get(setup.hero) or next(iter(clips["angles"].values()))
-    fps = Fraction(hero["fps"])
-    frame = round((time - Fraction(hero["sync"]["start_seconds"]).limit_denominator(1_000_000)) * fps)
-    if hero["start_timecode"] is None:
+def _label(setup: Setup, clips: SampledClips, time: Fraction) -> str:
+    """Return what the hero's clip calls a time: the digits of its timecode, or the number of its frame."""
+    hero = clips.angles.get(setup.hero) or next(iter(clips.angles.values()))
+    frame = hero.frames.at(time)
+    if hero.frames.timecode is None:
         return f"{frame:06d}"
-    return "".join(c for c in str(Timecode.parse(hero["start_timecode"], fps) + frame) if c.isdigit())
+    return "".join(c for c in hero.frames.label(frame) if c.isdigit())

@@ -14,7 +14,7 @@ import numpy as np
 
 from huemend.errors import HuemendError, MediaError, MissingLibraryError
 from huemend.media.signal import UNTAGGED, Signal, Tags, signal_of
-from huemend.media.timecode import Timecode
+from huemend.model.timecode import Timecode
 
 if TYPE_CHECKING:
     from av.container import InputContainer

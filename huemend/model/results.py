@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.model.clips import SampledClips
+from huemend.model.drift import Drift
 from huemend.model.fit import LeastError
 from huemend.model.hero import HeroBalance
 from huemend.model.learnt import Carried, Learnt
@@ -154,7 +156,7 @@ class SetupResult:
     """All that is known of one setup; ``angles`` leaves the hero out and keeps the setup's order.
 
     ``stills`` holds every angle's pictures at working resolution, by angle name, for the report. ``clips`` and
-    ``drift`` say how clips were read and what moved in them, ready for JSON; None where there are only stills.
+    ``drift`` say how clips were read and what moved in them; None where there are only stills.
     ``hero_balance`` is what is suggested for the hero itself, None where nobody asked.
     """
 
@@ -163,8 +165,8 @@ class SetupResult:
     angles: tuple[AngleResult, ...]
     stills: Mapping[str, tuple[LinearStill, ...]]
     inputs: tuple[InputFile, ...] = ()
-    clips: Mapping[str, Any] | None = None
-    drift: Mapping[str, Any] | None = None
+    clips: SampledClips | None = None
+    drift: Drift | None = None
     hero_balance: HeroBalance | None = None
 
     def __repr__(self) -> str:

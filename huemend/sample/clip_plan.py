@@ -17,6 +17,7 @@ from huemend.media.clipinfo import ClipInfo
 from huemend.media.planes import copy_of
 from huemend.media.sequences import Footage
 from huemend.model import Angle, Event, OnEvent, Setup
+from huemend.model.clips import ClipFrames, SampledClip, SampledClips
 from huemend.options import SampleOptions
 from huemend.sample.footage import is_clip, open_angle
 from huemend.sample.marked_frames import check_frames, marked_times
@@ -30,7 +31,7 @@ from huemend.sample.moments import (
     measure_moment,
     thinned,
 )
-from huemend.sample.sync import Sync, synchronise
+from huemend.sample.sync import synchronise
 
 #: Pictures that exposure is followed on are averaged down to about this many pixels.
 _FOLLOWED_PIXELS = 192 * 108
@@ -44,8 +45,8 @@ class ClipPlan:
 
     #: Mapping of angle to ClipInfo.
     infos: Mapping[str, ClipInfo]
-    #: Mapping of angle to Sync.
-    syncs: Mapping[str, Sync]
+    #: Mapping of angle to ClipFrames.
+    clocks: Mapping[str, ClipFrames]
     #: (start, end). The range that all angles share, in seconds on the hero's clock (an angle's if the hero is no
     #: clip).
     span: tuple[Fraction, Fraction]
@@ -63,53 +64,35 @@ class ClipPlan:
     #: Mapping of angle to frame index to decoded frame, where that takes long. Each goes as it is read.
     kept: Mapping[str, dict[int, Any]] = field(default_factory=dict)
 
-    def timecode(self, angle: str, index: int) -> str:
-        """Label of a frame of an angle: its timecode, or the frame number."""
-        start = self.infos[angle].timecode
-        return str(start + index) if start is not None else f"frame {index}"
-
-    def frame_at(self, angle: str, time: Fraction) -> int:
-        """The frame of an angle that is nearest to a time on the common clock."""
-        return _frame_at(self.infos[angle], self.syncs[angle], time)
-
-    def record(self) -> dict[str, Any]:
-        """What a report must say of the clips, ready for JSON."""
-        angles = {}
-        for name, info in self.infos.items():
-            signal = info.signal
-            angles[name] = {
-                "source": printable(info.path.name),
-                "codec": info.codec,
-                "pixel_layout": info.pix_fmt,
-                "size": list(info.size),
-                "fps": str(info.fps),
-                "frames": info.frames,
-                "start_timecode": str(info.timecode) if info.timecode else None,
-                "matrix": signal.matrix,
-                "range": signal.range,
-                "assumed": list(signal.assumed),
-                "tagged_transfer": info.transfer,
-                "tagged_primaries": info.primaries,
-                "reel": info.reel,
-                "notes": list(info.notes),
-                "sync": {
-                    "how": self.syncs[name].how,
-                    "start_seconds": round(float(self.syncs[name].start), 6),
-                    "confidence": round(self.syncs[name].confidence, 3),
-                    "text": self.syncs[name].text,
-                },
-                "moments": [
-                    {"frame": index, "timecode": self.timecode(name, index)} for index in self.frames[name]
-                ],
-            }
-        return {
-            "span_seconds": [round(float(edge), 6) for edge in self.span],
-            "moments_seconds": [round(float(time), 6) for time in self.times],
-            "moments_rejected": dict(self.choice.rejected),
-            "moments_forced": self.choice.forced,
-            "notes": list(self.notes),
-            "angles": angles,
+    @property
+    def sampled(self) -> SampledClips:
+        """What is told of the clips once they have been sampled."""
+        angles = {
+            name: SampledClip(
+                source=printable(info.path.name),
+                codec=info.codec,
+                pixel_layout=info.pix_fmt,
+                size=info.size,
+                matrix=info.signal.matrix,
+                range=info.signal.range,
+                assumed=info.signal.assumed,
+                tagged_transfer=info.transfer,
+                tagged_primaries=info.primaries,
+                reel=info.reel,
+                notes=info.notes,
+                frames=self.clocks[name],
+                moments=self.frames[name],
+            )
+            for name, info in self.infos.items()
         }
+        return SampledClips(
+            span=self.span,
+            moments=self.times,
+            rejected=self.choice.rejected,
+            forced=self.choice.forced,
+            notes=self.notes,
+            angles=angles,
+        )
 
 
 def plan_clips(
@@ -166,10 +149,14 @@ def plan_clips(
         read_audio=lambda info, rate: read_mono(info.path, rate, longest=options.clips.audio_seconds),
         options=options.clips,
     )
-    shared = _shared_span(infos, syncs, span)
+    clocks = {
+        name: ClipFrames(count=info.frames, fps=info.fps, timecode=info.timecode, sync=syncs[name])
+        for name, info in infos.items()
+    }
+    shared = _shared_span(clocks, span)
     slowest = 1 / min(info.fps for info in infos.values())
     candidates = _candidates(shared, count, options, avoid, slowest)
-    wanted = {name: [_frame_at(infos[name], syncs[name], time) for time in candidates] for name in infos}
+    wanted = {name: [clocks[name].at(time) for time in candidates] for name in infos}
     followed = _followed(shared, candidates, options.clips.followed)
     stats, small, kept = {}, {}, {}
     for done, angle in enumerate(angles):
@@ -177,7 +164,7 @@ def plan_clips(
         if on_event:
             on_event(Event(stage="sample", angle=name, text="choosing moments", done=done, total=len(angles)))
         with open_angle(angle, options, infos[name]) as footage:
-            also = [_frame_at(infos[name], syncs[name], time) for time in followed]
+            also = [clocks[name].at(time) for time in followed]
             stats[name], small[name] = _measure_moments(footage, wanted[name], also, options)
             kept[name] = footage.kept
     choice = _choose(angles, infos, stats, wanted, [float(time) for time in candidates], count, options)
@@ -186,18 +173,16 @@ def plan_clips(
     times = tuple(candidates[index] for index in choice.indices)
     if span is None and not avoid and not stills:
         # What somebody marked for a few frames is looked at in them, whatever speaks against that moment.
-        extra = marked_times(
-            setup, lambda name, time: _frame_at(infos[name], syncs[name], time), shared, slowest, times
-        )
+        extra = marked_times(setup, lambda name, time: clocks[name].at(time), shared, slowest, times)
         times = tuple(sorted((*times, *extra)))
     if not stills:
         # Where surfaces lie is found in the first moment, and measured in all.
         first = candidates[clearest(stats, choice.indices)]
         times = (first, *(time for time in times if time != first))
-    frames = {name: tuple(_frame_at(infos[name], syncs[name], time) for time in times) for name in infos}
+    frames = {name: tuple(clocks[name].at(time) for time in times) for name in infos}
     return ClipPlan(
         infos=infos,
-        syncs=syncs,
+        clocks=clocks,
         span=shared,
         times=times,
         frames=frames,
@@ -209,20 +194,16 @@ def plan_clips(
     )
 
 
-def _frame_at(info: ClipInfo, sync: Sync, time: Fraction) -> int:
-    return min(max(round((time - sync.start) * info.fps), 0), info.frames - 1)
-
-
 def _shared_span(
-    infos: Mapping[str, ClipInfo], syncs: Mapping[str, Sync], span: tuple[Fraction, Fraction] | None
+    clocks: Mapping[str, ClipFrames], span: tuple[Fraction, Fraction] | None
 ) -> tuple[Fraction, Fraction]:
-    start = max(sync.start for sync in syncs.values())
+    start = max(clock.sync.start for clock in clocks.values())
     # The last frame begins one frame before the end.
-    end = min(syncs[name].start + (info.frames - 1) / info.fps for name, info in infos.items())
+    end = min(clock.sync.start + (clock.count - 1) / clock.fps for clock in clocks.values())
     if span is not None:
         start, end = max(start, span[0]), min(end, span[1])
     if end < start:
-        names = ", ".join(f"{name} ({sync.how})" for name, sync in syncs.items())
+        names = ", ".join(f"{name} ({clock.sync.how})" for name, clock in clocks.items())
         raise MediaError(f"the clips share no moment: {names}", todo="state offset = seconds in the setup file")
     return start, end
 

@@ -46,7 +46,7 @@ def drift_stills(angle: Angle, plan: ClipPlan) -> Iterator[Still]:
     """Yield small pictures of an angle at ``plan.followed``, for following exposure and balance."""
     small = plan.small[angle.name]
     for moment, time in enumerate(plan.followed):
-        index = plan.frame_at(angle.name, time)
+        index = plan.clocks[angle.name].at(time)
         yield _still(angle, plan.infos[angle.name], small[index].astype(np.float32), moment, index)
 
 

@@ -7,7 +7,6 @@ all the frame number. What was used is part of the record, with a confidence whe
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -15,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.media.clipinfo import ClipInfo
-from huemend.media.timecode import DAY_SECONDS
+from huemend.model.clips import Sync
+from huemend.model.timecode import DAY_SECONDS
 from huemend.options import ClipOptions
 
 ReadAudio = Callable[[ClipInfo, int], "tuple[NDArray[np.float32], Fraction] | None"]
@@ -26,20 +26,6 @@ _FLANK = 0.1
 _BAND = (80.0, 3600.0)
 #: Share of whitening: 1 keeps phase only (sharp but noisy), 0 keeps the spectrum (blunt in a room).
 _WHITENING = 0.7
-
-
-@dataclass(frozen=True, kw_only=True)
-class Sync:
-    """Where one clip lies on the hero's clock."""
-
-    #: Seconds from the hero's first frame to this clip's first frame.
-    start: Fraction
-    #: ``hero``, ``stated offset``, ``timecode``, ``audio`` or ``frame number``.
-    how: str
-    #: 0..1; 1 where nothing had to be estimated, 0 where nothing is known.
-    confidence: float
-    #: One sentence for the record.
-    text: str
 
 
 def synchronise(

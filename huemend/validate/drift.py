@@ -7,18 +7,17 @@ one another: what moves all of them alike is the light; what moves one is that c
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.model import Reason
+from huemend.model.drift import Change, Drift, Series, Track
 from huemend.model.reasons import Code
 from huemend.options import DriftOptions
-from huemend.validate.track import Series, Track
 
 #: A jump between neighbouring pictures that holds this share of the whole change is a step.
 _STEP_SHARE = 0.7
@@ -29,79 +28,6 @@ _TURN_SHARE = 0.6
 _BAND_STOPS = 0.06
 #: So many pictures in turn must say nothing before it is told: one or two are a slate, or somebody who walks by.
 _UNKNOWN_PICTURES = 3
-
-
-@dataclass(frozen=True, kw_only=True)
-class Change:
-    """One thing that moved."""
-
-    #: Name of the angle, or an empty string for the light that all cameras see.
-    camera: str
-    #: ``exposure``, ``balance`` or ``banding``.
-    what: str
-    #: ``step``, ``ramp``, ``flicker`` or ``wander``.
-    how: str
-    #: The largest move against the first pictures, signed; of red against green or blue against green for a
-    #: balance, whichever is larger.
-    stops: float
-    #: Seconds on the common clock between which it moves.
-    start: float
-    end: float
-    #: In a colorist's words.
-    text: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Drift:
-    """What moved in a setup while it was shot."""
-
-    #: Seconds on the common clock.
-    times: tuple[float, ...]
-    #: Mapping of angle to Track.
-    tracks: Mapping[str, Track]
-    #: What all cameras do alike: the light. Noughts where a single camera was followed.
-    common: Track
-    changes: tuple[Change, ...]
-
-    def follows(self, *names: str) -> bool:
-        """Return whether all of these were followed: of clips and stills in one setup, the clips are."""
-        return self.tracks.keys() >= set(names)
-
-    def against(self, angle: str, hero: str) -> Track:
-        """Return how an angle moves against the hero: what a single match cannot follow."""
-        one, other = self.tracks[angle], self.tracks[hero]
-        return Track(
-            exposure=one.exposure - other.exposure,
-            red_green=one.red_green - other.red_green,
-            blue_green=one.blue_green - other.blue_green,
-            banding=np.maximum(one.banding, other.banding),
-        )
-
-    def record(self, hero: str, options: DriftOptions) -> dict[str, Any]:
-        """What a report must say, ready for JSON: the series for a plot, the table of changes, where to cut."""
-        cuts = {
-            name: [[round(start, 3), round(end, 3)] for start, end in segments(self, name, hero, options)]
-            for name in self.tracks
-            if name != hero and hero in self.tracks
-        }
-        return {
-            "segments": cuts,
-            "times": [round(time, 3) for time in self.times],
-            "cameras": {name: track.record() for name, track in self.tracks.items()},
-            "light": self.common.record(),
-            "changes": [
-                {
-                    "camera": change.camera or None,
-                    "what": change.what,
-                    "how": change.how,
-                    "stops": round(change.stops, 3),
-                    "start": round(change.start, 3),
-                    "end": round(change.end, 3),
-                    "text": change.text,
-                }
-                for change in self.changes
-            ],
-        }
 
 
 def compare_cameras(
@@ -266,7 +192,7 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
         return ()
     options = options or DriftOptions()
     between = drift.against(angle, hero)
-    off = _apart(between, options)
+    off = _unusual(between, options)
     reasons = []
     if off.any():
         named = [change.text for change in drift.changes if change.camera in (angle, hero)]
@@ -293,11 +219,11 @@ def moments_apart(
     """
     if angle not in drift.tracks or hero not in drift.tracks:
         return frozenset()
-    off, at = _apart(drift.against(angle, hero), options), np.asarray(drift.times)
+    off, at = _unusual(drift.against(angle, hero), options), np.asarray(drift.times)
     return frozenset(n for n, time in enumerate(times) if off[np.abs(at - float(time)).argmin()])
 
 
-def _apart(track: Track, options: DriftOptions) -> NDArray[np.bool_]:
+def _unusual(track: Track, options: DriftOptions) -> NDArray[np.bool_]:
     """Return when a track is beyond the limits of where it is most of the time; unknown is not beyond."""
     series = _in_limits(track, options)
     off: NDArray[np.bool_] = np.abs(series[:, :, None] - series[:, None, :]).max(axis=0) > 1
@@ -319,6 +245,12 @@ def _runs(where: NDArray[np.bool_], times: Sequence[float], fewest: int = 1) -> 
 
 def _clocked(runs: Sequence[tuple[float, float]]) -> str:
     return ", ".join(f"{_clock(start)} to {_clock(end)}" for start, end in runs)
+
+
+def with_segments(drift: Drift, hero: str, options: DriftOptions) -> Drift:
+    """Say of every angle that was followed beside the hero where its range would be cut."""
+    angles = [name for name in drift.tracks if name != hero and hero in drift.tracks]
+    return replace(drift, segments={name: segments(drift, name, hero, options) for name in angles})
 
 
 def segments(

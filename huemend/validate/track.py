@@ -6,16 +6,13 @@ Areas are compared in the same place: the scene cancels, and only a change of li
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill
+from huemend.model.drift import Series, Track
 from huemend.options import DriftOptions
-
-Series = NDArray[np.float64]
 
 #: An area counts where at least this share of it is neither clipped nor noise.
 _VALID_SHARE = 0.6
@@ -25,31 +22,6 @@ _FEWEST_AREAS = 12
 _AGREEING = 0.2
 #: Levels of pictures and places settle in a few rounds: so many at most, until none changes by more stops.
 _ROUNDS, _SETTLED = 8, 1e-3
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Track:
-    """One camera over time, against its own first pictures."""
-
-    #: (n,) float64. Stops; NaN where a picture cannot be compared (cut away, covered, another view), or its areas
-    #: say nothing that they agree on.
-    exposure: Series
-    red_green: Series
-    blue_green: Series
-    #: (n,) float64. How much more exposure changes from row to row than from column to column, stops.
-    banding: Series
-
-    def record(self) -> dict[str, list[float | None]]:
-        """The series, ready for JSON; a picture that says nothing is null."""
-
-        def numbers(series: Series) -> list[float | None]:
-            return [None if not np.isfinite(value) else round(float(value), 4) + 0.0 for value in series]
-
-        return {
-            "exposure": numbers(self.exposure),
-            "red_green": numbers(self.red_green),
-            "blue_green": numbers(self.blue_green),
-        }
 
 
 def follow(stills: Iterable[LinearStill], options: DriftOptions | None = None) -> Track:

@@ -7,9 +7,9 @@ there are no times, hosts or absolute paths in it, and numbers are rounded well 
 from __future__ import annotations
 
 import dataclasses
-import json
 import math
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any
 
@@ -26,6 +26,8 @@ from huemend.model import (
     SetupResult,
     Verdict,
 )
+from huemend.model.clips import SampledClip, SampledClips
+from huemend.model.drift import Drift, Track
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 from huemend.write.luts.cdl import CdlEntry
@@ -80,8 +82,8 @@ def make_record(
             for found in result.angles
         },
         "inputs": [{**_plain(file), "source": portable(file.source)} for file in result.inputs],
-        "clips": _plain(result.clips, 12),
-        "drift": _plain(result.drift, 12),
+        "clips": None if result.clips is None else clips_record(result.clips),
+        "drift": None if result.drift is None else drift_record(result.drift),
         "options": options_record(options),
     }
 
@@ -89,6 +91,56 @@ def make_record(
 def options_record(options: MatchOptions) -> dict[str, Any]:
     """Return options as a record holds them."""
     return {name: _plain(value, 12) for name, value in dataclasses.asdict(options).items()}
+
+
+def clips_record(clips: SampledClips) -> dict[str, Any]:
+    """Return how clips were read as a record tells it."""
+    return {
+        "span_seconds": [_number(edge) for edge in clips.span],
+        "moments_seconds": [_number(time) for time in clips.moments],
+        "moments_rejected": _plain(clips.rejected),
+        "moments_forced": clips.forced,
+        "notes": list(clips.notes),
+        "angles": {name: _clip(clip) for name, clip in clips.angles.items()},
+    }
+
+
+def _clip(clip: SampledClip) -> dict[str, Any]:
+    frames, sync = clip.frames, clip.frames.sync
+    return {
+        "source": clip.source,
+        "codec": clip.codec,
+        "pixel_layout": clip.pixel_layout,
+        "size": list(clip.size),
+        "fps": str(frames.fps),
+        "frames": frames.count,
+        "start_timecode": None if frames.timecode is None else str(frames.timecode),
+        **{name: _plain(getattr(clip, name)) for name in ("matrix", "range", "assumed")},
+        **{name: _plain(getattr(clip, name)) for name in ("tagged_transfer", "tagged_primaries", "reel", "notes")},
+        "sync": {
+            "how": sync.how,
+            "start_seconds": _number(sync.start),
+            "confidence": _number(sync.confidence, 3),
+            "text": sync.text,
+        },
+        "moments": [{"frame": frame, "timecode": frames.label(frame)} for frame in clip.moments],
+    }
+
+
+def drift_record(drift: Drift) -> dict[str, Any]:
+    """Return what moved as a record tells it: where to cut, the series for a plot, and the table of changes."""
+    return {
+        "segments": _plain(drift.segments, 3),
+        "times": _plain(drift.times, 3),
+        "cameras": {name: _track(track) for name, track in drift.tracks.items()},
+        "light": _track(drift.common),
+        "changes": [{**_plain(change, 3), "camera": change.camera or None} for change in drift.changes],
+    }
+
+
+def _track(track: Track) -> dict[str, Any]:
+    """Return the series; a picture that says nothing is null."""
+    return {name: _plain(getattr(track, name), 4) for name in ("exposure", "red_green", "blue_green")}
 
 
 def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) -> dict[str, Any]:
@@ -206,7 +258,7 @@ def portable(source: str) -> str:
     return source.replace("\\", "/")
 
 
-def _number(value: float, digits: int = 6) -> float | None:
+def _number(value: float | Fraction, digits: int = 6) -> float | None:
     """Round; None where there is no number, because JSON has none for it either."""
     value = float(value)
     # Adding zero turns -0.0 into 0.0.

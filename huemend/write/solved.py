@@ -14,6 +14,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from enum import Enum
+from fractions import Fraction
 from importlib import import_module
 from typing import Any
 
@@ -123,7 +124,9 @@ def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ..
         same = said["setup"] == setup_hash(setup)
         values, surfaces, handed = (_get(said[name], arrays, setup) for name in ("result", "surfaces", "handed"))
     except (OSError, ValueError, KeyError, TypeError, AttributeError, ImportError, StopIteration) as error:
-        raise OutputError(f"cannot be read ({error})", where=Output.SOLVED, todo="match without --reuse") from error
+        raise OutputError(
+            f"cannot be read ({error})", where=Output.SOLVED, todo="match without --reuse"
+        ) from error
     if not same:
         raise OutputError(
             "the setup file says more that is new than nudges", where=setup.source, todo="match without --reuse"
@@ -140,6 +143,8 @@ def _put(value: Any, arrays: dict[str, np.ndarray[Any, Any]]) -> Any:
         return {"array": name}
     if isinstance(value, Enum):
         return {"enum": _named(type(value)), "value": str(value.value)}
+    if isinstance(value, Fraction):
+        return {"fraction": str(value)}
     if isinstance(value, Angle):
         # An angle is what the setup file says of it now.
         return {"angle": value.name}
@@ -163,6 +168,8 @@ def _get(value: Any, arrays: Mapping[str, np.ndarray[Any, Any]], setup: Setup) -
         return value
     if "array" in value:
         return arrays[value["array"]]
+    if "fraction" in value:
+        return Fraction(value["fraction"])
     if "angle" in value:
         return setup[value["angle"]]
     if "tuple" in value:

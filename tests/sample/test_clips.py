@@ -23,6 +23,7 @@ from huemend.sample.footage import is_clip
 from huemend.sample.setupfile import load_setup
 from huemend.sample.stills import sample_angle
 from huemend.validate.track import follow
+from huemend.write.record import clips_record
 from tests.clipmaker import write_clip
 
 pytestmark = pytest.mark.slow
@@ -142,7 +143,7 @@ def test_averaging_brings_less_noise_where_there_are_few_moments(setup: Setup) -
 def test_the_record_says_what_was_done(setup: Setup) -> None:
     plan = plan_clips(setup)
     assert plan is not None
-    record = json.loads(json.dumps(plan.record()))
+    record = json.loads(json.dumps(clips_record(plan.sampled)))
     left = record["angles"]["left"]
     assert left["sync"]["how"] == "timecode" and left["start_timecode"] == "10:00:00:20"
     assert left["fps"] == "50" and len(left["moments"]) == 8
@@ -197,7 +198,7 @@ def test_numbered_pictures_are_a_clip(tmp_path: Path) -> None:
     assert is_clip(paths) and not is_clip(paths[:5]) and not is_clip([paths[0], *paths[2:]])
     angles = tuple(Angle(name=name, media=tuple(paths), encoding=LOG.name) for name in ("wide", "left"))
     plan = plan_clips(Setup(name="s", hero="wide", angles=angles, source=tmp_path / "setup.toml"))
-    assert plan is not None and plan.syncs["left"].how == "frame number"
+    assert plan is not None and plan.clocks["left"].sync.how == "frame number"
     still = next(clip_stills(angles[0], plan))
     assert still.range is None and still.bit_depth == 16
 
@@ -240,7 +241,7 @@ def test_a_ramp_in_a_log_clip_is_recovered(tmp_path: Path) -> None:
         angles.append(Angle(name=name, media=(path,), encoding=LOG.name))
     plan = plan_clips(Setup(name="s", hero="wide", angles=tuple(angles), source=tmp_path / "s.toml"))
     assert plan is not None
-    frames = [plan.frame_at("left", time) for time in plan.followed]
+    frames = [plan.clocks["left"].at(time) for time in plan.followed]
     assert frames[0] == 0 and frames[-1] == 11 and set(frames) == set(range(12))
     small = drift_stills(angles[1], plan)
     options = LineariseOptions()

@@ -11,7 +11,7 @@ import pytest
 
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.signal import signal_of
-from huemend.media.timecode import Timecode
+from huemend.model.timecode import Timecode
 from huemend.options import ClipOptions
 from huemend.sample.sync import align_audio, synchronise
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from huemend.model import LinearStill
+from huemend.model.drift import Drift
 from huemend.options import DriftOptions
-from huemend.validate.drift import Drift, compare_cameras
+from huemend.validate.drift import compare_cameras
 from huemend.validate.track import follow
 
 

@@ -11,8 +11,9 @@ import pytest
 
 from huemend.model import LinearStill
 from huemend.options import DriftOptions
-from huemend.validate.drift import drift_reasons, moments_apart, segments
+from huemend.validate.drift import drift_reasons, moments_apart, segments, with_segments
 from huemend.validate.track import follow
+from huemend.write.record import drift_record
 from tests.validate.followed import measure_drift
 
 SHAPE = (108, 192)
@@ -176,7 +177,7 @@ def test_a_covered_lens_says_nothing_rather_than_something() -> None:
     track = follow(stills)
     assert np.isnan(track.exposure[5]) and np.isfinite(np.delete(track.exposure, 5)).all()
     drift = measure_drift({"a": stills, "b": series(STEADY, seed=1)}, TIMES)
-    assert drift.changes == () and json.dumps(drift.record("a", DriftOptions()))
+    assert drift.changes == () and json.dumps(drift_record(drift))
 
 
 def test_segments_follow_a_long_ramp() -> None:
@@ -189,7 +190,7 @@ def test_segments_follow_a_long_ramp() -> None:
 
 def test_the_record_holds_series_and_table() -> None:
     drift = measure_drift({"wide": series(STEADY), "left": series(RAMP, seed=1)}, TIMES)
-    record = json.loads(json.dumps(drift.record("wide", DriftOptions())))
+    record = json.loads(json.dumps(drift_record(with_segments(drift, "wide", DriftOptions()))))
     assert len(record["cameras"]["left"]["exposure"]) == len(record["times"]) == 12
     assert record["changes"][0]["camera"] == "left"
     assert record["segments"]["left"][0][0] == 0.0

@@ -17,7 +17,6 @@ from huemend.model import AngleResult
 from huemend.write.report.markup import Markup, element, filled, fold
 from huemend.write.report.pictures import Gallery, Picture, matched_light
 
-
 #: Pictures a second.
 RATE = 8
 

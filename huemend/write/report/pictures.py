@@ -157,9 +157,7 @@ class Gallery:
 
     def _rendered(self, light: Float) -> dict[str, _Drawn]:
         """Return a picture as it is shown, by what its id ends with: as such, and under the show's look."""
-        return {
-            end: _Drawn(pixels, jpeg_uri(pixels)) for end, pixels in self._looks(light).items()
-        }
+        return {end: _Drawn(pixels, jpeg_uri(pixels)) for end, pixels in self._looks(light).items()}
 
     def _looks(self, light: Float) -> dict[str, Pixels]:
         from huemend.view import rendered_picture

@@ -15,7 +15,6 @@ from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, still_at, viewport
 
-
 # The most samples that are drawn on one picture; the numbers cover all of them.
 _MOST_DRAWN = 200
 

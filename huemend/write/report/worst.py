@@ -31,9 +31,7 @@ _COUNT = 6
 _APART = 0.06
 
 
-def worst(
-    result: AngleResult, held: HeldOut, width: int, among: NDArray[np.bool_] | None = None
-) -> list[int]:
+def worst(result: AngleResult, held: HeldOut, width: int, among: NDArray[np.bool_] | None = None) -> list[int]:
     """Return the samples that differ most when held out, worst first, no two at one place of the angle.
 
     Parameters

@@ -17,8 +17,8 @@ from huemend.options import MatchOptions, WriteOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.hues import apply_hues, beyond_matrix, nearest_matrix
-from huemend.write.record_reading import match_of
 from huemend.write.outputs import outputs_of
+from huemend.write.record_reading import match_of
 from tests.luts import read_cube
 from tests.write.small_setup import ENCODINGS, MATCH, a_result
 from tests.write.test_results import SCHEMA, write

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from huemend.media.timecode import Timecode, nominal_rate
+from huemend.model.timecode import Timecode, nominal_rate
 
 NTSC = Fraction(30000, 1001)
 FILM = Fraction(24000, 1001)
