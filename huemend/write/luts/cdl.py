@@ -16,6 +16,11 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.base.text import xml_text
+from huemend.encodings.registry import find_working_encoding
+from huemend.model import Match, Verdict
+from huemend.view import delta_e2000, measurement_lab
+from huemend.write.luts.kinds import LutBasis, colours_held
+from huemend.write.luts.notes import mean_and_p95
 
 #: Luma weights that the CDL's saturation is defined with, whatever space it works in (ASC CDL 1.2).
 _LUMA: NDArray[np.float64] = np.array([0.2126, 0.7152, 0.0722])
@@ -46,6 +51,40 @@ class CdlEntry:
     #: CIEDE2000 between the CDL and the match, over the setup's own colours.
     mean: float
     p95: float
+
+
+def cdl_entry(basis: LutBasis, match: Match, stem: str) -> CdlEntry:
+    """Fit the closest CDL in the working space to what the match does to this angle's own colours."""
+    name, result = basis.name, basis.result
+    found = result[name]
+    working = find_working_encoding(basis.options.working_encoding)
+    half = basis.options.cdl_colours // 2
+    shared = found.pairs.angle_rgb[found.used]
+    held = np.concatenate(
+        [colours_held(result.stills.get(name, ()), half), shared[:: max(1, -(-len(shared) // half))]]
+    )
+    before, after = working.encode(held, range="full"), working.encode(match.apply(held), range="full")
+
+    def difference(one: Float, other: Float) -> Float:
+        light = (working.decode(codes, range="full") for codes in (one, other))
+        return delta_e2000(*(measurement_lab(rgb, result.view_exposure_stops) for rgb in light))
+
+    cdl = closest_cdl(before, after, difference)
+    mean, p95 = mean_and_p95(difference(apply_cdl(cdl, before), after))
+    mark = "REVIEW before use: " if found.verdict is Verdict.REVIEW else ""
+    lacks = "" if basis.shoulder is None else "; no neutral highlights"
+    return CdlEntry(
+        id=stem,
+        cdl=cdl,
+        input=f"{working.name}, full range",
+        description=(
+            f"{mark}closest CDL to the match of {name} to {result.setup.hero}; a CDL has no channel mix and "
+            f"misses the match by {mean:.2f} CIEDE2000 (p95 {p95:.2f}){lacks}; "
+            "the CDL or the match LUT, never both"
+        ),
+        mean=mean,
+        p95=p95,
+    )
 
 
 def apply_cdl(cdl: Cdl, codes: Float) -> NDArray[np.float64]:

@@ -7,20 +7,67 @@ matrix whose fourth column takes the flare away, and back. No value is clamped o
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import PyOpenColorIO as ocio
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.text import xml_text
 from huemend.base.units import MID_GREY, acescct_encode
 from huemend.encodings.curves import CURVES
-from huemend.encodings.ocio import formula
+from huemend.encodings.ocio import decode_transform, encode_transform, formula
 from huemend.errors import HuemendError
 from huemend.model import Match
+from huemend.view import delta_e2000, measurement_lab
+from huemend.write.luts.cube import chain_error
+from huemend.write.luts.hues import nearest_matrix
+from huemend.write.luts.kinds import LutBasis, LutFile, colours_held, lut_title
+from huemend.write.luts.notes import joined, mean_and_p95, target_note
+from huemend.write.outputs import Output
 
 _FORMAT = "Academy/ASC Common LUT Format"
+
+
+_NO_SHOULDER = "without the neutral highlights, which a chain of formulas cannot hold: use the .cube for those"
+
+
+def exact_clf(basis: LutBasis, cube: LutFile, stem: str) -> tuple[LutFile, str]:
+    """Chain what an angle's match LUT samples, and measure it as OpenColorIO runs it; return it with its text."""
+    shot, target, result = basis.shot, basis.target, basis.result
+    whole = basis.match or Match()
+    held = colours_held(result.stills.get(basis.name, ()), basis.options.colours)
+    match = nearest_matrix(whole, held)
+    formulas = exact_chain(
+        decode_transform(shot, cube.input_range), match, encode_transform(target, cube.output_range)
+    )
+    text = write_clf(
+        formulas,
+        name=f"{stem}_match",
+        description=lut_title(basis, cube, exact=True),
+        input=f"{cube.input}, {cube.input_range} range",
+        output=f"{cube.output}, {cube.output_range} range",
+    )
+    codes = shot.encode(held, range=cube.input_range).astype(np.float32).astype(float)
+    wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
+    error = chain_error(run_chain(formulas, codes), wanted)
+    missed = _without_hues(whole, match, held, result.view_exposure_stops)
+    note = joined(target_note(shot, target), "" if basis.shoulder is None else _NO_SHOULDER, missed)
+    return replace(cube, kind="clf", path=Output.CLF.of(f"{stem}_match"), size=0, error=error, note=note), text
+
+
+def _without_hues(whole: Match, match: Match, colours: Float, view_exposure_stops: float) -> str:
+    """Say by how much a chain of formulas misses a match that bends hues; empty where it does not."""
+    if not whole.roots.any() or not len(colours):
+        return ""
+    labs = (measurement_lab(each.apply(colours), view_exposure_stops) for each in (whole, match))
+    mean, p95 = mean_and_p95(delta_e2000(*labs))
+    return (
+        f"the nearest 3x3, since a chain of formulas cannot hold what bends hues: it misses the .cube by "
+        f"{mean:.2f} CIEDE2000 (p95 {p95:.2f})"
+    )
 
 
 def match_transform(match: Match) -> Any:

@@ -1,4 +1,4 @@
-"""Which cubes an angle gets, and what each one says of itself; CLF and CDL stand in `huemend.write.results`.
+"""Which cubes an angle gets, and what each one says of itself; its CLF and CDL are made in modules of their name.
 
 Three kinds of cube: ``match`` (camera log in and out, so that every later conversion still holds),
 ``working`` (camera log in, a published log space out, with the match in it) and ``view`` (camera log in, a

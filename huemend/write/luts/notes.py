@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from huemend.base.arrays import Float
 from huemend.encodings.registry import Encoding
 from huemend.write.luts.cube import CubeError
 from huemend.write.luts.shoulder import NeutralShoulder
@@ -18,6 +19,12 @@ LINEAR = "the input is scene-linear and a .cube ends at 1.0: use the CLF"
 def joined(*notes: str) -> str:
     """Return several notes as one; those that are empty say nothing."""
     return "; ".join(note for note in notes if note)
+
+
+def mean_and_p95(error: Float) -> tuple[float, float]:
+    """Return mean and 95th percentile of what is finite; of nothing, 0."""
+    told = error[np.isfinite(error)]
+    return (float(told.mean()), float(np.percentile(told, 95))) if len(told) else (0.0, 0.0)
 
 
 def coarse(error: CubeError | None) -> str:
