@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,8 @@ Float = NDArray[np.floating[Any]]
 Float32 = NDArray[np.float32]
 Int = NDArray[np.integer[Any]]
 Bool = NDArray[np.bool_]
+
+_Item = TypeVar("_Item")
 
 #: Arrays up to this size are shown with their values: a 3x3, a colour.
 _SHOWN = 9
@@ -42,6 +45,12 @@ def _short(value: object) -> str:
     if value.size > _SHOWN:
         return f"<{'x'.join(map(str, value.shape))} {value.dtype}>"
     return repr(np.round(value, 4).tolist())
+
+
+def picked(items: Sequence[_Item], most: int) -> list[_Item]:
+    """Return at most so many items, evenly from first to last."""
+    at: Int = np.linspace(0, len(items) - 1, min(len(items), most)).round().astype(int)
+    return [items[index] for index in np.unique(at)]
 
 
 def weighted_median(values: Float, weight: Float) -> float:

@@ -1,8 +1,9 @@
 """The one place where huemend makes, replaces and removes files: whole or not at all, and never somebody else's.
 
 A file is written under a name of our own beside its place and moved there in one step. What stands there already
-is replaced only if it is no protected file (`huemend.base.guard`), no link, and as huemend left it. No other
-module opens a file for writing, renames or removes one; a test reads the whole package for it.
+is replaced only if it is no protected file (`huemend.base.guard`), no link, and as huemend left it. Nothing else
+does so but what stands beside this module (folders, kept, ledger, lock), and encoders, which are given the name of
+a temporary file; a test reads the whole package for it.
 """
 
 from __future__ import annotations

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from huemend.base.arrays import picked
 from huemend.correspond.chart_finder import Chart
-from huemend.correspond.detect import picked
 from huemend.correspond.stances import PictureId, picture_id
 from huemend.model import LinearStill, PairedColours
 from huemend.options import ChartOptions

@@ -7,11 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
+from huemend.base.arrays import picked
 from huemend.base.cv import import_chart_finder
 from huemend.base.memory import give_back
 from huemend.base.tasks import over
@@ -151,12 +149,6 @@ def pictures_of(pairings: Iterable[Pairing], stills: Stills, moments: int) -> tu
         for still in two
     ]
     return tuple({picture_id(still): still for still in wanted}.values())
-
-
-def picked(items: Sequence[Any], most: int) -> list[Any]:
-    """Return at most so many items, evenly from first to last."""
-    at: NDArray[np.integer[Any]] = np.linspace(0, len(items) - 1, min(len(items), most)).round().astype(int)
-    return [items[index] for index in np.unique(at)]
 
 
 def squeezes(options: CorrespondOptions) -> tuple[float, ...]:

@@ -12,8 +12,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
-from huemend.correspond.detect import picked
+from huemend.base.arrays import Float, picked
 from huemend.correspond.face_finder import Face
 from huemend.correspond.people import Person, SkinPatch
 from huemend.correspond.stances import PictureId, picture_id

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from huemend.base.tasks import over
-from huemend.correspond.detect import picked
 from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
 from huemend.encodings.alternatives import alternatives
@@ -40,16 +39,15 @@ from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
+from huemend.validate.doubts import doubts_of_pictures
 from huemend.validate.drift import drift_reasons
 from huemend.validate.encoding_doubt import exposure_slack, slope_reasons
-from huemend.validate.lamps import lamp_notes
-from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
+from huemend.validate.limits import chart_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.observed_errors import with_observed_errors
 from huemend.validate.people import check_skin
 from huemend.validate.proof import prove, worse
-from huemend.validate.shading import shading_doubts
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -184,7 +182,6 @@ def _prove(
     if isinstance(fitted, NoFit):
         # What is told of clipped light and of lamps is told of matched pictures.
         return Evidence(pairs=pairs, fitted=fitted, slope=slope, rendered=rendered)
-    lit = picked(shots, validate.lamp_moments)
     fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=exposure)
     held_out, alone = prove(pairs, fitted, validate, view_exposure_stops=exposure), None
     if fitted.alone is not None:
@@ -199,11 +196,7 @@ def _prove(
         uncovered=uncovered_share(shots[0], pairs, fitted, validate),
         slope=slope,
         rendered=rendered,
-        limits=(
-            *clipping_notes(hero, shots[0], fitted.match, validate),
-            *shading_doubts(shots[0], pairs, fitted, validate),
-            *lamp_notes(lit, pairs, fitted, validate, view_exposure_stops=exposure),
-        ),
+        limits=doubts_of_pictures(hero, shots, pairs, fitted, validate, view_exposure_stops=exposure),
         learnt=fitted.learnt,
     )
 

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 
+from huemend.base.arrays import picked
 from huemend.base.memory import give_back
 from huemend.base.tasks import over
 from huemend.correspond.area_colour import with_ignored
-from huemend.correspond.detect import picked
 from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import matching_size
 from huemend.correspond.stances import Follower, PictureId, Stance, picture_id

@@ -1,9 +1,7 @@
 """The verdict on an angle: every change of it, in one function, in order, from what is known.
 
-To add a doubt: measure it in a module of its own; give it a `Code` (`huemend.model.reasons`), its sentence
-(`huemend.model.reason_texts`), a field of `Evidence` and its place in `decide`, here; fill the field in
-`huemend.flow.angles`, in `_prove` if it belongs to the fit. What figures of the proof alone give goes into
-`huemend.validate.doubts`. DEVELOPERS.md names the tests.
+`huemend.validate.doubts` says how to add one. What is neither a figure of the proof nor seen in the pictures gets
+a field of `Evidence` and its place in `decide`, here, and is filled in by `huemend.flow.angles`.
 """
 
 from __future__ import annotations

@@ -1,17 +1,26 @@
-"""What speaks against a match in the figures of its own proof.
+"""Every doubt about a match: by the figures of its proof, and by what its pictures show that no match can mend.
 
-What is measured elsewhere (encoding, clipping, shading, drift, marks) is put together in `huemend.flow.angles`;
-what any of it does to a verdict, and how to add to it, `huemend.validate.decide` says.
+To add one: measure it in a module of this package; call that in `doubts_of_pictures`, or judge a figure of the
+proof in `doubts_of`, here; give it a `Code` with its effect on a verdict (`huemend.model.reasons`), and its
+sentence (`huemend.model.reason_texts`). What else is known of an angle (its encoding, marks, drift, a loan) is
+gathered in `huemend.flow.angles`; which reason overrules which `huemend.validate.decide` says. DEVELOPERS.md
+names the tests.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from huemend.base.arrays import picked
 from huemend.base.text import counted
-from huemend.model import Fit, HeldOut, PairedColours, Reason, Uncertainty
+from huemend.model import Fit, HeldOut, LinearStill, PairedColours, Reason, Uncertainty
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
+from huemend.validate.lamps import lamp_notes
+from huemend.validate.limits import clipping_notes
+from huemend.validate.shading import shading_doubts
 
 
 def doubts_of(
@@ -36,6 +45,24 @@ def doubts_of(
     if uncovered > options.most_uncovered:
         doubts.append(Code.UNCOVERED.because(share=uncovered))
     return doubts + _uncertain(fitted.uncertainty, options)
+
+
+def doubts_of_pictures(
+    hero: LinearStill,
+    shots: Sequence[LinearStill],
+    pairs: PairedColours,
+    fitted: Fit,
+    options: ValidateOptions,
+    *,
+    view_exposure_stops: float = 0.0,
+) -> tuple[Reason, ...]:
+    """Return what the pictures of an angle and its hero show that no match can mend."""
+    lit = picked(shots, options.lamp_moments)
+    return (
+        *clipping_notes(hero, shots[0], fitted.match, options),
+        *shading_doubts(shots[0], pairs, fitted, options),
+        *lamp_notes(lit, pairs, fitted, options, view_exposure_stops=view_exposure_stops),
+    )
 
 
 def doubts_delivered(held_out: HeldOut, options: ValidateOptions) -> list[Reason]:
