@@ -21,7 +21,7 @@ from huemend.model.clips import ClipFrames, SampledClip, SampledClips
 from huemend.options import SampleOptions
 from huemend.sample.footage import is_clip, open_angle
 from huemend.sample.marked_frames import check_frames, marked_times
-from huemend.sample.moments import (
+from huemend.sample.moment_choice import (
     THIN,
     Choice,
     MomentStats,

@@ -13,7 +13,7 @@ from huemend.model import Angle, Still
 from huemend.options import SampleOptions
 from huemend.sample.clip_plan import ClipPlan
 from huemend.sample.footage import open_angle
-from huemend.sample.moments import steady_mean
+from huemend.sample.moment_choice import steady_mean
 from huemend.sample.upright import place
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from huemend.options import ClipOptions
 from huemend.sample.clip_plan import _look_beside
-from huemend.sample.moments import (
+from huemend.sample.moment_choice import (
     MomentStats,
     beside,
     choose_moments,

@@ -9,7 +9,7 @@ from huemend.model import AngleResult, LinearStill, SetupResult
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.checks import cut_check, luminance_switch, whole_pictures, wipe
-from huemend.write.report.choice import FEWEST
+from huemend.write.report.crop_choice import FEWEST
 from huemend.write.report.crops import Crop
 from huemend.write.report.differences import difference_map, map_legend
 from huemend.write.report.markup import Markup, element, fold, fragment

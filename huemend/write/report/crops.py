@@ -2,7 +2,8 @@
 
 Both are cut at one scale. What is left over is measured within the squares that are shown, so that an eye and a
 number judge the same surfaces: on the pairs there, on skin alone for skin, on the picture itself for plain ground.
-`huemend.write.report.choice` chooses the surfaces; `huemend.flow.close_ups` reads full-size pixels of small ones.
+`huemend.write.report.crop_choice` chooses the surfaces; `huemend.flow.close_ups` reads full-size pixels of small
+ones.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
 from huemend.write.report.alignment import UNMOVED, cut_square
-from huemend.write.report.choice import choose_surfaces
+from huemend.write.report.crop_choice import choose_surfaces
 from huemend.write.report.left_over import LeftOver, left_over, of_skin
 from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
 from huemend.write.report.surfaces import Kind, Surface, speaking

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from huemend.model import AngleResult, SetupResult
-from huemend.write.report.choice import FEWEST
+from huemend.write.report.crop_choice import FEWEST
 from huemend.write.report.crops import Crop, differs_most
 from huemend.write.report.figures import signed
 from huemend.write.report.left_over import left_words, of_skin

@@ -16,9 +16,9 @@ from huemend.model import Match, SetupResult, Verdict
 from huemend.model.people import SkinCheck, SkinColour
 from huemend.options import ReportOptions
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.report import choice
+from huemend.write.report import crop_choice
 from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
-from huemend.write.report.choice import FEWEST, MOST, choose_surfaces
+from huemend.write.report.crop_choice import FEWEST, MOST, choose_surfaces
 from huemend.write.report.crops import crops_of, differs_most, worst_of
 from huemend.write.report.gravity import by_gravity
 from huemend.write.report.left_over import left_over, left_words, of_skin
@@ -152,7 +152,7 @@ def test_what_hardly_knows_its_light_is_not_compared(result: SetupResult) -> Non
 def test_where_little_else_is_shared_clothes_are_looked_at_more_closely(
     result: SetupResult, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(choice, "FEWEST", MOST)
+    monkeypatch.setattr(crop_choice, "FEWEST", MOST)
     shown = choose_surfaces(result["left"], result.stills, 0)
     kinds = [surface.kind for surface in shown]
     assert kinds[:4] == [Kind.SKIN, Kind.CLOTHES, Kind.CLOTHES, Kind.CLOTHES]
