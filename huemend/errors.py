@@ -29,6 +29,7 @@ __all__ = [
     "OutputError",
     "SetupFileError",
     "TimelineError",
+    "said_by_system",
     "visible",
 ]
 
@@ -86,6 +87,11 @@ class HuemendError(Exception):
     def __reduce__(self) -> tuple[object, ...]:
         # Exceptions cross process borders in `huemend day`; keyword-only arguments need a hand there.
         return _rebuild, (type(self), self.what, self.where, self.todo)
+
+
+def said_by_system(error: OSError) -> str:
+    """Return what the operating system says of an error, to go into a line of ours."""
+    return (error.strerror or str(error) or type(error).__name__).lower()
 
 
 def _rebuild(kind: type[HuemendError], what: str, where: str | None, todo: str | None) -> HuemendError:

@@ -47,6 +47,12 @@ def _short(value: object) -> str:
     return repr(np.round(value, 4).tolist())
 
 
+def numbered(values: NDArray[Any], axis: int | None = None) -> NDArray[np.intp]:
+    """Number values, or with an axis the rows of a table, from 0 in their order; equal ones bear one number."""
+    # One version of numpy gives the inverse in the shape of the values.
+    return np.unique(values, axis=axis, return_inverse=True)[1].reshape(-1)
+
+
 def picked(items: Sequence[_Item], most: int) -> list[_Item]:
     """Return at most so many items, evenly from first to last."""
     at: Int = np.linspace(0, len(items) - 1, min(len(items), most)).round().astype(int)

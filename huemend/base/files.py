@@ -20,7 +20,7 @@ from pathlib import Path
 
 from huemend.base.guard import Guard
 from huemend.base.reading import PLAINLY, open_regular
-from huemend.errors import OutputError
+from huemend.errors import OutputError, said_by_system
 
 _PROBLEMS = {
     errno.ENOSPC: ("the disk is full", "free some space or choose another folder"),
@@ -44,8 +44,7 @@ _counter = itertools.count()
 
 def writing_problem(error: OSError, path: Path) -> OutputError:
     """Tell in one line why a file or a folder could not be written."""
-    reason = (error.strerror or str(error)).lower()
-    other = (f"cannot be written ({reason})", "check the folder, its permissions and the disk")
+    other = (f"cannot be written ({said_by_system(error)})", "check the folder, its permissions and the disk")
     what, todo = _PROBLEMS.get(error.errno or 0, other)
     return OutputError(what, where=path, todo=todo)
 

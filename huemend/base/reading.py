@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from io import BufferedReader
 from pathlib import Path
 
-from huemend.errors import InputError
+from huemend.errors import InputError, said_by_system
 
 _FLAGS = os.O_RDONLY | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 #: Where the system can be told not to follow a link in the last part of a path, and not to wait for a pipe.
@@ -109,8 +109,7 @@ def read_input(path: Path, most: int, *, kind: type[InputError], what: str, todo
         # A link that leads to itself is as good as none.
         if error.errno == errno.ELOOP:
             raise kind(f"there is no such {what}", where=path, todo=todo) from error
-        reason = (error.strerror or str(error)).lower()
-        raise kind(f"cannot be read ({reason})", where=path, todo="check the file") from error
+        raise kind(f"cannot be read ({said_by_system(error)})", where=path, todo="check the file") from error
 
 
 def _size(count: int) -> str:

@@ -17,6 +17,10 @@ MID_GREY = 0.18
 AP1_LUMINANCE: NDArray[np.float64] = np.array([0.2722287168, 0.6740817658, 0.0536895174])
 AP1_LUMINANCE.setflags(write=False)
 
+#: Luma weights of R'G'B' (ITU-R BT.709-6, item 3.2).
+BT709_LUMA: NDArray[np.float64] = np.array([0.2126, 0.7152, 0.0722])
+BT709_LUMA.setflags(write=False)
+
 #: 90 % of a normal distribution lies within this many standard deviations of its middle.
 NINETY = 1.6448536269514722
 

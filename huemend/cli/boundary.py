@@ -32,7 +32,7 @@ import click
 
 from huemend.base.text import printable
 from huemend.cli.streams import fenced
-from huemend.errors import HuemendError
+from huemend.errors import HuemendError, said_by_system
 
 _FAILURE, _INPUT, _INTERRUPTED, _PIPE, _TERMINATED = 1, 3, 130, 141, 143
 _AGAIN = 0.05  # seconds
@@ -104,8 +104,7 @@ def _lost(failure: OSError, code: int) -> int:
         return code
     if isinstance(failure, BrokenPipeError):
         return _PIPE
-    reason = (failure.strerror or str(failure)).lower()
-    return _print_error(f"stdout: {reason}; what was to be shown is lost", _FAILURE)
+    return _print_error(f"stdout: {said_by_system(failure)}; what was to be shown is lost", _FAILURE)
 
 
 def _explain(error: BaseException) -> int:
@@ -124,9 +123,8 @@ def _explain(error: BaseException) -> int:
             return _print_error("not enough memory; give smaller pictures or fewer of them", _FAILURE)
         case OSError():
             where = f"{printable(os.fsdecode(error.filename))}: " if error.filename else ""
-            reason = (error.strerror or str(error) or type(error).__name__).lower()
             code = _INPUT if error.errno in _PATH_AT_FAULT else _FAILURE
-            return _print_error(f"{where}{reason}; --debug shows where this happened", code)
+            return _print_error(f"{where}{said_by_system(error)}; --debug shows where this happened", code)
         case _:
             text = " ".join(f"{type(error).__name__}: {error}".split())
             return _print_error(

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, numbered
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Area, LinearStill, Setup
 from huemend.options import CorrespondOptions
@@ -122,7 +122,7 @@ def _cell_means(
     """Return the linear means of square cells, and how many pixels each holds."""
     side = max(2, int(np.sqrt(len(rows) / cells)))
     key = (rows // side) * 100_000 + columns // side
-    cell = np.unique(key, return_inverse=True)[1].reshape(-1)
+    cell = numbered(key)
     count = np.bincount(cell).astype(float)
     means = np.stack([np.bincount(cell, rgb[:, k].astype(float)) / count for k in range(3)], axis=1)
     return means, count

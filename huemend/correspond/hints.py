@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import numbered
 from huemend.model import PairedColours
 from huemend.options import CorrespondOptions
 
@@ -27,7 +28,7 @@ def weighed(pairs: PairedColours, options: CorrespondOptions) -> PairedColours:
     marked = np.asarray(pairs.by_hand, bool)
     if not marked.any() or float(pairs.weight[~marked].sum()) < options.area_least_found:
         return pairs
-    row = np.unique(pairs.group[marked], return_inverse=True)[1].reshape(-1)
+    row = numbered(pairs.group[marked])
     stated = np.bincount(row, pairs.weight[marked])
     weight: NDArray[Any] = np.array(pairs.weight, float)
     weight[marked] *= (options.area_most / (options.area_most + stated))[row]

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, numbered
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.clusters import believed
 from huemend.correspond.detect import View, squeezes
@@ -187,7 +187,7 @@ def join_pairs(
         pick = np.linspace(0, len(joined) - 1, options.most_pairs).astype(int)
         left_out = {"thinned": len(joined) - len(pick)}
         joined = replace(joined.take(pick), rejected={**joined.rejected, **left_out})
-    group = np.unique(joined.group, return_inverse=True)[1].reshape(-1)
+    group = numbered(joined.group)
     weight = joined.weight * balance_weights(joined.reference_rgb, group, options.correlation)
     return replace(joined, reference=reference, angle=angle, group=group, weight=weight)
 
@@ -213,7 +213,7 @@ def balance_weights(rgb: Float, group: NDArray[np.integer[Any]], correlation: fl
         ],
         1,
     )
-    bins = np.unique(np.rint(position).astype(int), axis=0, return_inverse=True)[1].reshape(-1)
+    bins = numbered(np.rint(position).astype(int), axis=0)
     crowds = np.bincount(bins, weight)
     typical, crowd = float(np.median(crowds)), crowds[bins]
     return np.asarray(weight * np.minimum(1.0, np.sqrt(typical / crowd)), float)

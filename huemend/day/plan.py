@@ -14,7 +14,7 @@ from huemend.base.guard import Guard
 from huemend.base.text import told_apart
 from huemend.day.index import INDEX, TABLE
 from huemend.encodings.registry import find_encoding
-from huemend.errors import EncodingError, InputError
+from huemend.errors import EncodingError, InputError, said_by_system
 from huemend.model import EncodingSpec
 from huemend.options import DayOptions, SampleOptions
 from huemend.sample.encoding_table import parse_encoding_spec
@@ -85,8 +85,9 @@ def find_day(
     try:
         names = os.listdir(folder)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"cannot be read ({reason})", where=folder, todo="name the folder of a day") from error
+        raise InputError(
+            f"cannot be read ({said_by_system(error)})", where=folder, todo="name the folder of a day"
+        ) from error
     file = _read_day_file(folder / DAY_FILE) if DAY_FILE in names else _DayFile()
     found: list[DaySetup] = []
     # What the day itself writes beside its setups is nobody's folder.

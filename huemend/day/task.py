@@ -25,7 +25,7 @@ from huemend.day.state import (
     write_state,
 )
 from huemend.encodings.registry import encodings_of, find_working_encoding
-from huemend.errors import HuemendError, OutputError
+from huemend.errors import HuemendError, OutputError, said_by_system
 from huemend.flow.deliver import guard_of, look_of, match_and_write, output_folder
 from huemend.model import Setup, SetupResult
 from huemend.model.learnt import Carried
@@ -186,7 +186,7 @@ def _line_and_code(error: BaseException | str) -> tuple[str, int]:
             text, code = "not enough memory; run fewer setups at a time, or give smaller pictures", FAILURE
         case OSError():
             where = f"{error.filename}: " if error.filename else ""
-            text = f"{where}{(error.strerror or str(error) or type(error).__name__).lower()}"
+            text = f"{where}{said_by_system(error)}"
             code = FAILURE if error.errno in _MACHINE else 3
         case _:
             text = (

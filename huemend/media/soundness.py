@@ -12,7 +12,7 @@ from io import BufferedReader
 from pathlib import Path
 
 from huemend.base.reading import NotRegular, open_regular
-from huemend.errors import MediaError
+from huemend.errors import MediaError, said_by_system
 from huemend.options import SampleOptions
 
 AGAIN = "export or copy it again"
@@ -47,8 +47,7 @@ def open_medium(path: Path, most: int | None = None) -> Iterator[BufferedReader]
     except (NotRegular, IsADirectoryError) as error:
         raise MediaError(error.strerror or "is not a file", where=path, todo="name a still or a clip") from error
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise MediaError(f"cannot be read ({reason})", where=path, todo="check the file") from error
+        raise MediaError(f"cannot be read ({said_by_system(error)})", where=path, todo="check the file") from error
 
 
 def check_png(path: Path, file: BufferedReader, options: SampleOptions) -> None:

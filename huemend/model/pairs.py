@@ -9,7 +9,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.base.arrays import Bool, Float, FrozenArrays, numbered
 from huemend.model.people import is_skin
 from huemend.model.stills import LinearStill
 from huemend.options import SolveOptions
@@ -172,7 +172,7 @@ def _renumbered(groups: Sequence[NDArray[np.integer[Any]]]) -> list[NDArray[np.i
     out: list[NDArray[np.integer[Any]]] = []
     first = 0
     for group in groups:
-        own = np.unique(group, return_inverse=True)[1].reshape(-1)
+        own = numbered(group)
         out.append(own + first)
         first += int(own.max(initial=-1)) + 1
     return out

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.text import is_unicode, toml_comment, toml_key, toml_string
-from huemend.errors import EncodingError, HuemendError, MediaError
+from huemend.errors import EncodingError, HuemendError, MediaError, said_by_system
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import open_clip
 from huemend.media.pictures import read_picture
@@ -78,8 +78,9 @@ def draft_setup(
     try:
         angles = _group_by_folder(folder) or group_by_name(_media_in(folder))
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise MediaError(f"cannot be read ({reason})", where=folder, todo="name a folder with stills") from error
+        raise MediaError(
+            f"cannot be read ({said_by_system(error)})", where=folder, todo="name a folder with stills"
+        ) from error
     left_out = tuple(_unwritable(folder))
     if len(angles) < 2:
         if left_out:

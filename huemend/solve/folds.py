@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.cluster.vq import kmeans2
 
-from huemend.base.arrays import Bool
+from huemend.base.arrays import Bool, numbered
 from huemend.model import PairedColours
 from huemend.options import SolveOptions
 
@@ -48,7 +48,7 @@ def _is_late(pairs: PairedColours) -> NDArray[np.int64]:
     """
     moments = np.unique(pairs.moment)
     late = (pairs.moment >= moments[len(moments) // 2]).astype(np.int64)
-    place = np.unique(pairs.group, return_inverse=True)[1].reshape(-1)
+    place = numbered(pairs.group)
     count = np.maximum(np.bincount(place), 1)
     both = (np.bincount(place, late) / count)[place] % 1 > 0
     return np.where(both & ~pairs.by_hand, late, -1)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, numbered
 from huemend.model import Match, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
@@ -125,7 +125,7 @@ def _least_gain(rung: Rung, options: SolveOptions) -> float:
 
 def paired(difference: Float, samples: Samples) -> tuple[float, float]:
     """Return the weighted mean of a difference between samples, and its standard error over groups."""
-    groups = np.unique(samples.group, return_inverse=True)[1].reshape(-1)
+    groups = numbered(samples.group)
     weight = np.bincount(groups, samples.weight)
     value = np.bincount(groups, samples.weight * difference) / weight
     share = weight / weight.sum()

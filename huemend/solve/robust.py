@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, weighted_median
+from huemend.base.arrays import Float, numbered, weighted_median
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
@@ -222,7 +222,7 @@ def _sandwich(
     ``weighted`` is the residual times its weights, (n, 3).
     """
     score = (jacobian * weighted.T).sum(1).T
-    groups = np.unique(samples.group, return_inverse=True)[1].reshape(-1)
+    groups = numbered(samples.group)
     count = int(groups.max()) + 1
     summed = np.zeros((count, score.shape[1]))
     np.add.at(summed, groups, score)

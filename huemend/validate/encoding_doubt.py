@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, numbered
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import PairedColours, Reason
 from huemend.model.reasons import Code
@@ -53,7 +53,7 @@ def luminance_slope(
 
 def _draws(group: NDArray[np.integer[Any]], options: ValidateOptions) -> list[NDArray[np.integer[Any]]]:
     """Draw whole groups anew, with replacement; return the rows of each draw, the same ones every time."""
-    groups = np.unique(group, return_inverse=True)[1].reshape(-1)
+    groups = numbered(group)
     count = int(groups.max()) + 1
     rng = np.random.default_rng(options.seed)
     members = np.argsort(groups, kind="stable")

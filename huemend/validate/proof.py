@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, Int, weighted_median
+from huemend.base.arrays import Float, Int, numbered, weighted_median
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
@@ -154,11 +154,11 @@ def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> N
     """Number the colours: the same to within a stop of luminance and half a stop of chroma, and the same label."""
     luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
     chroma = 2 * np.log2(np.maximum(rgb[:, [0, 2]], 1e-4) / luminance[:, None])
-    named = np.unique(label, return_inverse=True)[1].reshape(-1)
+    named = numbered(label)
     key = np.column_stack([named, np.rint(np.log2(luminance)), np.rint(chroma)]).astype(int)
     out = np.full(len(rgb), -1)
     if count.any():
-        out[count] = np.unique(key[count], axis=0, return_inverse=True)[1].reshape(-1)
+        out[count] = numbered(key[count], axis=0)
     return out
 
 
@@ -207,7 +207,7 @@ def _upper(
     if not inside.any():
         return 0.0
     rng = np.random.default_rng(options.seed)
-    groups = np.unique(pairs.group[inside], return_inverse=True)[1].reshape(-1)
+    groups = numbered(pairs.group[inside])
     count = int(groups.max()) + 1
     times = rng.multinomial(count, np.full(count, 1 / count), size=options.resamples)
     weight: Float = np.asarray(pairs.weight[inside] * times[:, groups], float)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import numbered
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, LinearStill, Match, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -73,7 +74,7 @@ def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> S
     size = angle.reduced * np.array(angle.rgb.shape[1::-1])
     place = 2 * pairs.angle_xy / size - 1
     corner = np.square(place * size).sum(-1) / np.square(size).sum()
-    group = np.unique(pairs.group, return_inverse=True)[1].reshape(-1)
+    group = numbered(pairs.group)
     count = np.bincount(group, pairs.weight)
 
     def by_place(value: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -22,7 +22,7 @@ from huemend.base.guard import stands_on_links
 from huemend.base.ledger import is_ledger
 from huemend.base.reading import read_bounded
 from huemend.base.schema import problem
-from huemend.errors import OutputError
+from huemend.errors import OutputError, said_by_system
 from huemend.model import Match
 from huemend.options import FileOptions
 
@@ -56,8 +56,7 @@ def read_record(out: Path, *, strict: bool = True) -> dict[str, Any] | None:
     except (FileNotFoundError, NotADirectoryError):
         return None
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise OutputError(f"cannot be read ({reason})", where=path, todo=_AWAY) from error
+        raise OutputError(f"cannot be read ({said_by_system(error)})", where=path, todo=_AWAY) from error
     # A power cut can leave an empty file.
     return parse_record(data, path, strict=strict) if data else None
 

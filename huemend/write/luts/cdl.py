@@ -16,14 +16,12 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.base.text import xml_text
+from huemend.base.units import BT709_LUMA
 from huemend.encodings.registry import find_working_encoding
 from huemend.model import Match, Verdict
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.luts.kinds import LutBasis, colours_held
 from huemend.write.luts.notes import mean_and_p95
-
-#: Luma weights that the CDL's saturation is defined with, whatever space it works in (ASC CDL 1.2).
-_LUMA: NDArray[np.float64] = np.array([0.2126, 0.7152, 0.0722])
 
 _DECIMALS = 6
 
@@ -100,7 +98,8 @@ def apply_cdl(cdl: Cdl, codes: Float) -> NDArray[np.float64]:
     """
     out = np.clip(np.asarray(codes, float) * np.array(cdl.slope) + np.array(cdl.offset), 0.0, 1.0)
     out = out ** np.array(cdl.power)
-    luma = (out @ _LUMA)[..., None]
+    # Its saturation is defined with these weights, whatever space it works in.
+    luma = (out @ BT709_LUMA)[..., None]
     return np.asarray(np.clip(luma + cdl.saturation * (out - luma), 0.0, 1.0))
 
 

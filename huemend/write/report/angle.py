@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from huemend.model import AngleResult, LinearStill, SetupResult
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
-from huemend.write.report.checks import cut_check, luminance_switch, whole_pictures, wipe
 from huemend.write.report.crop_choice import FEWEST
 from huemend.write.report.crops import Crop
 from huemend.write.report.differences import difference_map, map_legend
@@ -16,11 +15,12 @@ from huemend.write.report.markup import Markup, element, fold, fragment
 from huemend.write.report.motion import motion_section
 from huemend.write.report.numbers import numbers_section
 from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, viewport
-from huemend.write.report.placed import limits_section, marks_section
+from huemend.write.report.reason_crops import limits_section, marks_section
 from huemend.write.report.samples import Views, clipped_samples, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.strip_section import skin_table, strips_section
 from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
+from huemend.write.report.whole_pictures import cut_check, luminance_switch, whole_pictures, wipe
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
 

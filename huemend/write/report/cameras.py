@@ -16,7 +16,7 @@ from huemend.base.arrays import Float
 from huemend.write.report.day_rows import DayAngle
 from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
-from huemend.write.report.plots import Frame, marks
+from huemend.write.report.plots import Frame, marks, reaching
 
 _WHAT = ("exposure", "red against green", "blue against green")
 _SHAPES = ("hero", "before", "after")
@@ -138,7 +138,7 @@ def cameras_section(setups: Sequence[tuple[str, Sequence[DayAngle]]]) -> Markup 
     if max((len(camera.setups) for camera in cameras), default=0) < 2:
         return None
     largest = max(float(np.abs(camera.stops).max()) for camera in cameras)
-    reach = next((step for step in (0.5, 1.0, 2.0, 4.0) if largest <= step), 8.0)
+    reach = reaching(largest, (0.5, 1.0, 2.0, 4.0, 8.0))
     shared: dict[str, int] = {}
     for camera in cameras:
         for setup in {camera.setups[row] for row, _ in stands_out(camera)}:

@@ -10,7 +10,7 @@ import numpy as np
 
 from huemend.base.units import balance_stops
 from huemend.model import Reason, Verdict
-from huemend.write.report.gravity import by_gravity
+from huemend.write.report.reason_order import by_gravity
 
 _URGENCY = {Verdict.UNSOLVED: 1, Verdict.REVIEW: 2, Verdict.MATCHED: 3}
 

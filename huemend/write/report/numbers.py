@@ -13,7 +13,7 @@ from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stop_text, stops_of
 from huemend.write.report.markup import Child, Markup, element, fold, fragment
 from huemend.write.report.plots import Frame, marks, text
-from huemend.write.report.samples import difference_stops
+from huemend.write.report.samples import difference_stops, held_parts
 from huemend.write.report.scopes import middle
 from huemend.write.report.words import rung_text, sentence, source_text
 from huemend.write.versions import versions
@@ -77,7 +77,7 @@ def _proof(result: AngleResult) -> Markup:
         rows.append([f"{label}, as shot", *_error(before)])
         if result.match is not None:
             rows.append([f"{label}, matched", *_error(after)])
-    parts = len({int(f) for f in held.fold if f >= 0})
+    parts = len(held_parts(result))
     note = f"Every surface was held out once, in {parts} parts, neighbours together. " if parts else ""
     upper = (
         f"With 95 % confidence the mean after the match is at or under {held.upper:.2f}. "
@@ -163,7 +163,7 @@ def drift_plot(result: AngleResult) -> Markup | None:
     match = result.match
     rgb = np.asarray(result.pairs.angle_rgb, float)
     off = difference_stops(result.pairs.reference_rgb, rgb if match is None else match.apply(rgb))
-    kept = np.asarray(result.used, bool) if len(result.used) == len(result.pairs) else np.ones(len(off), bool)
+    kept = result.used
     frame = Frame.of((-0.5, len(moments) - 0.5), (-0.5, 0.5), size=(320.0, 160.0))
     names = ("exposure", "red against green", "blue against green")
     series = ("hero", "before", "after")

@@ -38,6 +38,15 @@ class Axis:
         return self.start + share * (self.end - self.start)
 
 
+def reaching(largest: float, steps: Sequence[float]) -> float:
+    """Return how far an axis must reach: the first of some rising steps that holds the largest value, or the last.
+
+    >>> reaching(0.7, (0.5, 1.0, 2.0)), reaching(9.0, (0.5, 1.0, 2.0))
+    (1.0, 2.0)
+    """
+    return next((step for step in steps if largest <= step), steps[-1])
+
+
 @dataclass(frozen=True)
 class Frame:
     """The plotting area of one panel and its two axes."""
@@ -132,10 +141,10 @@ def marks(frame: Frame, x: Float, y: Float, series: str, *, size: float = 2.4) -
     return element("path", d="".join(steps), class_=f"mark {series}") if steps else Markup("")
 
 
-def spread(frame: Frame, at: float, values: Float, series: str, *, scale: float = 1.0) -> Markup:
+def spread(frame: Frame, at: float, values: Float, series: str) -> Markup:
     """Draw where values lie: a thin line from the 5th to the 95th percentile, a bar over the middle half, a
     notch at the median."""
-    good = np.asarray(values, float)[np.isfinite(values)] * scale
+    good = np.asarray(values, float)[np.isfinite(values)]
     if good.size == 0:
         return Markup("")
     low, lower, middle, upper, high = (frame.y(float(v)) for v in np.percentile(good, [5, 25, 50, 75, 95]))

@@ -51,7 +51,7 @@ def _stops(values: Float) -> NDArray[np.float64]:
     return np.log2(values, out=out, where=np.asarray(values) > 0)
 
 
-def parts(result: AngleResult) -> list[int]:
+def held_parts(result: AngleResult) -> list[int]:
     """Return the parts in which samples were held out, or an empty list without a proof."""
     if result.held_out is None:
         return []
@@ -63,9 +63,7 @@ def kept_samples(result: AngleResult) -> NDArray[np.bool_]:
 
     Where none does, all of them, so that a page can still show what there was.
     """
-    if len(result.used) == len(result.pairs) and result.used.any():
-        return np.asarray(result.used, bool)
-    return np.ones(len(result.pairs), bool)
+    return np.asarray(result.used if result.used.any() else np.ones(len(result.pairs)), bool)
 
 
 def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]]) -> NDArray[np.bool_]:
@@ -103,7 +101,7 @@ def overlay(result: AngleResult, picture: Picture, side: str, moment: int) -> Ma
     fold = result.held_out.fold[drawn] if result.held_out is not None else np.full(len(drawn), -1)
     # One black path below all marks: white stays legible on white, and no filter slows the page down.
     groups, halo = [], ""
-    known = parts(result)
+    known = held_parts(result)
     for part in sorted({int(f) for f in fold}):
         for kept in (True, False):
             chosen = (fold == part) & (used == kept)
@@ -167,7 +165,7 @@ def samples_section(
             blank = Picture("", width, height, 1.0)
             picture = viewport(blank, overlay(result, blank, side, moment), label=f"Samples on {name}")
         figures.append(element("figure", picture, element("figcaption", name)))
-    known = parts(result)
+    known = held_parts(result)
     choice = None
     if len(known) > 1:
         choices = [element("option", f"part {n + 1} of {len(known)}", value=part) for n, part in enumerate(known)]

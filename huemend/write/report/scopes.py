@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
-from huemend.base.cv import import_cv2
+from huemend.base.units import BT709_LUMA
+from huemend.write.report.pictures import resized
 
-#: Luma weights and the scale of the colour-difference signals, ITU-R BT.709-6, items 3.2 and 3.3.
-_LUMA_709 = np.array([0.2126, 0.7152, 0.0722])
+#: Scale of the colour-difference signals, ITU-R BT.709-6, item 3.3.
 _CB_SCALE, _CR_SCALE = 1.8556, 1.5748
 
 CHANNELS = ("red", "green", "blue")
@@ -46,7 +46,7 @@ def luma(signal: Float) -> NDArray[np.float64]:
     >>> float(luma(np.array([0.5, 0.5, 0.5])).round(6))
     0.5
     """
-    return np.asarray(np.asarray(signal, float) @ _LUMA_709)
+    return np.asarray(np.asarray(signal, float) @ BT709_LUMA)
 
 
 def chroma(signal: Float) -> NDArray[np.float64]:
@@ -85,28 +85,11 @@ def turn_degrees(start: float, end: float) -> float:
 
 
 def patch_average(rgb: Float) -> NDArray[np.float32]:
-    """Average a picture over square patches, so many across its width; a narrower one is left as it is.
-
-    Parameters
-    ----------
-    rgb : (height, width, 3) array, scene-linear
-
-    Returns
-    -------
-    (rows, across, 3) float32
-    """
-    height, width = rgb.shape[:2]
-    across = min(_PATCHES, width)
-    rows = max(1, round(height * across / width))
-    picture: NDArray[np.float32] = np.ascontiguousarray(rgb, np.float32)
-    if (rows, across) == (height, width):
-        return picture
-    return np.asarray(
-        import_cv2().resize(picture, (across, rows), interpolation=import_cv2().INTER_AREA), np.float32
-    )
+    """Average a scene-linear picture over square patches, so many across its width."""
+    return resized(rgb, _PATCHES)
 
 
-def column_density(signal: Float, top: float, *, rows: int = _ROWS) -> NDArray[np.float64]:
+def column_density(signal: Float, top: float, rows: int = _ROWS) -> NDArray[np.float64]:
     """Return how often each level occurs in each column of a picture: a waveform.
 
     Parameters

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stops_of
-from huemend.write.report.gravity import by_gravity
 from huemend.write.report.markup import Child, Markup, element, fold, number
-from huemend.write.report.plots import Axis
+from huemend.write.report.plots import Axis, reaching
+from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.words import SAID, VERDICTS, overall, sentence, visible_words
 
 #: What a reader must know of the limits of a match, in the order in which it is said.
@@ -83,8 +83,7 @@ def reach_of(result: SetupResult) -> float:
     for angle in result:
         for _, stops, interval in stops_of(angle):
             values += [abs(stops), *(() if interval is None else (abs(interval.low), abs(interval.high)))]
-    largest = max(values)
-    return next((step for step in (1.0, 1.5, 2.0, 3.0, 4.0) if largest <= step), 6.0)
+    return reaching(max(values), (1.0, 1.5, 2.0, 3.0, 4.0, 6.0))
 
 
 def stop_rule(value: float, interval: Interval | None, reach: float) -> Markup:
@@ -157,7 +156,7 @@ def _stops(value: float, interval: Interval | None) -> list[Child]:
 
 
 def _verdict_row(result: AngleResult, link: str | None) -> Markup:
-    name = element("a", result.angle.name, href=f"#{link}") if link else Markup(element("span", result.angle.name))
+    name = element("a", result.angle.name, href=f"#{link}") if link else element("span", result.angle.name)
     match, held = result.match, result.held_out
     cells: list[list[Child]] = [[verdict_mark(result.verdict), VERDICTS[result.verdict]]]
     if held is None:

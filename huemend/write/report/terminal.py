@@ -15,7 +15,7 @@ from huemend.base.units import balance_stops
 from huemend.model import Verdict
 from huemend.model.reasons import Code
 from huemend.write.report.figures import plain_signed
-from huemend.write.report.gravity import by_gravity
+from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.words import sentence, without_echo
 
 WIDTH = 80

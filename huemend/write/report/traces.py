@@ -15,7 +15,7 @@ from huemend.view import measurement_signal
 from huemend.write.report import scopes
 from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element, fragment, number
-from huemend.write.report.plots import Axis, Frame, density_image, marks, spread, text
+from huemend.write.report.plots import Axis, Frame, density_image, marks, reaching, spread, text
 from huemend.write.report.samples import difference_stops, spread_text
 
 #: What each series is called on the page.
@@ -104,7 +104,7 @@ def level_plot(series: Sequence[Series]) -> Markup:
     hero = series[0]
     offs = np.concatenate([one.off(hero)[:, 0] for one in series[1:]])
     largest = float(np.nanpercentile(np.abs(offs), 99)) if np.isfinite(offs).any() else 0.0
-    reach = next(step for step in (2, 4, 8) if largest <= step or step == 8)
+    reach = int(reaching(largest, (2, 4, 8)))
     frame = Frame.of((-7.0, 4.0), (-reach, reach))
     hero_level = np.log2(np.maximum(hero.sample_rgb @ AP1_LUMINANCE, 1e-6) / MID_GREY)
     drawn = [marks(frame, hero_level, one.off(hero)[:, 0], one.name, size=2.0) for one in series[1:]]
@@ -176,7 +176,7 @@ def _guide(x: Axis, y: Axis) -> str:
 def chroma_reach(chromas: Sequence[Float]) -> float:
     """Return how far the axes of vectorscopes must reach: to 0.5, or less where hardly any chroma lies further."""
     largest = max((float(np.percentile(np.abs(each), 99)) for each in chromas if each.size), default=0.5)
-    return next(step for step in (0.125, 0.25, 0.5) if largest * 1.1 <= step or step == 0.5)
+    return reaching(1.1 * largest, (0.125, 0.25, 0.5))
 
 
 def gain_words(reach: float) -> str:
@@ -188,7 +188,7 @@ def gain_words(reach: float) -> str:
     return "" if reach == 0.5 else f", gain {0.5 / reach:g}x"
 
 
-def vectorscope(series: Series, reach: float = 0.5) -> Markup:
+def vectorscope(series: Series, reach: float) -> Markup:
     """Draw the chroma of one patch-averaged picture."""
     frame = chroma_frame(reach)
     ink = scopes.plane_density(scopes.chroma(series.signal), reach)

@@ -17,7 +17,7 @@ from huemend.model import AngleResult, ErrorSummary, Interval, Rung, SetupResult
 from huemend.model.reasons import Code
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import signed, stop_text
-from huemend.write.report.gravity import by_gravity
+from huemend.write.report.reason_order import by_gravity
 
 #: So many reasons are said at once, the gravest; what to do is said for these.
 SAID = 3

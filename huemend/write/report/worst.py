@@ -111,12 +111,14 @@ def _crops(pairs: PairedColours, index: int, views: Views) -> Markup:
     crops = []
     for name, picture, xy in places:
         radius = float(pairs.radius[index, 0 if name == "hero" else 1]) * picture.scale
-        cut = crop(picture, (xy + 0.5) * picture.scale, radius, radii * radius, f"Crop of the sample, {name}")
+        cut = ringed_crop(
+            picture, (xy + 0.5) * picture.scale, radius, radii * radius, f"Crop of the sample, {name}"
+        )
         crops.append(element("figure", cut, element("figcaption", name)))
     return element("div", crops, class_="crops")
 
 
-def crop(picture: Picture, centre: Float, radius: float, side: float, label: str) -> Markup:
+def ringed_crop(picture: Picture, centre: Float, radius: float, side: float, label: str) -> Markup:
     """Cut a square out of a picture and ring what it is about, all in the picture's own pixels."""
     x, y = (float(v) for v in centre)
     side = max(min(side, picture.width, picture.height), 8.0)

@@ -11,7 +11,7 @@ import pytest
 from huemend.encodings.registry import find_encoding
 from huemend.model import Place, Reason, SetupResult
 from huemend.write.luts.shoulder import NeutralShoulder
-from huemend.write.report.placed import LIMITS_HEAD
+from huemend.write.report.reason_crops import LIMITS_HEAD
 from huemend.write.report.scope_section import series_of
 
 from .factory import gallery_of, make_result, render

@@ -105,7 +105,7 @@ def test_parade_of_bars(bars):
 
 
 def test_vectorscope_of_bars(bars):
-    ((left, top, right, bottom), ink) = ink_of(vectorscope(bars))[0]
+    ((left, top, right, bottom), ink) = ink_of(vectorscope(bars, 0.5))[0]
     rows, columns = np.nonzero(ink)
     cb = (left + (columns + 0.5) / ink.shape[1] * (right - left) - (left + right) / 2) / (right - left)
     cr = -(top + (rows + 0.5) / ink.shape[0] * (bottom - top) - (top + bottom) / 2) / (bottom - top)

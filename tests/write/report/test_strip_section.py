@@ -20,8 +20,8 @@ from huemend.write.report import crop_choice
 from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
 from huemend.write.report.crop_choice import FEWEST, MOST, choose_surfaces
 from huemend.write.report.crops import crops_of, differs_most, worst_of
-from huemend.write.report.gravity import by_gravity
 from huemend.write.report.left_over import left_over, left_words, of_skin
+from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.sameness import found_once, stands_out, whole_detail
 from huemend.write.report.strip_section import crop_name, strips_section
 from huemend.write.report.surfaces import Kind

@@ -10,7 +10,7 @@ from huemend.model import AngleResult, Place, Reason, SetupResult
 from huemend.write.report.markup import Markup, element, fold
 from huemend.write.report.pictures import Gallery, Picture, overview_at, still_at
 from huemend.write.report.words import sentence
-from huemend.write.report.worst import crop
+from huemend.write.report.worst import ringed_crop
 
 LIMITS_HEAD = "What no match can mend"
 _LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of it."
@@ -68,6 +68,6 @@ def _crops(cuts: Iterable[tuple[Picture, Place, str, str]]) -> Markup:
     for picture, place, caption, label in cuts:
         radius = place.radius * picture.width
         centre = np.array([place.x * picture.width, place.y * picture.height])
-        cut = crop(picture, centre, radius, max(_RADII * radius, _LEAST * picture.width), label)
+        cut = ringed_crop(picture, centre, radius, max(_RADII * radius, _LEAST * picture.width), label)
         figures.append(element("figure", cut, element("figcaption", caption)))
     return element("div", figures, class_="crops crops-2")
