@@ -22,7 +22,8 @@ from huemend.errors import MediaError
 from huemend.media.clipinfo import import_av
 from huemend.media.clips import Clip, open_clip
 from huemend.media.encode import ClipWriter, write_clip
-from huemend.media.planes import Tamed, fill_frame, float_planes, frame_to_planes
+from huemend.media.fill_frame import fill_frame
+from huemend.media.planes import Tamed, float_planes, frame_to_planes
 
 if TYPE_CHECKING:
     from av import VideoFrame

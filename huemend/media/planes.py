@@ -1,4 +1,4 @@
-"""Y'CbCr planes of a decoded frame to R'G'B' and back, with our own matrix.
+"""Y'CbCr planes of a decoded frame to R'G'B', with our own matrix; `huemend.media.fill_frame` goes back.
 
 A general scaler rounds to 8 bits, clips what lies above nominal white and guesses matrices. Here nothing is
 rounded: the integer codes become float32 R'G'B' through one affine map (`huemend.media.signal`), so that what a
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float32
 from huemend.base.cv import import_cv2
-from huemend.media.signal import REPACK, Signal, decode_matrix, encode_matrix, scales
+from huemend.media.signal import REPACK, Signal, decode_matrix, scales
 
 if TYPE_CHECKING:
     import av
@@ -93,9 +93,9 @@ def frame_to_planes(
     matrix, shift = matrix * gain * scale, (shift * gain + offset) * scale
     if integer:
         shift = shift + 0.5  # the cast to integer cuts off
-    planes = [_samples(frame, index) for index in _plane_order(signal)]
+    planes = [plane_samples(frame, index) for index in plane_order(signal)]
     height, width = out[0].shape
-    for rows in _strips(height, width):
+    for rows in row_strips(height, width):
         if signal.matrix == "rgb":
             sources = planes if signal.kind == "rgb" else planes * 3
             for channel in range(3):
@@ -127,17 +127,17 @@ def copy_of(frame: av.VideoFrame) -> av.VideoFrame:
     frame = _planar(frame)
     own = type(frame)(frame.width, frame.height, frame.format.name)
     for index in range(len(frame.planes)):
-        _samples(own, index)[...] = _samples(frame, index)
+        plane_samples(own, index)[...] = plane_samples(frame, index)
     return own
 
 
-def _strips(height: int, width: int) -> Iterator[slice]:
+def row_strips(height: int, width: int) -> Iterator[slice]:
     rows = max(4, _STRIP_PIXELS // width // 4 * 4)
     for top in range(0, height, rows):
         yield slice(top, min(top + rows, height))
 
 
-def _plane_order(signal: Signal) -> tuple[int, ...]:
+def plane_order(signal: Signal) -> tuple[int, ...]:
     return {"yuv": (0, 1, 2), "rgb": (2, 0, 1), "gray": (0,)}[signal.kind]
 
 
@@ -148,7 +148,7 @@ def _planar(frame: av.VideoFrame) -> av.VideoFrame:
     return frame
 
 
-def _samples(frame: av.VideoFrame, index: int) -> NDArray[Any]:
+def plane_samples(frame: av.VideoFrame, index: int) -> NDArray[Any]:
     """A plane of the frame as a 2D view of its memory."""
     plane = frame.planes[index]
     bits = frame.format.components[0].bits
@@ -250,9 +250,9 @@ def small_rgb(frame: av.VideoFrame, signal: Signal, pixels: int) -> Float32:
     thin = 2 if step >= _MANY_SAMPLES else 1
     planes = [
         cv2.resize(
-            np.ascontiguousarray(_samples(frame, index)[::thin, ::thin]), size, interpolation=cv2.INTER_AREA
+            np.ascontiguousarray(plane_samples(frame, index)[::thin, ::thin]), size, interpolation=cv2.INTER_AREA
         )
-        for index in _plane_order(signal)
+        for index in plane_order(signal)
     ]
     stacked = np.stack([plane.astype(np.float32) for plane in (planes * 3)[:3]], axis=-1)
     if signal.matrix == "rgb":
@@ -263,7 +263,7 @@ def small_rgb(frame: av.VideoFrame, signal: Signal, pixels: int) -> Float32:
 
 def float_planes(frame: av.VideoFrame) -> list[Float32]:
     """Return the planes of a float R'G'B' frame as R, G, B views of its memory, to read or to fill."""
-    return [_samples(frame, index) for index in (2, 0, 1)]
+    return [plane_samples(frame, index) for index in (2, 0, 1)]
 
 
 def luma_plane(frame: av.VideoFrame, signal: Signal, *, step: int = 1) -> Float32:
@@ -273,7 +273,7 @@ def luma_plane(frame: av.VideoFrame, signal: Signal, *, step: int = 1) -> Float3
     """
     frame = _planar(frame)
     y_steps, y_zero, _, _ = scales(signal.range, signal.bits, signal.floating)
-    codes = _samples(frame, 0)[::step, ::step]
+    codes = plane_samples(frame, 0)[::step, ::step]
     if codes.dtype != np.uint8:
         return _scaled(codes, y_zero, y_steps)
     # One pass, where the arithmetic takes three.
@@ -286,109 +286,3 @@ def _scaled(codes: NDArray[Any], zero: float, steps: float) -> Float32:
     luma -= np.float32(zero)
     luma /= np.float32(steps)
     return luma
-
-
-# ------------------------------------------------------------------------------------------ RGB to planes
-
-
-def fill_frame(
-    frame: av.VideoFrame, signal: Signal, rgb: list[Float32], *, gain: float = 1.0, offset: float = 0.0
-) -> None:
-    """Write ``gain * rgb + offset`` into the planes of a Y'CbCr or R'G'B' frame, rounded to its codes.
-
-    Chroma that is subsampled is averaged over the luma samples that it stands for (weights 1-2-1 where it is
-    co-sited, 1-1 where it lies midway). Legal range is held to the codes that BT.709 allows for video data
-    (4 to 1019 in 10 bits), so superwhites stay.
-
-    Parameters
-    ----------
-    rgb : list of three (height, width) arrays
-        float32, or uint16 for 0..1 in 65535 steps.
-    """
-    matrix, shift = encode_matrix(signal)
-    scale = 1 / 65535.0 if rgb[0].dtype == np.uint16 else 1.0
-    # The grey axis carries the offset: luma weights sum to one, colour differences to nought.
-    shift = shift + matrix @ np.full(3, offset)
-    matrix = matrix * gain * scale
-    guard = 2.0 ** (signal.bits - 8) if signal.range == "legal" else 0.0
-    limits = (guard, 2.0**signal.bits - 1 - guard)
-    planes = [_samples(frame, index) for index in _plane_order(signal)]
-    height, width = rgb[0].shape
-    for rows in _strips(height, width):
-        parts = [plane[rows].astype(np.float32, copy=False) for plane in rgb]
-        if signal.matrix == "rgb":
-            for channel in range(3):
-                value = parts[channel] * np.float32(matrix[channel, channel])
-                _round_into(planes[channel][rows], value, shift[channel], limits, signal.floating)
-            continue
-        for channel in range(3):
-            if channel == 0:
-                value = _mix(parts, matrix[0])
-                _round_into(planes[0][rows], value, shift[0], limits, False)
-                continue
-            value, target = _shrunk(rgb, matrix[channel], signal, rows, (height, width), parts)
-            _round_into(planes[channel][target], value, shift[channel], limits, False)
-
-
-def _mix(parts: list[Float32], weights: NDArray[np.float64]) -> Float32:
-    value = parts[0] * np.float32(weights[0])
-    value += parts[1] * np.float32(weights[1])
-    value += parts[2] * np.float32(weights[2])
-    return value
-
-
-def _shrunk(
-    rgb: list[Float32],
-    weights: NDArray[np.float64],
-    signal: Signal,
-    rows: slice,
-    size: tuple[int, int],
-    parts: list[Float32],
-) -> tuple[Float32, slice]:
-    """One colour difference at the size of its plane, and the rows of that plane."""
-    if not signal.down:
-        return _shrink_columns(_mix(parts, weights), signal), rows
-    step = 1 << signal.down
-    target = slice(rows.start // step, -(-rows.stop // step))
-    if signal.siting != "topleft":
-        value = _shrink_columns(_mix(parts, weights), signal)
-        pad = (-value.shape[0]) % step
-        if pad:
-            value = np.concatenate([value, np.repeat(value[-1:], pad, axis=0)])
-        small: Float32 = value.reshape(-1, step, value.shape[1]).mean(axis=1, dtype=np.float32)
-        return small, target
-    reach = np.arange(rows.start - 1, rows.stop + 1).clip(0, size[0] - 1)
-    value = _shrink_columns(_mix([plane[reach].astype(np.float32) for plane in rgb], weights), signal)
-    middle = value[1:-1:step]
-    count = middle.shape[0]
-    above, below = value[0::step][:count], value[2::step][:count]
-    return middle * np.float32(0.5) + (above + below) * np.float32(0.25), target
-
-
-def _shrink_columns(value: Float32, signal: Signal) -> Float32:
-    if not signal.across:
-        return value
-    step = 1 << signal.across
-    pad = (-value.shape[1]) % step
-    if pad:
-        value = np.concatenate([value, np.repeat(value[:, -1:], pad, axis=1)], axis=1)
-    if signal.siting == "centre" or signal.across != 1:
-        small: Float32 = value.reshape(value.shape[0], -1, step).mean(axis=2, dtype=np.float32)
-        return small
-    even, odd = value[:, 0::2], value[:, 1::2]
-    out = odd * np.float32(0.25)
-    out[:, 1:] += out[:, :-1].copy()
-    out[:, 0] += value[:, 0] * np.float32(0.25)  # the edge repeats
-    out += even * np.float32(0.5)
-    return out
-
-
-def _round_into(
-    target: NDArray[Any], value: Float32, shift: float, limits: tuple[float, float], floating: bool
-) -> None:
-    if floating:
-        np.add(value, np.float32(shift), out=target)
-        return
-    value += np.float32(shift + 0.5)  # the cast to integer cuts off
-    np.clip(value, limits[0], limits[1] + 0.5, out=value)
-    np.copyto(target, value, casting="unsafe")

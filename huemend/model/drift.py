@@ -15,13 +15,17 @@ Series = NDArray[np.float64]
 class Track:
     """One camera over time, against its own first pictures."""
 
-    #: (n,) float64. Stops; NaN where a picture cannot be compared (cut away, covered, another view), or its areas
-    #: say nothing that they agree on.
-    exposure: Series
-    red_green: Series
-    blue_green: Series
+    #: (3, n) float64. Exposure, red and blue over green, in stops; NaN where a picture cannot be compared
+    #: (cut away, covered, another view), or its areas say nothing that they agree on.
+    stops: Series
     #: (n,) float64. How much more exposure changes from row to row than from column to column, stops.
     banding: Series
+
+    @property
+    def exposure(self) -> Series:
+        """The first of these."""
+        exposure: Series = self.stops[0]
+        return exposure
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,9 +70,4 @@ class Drift:
     def against(self, angle: str, hero: str) -> Track:
         """Return how an angle moves against the hero: what a single match cannot follow."""
         one, other = self.tracks[angle], self.tracks[hero]
-        return Track(
-            exposure=one.exposure - other.exposure,
-            red_green=one.red_green - other.red_green,
-            blue_green=one.blue_green - other.blue_green,
-            banding=np.maximum(one.banding, other.banding),
-        )
+        return Track(stops=one.stops - other.stops, banding=np.maximum(one.banding, other.banding))

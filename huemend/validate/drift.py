@@ -43,66 +43,49 @@ def compare_cameras(
         Seconds on the common clock, rising.
     """
     options = options or DriftOptions()
-    common = _common(list(tracks.values()), len(times))
-    changes: list[Change] = []
-    light = _describe("", common, common, times, options)
+    common = _common(np.stack([track.stops for track in tracks.values()]))
+    changes = _describe("", common, np.zeros(len(times)), times, options)
     for name, track in tracks.items():
-        own = Track(
-            exposure=track.exposure - common.exposure,
-            red_green=track.red_green - common.red_green,
-            blue_green=track.blue_green - common.blue_green,
-            banding=track.banding,
-        )
-        changes += _describe(name, own, track, times, options)
-    return Drift(times=tuple(times), tracks=tracks, common=common, changes=(*light, *changes))
+        changes += _describe(name, track.stops - common, track.banding, times, options)
+    return Drift(
+        times=tuple(times),
+        tracks=tracks,
+        common=Track(stops=common, banding=np.zeros(len(times))),
+        changes=tuple(changes),
+    )
 
 
-def _common(tracks: Sequence[Track], count: int) -> Track:
-    """What all cameras do alike.
+def _common(stops: Series) -> Series:
+    """What all cameras, (cameras, 3, n), do alike, (3, n).
 
     With three or more it is the middle one; with two, the smaller move if both go the same way. With one there is
     nobody to compare it with, so that every move is the camera's own.
     """
-
-    def shared(name: str) -> Series:
-        values = np.stack([getattr(track, name) for track in tracks])
-        if len(tracks) < 2:
-            return np.zeros(count)
-        known = np.isfinite(values)
-        filled = np.where(known, values, 0.0)
-        least = np.where(known, np.abs(values), np.inf).min(axis=0)
-        together = ((filled > 0) & known).all(axis=0) | ((filled < 0) & known).all(axis=0)
-        alike = np.where(together & np.isfinite(least), np.sign(filled[0]) * np.where(together, least, 0.0), 0.0)
-        if len(tracks) == 2:
-            return alike
-        middle = np.array(
-            [
-                np.median(column[seen]) if seen.any() else 0.0
-                for column, seen in zip(values.T, known.T, strict=True)
-            ]
-        )
-        return middle
-
-    return Track(
-        exposure=shared("exposure"),
-        red_green=shared("red_green"),
-        blue_green=shared("blue_green"),
-        banding=np.zeros(count),
-    )
+    known = np.isfinite(stops)
+    if len(stops) < 2:
+        return np.zeros(stops.shape[1:])
+    if len(stops) > 2:
+        return np.asarray(np.nanmedian(np.where(known.any(axis=0), stops, 0.0), axis=0))
+    filled = np.where(known, stops, 0.0)
+    together = (filled > 0).all(axis=0) | (filled < 0).all(axis=0)
+    return np.where(together, np.sign(filled[0]) * np.abs(filled).min(axis=0), 0.0)
 
 
-def _describe(camera: str, own: Track, seen: Track, times: Sequence[float], options: DriftOptions) -> list[Change]:
+def _describe(
+    camera: str, stops: Series, banding: Series, times: Sequence[float], options: DriftOptions
+) -> list[Change]:
     """Name what one camera (or the light) does beyond the limits."""
     out = []
-    if _largest(own.exposure) > options.exposure_limit:
-        out.append(_change(camera, "exposure", own.exposure, times, options.exposure_limit))
-    red, blue = _largest(own.red_green), _largest(own.blue_green)
+    exposure, red_green, blue_green = stops
+    if _largest(exposure) > options.exposure_limit:
+        out.append(_change(camera, "exposure", exposure, times, options.exposure_limit))
+    red, blue = _largest(red_green), _largest(blue_green)
     if max(red, blue) > options.balance_limit:
-        series = own.red_green if red >= blue else own.blue_green
+        series = red_green if red >= blue else blue_green
         out.append(_change(camera, "balance", series, times, options.balance_limit, red >= blue))
-    banded = np.flatnonzero(seen.banding > _BAND_STOPS)
+    banded = np.flatnonzero(banding > _BAND_STOPS)
     if len(banded):
-        worst = float(np.nanmax(seen.banding))
+        worst = float(np.nanmax(banding))
         start, end = float(times[banded[0]]), float(times[banded[-1]])
         text = f"{camera} shows bands of {worst:.2f} stop across the picture, as lamps that pulse do"
         out.append(
@@ -197,8 +180,7 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
     if off.any():
         named = [change.text for change in drift.changes if change.camera in (angle, hero)]
         ranges = _clocked(_runs(off, drift.times))
-        largest = max(_largest(between.exposure), _largest(between.red_green), _largest(between.blue_green))
-        what = "; ".join(named) or f"{angle} and {hero} part by up to {largest:.2f} stop"
+        what = "; ".join(named) or f"{angle} and {hero} part by up to {_largest(between.stops):.2f} stop"
         reasons.append(Code.DRIFT.because(ranges=ranges, what=what))
     for change in drift.changes:
         if change.what == "banding" and change.camera in (angle, hero):
@@ -233,8 +215,8 @@ def _unusual(track: Track, options: DriftOptions) -> NDArray[np.bool_]:
 
 def _in_limits(track: Track, options: DriftOptions) -> Series:
     """Return exposure and both balances, each in units of how far it may go, (3, n)."""
-    exposure, balance = options.exposure_limit, options.balance_limit
-    return np.stack([track.exposure / exposure, track.red_green / balance, track.blue_green / balance])
+    limits = np.array([options.exposure_limit, options.balance_limit, options.balance_limit])
+    return np.asarray(track.stops / limits[:, None])
 
 
 def _runs(where: NDArray[np.bool_], times: Sequence[float], fewest: int = 1) -> list[tuple[float, float]]:

@@ -42,22 +42,22 @@ def follow(stills: Iterable[LinearStill], options: DriftOptions | None = None) -
     luminance = np.log2(np.maximum(np.exp2(areas) @ AP1_LUMINANCE, 1e-12))
     held = np.isfinite(areas).all(axis=3) & np.isfinite(luminance)
     shown = np.flatnonzero(held.sum(axis=(1, 2)) >= _FEWEST_AREAS)
-    out = {name: np.full(count, np.nan) for name in ("exposure", "red_green", "blue_green", "banding")}
+    stops, banding = np.full((3, count), np.nan), np.full(count, np.nan)
     if not len(shown):
-        return Track(**out)
+        return Track(stops=stops, banding=banding)
     # The pictures that say something, in place of those that were to come first: a clip may begin in the dark.
     first = slice(max(1, round(options.first_share * count)))
     left: Series = np.zeros(0)
-    of_areas = (areas[..., 2] - areas[..., 1], areas[..., 0] - areas[..., 1], luminance)
-    for name, values in zip(("blue_green", "red_green", "exposure"), of_areas, strict=True):
+    of_areas = ((2, areas[..., 2] - areas[..., 1]), (1, areas[..., 0] - areas[..., 1]), (0, luminance))
+    for row, values in of_areas:
         level, left = _parted(np.where(held, values, np.nan)[shown].reshape(len(shown), -1))
-        out[name][shown] = level - np.median(level[first])
-    out["banding"][shown] = [_banding(areas.reshape(shape)) for areas in left]
+        stops[row, shown] = level - np.median(level[first])
+    banding[shown] = [_banding(areas.reshape(shape)) for areas in left]
     # Where hardly any areas agree, as where the camera shows something else, nothing can be said.
     agreeing = (np.abs(left) <= options.exposure_limit).sum(axis=1) / np.isfinite(left).sum(axis=1)
-    for series in out.values():
-        series[shown[agreeing < _AGREEING]] = np.nan
-    return Track(**out)
+    silent = shown[agreeing < _AGREEING]
+    stops[:, silent] = banding[silent] = np.nan
+    return Track(stops=stops, banding=banding)
 
 
 def _parted(values: Series) -> tuple[Series, Series]:

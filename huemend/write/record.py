@@ -140,7 +140,7 @@ def drift_record(drift: Drift) -> dict[str, Any]:
 
 def _track(track: Track) -> dict[str, Any]:
     """Return the series; a picture that says nothing is null."""
-    return {name: _plain(getattr(track, name), 4) for name in ("exposure", "red_green", "blue_green")}
+    return dict(zip(("exposure", "red_green", "blue_green"), _plain(track.stops, 4), strict=True))
 
 
 def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) -> dict[str, Any]:

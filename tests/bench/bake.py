@@ -32,7 +32,8 @@ from huemend.apply.job import Job, Target
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter
 from huemend.media.clips import open_clip
 from huemend.media.encode import FORMATS, Format, output_signal
-from huemend.media.planes import fill_frame, float_planes, frame_to_planes
+from huemend.media.fill_frame import fill_frame
+from huemend.media.planes import float_planes, frame_to_planes
 from huemend.model import Angle
 from huemend.write.luts.cube import make_cube
 from huemend.write.luts.cube_file import write_cube

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from huemend.errors import MediaError
-from huemend.media.planes import fill_frame, frame_to_planes, frame_to_rgb, luma_plane, small_rgb
+from huemend.media.fill_frame import fill_frame
+from huemend.media.planes import frame_to_planes, frame_to_rgb, luma_plane, small_rgb
 from huemend.media.signal import LUMA_WEIGHTS, Signal, Tags, decode_matrix, encode_matrix, signal_of
 from tests.clipmaker import moving_planes
 

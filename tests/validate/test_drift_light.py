@@ -66,7 +66,7 @@ def test_a_setting_sun_is_followed_as_computed() -> None:
     stills = {name: series(STEADY, seed=i, red=red, blue=blue) for i, name in enumerate(("wide", "left", "right"))}
     drift = measure_drift(stills, TIMES)
     # Against the first two pictures together, which is where the following starts.
-    for found, known in ((drift.common.red_green, red), (drift.common.blue_green, blue)):
+    for found, known in zip(drift.common.stops[1:], (red, blue), strict=True):
         assert found == pytest.approx(known - known[:2].mean(), abs=0.03)
     assert {change.camera for change in drift.changes} == {""}
     assert drift_reasons(drift, "left", "wide") == ()

@@ -80,8 +80,8 @@ def unsure(**errors: float) -> Evidence:
 
 def unseen_from(picture: int) -> Reason:
     """Two cameras that are followed, one of which says nothing any more."""
-    track = Track(**{name: np.zeros(12) for name in ("exposure", "red_green", "blue_green", "banding")})
-    gone = replace(track, exposure=np.where(np.arange(12) < picture, 0.0, np.nan))
+    track = Track(stops=np.zeros((3, 12)), banding=np.zeros(12))
+    gone = replace(track, stops=np.where(np.arange(12) < picture, track.stops, np.nan))
     (reason,) = drift_reasons(compare_cameras({"left": gone, "wide": track}, range(12)), "left", "wide")
     return reason
 
