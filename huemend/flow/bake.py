@@ -22,9 +22,8 @@ from huemend.write.outputs import file_name
 from huemend.write.record_reading import RECORD
 
 
-def default_format(angle: Angle, options: BakeOptions | None = None) -> str:
+def default_format(angle: Angle, options: BakeOptions) -> str:
     """Return what an angle is written as unless told otherwise: a clip as a clip, stills as stills."""
-    options = options or BakeOptions()
     return options.clip_format if _is_clip(angle) else options.picture_format
 
 

@@ -53,7 +53,7 @@ def match_and_write(
 def write_setup(
     result: SetupResult,
     out: OutputFolder,
-    options: MatchOptions | None = None,
+    options: MatchOptions,
     timeline: Timeline | None = None,
     on_event: OnEvent | None = None,
     earlier: Earlier | None = None,
@@ -73,7 +73,6 @@ def write_setup(
     from huemend.write.results import write_luts, write_rest
     from huemend.write.solved import pack
 
-    options = options or MatchOptions()
     rolled = {angle.name: shoulder_of(angle.name, result, options.write) for angle in result.setup.angles}
     shoulders = {name: shoulder for name, shoulder in rolled.items() if shoulder is not None}
     gallery, surfaces = None, {}

@@ -25,9 +25,8 @@ class Segment:
     result: SetupResult
 
 
-def cut_spans(result: SetupResult, options: MatchOptions | None = None) -> tuple[tuple[Fraction, Fraction], ...]:
+def cut_spans(result: SetupResult, options: MatchOptions) -> tuple[tuple[Fraction, Fraction], ...]:
     """Cut the common range wherever one angle's match no longer holds; a single span if nothing drifts."""
-    options = options or MatchOptions()
     if result.drift is None or result.clips is None:
         return ()
     start, end = result.clips.span
@@ -46,7 +45,7 @@ def cut_spans(result: SetupResult, options: MatchOptions | None = None) -> tuple
 
 
 def match_segments(
-    result: SetupResult, options: MatchOptions | None = None, on_event: OnEvent | None = None
+    result: SetupResult, options: MatchOptions, on_event: OnEvent | None = None
 ) -> Iterator[Segment]:
     """Match each range of a result apart, one at a time; nothing where a single match holds throughout.
 

@@ -65,9 +65,7 @@ class Verified:
         }
 
 
-def verify_setup(
-    setup: Setup, delivered: Path, options: MatchOptions | None = None, on_event: OnEvent | None = None
-) -> tuple[Verified, ...]:
+def verify_setup(setup: Setup, delivered: Path, on_event: OnEvent | None = None) -> tuple[Verified, ...]:
     """Measure the match LUTs of an output folder on a setup's frames.
 
     Parameters
@@ -85,7 +83,7 @@ def verify_setup(
     LutError
         If a LUT cannot be read, or is not the one that was written with the record.
     """
-    options = options or MatchOptions()
+    options = MatchOptions()
     record = delivered_record(delivered)
     missing = [angle.name for angle in setup.others if angle.name not in record["angles"]]
     if missing or record["hero"] != setup.hero:

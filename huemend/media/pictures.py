@@ -117,9 +117,8 @@ def read_picture(
     )
 
 
-def pixels_of(path: Path, options: SampleOptions | None = None) -> int:
+def pixels_of(path: Path, options: SampleOptions) -> int:
     """Return how many pixels a still's header claims; 0 where it cannot be read, as `read_picture` will tell."""
-    options = options or SampleOptions()
     try:
         with open_medium(path, options.largest_still) as file:
             # A library that guesses at a format reads on and on: what is no picture is kept from it.

@@ -17,13 +17,12 @@ from huemend.sample.moment_choice import steady_mean
 from huemend.sample.upright import place
 
 
-def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions | None = None) -> Iterator[Still]:
+def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions) -> Iterator[Still]:
     """Yield the stills of an angle's moments, one at a time.
 
     Where there are few moments, each is quietened by its neighbours where nothing moves; of many the colours are
     averaged later on.
     """
-    options = options or SampleOptions()
     frames = plan.frames[angle.name]
     # So many frames before and after as make the same number of frames in all.
     reach = round((options.clips.averaged / max(len(frames), 1) - 1) / 2)
@@ -50,9 +49,7 @@ def drift_stills(angle: Angle, plan: ClipPlan) -> Iterator[Still]:
         yield _still(angle, plan.infos[angle.name], small[index].astype(np.float32), moment, index)
 
 
-def small_stills(
-    angle: Angle, frames: Sequence[int], pixels: int, options: SampleOptions | None = None
-) -> Iterator[Still]:
+def small_stills(angle: Angle, frames: Sequence[int], pixels: int, options: SampleOptions) -> Iterator[Still]:
     """Yield some frames of an angle, averaged to about so many pixels, in rising order: for eyes alone."""
     wanted = set(frames)
     with open_angle(angle, options or SampleOptions()) as footage:

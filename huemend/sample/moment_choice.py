@@ -114,7 +114,7 @@ def choose_moments(
     stats: Mapping[str, Sequence[MomentStats]],
     times: Sequence[float],
     count: int,
-    options: ClipOptions | None = None,
+    options: ClipOptions,
 ) -> Choice:
     """Choose moments that are good in every angle and differ from one another.
 
@@ -127,7 +127,6 @@ def choose_moments(
     count : int
         How many to take at most.
     """
-    options = options or ClipOptions()
     faults: list[list[str]] = [[] for _ in times]
     for series in stats.values():
         for index, fault in enumerate(_faults(series, options)):

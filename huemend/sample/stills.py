@@ -82,7 +82,7 @@ def sample_angle(
         yield _still(angle, moment, picture)
 
 
-def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions | None = None) -> Iterator[Still]:
+def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions) -> Iterator[Still]:
     """Yield some of an angle's stills once more, one at a time; nothing of a clip, whose frames take long to find.
 
     Raises
@@ -90,7 +90,6 @@ def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions | 
     MediaError
         A file cannot be read.
     """
-    options = options or SampleOptions()
     if is_clip(angle.media, options):
         return
     for moment in sorted(set(moments)):

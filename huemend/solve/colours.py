@@ -17,7 +17,7 @@ from huemend.model.fit import ColourFit
 from huemend.model.reasons import Code
 from huemend.model.regions import Regions
 from huemend.options import ColourOptions, SolveOptions
-from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, theta_to_matrix
+from huemend.solve.prior import CAMERA_PAIR, theta_to_matrix
 from huemend.solve.residuals import MATRIX, PARAMETER_COUNT
 from huemend.solve.uncertainty import spread
 
@@ -34,10 +34,8 @@ _LUMINANCE = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 def fit_colours(
     hero: Regions,
     angle: Regions,
-    options: ColourOptions | None = None,
-    solve: SolveOptions | None = None,
-    *,
-    prior: CameraPairPrior = CAMERA_PAIR,
+    options: ColourOptions,
+    solve: SolveOptions,
 ) -> ColourFit | NoFit:
     """Find exposure and balance with which the hero's colours hold those of the angle.
 
@@ -45,7 +43,7 @@ def fit_colours(
     ----------
     hero, angle : Regions
         Scene-linear ACEScg.
-    solve : SolveOptions, optional
+    solve : SolveOptions
         For how uncertainty is told.
 
     Returns
@@ -53,7 +51,6 @@ def fit_colours(
     ColourFit or NoFit
         `NoFit` if the angle shows too few colours or the hero does not hold them.
     """
-    options, solve = options or ColourOptions(), solve or SolveOptions()
     if not len(hero) or not len(angle):
         why = "one of the two views shows nothing that can be measured"
         return NoFit(reasons=(Code.FEW_COLOURS.because(why=why),))
@@ -63,8 +60,8 @@ def fit_colours(
         return NoFit(reasons=(Code.FEW_COLOURS.because(why="the angle shows too few colours to be told by them"),))
     chances = _Hero.of(hero, options)
     shift, likelihood = _search(place, weight, chances.score, options)
-    posterior = _posterior(shift, likelihood, options, prior)
-    theta, covariance = _moments(shift, posterior, options, prior)
+    posterior = _posterior(shift, likelihood, options)
+    theta, covariance = _moments(shift, posterior, options)
     found = chances.hold(place + _shift_of(theta, options), weight, options)
     if found < options.least_found:
         return NoFit(
@@ -213,7 +210,7 @@ def _search(
 
 
 def _posterior(
-    shift: tuple[Float, Float, Float], likelihood: Float, options: ColourOptions, prior: CameraPairPrior
+    shift: tuple[Float, Float, Float], likelihood: Float, options: ColourOptions
 ) -> NDArray[np.float64]:
     """Return the probability of each shift."""
     from scipy.ndimage import gaussian_filter
@@ -222,11 +219,13 @@ def _posterior(
     # The light that one view sees differs from that of the other on the whole: no number of regions tells.
     lit = gaussian_filter(np.exp(total - total.max()), np.array(options.common) / _STEP, mode="nearest")
     exposure, red, blue = _parameters(shift, options)
-    spread_of = np.asarray(prior.covariance, float)
+    spread_of = np.asarray(CAMERA_PAIR.covariance, float)
     inverse = np.linalg.inv(spread_of[1:3, 1:3])
     distance = inverse[0, 0] * red**2 + 2 * inverse[0, 1] * red * blue + inverse[1, 1] * blue**2
     # Two of the eight jointly Student-t parameters are Student-t themselves.
-    before = -0.5 * exposure**2 / spread_of[0, 0] - 0.5 * (prior.dof + 2) * np.log1p(distance / (prior.dof - 2))
+    before = -0.5 * exposure**2 / spread_of[0, 0] - 0.5 * (CAMERA_PAIR.dof + 2) * np.log1p(
+        distance / (CAMERA_PAIR.dof - 2)
+    )
     log = np.log(lit + 1e-300) + before
     out: NDArray[np.float64] = np.exp(log - log.max())
     out /= out.sum()
@@ -249,7 +248,7 @@ def _shift_of(theta: Float, options: ColourOptions) -> NDArray[np.float64]:
 
 
 def _moments(
-    shift: tuple[Float, Float, Float], posterior: Float, options: ColourOptions, prior: CameraPairPrior
+    shift: tuple[Float, Float, Float], posterior: Float, options: ColourOptions
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return mean (12,) and covariance (12, 12) of the parameters: the mix as the balance predicts it."""
     values = np.stack([axis.ravel() for axis in _parameters(shift, options)])
@@ -257,7 +256,7 @@ def _moments(
     mean = values @ chance
     off = values - mean[:, None]
     own = (off * chance) @ off.T
-    known = np.asarray(prior.covariance, float)
+    known = np.asarray(CAMERA_PAIR.covariance, float)
     slope = known[3:9, :3] @ np.linalg.inv(known[:3, :3])
     theta, covariance = np.zeros(PARAMETER_COUNT), np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     theta[:3], theta[3:9] = mean, slope @ mean

@@ -70,14 +70,13 @@ def pool(earlier: Sequence[tuple[str, Learnt]], options: CarryOptions | None = N
 
 
 def still_true(
-    pairs: PairedColours, carried: Carried, options: SolveOptions | None = None, carry: CarryOptions | None = None
+    pairs: PairedColours, carried: Carried, options: SolveOptions, carry: CarryOptions
 ) -> Carried | None:
     """Return what of the loan this setup's own pairs do not speak against; None where they speak against all.
 
     A loan is for angles whose pairs are thin: they are asked, however little they say (`learn` asks only those
     that pin a match).
     """
-    options, carry = options or SolveOptions(), carry or CarryOptions()
     if not len(pairs):
         return carried
     samples = Samples.of(pairs, options)
@@ -95,8 +94,8 @@ def still_true(
 def fit_carried(
     pairs: PairedColours,
     lent: Carried,
-    options: SolveOptions | None = None,
-    carry: CarryOptions | None = None,
+    options: SolveOptions,
+    carry: CarryOptions,
     *,
     view_exposure_stops: float = 0.0,
 ) -> Fit | NoFit:
@@ -107,7 +106,6 @@ def fit_carried(
     lent : Carried
         As far as it is `still_true`.
     """
-    options, carry = options or SolveOptions(), carry or CarryOptions()
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
     prior = replace(CAMERA_PAIR, mean=lent.mean, covariance=lent.covariance)
     return fit(pairs, relaxed, carried=prior, view_exposure_stops=view_exposure_stops)

@@ -30,9 +30,7 @@ _BAND_STOPS = 0.06
 _UNKNOWN_PICTURES = 3
 
 
-def compare_cameras(
-    tracks: Mapping[str, Track], times: Sequence[float], options: DriftOptions | None = None
-) -> Drift:
+def compare_cameras(tracks: Mapping[str, Track], times: Sequence[float], options: DriftOptions) -> Drift:
     """Name what moves in cameras that were followed one by one.
 
     Parameters
@@ -42,7 +40,6 @@ def compare_cameras(
     times : sequence of float
         Seconds on the common clock, rising.
     """
-    options = options or DriftOptions()
     common = _common(np.stack([track.stops for track in tracks.values()]))
     changes = _describe("", common, np.zeros(len(times)), times, options)
     for name, track in tracks.items():
@@ -165,7 +162,7 @@ def _clock(seconds: float) -> str:
     return f"{int(minutes):02d}:{rest:05.2f}"
 
 
-def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | None = None) -> tuple[Reason, ...]:
+def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions) -> tuple[Reason, ...]:
     """Say why an angle's one match may not hold over the whole range; empty if it does.
 
     What angle and hero do together a single match follows by itself; what one does against the other it cannot. It
@@ -173,7 +170,6 @@ def drift_reasons(drift: Drift, angle: str, hero: str, options: DriftOptions | N
     """
     if not drift.follows(angle, hero):
         return ()
-    options = options or DriftOptions()
     between = drift.against(angle, hero)
     off = _unusual(between, options)
     reasons = []
@@ -235,9 +231,7 @@ def with_segments(drift: Drift, hero: str, options: DriftOptions) -> Drift:
     return replace(drift, segments={name: segments(drift, name, hero, options) for name in angles})
 
 
-def segments(
-    drift: Drift, angle: str, hero: str, options: DriftOptions | None = None
-) -> tuple[tuple[float, float], ...]:
+def segments(drift: Drift, angle: str, hero: str, options: DriftOptions) -> tuple[tuple[float, float], ...]:
     """Cut the common range where one match would no longer hold.
 
     Each segment is as long as angle and hero stay within the limits of the segment's middle; its ends lie halfway
@@ -248,7 +242,6 @@ def segments(
     tuple of (start, end)
         Seconds on the common clock, without gaps; one segment if nothing drifts.
     """
-    options = options or DriftOptions()
     between = drift.against(angle, hero)
     series = _in_limits(between, options)
     times = drift.times

@@ -24,7 +24,7 @@ _AGREEING = 0.2
 _ROUNDS, _SETTLED = 8, 1e-3
 
 
-def follow(stills: Iterable[LinearStill], options: DriftOptions | None = None) -> Track:
+def follow(stills: Iterable[LinearStill], options: DriftOptions) -> Track:
     """Follow one camera's exposure and balance through pictures in order of time.
 
     Each picture is divided into areas, and what they show is parted into what each area is by itself and what all
@@ -36,7 +36,6 @@ def follow(stills: Iterable[LinearStill], options: DriftOptions | None = None) -
     stills : iterable of LinearStill
         All of one size; small ones suffice. One is held at a time.
     """
-    options = options or DriftOptions()
     areas = np.stack([_areas(still, options.grid) for still in stills])
     count, shape = len(areas), areas.shape[1:3]
     luminance = np.log2(np.maximum(np.exp2(areas) @ AP1_LUMINANCE, 1e-12))

@@ -122,9 +122,9 @@ def test_what_was_looked_at_is_not_decoded_again(tmp_path: Path, monkeypatch: py
     }
     with monkeypatch.context() as patched:
         patched.setattr(Clip, "_frame", None)
-        once = [still.codes for still in clip_stills(wide, plan)]
+        once = [still.codes for still in clip_stills(wide, plan, SampleOptions())]
     assert not plan.kept["wide"] and plan.kept["left"]
-    np.testing.assert_array_equal(once, [still.codes for still in clip_stills(wide, plan)])
+    np.testing.assert_array_equal(once, [still.codes for still in clip_stills(wide, plan, SampleOptions())])
 
 
 def test_averaging_brings_less_noise_where_there_are_few_moments(setup: Setup) -> None:
@@ -179,14 +179,14 @@ def test_a_stated_range_and_matrix_override_the_tags(setup: Setup) -> None:
     assert plan is not None
     signal = plan.infos["left"].signal
     assert (signal.range, signal.matrix) == ("full", "bt601")
-    assert next(clip_stills(angle, plan)).range == "full"
+    assert next(clip_stills(angle, plan, SampleOptions())).range == "full"
 
 
 def test_turn_and_crop_of_the_setup_file(setup: Setup) -> None:
     angle = replace(setup["left"], rotate=90, crop=(0.0, 0.5, 0.0, 0.0))
     plan = plan_clips(replace(setup, angles=(setup["wide"], angle)))
     assert plan is not None
-    assert next(clip_stills(angle, plan)).codes.shape == (80, 90, 3)
+    assert next(clip_stills(angle, plan, SampleOptions())).codes.shape == (80, 90, 3)
 
 
 def test_numbered_pictures_are_a_clip(tmp_path: Path) -> None:
@@ -199,7 +199,7 @@ def test_numbered_pictures_are_a_clip(tmp_path: Path) -> None:
     angles = tuple(Angle(name=name, media=tuple(paths), encoding=LOG.name) for name in ("wide", "left"))
     plan = plan_clips(Setup(name="s", hero="wide", angles=angles, source=tmp_path / "setup.toml"))
     assert plan is not None and plan.clocks["left"].sync.how == "frame number"
-    still = next(clip_stills(angles[0], plan))
+    still = next(clip_stills(angles[0], plan, SampleOptions()))
     assert still.range is None and still.bit_depth == 16
 
 
@@ -245,7 +245,10 @@ def test_a_ramp_in_a_log_clip_is_recovered(tmp_path: Path) -> None:
     assert frames[0] == 0 and frames[-1] == 11 and set(frames) == set(range(12))
     small = drift_stills(angles[1], plan)
     options = LineariseOptions()
-    track = follow([linearise(s, LOG, range=s.range or "full", pixel_aspect=1.0, options=options) for s in small])
+    track = follow(
+        [linearise(s, LOG, range=s.range or "full", pixel_aspect=1.0, options=options) for s in small],
+        DriftOptions(),
+    )
     risen = stops[frames]
     first = round(DriftOptions().first_share * len(frames))
     assert np.abs(track.exposure - (risen - risen[:first].mean())).max() < 0.05

@@ -8,7 +8,7 @@ import pytest
 from huemend.model import NoFit
 from huemend.model.fit import ColourFit
 from huemend.model.regions import Regions
-from huemend.options import ColourOptions
+from huemend.options import ColourOptions, SolveOptions
 from huemend.solve import colours
 from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.prior import theta_to_matrix
@@ -60,13 +60,13 @@ COLD = seen(np.array(COLD_SET), "side", 5)
 
 
 def solved(hero: Regions = HERO, angle: Regions = ANGLE, options: ColourOptions = WHOLE) -> ColourFit:
-    found = fit_colours(hero, angle, options)
+    found = fit_colours(hero, angle, options, SolveOptions())
     assert isinstance(found, ColourFit), found
     return found
 
 
 def refusal(hero: Regions, angle: Regions, code: str = "colours-apart") -> str:
-    found = fit_colours(hero, angle)
+    found = fit_colours(hero, angle, ColourOptions(), SolveOptions())
     assert isinstance(found, NoFit) and not found
     assert [reason.code for reason in found.reasons] == [code]
     return found.reasons[0].text
@@ -159,9 +159,9 @@ def test_a_little_more_light_on_the_angle_moves_the_match_by_a_little(stops: flo
 
 
 def test_it_says_on_what_it_rests_and_why_it_is_refused() -> None:
-    found = fit_colours(HERO, ANGLE)
+    found = fit_colours(HERO, ANGLE, ColourOptions(), SolveOptions())
     assert isinstance(found, ColourFit) and "70% of the way" in found.explained
-    refused = fit_colours(WARM, COLD)
+    refused = fit_colours(WARM, COLD, ColourOptions(), SolveOptions())
     assert isinstance(refused, NoFit) and [reason.code for reason in refused.reasons] == ["colours-apart"]
     assert "areas by hand" in refused.reasons[0].todo
 
@@ -178,7 +178,12 @@ def test_the_more_places_agree_the_wider_is_the_exposure_that_colours_allow() ->
         places = len(np.unique(pairs.group[used]))
         wider = 1 + places / ColourOptions().thin_places
         assert allowed.high - allowed.low == pytest.approx(wider * (said.high - said.low))
-    assert allowed_exposure(fit_colours(WARM, COLD), pairs, np.ones(300, bool), WHOLE) is None
+    assert (
+        allowed_exposure(
+            fit_colours(WARM, COLD, ColourOptions(), SolveOptions()), pairs, np.ones(300, bool), WHOLE
+        )
+        is None
+    )
 
 
 def test_every_shift_is_weighed_by_all_looks_at_it() -> None:

@@ -15,4 +15,5 @@ def measure_drift(
     stills: Mapping[str, Sequence[LinearStill]], times: Sequence[float], options: DriftOptions | None = None
 ) -> Drift:
     """Follow every camera, the hero's included, and name what moves."""
+    options = options or DriftOptions()
     return compare_cameras({name: follow(series, options) for name, series in stills.items()}, times, options)

@@ -71,7 +71,7 @@ def test_a_ramp_of_twelve_frames_is_recovered() -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_a_ramp_with_the_usual_options(seed: int) -> None:
-    found = follow(series(RAMP, seed=seed))
+    found = follow(series(RAMP, seed=seed), DriftOptions())
     # The first two pictures together are the start.
     assert np.abs(found.exposure - (RAMP - RAMP[:2].mean())).max() < 0.05
 
@@ -81,8 +81,8 @@ def test_nothing_that_moves_is_nothing() -> None:
         {name: series(STEADY, seed=i) for i, name in enumerate(("wide", "left", "right"))}, TIMES
     )
     assert drift.changes == ()
-    assert drift_reasons(drift, "left", "wide") == ()
-    assert segments(drift, "left", "wide") == ((0.0, 11.0),)
+    assert drift_reasons(drift, "left", "wide", DriftOptions()) == ()
+    assert segments(drift, "left", "wide", DriftOptions()) == ((0.0, 11.0),)
 
 
 @pytest.mark.parametrize("mover", ["left", "wide"])
@@ -95,9 +95,9 @@ def test_the_camera_that_ramps_is_named_be_it_the_hero(mover: str) -> None:
     assert (change.camera, change.what, change.how) == (mover, "exposure", "ramp")
     assert change.stops == pytest.approx(0.48, abs=0.05)
     assert f"{mover}'s exposure ramps by +0." in change.text
-    (reason,) = drift_reasons(drift, "left", "wide")
+    (reason,) = drift_reasons(drift, "left", "wide", DriftOptions())
     assert reason.code == "drift" and mover in reason.text and "00:11.00" in reason.text
-    assert bool(drift_reasons(drift, "right", "wide")) == (mover == "wide")
+    assert bool(drift_reasons(drift, "right", "wide", DriftOptions())) == (mover == "wide")
 
 
 def test_two_cameras_are_enough_to_tell_who() -> None:
@@ -111,7 +111,7 @@ def test_a_cloud_is_the_light_and_needs_no_review() -> None:
     drift = measure_drift(stills, TIMES)
     (change,) = drift.changes
     assert change.camera == "" and change.stops == pytest.approx(-0.8, abs=0.07) and "cloud" in change.text
-    assert drift_reasons(drift, "left", "wide") == ()
+    assert drift_reasons(drift, "left", "wide", DriftOptions()) == ()
 
 
 def test_an_iris_step() -> None:
@@ -123,7 +123,7 @@ def test_an_iris_step() -> None:
     assert (change.camera, change.how) == ("left", "step")
     assert (change.start, change.end) == (6.0, 7.0)
     assert change.stops == pytest.approx(-1 / 3, abs=0.04)
-    assert segments(drift, "left", "wide") in (((0.0, 6.5), (6.5, 11.0)), ((0.0, 11.0),))
+    assert segments(drift, "left", "wide", DriftOptions()) in (((0.0, 6.5), (6.5, 11.0)), ((0.0, 11.0),))
     tight = DriftOptions(exposure_limit=0.1)
     assert segments(drift, "left", "wide", tight) == ((0.0, 6.5), (6.5, 11.0))
 
@@ -136,7 +136,7 @@ def test_a_match_is_for_where_the_angle_is_longest_and_what_is_said_fits_it(
 ) -> None:
     step = np.where(np.arange(12) < pulled, 0.0, -0.5)
     drift = measure_drift({"wide": series(STEADY), "left": series(step, seed=1)}, TIMES)
-    (reason,) = drift_reasons(drift, "left", "wide")
+    (reason,) = drift_reasons(drift, "left", "wide", DriftOptions())
     assert f"does not fit {ranges}:" in reason.text
     moments = [Fraction(1), Fraction(8), Fraction(21, 2)]
     assert moments_apart(drift, "left", "wide", moments, DriftOptions()) == apart
@@ -164,7 +164,7 @@ def test_bands_across_the_picture() -> None:
     drift = measure_drift({"a": series(STEADY), "b": series(STEADY, seed=1, rows=rows)}, TIMES)
     assert ("b", "banding") in [(change.camera, change.what) for change in drift.changes]
     assert "a" not in [change.camera for change in drift.changes]
-    assert any(reason.code == "banding" for reason in drift_reasons(drift, "b", "a"))
+    assert any(reason.code == "banding" for reason in drift_reasons(drift, "b", "a", DriftOptions()))
 
 
 def test_a_covered_lens_says_nothing_rather_than_something() -> None:
@@ -174,7 +174,7 @@ def test_a_covered_lens_says_nothing_rather_than_something() -> None:
         rgb=dark, valid=np.zeros(SHAPE, bool), clipped=np.zeros(SHAPE, bool), angle="x", moment=5, source="x",
         full_size=SHAPE,
     )  # fmt: skip
-    track = follow(stills)
+    track = follow(stills, DriftOptions())
     assert np.isnan(track.exposure[5]) and np.isfinite(np.delete(track.exposure, 5)).all()
     drift = measure_drift({"a": stills, "b": series(STEADY, seed=1)}, TIMES)
     assert drift.changes == () and json.dumps(drift_record(drift))
@@ -182,7 +182,7 @@ def test_a_covered_lens_says_nothing_rather_than_something() -> None:
 
 def test_segments_follow_a_long_ramp() -> None:
     drift = measure_drift({"wide": series(STEADY), "left": series(np.linspace(0, 1, 12), seed=1)}, TIMES)
-    cut = segments(drift, "left", "wide")
+    cut = segments(drift, "left", "wide", DriftOptions())
     assert len(cut) in (3, 4)
     assert cut[0][0] == 0.0 and cut[-1][1] == 11.0
     assert all(one[1] == two[0] for one, two in pairwise(cut))
@@ -201,5 +201,5 @@ def test_what_is_too_short_stays_with_its_neighbour() -> None:
     drift = measure_drift(
         {"wide": series(STEADY), "left": series(step, seed=1)}, TIMES, DriftOptions(first_share=0.05)
     )
-    assert len(segments(drift, "left", "wide")) == 2
+    assert len(segments(drift, "left", "wide", DriftOptions())) == 2
     assert len(segments(drift, "left", "wide", DriftOptions(shortest_segment=1.0))) == 1

@@ -8,6 +8,7 @@ import colour
 import numpy as np
 import pytest
 
+from huemend.options import DriftOptions
 from huemend.validate.drift import drift_reasons
 from huemend.validate.track import follow
 from tests.validate.followed import measure_drift
@@ -21,13 +22,13 @@ def test_a_cloud_over_two_cameras_is_the_light() -> None:
     (change,) = drift.changes
     assert change.camera == "" and change.stops == pytest.approx(-0.8, abs=0.07)
     assert drift.common.exposure == pytest.approx(cloud, abs=0.07)
-    assert drift_reasons(drift, "left", "wide") == ()
+    assert drift_reasons(drift, "left", "wide", DriftOptions()) == ()
 
 
 def test_stills_beside_clips_are_not_followed_with_them() -> None:
     drift = measure_drift({"wide": series(STEADY), "left": series(STEADY, seed=1)}, TIMES)
     assert drift.follows("left", "wide") and not drift.follows("stills", "wide")
-    assert drift_reasons(drift, "stills", "wide") == ()
+    assert drift_reasons(drift, "stills", "wide", DriftOptions()) == ()
 
 
 def test_of_two_cameras_under_a_cloud_the_one_that_follows_it_is_named() -> None:
@@ -36,7 +37,7 @@ def test_of_two_cameras_under_a_cloud_the_one_that_follows_it_is_named() -> None
     light = next(change for change in drift.changes if change.camera == "")
     assert light.stops == pytest.approx(-0.24, abs=0.06)
     assert {change.camera for change in drift.changes} == {"", "wide"}
-    assert drift_reasons(drift, "left", "wide")
+    assert drift_reasons(drift, "left", "wide", DriftOptions())
 
 
 def test_two_cameras_that_move_apart_share_no_light() -> None:
@@ -69,7 +70,7 @@ def test_a_setting_sun_is_followed_as_computed() -> None:
     for found, known in zip(drift.common.stops[1:], (red, blue), strict=True):
         assert found == pytest.approx(known - known[:2].mean(), abs=0.03)
     assert {change.camera for change in drift.changes} == {""}
-    assert drift_reasons(drift, "left", "wide") == ()
+    assert drift_reasons(drift, "left", "wide", DriftOptions()) == ()
 
 
 def test_leaves_that_move_everywhere_are_no_bands() -> None:
@@ -78,7 +79,7 @@ def test_leaves_that_move_everywhere_are_no_bands() -> None:
     stills = series(STEADY)
     moved = [np.kron(np.exp2(0.2 * rng.normal(size=(18, 32))), np.ones((6, 6)))[..., None] for _ in stills]
     stills = [replace(still, rgb=still.rgb * gain) for still, gain in zip(stills, moved, strict=True)]
-    assert np.nanmax(follow(stills).banding) < 0.06
+    assert np.nanmax(follow(stills, DriftOptions()).banding) < 0.06
 
 
 def test_a_camera_that_shows_something_else_is_said_to_be_unknown_and_not_to_drift() -> None:
@@ -88,7 +89,7 @@ def test_a_camera_that_shows_something_else_is_said_to_be_unknown_and_not_to_dri
     stills[8:] = [replace(still, rgb=(still.rgb * np.exp2(other)).astype(np.float32)) for still in stills[8:]]
     drift = measure_drift({"wide": series(STEADY, seed=1), "left": stills}, TIMES)
     assert np.isnan(drift.tracks["left"].exposure[8:]).all() and not drift.changes
-    (reason,) = drift_reasons(drift, "left", "wide")
+    (reason,) = drift_reasons(drift, "left", "wide", DriftOptions())
     assert reason.code == "not-followed" and "left" in reason.text and "00:08.00 to 00:11.00" in reason.text
 
 

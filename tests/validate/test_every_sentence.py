@@ -35,7 +35,7 @@ from huemend.model.learnt import Carried
 from huemend.model.match import Interval
 from huemend.model.reason_texts import TEXTS
 from huemend.model.reasons import Code
-from huemend.options import DriftOptions, SolveOptions, ValidateOptions
+from huemend.options import CarryOptions, DriftOptions, SolveOptions, ValidateOptions
 from huemend.solve import colours as colour_fit
 from huemend.solve.evidence import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
 from huemend.solve.fit import _contrast_doubt, fit
@@ -82,7 +82,9 @@ def unseen_from(picture: int) -> Reason:
     """Two cameras that are followed, one of which says nothing any more."""
     track = Track(stops=np.zeros((3, 12)), banding=np.zeros(12))
     gone = replace(track, stops=np.where(np.arange(12) < picture, track.stops, np.nan))
-    (reason,) = drift_reasons(compare_cameras({"left": gone, "wide": track}, range(12)), "left", "wide")
+    (reason,) = drift_reasons(
+        compare_cameras({"left": gone, "wide": track}, range(12), DriftOptions()), "left", "wide", DriftOptions()
+    )
     return reason
 
 
@@ -154,7 +156,7 @@ def refused() -> Reason:
     mean = np.zeros(9)
     mean[3:] = 0.4
     carried = Carried(mean=mean, covariance=1e-4 * np.eye(9), balance=(), mix=("kitchen",))
-    assert still_true(pairs, carried) is None
+    assert still_true(pairs, carried, SOLVE, CarryOptions()) is None
     return told(Code.CAMERAS_CHANGED, proven(refused=(Code.CAMERAS_CHANGED.because(names=carried.named),)))
 
 
