@@ -158,7 +158,7 @@ def _doubt_encoding(
 ) -> tuple[Fit | NoFit, tuple[Reason, ...]]:
     """Return a fit and what is to be suspected of the encoding beside it; none where no encoding explains it."""
     encoding = scene.encodings[angle.name]
-    used = (fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)) & ~pairs.beside
+    used = (fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)) & ~pairs.marked_beside
     flare = fitted.match.flare if isinstance(fitted, Fit) else 0.0
     suspects = alternatives(encoding, angle.range)
     slope = slope_reasons(pairs, used, encoding.name, suspects, options, flare=flare)

@@ -155,10 +155,12 @@ class PairedColours(FrozenArrays):
         return out
 
     @property
-    def beside(self) -> Bool:
+    def marked_beside(self) -> Bool:
         """True for areas that somebody marked beside what pins a match without help, (n,).
 
         They are fitted to as far as found pairs leave open what they ask for, and judge nothing but themselves.
+        What pins a match is what the defaults of the solve ask for, whatever it is told and lent: solve and proof
+        must not differ on which pairs are to be believed.
         """
         found = ~self.by_hand
         places = len(np.unique(self.group[found & self.says_light]))

@@ -72,7 +72,7 @@ def fit(
     pairs.check()
     # Areas marked beside enough that was found say what the match is to be. Whether there is one, on which rung,
     # and which pairs show one surface, found pairs say.
-    found = pairs.take(~pairs.beside) if pairs.beside.any() else pairs
+    found = pairs.take(~pairs.marked_beside) if pairs.marked_beside.any() else pairs
     ground = _ground(found, options or SolveOptions(), carried)
     if isinstance(ground, NoFit):
         return ground
@@ -236,7 +236,7 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
 
 def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: float) -> Fit:
     """Fit the rung that found pairs chose to these and to the areas that were marked beside them."""
-    folds, rung, beside = deal_out(pairs, found.options), alone.rung, pairs.beside
+    folds, rung, beside = deal_out(pairs, found.options), alone.rung, pairs.marked_beside
     # Nor may areas drawn by hand drop what speaks against them out of the proof.
     used = np.array(beside)
     used[~beside] = alone.used

@@ -65,7 +65,7 @@ def spatial_folds(pairs: PairedColours, options: SolveOptions) -> NDArray[np.int
     (n,) int64
         0 .. folds - 1; -1 for areas named by hand that say nothing of exposure, which would prove nothing.
     """
-    found = ~pairs.beside
+    found = ~pairs.marked_beside
     if not found.all():
         # Areas drawn by hand join the region that they lie in: what was found is dealt out as without them.
         out = np.full(len(pairs), -1)

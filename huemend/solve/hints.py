@@ -39,7 +39,7 @@ def without_contradictions(
     if not marked.any():
         return pairs, ()
     found = ~marked
-    by_pictures = bool(pairs.beside.any())
+    by_pictures = bool(pairs.marked_beside.any())
     keep = np.ones(len(pairs), bool)
     out: list[Contradiction] = []
     known = _learnt(pairs, found, prior, options) if by_pictures else None
@@ -111,8 +111,8 @@ def beyond_noise(
     Returned are ``samples`` with other targets where areas were marked, and which rows, (n,), ask for anything.
     """
     target, asks = np.array(samples.target), np.zeros(len(pairs), bool)
-    for group in np.unique(pairs.group[pairs.beside]).tolist():
-        own = pairs.beside & (pairs.group == group)
+    for group in np.unique(pairs.group[pairs.marked_beside]).tolist():
+        own = pairs.marked_beside & (pairs.group == group)
         area = Samples.of(pairs.take(own), options)
         squares = zip(options.hint_noise, _distances(area, known, options), strict=True)
         light, colour = (max(1 - np.sqrt(noise / max(square, 1e-9)), 0.0) for noise, square in squares)

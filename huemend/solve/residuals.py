@@ -64,7 +64,7 @@ def _repeats(pairs: PairedColours, count: Float) -> Float:
     Two views see marked areas under lights that differ in one direction: beside what was found without help, all
     areas together say as much of light as one does, however many there are and however much they count.
     """
-    beside, out = pairs.beside, np.ones(len(pairs))
+    beside, out = pairs.marked_beside, np.ones(len(pairs))
     out[beside] = max(float(count[beside].sum()), 1.0)
     return out
 
@@ -97,7 +97,7 @@ class Samples:
         bright = np.maximum(reference @ _WEIGHTS, 1e-3)
         dim = np.maximum(angle @ _WEIGHTS, 1e-3)
         # What was found counts what it does without marks, whatever is marked beside it.
-        effective = float(pairs.weight[~pairs.beside].sum())
+        effective = float(pairs.weight[~pairs.marked_beside].sum())
         count = pairs.weight * min(1.0, options.most_effective / max(effective, 1e-9))
         noise = (pairs.noise**2).sum(1) + (options.read_noise / bright) ** 2 + (options.read_noise / dim) ** 2
         return cls(
@@ -111,7 +111,7 @@ class Samples:
             chroma_noise=2 * noise,
             light_spread=np.asarray(pairs.light_spread, float),
             group=np.asarray(pairs.group),
-            beside=pairs.beside,
+            beside=pairs.marked_beside,
         )
 
     def __len__(self) -> int:

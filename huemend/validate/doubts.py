@@ -38,7 +38,7 @@ def doubts_of(
     for label, error in _areas_off(held_out, options):
         figure, limit = above(error, options.matched_area)
         doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
-    judging = ~pairs.beside
+    judging = ~pairs.marked_beside
     agreeing = float(np.average(fitted.used[judging], weights=pairs.weight[judging]))
     if agreeing < options.least_agreeing:
         doubts.append(Code.DIVIDED.because(share=agreeing))

@@ -82,7 +82,7 @@ def measure(
     error_after[clipped | ~held] = np.nan
 
     shot, matched = (ease_light(value, reference, pairs.light_spread) for value in (shot, matched))
-    judging = ~pairs.beside
+    judging = ~pairs.marked_beside
     # What somebody marked is told, whether it agrees or not.
     count = held & ~clipped & (used | ~judging)
 

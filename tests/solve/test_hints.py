@@ -265,7 +265,7 @@ def test_areas_carry_a_match_where_what_was_found_would_not() -> None:
     found = replace(found_pairs(6), weight=np.full(6, 0.6))
     areas = [marked(TRUE.apply(rgb), rgb, name=f"area {k}") for k, rgb in enumerate(np.eye(3) * 0.2 + 0.1)]
     both = together(found, *areas)
-    assert not fit(found, SOLVE) and not both.beside.any()
+    assert not fit(found, SOLVE) and not both.marked_beside.any()
     held = fit(both, SOLVE)
     assert held and [doubt.code for doubt in held.doubts] == ["by-hand"] and held.alone is None
 
