@@ -41,7 +41,7 @@ def fit(
     pairs: PairedColours,
     options: SolveOptions | None = None,
     *,
-    carried: CameraPairPrior | None = None,
+    prior: CameraPairPrior | None = None,
     offer_contrast: bool = False,
     view_exposure_stops: float = 0.0,
 ) -> Fit | NoFit:
@@ -51,7 +51,7 @@ def fit(
     ----------
     pairs : PairedColours
         Scene-linear ACEScg; ``reference`` is what the angle is to agree with.
-    carried : CameraPairPrior, optional
+    prior : CameraPairPrior, optional
         What earlier setups learnt of these two cameras: it takes the place of what is known of any two before
         footage is seen, which still says what is plausible, and a match is then the full 3x3 or none.
     offer_contrast : bool
@@ -73,11 +73,11 @@ def fit(
     # Areas marked beside enough that was found say what the match is to be. Whether there is one, on which rung,
     # and which pairs show one surface, found pairs say.
     found = pairs.take(~pairs.marked_beside) if pairs.marked_beside.any() else pairs
-    ground = _ground(found, options or SolveOptions(), carried)
+    ground = _ground(found, options or SolveOptions(), prior)
     if isinstance(ground, NoFit):
         return ground
     ladder: tuple[Rung, ...] = WITH_CONTRAST if offer_contrast else LADDER
-    if carried is not None:
+    if prior is not None:
         ladder = (Rung.NONE, Rung.MATRIX)
     chosen = _choose(ground, ladder, view_exposure_stops)
     return chosen if found is pairs else _with_marks(ground, chosen, pairs, view_exposure_stops)
@@ -172,7 +172,7 @@ class _Ground:
         return spread(unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit=unsure.misfit)
 
 
-def _ground(pairs: PairedColours, options: SolveOptions, carried: CameraPairPrior | None) -> _Ground | NoFit:
+def _ground(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrior | None) -> _Ground | NoFit:
     reasons = too_little(pairs, options)
     if reasons:
         return NoFit(reasons=reasons)
@@ -190,7 +190,7 @@ def _ground(pairs: PairedColours, options: SolveOptions, carried: CameraPairPrio
         pairs=pairs,
         samples=samples,
         options=options,
-        known=CAMERA_PAIR if carried is None else carried,
+        known=CAMERA_PAIR if prior is None else prior,
         flare_unit=unit,
         by_hand=by_hand,
         preset=preset_doubt(mired),

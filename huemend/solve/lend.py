@@ -108,7 +108,7 @@ def fit_carried(
     """
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
     prior = replace(CAMERA_PAIR, mean=lent.mean, covariance=lent.covariance)
-    return fit(pairs, relaxed, carried=prior, view_exposure_stops=view_exposure_stops)
+    return fit(pairs, relaxed, prior=prior, view_exposure_stops=view_exposure_stops)
 
 
 def _changes(learnt: Learnt, mean: Float, covariance: Float, options: CarryOptions) -> tuple[bool, bool]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import Any, Self
 
 import numpy as np
@@ -36,7 +37,7 @@ class DayAngle:
     def of(cls, name: str, said: Mapping[str, Any]) -> Self:
         """Take what a record says of an angle."""
         held = said["held_out"] or {"before": {"mean": None}, "after": {"mean": None}, "upper": None}
-        gravest = next(iter(by_gravity(said["reasons"], lambda reason: str(reason["code"]))), None)
+        gravest = next(iter(by_gravity(said["reasons"], itemgetter("code"))), None)
         stops = None
         if said["matrix"] is not None:
             stops = (float(said["exposure_stops"]), *balance_stops(np.array(said["matrix"], float)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from operator import attrgetter
 from typing import TypeVar
 
 from huemend.model.reasons import Code
@@ -23,11 +24,6 @@ def gravity(code: str) -> int:
     return next((place for place, known in enumerate(_ORDER) if known == code), _MIDDLING)
 
 
-def by_gravity(reasons: Sequence[_One], code: Callable[[_One], str] | None = None) -> list[_One]:
+def by_gravity(reasons: Sequence[_One], code: Callable[[_One], str] = attrgetter("code")) -> list[_One]:
     """Return reasons, the gravest first; equals keep their order. ``code`` reads the code of one."""
-    read = code or _code
-    return sorted(reasons, key=lambda reason: gravity(read(reason)))
-
-
-def _code(reason: object) -> str:
-    return str(getattr(reason, "code", ""))
+    return sorted(reasons, key=lambda reason: gravity(code(reason)))

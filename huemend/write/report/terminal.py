@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Mapping, Sequence
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
@@ -101,7 +102,7 @@ def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
 
 def _todo(name: str, reasons: Sequence[Mapping[str, Any]]) -> list[str]:
     said = []
-    reasons = by_gravity(reasons, lambda reason: str(reason["code"]))
+    reasons = by_gravity(reasons, itemgetter("code"))
     todos = without_echo(reason.get("todo", "") for reason in reasons)
     for reason, todo in zip(reasons, todos, strict=True):
         said += [sentence(_clean(reason["text"])), sentence(_clean(todo))]
