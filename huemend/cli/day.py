@@ -154,4 +154,6 @@ def _certificates(given: dict[str, Any]) -> Any:
         return None
     if any(path is None for path in files):
         raise click.UsageError("--tls-ca, --tls-cert and --tls-key go together")
+    if not given["scheduler"]:
+        raise click.UsageError("--tls-ca, --tls-cert and --tls-key need the --scheduler that they are for")
     return Certificates(ca=files[0], own=files[1], key=files[2])

@@ -60,9 +60,11 @@ class Evidence:
     whole: Interval | None = None
     #: ColourFit, NoFit or None. The match by colours alone, where somebody asked for one.
     guess: ColourFit | NoFit | None = None
-    #: That no chart was found; which marks contradict all else; that one match does not hold over the take.
+    #: That no chart was found where one was to be looked for.
     chart: tuple[Reason, ...] = ()
+    #: Which marked areas contradict the pictures or one another.
     marks: tuple[Reason, ...] = ()
+    #: That one match does not hold over all moments of clips or stills, or at which nothing was followed.
     drift: tuple[Reason, ...] = ()
 
 
@@ -105,13 +107,8 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     elif no_gain := _no_gain(fitted, held_out, options):
         reasons = (*no_gain, *known.slope, *known.rendered, *known.limits)
     else:
-        proven, doubts = (
-            _proven(fitted, held_out),
-            doubts_of(fitted, held_out, known.pairs, known.uncovered, options),
-        )
-        reasons = (proven, *doubts, *known.slope, *known.rendered, *known.limits)
-        # Beside a doubt, what speaks for the match would only confuse.
-        reasons = reasons if _asked_for(reasons) is Verdict.MATCHED else reasons[1:]
+        doubts = doubts_of(fitted, held_out, known.pairs, known.uncovered, options)
+        reasons = (_proven(fitted, held_out), *doubts, *known.slope, *known.rendered, *known.limits)
     if isinstance(fitted, Fit) and _asked_for(reasons) is not Verdict.UNSOLVED:
         reasons = (*reasons, *fitted.notes)
     if known.lent is not None:
@@ -141,17 +138,15 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
 
     reasons = (*reasons, *known.chart)
 
-    # Somebody who marked an area that does not fit wants to know before anything else.
-    if known.marks:
-        reasons = (*known.marks, *(each for each in reasons if each.code != Code.PROVEN))
-
-    # However well it fits where it was made, one match may not hold over the whole take.
-    if known.drift and _asked_for(reasons) is Verdict.MATCHED:
-        reasons = ()
-    reasons = (*reasons, *known.drift)
+    # Somebody who marked an area that does not fit wants to know before anything else. However well it fits where it
+    # was made, one match may not hold over the whole take.
+    reasons = (*known.marks, *reasons, *known.drift)
 
     # A guess stands beside the reasons why there is no match by pairs.
     verdict = Verdict.REVIEW if basis is Basis.COLOURS else _asked_for(reasons)
+    if verdict is not Verdict.MATCHED:
+        # Beside a doubt, what speaks for the match would only confuse.
+        reasons = tuple(each for each in reasons if each.code != Code.PROVEN)
     return Decision(verdict=verdict, reasons=reasons, basis=basis)
 
 

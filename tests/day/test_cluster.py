@@ -240,17 +240,21 @@ def test_only_who_has_the_certificates_speaks_to_the_cluster(matched_day: Ran, t
             assert address in done.stderr and "Traceback" not in done.stderr
 
 
+FILES = ["--tls-ca", "a", "--tls-cert", "b", "--tls-key", "c"]
+
+
 @pytest.mark.parametrize(
     ("args", "code", "said"),
     [
-        (["tcp://127.0.0.1:9", "--tls-ca", "a", "--tls-cert", "b", "--tls-key", "c"], 3, "would not use them"),
-        (["tls://127.0.0.1:9", "--tls-ca", "a", "--tls-cert", "b", "--tls-key", "c"], 3, "a: there is no such"),
-        (["tls://127.0.0.1:9", "--tls-ca", "a"], 2, "go together"),
-        (["tls://127.0.0.1:9"], 3, "needs certificates"),
+        (["--scheduler", "tcp://127.0.0.1:9", *FILES], 3, "would not use them"),
+        (["--scheduler", "tls://127.0.0.1:9", *FILES], 3, "a: there is no such"),
+        (["--scheduler", "tls://127.0.0.1:9", "--tls-ca", "a"], 2, "go together"),
+        (["--scheduler", "tls://127.0.0.1:9"], 3, "needs certificates"),
+        (FILES, 2, "need the --scheduler"),
     ],
 )
 def test_certificates_that_make_no_sense(
     run: Run, args: list[str], code: int, said: str, matched_day: Ran, tmp_path: Path
 ) -> None:
-    got, _, err = run("day", matched_day.folder, "--out", tmp_path / "out", "--scheduler", *args)
+    got, _, err = run("day", matched_day.folder, "--out", tmp_path / "out", *args)
     assert got == code and said in err and "Traceback" not in err

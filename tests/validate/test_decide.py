@@ -328,6 +328,12 @@ def test_a_match_that_does_not_hold_over_the_take_is_to_be_reviewed() -> None:
     assert said(replace(NOTHING, drift=DRIFT))[:2] == (Verdict.UNSOLVED, ["nothing-shared", "drift"])
 
 
+def test_a_camera_that_shows_something_else_for_a_while_is_a_note() -> None:
+    elsewhere = (Code.NOT_FOLLOWED.because(camera="left", ranges="00:01 to 00:02"),)
+    assert said(replace(SOLID, drift=elsewhere))[:2] == (Verdict.MATCHED, ["proven", "not-followed"])
+    assert said(replace(SOLID, drift=DRIFT + elsewhere))[:2] == (Verdict.REVIEW, ["drift", "not-followed"])
+
+
 def test_a_mark_that_contradicts_all_else_comes_first() -> None:
     figures = {"label": "apron", "alone": "+1.00 stop", "others": "+0.20 stop"}
     marks = (Code.MARK_CONTRADICTED.because("by pictures", **figures),)
