@@ -138,8 +138,8 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
 
     reasons = (*reasons, *known.chart)
 
-    # Somebody who marked an area that does not fit wants to know before anything else. However well it fits where it
-    # was made, one match may not hold over the whole take.
+    # Somebody who marked an area that does not fit wants to know before anything else. However well a match fits
+    # where it was made, it may not hold over the whole take.
     reasons = (*known.marks, *reasons, *known.drift)
 
     # A guess stands beside the reasons why there is no match by pairs.
