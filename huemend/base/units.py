@@ -13,7 +13,7 @@ from huemend.base.arrays import Float
 #: Reflectance of a mid-grey card in scene-linear light, where a perfect diffuser is 1 (S-2014-003, ACEScct).
 MID_GREY = 0.18
 
-#: Luminance weights of AP1 (second row of the AP1 to XYZ matrix, S-2014-004 Appendix A, ACEScg).
+#: Luminance weights of AP1 (second row of the AP1 to XYZ matrix, S-2014-004 Appendix A, ACEScg); they sum to 1.
 AP1_LUMINANCE: NDArray[np.float64] = np.array([0.2722287168, 0.6740817658, 0.0536895174])
 AP1_LUMINANCE.setflags(write=False)
 

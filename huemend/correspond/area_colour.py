@@ -18,7 +18,6 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Area, LinearStill, Setup
 from huemend.options import CorrespondOptions
 
-_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 # The standard deviation of a normal distribution is this many times its median absolute deviation, and the
 # standard error of a median this many times that of a mean.
 _FROM_MAD, _OF_MEDIAN = 1.4826, 1.2533
@@ -90,7 +89,7 @@ def area_colour(still: LinearStill, mask: Bool, options: CorrespondOptions) -> A
     if len(rows) < options.area_pixels:
         return f"has only {len(rows)} pixels that are neither clipped nor ignored"
     rgb, count = _cell_means(still.rgb[rows, columns], rows, columns, options.area_cells)
-    luminance = rgb @ _WEIGHTS
+    luminance = rgb @ AP1_LUMINANCE
     if np.average(luminance, weights=count) <= options.darkest:
         return "is black: nothing there is above the noise floor"
     lit = luminance > options.darkest / 2
@@ -99,7 +98,7 @@ def area_colour(still: LinearStill, mask: Bool, options: CorrespondOptions) -> A
     bright = _median(log, count)
     ratio = np.array([_median(channel, count) for channel in chroma.T])
     # The medians of three ratios need not add up to a luminance of one.
-    ratio /= ratio @ _WEIGHTS
+    ratio /= ratio @ AP1_LUMINANCE
     spread = _FROM_MAD * max(
         _median(np.abs(channel - r), count) for channel, r in zip(chroma.T, ratio, strict=True)
     )

@@ -15,7 +15,6 @@ from huemend.errors import MediaError
 from huemend.model import NO_LIGHT, Area, LinearStill, MarkedArea, NamedPair, PairedColours, Setup
 from huemend.options import CorrespondOptions
 
-_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _NEUTRAL = "neutral"
 
 
@@ -166,7 +165,7 @@ class NeutralSource(_Marked):
             for moment, colour in colours:
                 target = replace(
                     colour,
-                    rgb=grey * float(colour.rgb @ _WEIGHTS),
+                    rgb=grey * float(colour.rgb @ AP1_LUMINANCE),
                     noise=0.003 if known else self.options.grey_spread,
                 )
                 rows.append(
@@ -203,9 +202,9 @@ class NeutralSource(_Marked):
         colours = [colour.rgb for mark in marks for _, colour in self._measured(mark, reference)]
         if not colours:
             return np.ones(3), False
-        ratios = np.array([rgb / (rgb @ _WEIGHTS) for rgb in colours])
+        ratios = np.array([rgb / (rgb @ AP1_LUMINANCE) for rgb in colours])
         grey = np.median(ratios, axis=0)
-        return grey / (grey @ _WEIGHTS), True
+        return grey / (grey @ AP1_LUMINANCE), True
 
     def _measured(self, mark: MarkedArea, stills: Sequence[LinearStill]) -> list[tuple[int, AreaColour]]:
         found: list[tuple[int, AreaColour]] = []

@@ -24,7 +24,6 @@ from huemend.view import delta_e2000, measurement_lab, measurement_picture
 #: Numbers of the neutral patches between white and black, which neither clip nor drown easily.
 GREYS = (19, 20, 21, 22)
 _PATCHES, _ACROSS = 24, 6
-_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 # Side of a patch over the distance to the next (common practice, no source): only its middle is measured.
 _SIDE = 0.85
 # The detector was made for photographs; the middle tones of this picture lie where theirs do.
@@ -89,7 +88,7 @@ def _differences(rgb: Float, usable: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Return the CIEDE2000 of each usable patch from the published one, after the best 3x3."""
     seen, known = np.asarray(rgb, float)[usable], PUBLISHED[usable]
     # Relative errors, so that the white patch does not decide alone; a little light keeps black from doing so.
-    weight = 1 / (known @ _WEIGHTS + 0.02)
+    weight = 1 / (known @ AP1_LUMINANCE + 0.02)
     mix = np.linalg.lstsq(seen * weight[:, None], known * weight[:, None], rcond=None)[0]
     return delta_e2000(measurement_lab(seen @ mix), measurement_lab(known))
 
@@ -200,7 +199,7 @@ def measure_chart(still: LinearStill, corners: Float, options: ChartOptions) -> 
         if pixels is None or len(pixels) < options.fewest_pixels:
             continue
         middle = np.median(pixels, axis=0)
-        if middle @ _WEIGHTS < options.darkest:
+        if middle @ AP1_LUMINANCE < options.darkest:
             continue
         spread = _FROM_MAD * np.median(np.abs(pixels - middle), axis=0) / np.maximum(middle, options.darkest)
         rgb[patch] = middle

@@ -18,7 +18,6 @@ from huemend.model.hero import HeroSurface
 from huemend.model.people import is_skin
 from huemend.options import CorrespondOptions, HeroOptions
 
-_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _SKIN = "skin"
 
 
@@ -85,9 +84,9 @@ def _chart_greys(seen: Chart | None) -> list[HeroSurface]:
             kind="chart",
             where="the grey patches of a chart",
             # A grey patch is not quite grey: what is aimed at is its published colour.
-            rgb=seen.rgb[patch] * float(known[patch] @ _WEIGHTS) / known[patch],
+            rgb=seen.rgb[patch] * float(known[patch] @ AP1_LUMINANCE) / known[patch],
             spread=_stops(float(seen.noise[patch])),
-            reflectance=float(known[patch] @ _WEIGHTS),
+            reflectance=float(known[patch] @ AP1_LUMINANCE),
         )
         for patch in GREYS
         if seen.usable[patch]

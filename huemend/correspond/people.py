@@ -14,7 +14,6 @@ from huemend.correspond.face_finder import Face, find_faces, find_faces_again, s
 from huemend.model import LinearStill
 from huemend.options import FaceOptions
 
-_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _FROM_MAD = 1.4826
 # How far below the mouth clothes are looked at, in face lengths: past the neck, above a table.
 _BELOW = (2.2, 2.8, 3.4)
@@ -96,7 +95,7 @@ def _patch(still: LinearStill, place: Float, radius: float, options: FaceOptions
     rgb = _disc(still, place, max(radius, 1.5))
     if rgb is None or len(rgb) < options.fewest_pixels:
         return None
-    luminance = np.maximum(rgb @ _WEIGHTS, 1e-6)
+    luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-6)
     # Shine and highlights are brighter than the skin around and greyer; pores, hair and shadow edges darker.
     middle = float(np.median(luminance))
     matt = (luminance < options.shine * middle) & (luminance > options.shade * middle)
@@ -106,8 +105,8 @@ def _patch(still: LinearStill, place: Float, radius: float, options: FaceOptions
         return None
     log, ratio = np.log(luminance[matt]), ratio[matt]
     centre = np.median(ratio, axis=0)
-    skin = np.exp(np.median(log)) * centre / (centre @ _WEIGHTS)
-    if skin @ _WEIGHTS < options.darkest or not _looks_like_skin(skin, options):
+    skin = np.exp(np.median(log)) * centre / (centre @ AP1_LUMINANCE)
+    if skin @ AP1_LUMINANCE < options.darkest or not _looks_like_skin(skin, options):
         return None
     spread = np.median(np.abs(ratio - centre), axis=0).max()
     return SkinPatch(

@@ -86,7 +86,7 @@ class Match(FrozenArrays):
             If the matrix turns a neutral into black or less.
         """
         matrix = np.asarray(matrix, float)
-        gain = float(AP1_LUMINANCE @ matrix @ np.ones(3) / AP1_LUMINANCE.sum())
+        gain = float(AP1_LUMINANCE @ matrix @ np.ones(3))
         if not gain > 0:
             raise ValueError("a match must leave a neutral with light")
         return cls(

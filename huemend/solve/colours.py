@@ -28,7 +28,6 @@ _LOWEST = np.array([-10.0, -4.2, -4.2])
 _SIZE = np.array([170, 211, 211])
 # A channel below this share of the largest is mostly channel mix and noise.
 _LEAST_CHANNEL = 0.1
-_LUMINANCE = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 
 
 def fit_colours(
@@ -235,7 +234,7 @@ def _posterior(
 def _parameters(shift: tuple[Float, Float, Float], options: ColourOptions) -> tuple[Float, Float, Float]:
     """Return exposure, red_green and blue_green of every shift on the grid."""
     green, red, blue = np.meshgrid(*shift, indexing="ij")
-    luminance = _LUMINANCE[0] * 2**red + _LUMINANCE[1] + _LUMINANCE[2] * 2**blue
+    luminance = AP1_LUMINANCE[0] * 2**red + AP1_LUMINANCE[1] + AP1_LUMINANCE[2] * 2**blue
     # A match must leave the view as much darker as its side of the set is.
     return green + np.log2(luminance) - options.darker, red, blue
 
@@ -243,7 +242,7 @@ def _parameters(shift: tuple[Float, Float, Float], options: ColourOptions) -> tu
 def _shift_of(theta: Float, options: ColourOptions) -> NDArray[np.float64]:
     """Return the shift of (log2 G, log2 R/G, log2 B/G) that a match goes with."""
     exposure, red, blue = (float(value) for value in theta[:3])
-    green = exposure + options.darker - np.log2(_LUMINANCE @ np.exp2([red, 0.0, blue]))
+    green = exposure + options.darker - np.log2(AP1_LUMINANCE @ np.exp2([red, 0.0, blue]))
     return np.array([green, red, blue])
 
 

@@ -131,5 +131,5 @@ def _asked(area: Samples, theta: Float, share: Float) -> NDArray[np.float64]:
 
 def _rgb(target: Float) -> NDArray[np.float64]:
     """Return colours of luminance 1 from red and blue over luminance."""
-    red, green, blue = AP1_LUMINANCE / AP1_LUMINANCE.sum()
+    red, green, blue = AP1_LUMINANCE
     return np.column_stack([target[:, 1], (1 - red * target[:, 1] - blue * target[:, 2]) / green, target[:, 2]])

@@ -48,7 +48,6 @@ PARAMETERS: tuple[str, ...] = (
     "k_bg",
 )
 
-_LUMINANCE = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _LN2 = float(np.log(2.0))
 # Where the six free numbers stand in K.
 _ROW = np.array([0, 0, 1, 1, 2, 2])
@@ -102,7 +101,7 @@ def matrix_to_theta(matrix: Float) -> NDArray[np.float64]:
     mix = matrix / gains[..., None]
     stops = np.log2(gains)
     balance = np.stack(
-        [np.log2(gains @ _LUMINANCE), stops[..., 0] - stops[..., 1], stops[..., 2] - stops[..., 1]], axis=-1
+        [np.log2(gains @ AP1_LUMINANCE), stops[..., 0] - stops[..., 1], stops[..., 2] - stops[..., 1]], axis=-1
     )
     return np.concatenate([balance, mix[..., _ROW, _COLUMN]], axis=-1)
 
@@ -123,7 +122,7 @@ def theta_jacobian(theta: Float) -> NDArray[np.float64]:
     out = np.zeros((9, 3, 3))
     out[0] = _LN2 * gains[:, None] * mix
     # The gauge ties the gains: raising red against green lowers green and blue by red's share of the luminance.
-    share = _LUMINANCE * gains / (_LUMINANCE @ gains)
+    share = AP1_LUMINANCE * gains / (AP1_LUMINANCE @ gains)
     for parameter, channel in ((1, 0), (2, 2)):
         out[parameter] = -share[channel] * out[0]
         out[parameter, channel] += out[0, channel]
@@ -137,7 +136,7 @@ def _gains(theta: Float) -> NDArray[np.float64]:
     """Return 2**e * b, (..., 3)."""
     gains = np.ones((*theta.shape[:-1], 3))
     gains[..., 0], gains[..., 2] = np.exp2(theta[..., 1]), np.exp2(theta[..., 2])
-    out: NDArray[np.float64] = gains * np.exp2(theta[..., 0, None]) / (gains @ _LUMINANCE)[..., None]
+    out: NDArray[np.float64] = gains * np.exp2(theta[..., 0, None]) / (gains @ AP1_LUMINANCE)[..., None]
     return out
 
 

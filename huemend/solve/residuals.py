@@ -29,15 +29,14 @@ FLARE = slice(9, 12)
 CONTRAST = 12
 ROOTS = slice(13, 22)
 
-_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 _DARK = 1e-4
 _RED, _, _BLUE = np.eye(3)
 # What the four moments of `Samples.normal_equations` are multiplied with (docs/maths.md, equation 12a).
 _MOMENTS = np.stack(
     [
-        np.outer(_WEIGHTS, _WEIGHTS),
-        -np.outer(_RED, _WEIGHTS) - np.outer(_WEIGHTS, _RED),
-        -np.outer(_BLUE, _WEIGHTS) - np.outer(_WEIGHTS, _BLUE),
+        np.outer(AP1_LUMINANCE, AP1_LUMINANCE),
+        -np.outer(_RED, AP1_LUMINANCE) - np.outer(AP1_LUMINANCE, _RED),
+        -np.outer(_BLUE, AP1_LUMINANCE) - np.outer(AP1_LUMINANCE, _BLUE),
         np.diag(_RED + _BLUE),
     ]
 ).reshape(4, 9)
@@ -45,7 +44,7 @@ _MOMENTS = np.stack(
 
 def opponent(rgb: Float) -> NDArray[np.float64]:
     """Return ln(luminance), red/luminance, blue/luminance of scene-linear ACEScg, (n, 3)."""
-    luminance = np.maximum(rgb @ _WEIGHTS, _DARK)
+    luminance = np.maximum(rgb @ AP1_LUMINANCE, _DARK)
     out = np.empty((len(rgb), 3))
     np.log(luminance, out=out[:, 0])
     np.divide(rgb[:, ::2], luminance[:, None], out=out[:, 1:])
@@ -94,8 +93,8 @@ class Samples:
     def of(cls, pairs: PairedColours, options: SolveOptions) -> Samples:
         reference = np.asarray(pairs.reference_rgb, float)
         angle = np.asarray(pairs.angle_rgb, float)
-        bright = np.maximum(reference @ _WEIGHTS, 1e-3)
-        dim = np.maximum(angle @ _WEIGHTS, 1e-3)
+        bright = np.maximum(reference @ AP1_LUMINANCE, 1e-3)
+        dim = np.maximum(angle @ AP1_LUMINANCE, 1e-3)
         # What was found counts what it does without marks, whatever is marked beside it.
         effective = float(pairs.weight[~pairs.marked_beside].sum())
         count = pairs.weight * min(1.0, options.most_effective / max(effective, 1e-9))
@@ -164,10 +163,10 @@ class Samples:
             predicted, by_light, by_contrast = _bend(predicted, float(np.exp(theta[CONTRAST])))
             out *= by_light
             out[free == CONTRAST] = by_contrast
-        luminance = np.maximum(_WEIGHTS @ predicted, _DARK)
+        luminance = np.maximum(AP1_LUMINANCE @ predicted, _DARK)
         red, blue = predicted[::2] / luminance
         out /= luminance
-        relative = _WEIGHTS[0] * out[:, 0] + _WEIGHTS[1] * out[:, 1] + _WEIGHTS[2] * out[:, 2]
+        relative = AP1_LUMINANCE[0] * out[:, 0] + AP1_LUMINANCE[1] * out[:, 1] + AP1_LUMINANCE[2] * out[:, 2]
         out[:, 1] = out[:, 0] - red * relative
         out[:, 2] -= blue * relative
         out[:, 0] = relative
@@ -206,7 +205,7 @@ class Samples:
         curvature = (_MOMENTS.T @ (scale @ self._products)).reshape(3, 3, 4, 4).swapaxes(1, 2).reshape(12, 12)
         in_red, in_blue = of_chroma * per_light * residual[:, 1:].T
         pull = np.multiply.outer(
-            _WEIGHTS, of_luminance * per_light * residual[:, 0] - red * in_red - blue * in_blue
+            AP1_LUMINANCE, of_luminance * per_light * residual[:, 0] - red * in_red - blue * in_blue
         )
         pull[0] += in_red
         pull[2] += in_blue

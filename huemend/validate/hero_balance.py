@@ -11,7 +11,6 @@ from huemend.model.hero import HeroBalance, HeroSurface, Suggestion
 from huemend.options import HeroOptions
 from huemend.view import measurement_lab
 
-_WEIGHTS = AP1_LUMINANCE / AP1_LUMINANCE.sum()
 # 5 % of a normal distribution lie beyond so many standard deviations, on each side.
 _NINETY = 1.645
 #: The patches "dark skin" and "light skin" of the 24-patch chart in scene-linear ACEScg: published values since
@@ -53,7 +52,7 @@ def suggest_balance(surfaces: Sequence[HeroSurface], options: HeroOptions) -> He
     error = _balance_error(used, ratio, kind, options)
     gain = np.exp2(change)
     # The gauge of a match: balance leaves the AP1 luminance of three equal channels alone.
-    gain /= gain @ _WEIGHTS
+    gain /= gain @ AP1_LUMINANCE
     skin = [each for each in surfaces if each.kind == "skin"]
     exposure, basis, source = _exposure(surfaces, gain, options)
     return HeroBalance(
@@ -95,15 +94,17 @@ def _exposure(
         known = [each for each in surfaces if each.kind == kind and each.reflectance is not None]
         if not known:
             continue
-        off = np.array([np.log2((each.reflectance or 1.0) / float(each.rgb * gain @ _WEIGHTS)) for each in known])
+        off = np.array(
+            [np.log2((each.reflectance or 1.0) / float(each.rgb * gain @ AP1_LUMINANCE)) for each in known]
+        )
         error = float(np.hypot(options.light_error, off.std() / np.sqrt(len(off))))
         source = _STATED if kind == "area" else _SOURCES[kind]
         return _within(float(np.median(off)), error), _basis(known), source
     skin = [each for each in surfaces if each.kind == "skin"]
     if not skin:
         return None, _NO_LIGHT, ""
-    light = float(np.median([np.log2(each.rgb * gain @ _WEIGHTS) for each in skin]))
-    dark, bright = np.log2(SKIN_PATCHES @ _WEIGHTS) - light
+    light = float(np.median([np.log2(each.rgb * gain @ AP1_LUMINANCE) for each in skin]))
+    dark, bright = np.log2(SKIN_PATCHES @ AP1_LUMINANCE) - light
     # Nobody's skin is known: the least change that brings it between the two patches.
     return (
         Suggestion(stops=float(np.clip(0.0, dark, bright)), low=float(dark), high=float(bright)),
@@ -123,10 +124,10 @@ def _basis(used: Sequence[HeroSurface]) -> str:
 
 def _skin_words(skin: Sequence[HeroSurface], gain: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> str:
     """Say where the balance would put the skin, against the two published patches."""
-    shot = np.median([each.rgb / (each.rgb @ _WEIGHTS) for each in skin], axis=0)
+    shot = np.median([each.rgb / (each.rgb @ AP1_LUMINANCE) for each in skin], axis=0)
     # At the light of the lighter patch, so that only the colour differs.
-    level = float(SKIN_PATCHES[1] @ _WEIGHTS)
-    before, after = (_hue(level * rgb / (rgb @ _WEIGHTS)) for rgb in (shot, shot * gain))
+    level = float(SKIN_PATCHES[1] @ AP1_LUMINANCE)
+    before, after = (_hue(level * rgb / (rgb @ AP1_LUMINANCE)) for rgb in (shot, shot * gain))
     dark, bright = (_hue(patch) for patch in SKIN_PATCHES)
     return (
         f"skin would go from a hue of {before:.0f} degrees to {after:.0f} (CIELAB; the chart patches light skin "

@@ -111,7 +111,7 @@ class NeutralShoulder:
         out: Float = np.array(matched)
         if near.any():
             part, share = np.asarray(matched[near], float), weight[near][:, None]
-            neutral = (part @ AP1_LUMINANCE / AP1_LUMINANCE.sum())[:, None]
+            neutral = (part @ AP1_LUMINANCE)[:, None]
             out[near] = (1.0 - share) * part + share * neutral
         return out
 
