@@ -31,7 +31,6 @@ def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEv
     ----------
     out : Path
         The output folder of the earlier match.
-    on_event : callable, optional
 
     Raises
     ------

@@ -85,7 +85,6 @@ def bake_angle(
         Replace what an earlier bake left there. Nothing else is ever written over.
     options : BakeOptions, optional
         The format among them.
-    on_event : callable, optional
 
     Raises
     ------

@@ -55,8 +55,6 @@ def match_setup(
 
     Parameters
     ----------
-    setup : Setup
-    options : MatchOptions, optional
     on_event : callable, optional
         Is told of progress.
     span : (start, end), optional

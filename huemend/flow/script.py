@@ -22,10 +22,8 @@ def match_and_write(
 
     Parameters
     ----------
-    setup : Setup
     out : path, optional
         Output folder; ``match`` beside the setup file if not given.
-    options : MatchOptions, optional
     on_event : callable, optional
         Is told of progress.
 

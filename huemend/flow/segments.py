@@ -53,7 +53,6 @@ def match_segments(
     ----------
     result : SetupResult
         Of the whole range.
-    on_event : callable, optional
     """
     spans = cut_spans(result, options)
     if len(spans) < 2 or result.clips is None:

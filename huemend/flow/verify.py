@@ -74,7 +74,6 @@ def verify_setup(setup: Setup, delivered: Path, on_event: OnEvent | None = None)
         Its media are the other frames; its angles are named as when the LUTs were made.
     delivered : Path
         Output folder of the match.
-    on_event : callable, optional
 
     Raises
     ------

@@ -111,7 +111,6 @@ def plan_clips(
         Only moments of this range, in seconds on the hero's clock.
     avoid : sequence of times, optional
         Moments already used elsewhere: a check must look at other frames.
-    on_event : callable, optional
 
     Returns
     -------
