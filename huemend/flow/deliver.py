@@ -70,7 +70,7 @@ def write_setup(
     from huemend.write.report import render_report
     from huemend.write.report.crops import surfaces_of
     from huemend.write.report.pictures import Gallery
-    from huemend.write.results import write_luts, write_rest
+    from huemend.write.results import finish_result, write_luts
     from huemend.write.solved import pack
 
     rolled = {angle.name: shoulder_of(angle.name, result, options.write) for angle in result.setup.angles}
@@ -95,7 +95,7 @@ def write_setup(
     luts = {name: each.luts for name, each in handed.items()}
     pages = render_report(result, luts, shoulders, gallery)
     pages[Output.SOLVED] = pack(result, surfaces, handed)
-    return write_rest(result, out, handed, pages, options, timeline)
+    return finish_result(result, out, handed, pages, options, timeline)
 
 
 def guard_of(setup: Setup, options: MatchOptions, *more: Path | None) -> Guard:

@@ -54,7 +54,7 @@ def write_luts(
     return handed
 
 
-def write_rest(
+def finish_result(
     result: SetupResult,
     out: OutputFolder,
     handed: Mapping[str, Handed],

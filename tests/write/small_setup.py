@@ -28,7 +28,7 @@ from huemend.model import (
 )
 from huemend.options import MatchOptions, WriteOptions
 from huemend.write.folder import OutputFolder
-from huemend.write.results import write_luts, write_rest
+from huemend.write.results import finish_result, write_luts
 
 MATCH = Match.from_matrix(1.3 * np.array([[1.05, -0.05, 0.01], [0.02, 0.95, 0.03], [-0.01, 0.04, 1.08]]))
 ENCODINGS = {
@@ -149,4 +149,4 @@ def hand_over(
     """Write a result's LUTs and its record, and whatever stands in for the pages; return the record."""
     with OutputFolder(out, Guard()) as folder:
         handed = write_luts(result, folder, options)
-        return write_rest(result, folder, handed, pages or {}, MatchOptions(write=options))
+        return finish_result(result, folder, handed, pages or {}, MatchOptions(write=options))
