@@ -39,6 +39,8 @@ _CORNERS = (
     "picture and treat the corners apart in the grade"
 )
 
+_AS_IT_IS = "leave this angle as it is, or name pairs of areas by hand"
+
 _SIDES = "look at both sides of the picture, and treat them apart in the grade"
 
 _SAME_SURFACE = "mark the same surface under the same light on both, or leave that mark out"
@@ -118,11 +120,18 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             _PRESET,
         ),
     },
-    "no-gain": (
-        "the best match does no better than the camera as shot ({after:.1f} against {before:.1f}) "
-        "on samples that it did not use",
-        "leave this angle as it is, or name pairs of areas by hand",
-    ),
+    "no-gain": {
+        "": (
+            "the best match does no better than the camera as shot ({after:.1f} against {before:.1f}) "
+            "on samples that it did not use",
+            _AS_IT_IS,
+        ),
+        "unsure": (
+            "the best match does better than the camera as shot ({after:.1f} against {before:.1f}) on samples "
+            "that it did not use, but so few places say so that it may as well do worse",
+            _AS_IT_IS,
+        ),
+    },
     "too-thin": {
         "": (
             "what seems to be shared is little, at odds with itself, and leaves room for error",

@@ -42,6 +42,9 @@ class HeldOut(FrozenArrays):
         As shot, and after matches fitted without the samples they are judged on.
     upper : float
         Upper end (95th percentile) of the mean error after the match, over groups of samples.
+    least_gain : float
+        Lower end (5th percentile) of what the match takes off the mean error, over the same; infinite where it was
+        not asked.
     error_before, error_after : (n,) float64
         Per pair, in the pairs' order; NaN where the pair clips in the view.
     fold : (n,) int
@@ -61,6 +64,7 @@ class HeldOut(FrozenArrays):
     error_after: Float
     fold: NDArray[np.integer[Any]]
     clipped_share: float = 0.0
+    least_gain: float = float("inf")
     areas: Mapping[str, tuple[ErrorSummary, ErrorSummary]] = field(default_factory=dict)
     areas_off: Mapping[str, float] = field(default_factory=dict)
 

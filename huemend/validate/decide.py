@@ -27,6 +27,8 @@ _THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}
 #: What is said of a match and of nothing else: once it is taken back, nobody wants to know.
 _OF_THE_MATCH = {Code.PROVEN, Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT}
 _OF_THE_MATCH |= {Code.LEAST_ERROR, Code.MARK_MET}
+#: What pairs alone say of cameras and light: nothing once they are not believed.
+_OF_THE_PAIRS = {Code.WHITE_BALANCE, Code.STRANGE_MIX, Code.CONTRAST, Code.VIGNETTING, Code.COLOUR_SHADING}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -105,7 +107,8 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     elif isinstance(fitted, NoFit) or held_out is None:
         reasons = (*getattr(fitted, "reasons", ()), *known.slope, *known.rendered)
     elif no_gain := _no_gain(fitted, held_out, options):
-        reasons = (*no_gain, *known.slope, *known.rendered, *known.limits)
+        limits = (each for each in known.limits if each.code not in _OF_THE_MATCH)
+        reasons = (*no_gain, *known.slope, *known.rendered, *limits)
     else:
         doubts = doubts_of(fitted, held_out, known.pairs, known.uncovered, options)
         reasons = (_proven(fitted, held_out), *doubts, *known.slope, *known.rendered, *known.limits)
@@ -119,7 +122,8 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     # it, and is not asked for more.
     if through is None and (taken_back := _against_thin(known, reasons, options)):
         basis = Basis.NOTHING
-        reasons = (*taken_back, *(each for each in reasons if each.code not in _THIN | _OF_THE_MATCH))
+        gone = _THIN | _OF_THE_MATCH | _OF_THE_PAIRS
+        reasons = (*taken_back, *(each for each in reasons if each.code not in gone))
 
     # Without a match, a guess by colours alone if somebody asked for it; with one, the error of a chain.
     verdict = _asked_for(reasons)
@@ -265,9 +269,12 @@ def _no_gain(fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> tuple[
     before, after = held_out.before.mean, held_out.after.mean
     # Left out one at a time, a few areas prove little either way; somebody looked when they were marked.
     by_hand = Code.BY_HAND in _codes(fitted.doubts)
-    if fitted.match.is_identity or by_hand or not after > before - options.unchanged_gain:
+    if fitted.match.is_identity or by_hand:
         return ()
-    return (Code.NO_GAIN.because(after=after, before=before),)
+    if after > before - options.unchanged_gain:
+        return (Code.NO_GAIN.because(after=after, before=before),)
+    # Who leaves a camera as shot loses no more than was there; who matches it on a chance may lose that besides.
+    return (Code.NO_GAIN.because("unsure", after=after, before=before),) if held_out.least_gain < 0 else ()
 
 
 def _proven(fitted: Fit, held_out: HeldOut) -> Reason:

@@ -40,9 +40,12 @@ def prove(
 
 
 def worse(one: HeldOut, other: HeldOut) -> HeldOut:
-    """Return a proof with the larger of its own mean and upper end and of another's."""
+    """Return a proof with the larger of its own mean and upper end and of another's.
+
+    Whether there is a gain at all, the other one says: that of found pairs.
+    """
     after = max(one.after, other.after, key=lambda errors: errors.mean)
-    return replace(one, after=after, upper=max(one.upper, other.upper))
+    return replace(one, after=after, upper=max(one.upper, other.upper), least_gain=other.least_gain)
 
 
 def measure(
@@ -114,11 +117,12 @@ def measure(
                 _summary(every[0][inside], every[2][inside]),
                 _summary(every[1][inside], every[2][inside]),
             )
-    upper = _upper(pairs, reference, matched, colour, view_exposure_stops, options)
+    upper, least_gain = _ends(pairs, reference, (shot, matched), colour, view_exposure_stops, options)
     return HeldOut(
         before=_summary(before, weight),
         after=_summary(after, weight),
         upper=upper,
+        least_gain=least_gain,
         error_before=error_before,
         error_after=error_after,
         fold=fold,
@@ -191,26 +195,34 @@ def _summary(error: Float, weight: Float) -> ErrorSummary:
     return ErrorSummary(mean=float(np.average(error, weights=weight)), p95=p95, n=len(error))
 
 
-def _upper(
+def _ends(
     pairs: PairedColours,
     reference: Float,
-    matched: Float,
+    shot_and_matched: tuple[Float, Float],
     colour: NDArray[np.int64],
     exposure: float,
     options: ValidateOptions,
-) -> float:
-    """Return the 95th percentile of the mean error when the places that it rests on are drawn anew.
+) -> tuple[float, float]:
+    """Return the upper end of the mean error, and the lower end of what the match gains on as shot.
 
-    A bootstrap over groups of neighbouring pairs (Davison & Hinkley 1997, section 3.8), written as weights.
+    Each is the 95th percentile, or the 5th, when the places that it rests on are drawn anew: a bootstrap over
+    groups of neighbouring pairs (Davison & Hinkley 1997, section 3.8), written as weights.
     """
     inside = colour >= 0
     if not inside.any():
-        return 0.0
+        return 0.0, 0.0
     rng = np.random.default_rng(options.seed)
-    groups = numbered(pairs.group[inside])
+    groups = np.unique(pairs.group[inside], return_inverse=True)[1].reshape(-1)
     count = int(groups.max()) + 1
     times = rng.multinomial(count, np.full(count, 1 / count), size=options.resamples)
     weight: Float = np.asarray(pairs.weight[inside] * times[:, groups], float)
     members = _members(colour[inside])
-    error = _pooled_error(reference[inside], matched[inside], weight, members, exposure)
-    return float(np.quantile(np.average(error, axis=1, weights=weight @ members), 0.95))
+    shot, matched = (
+        np.average(
+            _pooled_error(reference[inside], value[inside], weight, members, exposure),
+            axis=1,
+            weights=weight @ members,
+        )
+        for value in shot_and_matched
+    )
+    return float(np.quantile(matched, 0.95)), float(np.quantile(shot - matched, 0.05))

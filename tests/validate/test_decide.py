@@ -69,6 +69,32 @@ def test_a_match_that_does_no_good_is_unsolved(after: float) -> None:
     assert codes(reasons) == ["no-gain"]
 
 
+@pytest.mark.parametrize(("least", "verdict"), [(-0.01, Verdict.UNSOLVED), (0.01, Verdict.REVIEW)])
+def test_a_gain_that_may_be_chance_is_none(least: float, verdict: Verdict) -> None:
+    proof = replace(a_proof(before=2.0, after=1.8), least_gain=least)
+    assert judge(PAIRS, FIT, proof, OPTIONS)[0] is verdict
+    # What changes nothing has nothing to gain.
+    assert judge(PAIRS, ALIKE, proof, OPTIONS)[0] is Verdict.REVIEW
+
+
+@pytest.mark.parametrize(
+    ("proof", "gone"),
+    [
+        (a_proof(before=6.0, after=6.5), {"saturated-light"}),
+        (a_proof(after=9.0, n=3, before=10.0), {"saturated-light", "vignetting", "white-balance"}),
+    ],
+)
+def test_nothing_is_said_of_a_match_that_is_not_there_nor_by_pairs_that_are_not_believed(
+    proof: HeldOut, gone: set[str]
+) -> None:
+    told = {Code.SATURATED_LIGHT, Code.VIGNETTING, Code.WHITE_BALANCE, Code.CLIPPED}
+    fitted = replace(a_fit(40, Match(exposure_stops=1.0), skin_error=20.0), used=np.arange(40) < 10)
+    limits = tuple(Reason(code=code, text="made") for code in told)
+    verdict, reasons = judge(PAIRS, fitted, proof, OPTIONS, limits=limits)
+    assert verdict is Verdict.UNSOLVED
+    assert told - set(codes(reasons)) == gone
+
+
 @pytest.mark.parametrize(
     ("proof", "code"),
     [

@@ -323,6 +323,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             "no better than the camera as shot",
         )
     ],
+    (Code.NO_GAIN, "unsure"): [
+        (
+            lambda: told(Code.NO_GAIN, proven(replace(a_proof(before=2.0, after=1.8), least_gain=-HAIR))),
+            "(1.8 against 2.0) on samples that it did not use, but so few places say so",
+        )
+    ],
     (Code.TOO_THIN, ""): [
         (
             lambda: told(Code.TOO_THIN, replace(agreeing(0.3), held_out=THIN, fitted=_all_thin())),

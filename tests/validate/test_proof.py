@@ -160,6 +160,19 @@ def test_the_upper_end_lies_above_the_mean_and_closes_in_with_places() -> None:
     assert 0 < gaps[1] < gaps[0]
 
 
+@pytest.mark.parametrize(("gaining", "sure"), [(8, False), (200, True)])
+def test_a_gain_of_one_place_alone_is_not_sure(gaining: int, sure: bool) -> None:
+    # One place of 25 is a stop off as shot and met by the match, which spoils all others a little.
+    inside = np.arange(200) < gaining
+    shot, matched = RGB.copy(), RGB * 1.02
+    shot[inside] /= 2
+    matched[inside] = RGB[inside]
+    pairs = make_pairs(RGB, shot, group=np.arange(200) // 8)
+    proof = measure(pairs, matched, np.ones(200, bool), OPTIONS)
+    assert proof.before.mean > proof.after.mean
+    assert (proof.least_gain > 0) is sure
+
+
 def test_no_pairs_prove_nothing() -> None:
     none = make_pairs(np.zeros((0, 3)), np.zeros((0, 3)))
     proof = measure(none, np.zeros((0, 3)), np.zeros(0, bool), OPTIONS)

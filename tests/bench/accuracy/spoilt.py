@@ -32,11 +32,13 @@ class Fault:
     """What is done to an angle: to its light, to its codes, and to what the setup file says of it."""
 
     light: Spoil | None = None
+    #: Of the picture alone: its light, and then its codes. The truth stays as it is.
+    grid: Spoil | None = None
     code: Spoil | None = None
-    #: Whether the fault is that of the picture's grid alone, and leaves the truth as it is.
-    of_the_grid: bool = False
     encoding: str = ""
     range: str = ""
+    #: Of the hero's light, what is done to it, and to what it would have recorded from the angle's place.
+    hero: Callable[[Array], Spoil] | None = None
 
 
 def _place(shape: tuple[int, ...]) -> tuple[Array, Array]:
@@ -69,6 +71,24 @@ def _tint(light: Array) -> Array:
     """From the left edge to the right 0.7 stop of red gained and as much of blue lost."""
     across, _ = _place(light.shape)
     return np.asarray(light * np.exp2(0.35 * across * np.array([1.0, 0.0, -1.0])), float)
+
+
+def _graduated(light: Array) -> Array:
+    """A graduated filter that takes 1.3 stops off at the top and nothing at the bottom."""
+    _, down = _place(light.shape)
+    return np.asarray(light * np.exp2(-0.65 * (1 - down)), float)
+
+
+def _flash(light: Array) -> Array:
+    """A photographer's flash that a rolling shutter caught in the upper part: 1.5 stops more there."""
+    out = light.copy()
+    out[: int(0.45 * len(out))] *= 2**1.5
+    return out
+
+
+def _infrared(light: Array) -> Array:
+    """What a sensor without a good infrared filter adds behind strong grey ones: dark surfaces turn magenta."""
+    return np.asarray(light + 0.03 * light.mean((0, 1)) * np.array([1.3, 0.25, 0.6]), float)
 
 
 def _two_lamps(light: Array) -> Array:
@@ -105,6 +125,33 @@ def _smaller(light: Array) -> Array:
 def _middle(light: Array) -> Array:
     height, width = light.shape[:2]
     return light[height // 4 : -(height // 4), width // 4 : -(width // 4)]
+
+
+def _crowd(light: Array) -> Array:
+    """Everything has moved by its own 18 pixels or so, as in a crowd that walks."""
+    rng, (height, width) = np.random.default_rng(1), light.shape[:2]
+    y, x = np.mgrid[:height, :width].astype(np.float32)
+    moves = (cv2.GaussianBlur(rng.normal(size=(height, width)), (0, 0), width / 16) for _ in "xy")
+    across, down = (np.asarray(18 * move / move.std(), np.float32) for move in moves)
+    return np.asarray(cv2.remap(light.astype(np.float32), x + across, y + down, cv2.INTER_LINEAR), float)
+
+
+def _fisheye(light: Array) -> Array:
+    """The barrel distortion of an action camera, and its sharpening."""
+    height, width = light.shape[:2]
+    y, x = np.mgrid[:height, :width].astype(np.float32)
+    u, v = 2 * x / width - 1, (2 * y - height) / width
+    bent = (1 + 0.35 * (u**2 + v**2)) / 1.21
+    across, down = (np.asarray(width * bent * axis, np.float32) for axis in (u, v))
+    seen = cv2.remap(light.astype(np.float32), (across + width) / 2, (down + height) / 2, cv2.INTER_LINEAR)
+    return _sharpened(np.asarray(seen, float))
+
+
+def _grain(code: Array) -> Array:
+    """Grain of film, coarser than a pixel: 3 % of the code."""
+    rng = np.random.default_rng(1)
+    grain = _blurred(rng.normal(size=code.shape), 1.1)
+    return np.asarray(code + 0.03 * grain / grain.std(), float)
 
 
 def _jpeg(code: Array) -> Array:
@@ -158,53 +205,89 @@ FAULTS: Mapping[str, Fault] = {
     "tint": Fault(light=_tint),
     "two-lamps": Fault(light=_two_lamps),
     "bands": Fault(light=_bands),
-    "noise": Fault(light=_noise, of_the_grid=True),
-    "soft": Fault(light=lambda light: _blurred(light, 4), of_the_grid=True),
-    "very-soft": Fault(light=lambda light: _blurred(light, 9), of_the_grid=True),
-    "sharpened": Fault(light=_sharpened, of_the_grid=True),
-    "mirrored": Fault(light=lambda light: light[:, ::-1], of_the_grid=True),
-    "upright": Fault(light=lambda light: np.rot90(light), of_the_grid=True),
-    "small": Fault(light=_smaller, of_the_grid=True),
-    "close": Fault(light=_middle, of_the_grid=True),
-    "jpeg": Fault(code=_jpeg, of_the_grid=True),
-    "eight-bits": Fault(code=lambda code: np.rint(255 * code) / 255, of_the_grid=True),
-    "bars": Fault(code=_bars, of_the_grid=True),
-    "overlay": Fault(code=_overlay, of_the_grid=True),
+    "noise": Fault(grid=_noise),
+    "soft": Fault(grid=lambda light: _blurred(light, 4)),
+    "very-soft": Fault(grid=lambda light: _blurred(light, 9)),
+    "sharpened": Fault(grid=_sharpened),
+    "mirrored": Fault(grid=lambda light: light[:, ::-1]),
+    "upright": Fault(grid=lambda light: np.rot90(light)),
+    "small": Fault(grid=_smaller),
+    "close": Fault(grid=_middle),
+    "jpeg": Fault(code=_jpeg),
+    "eight-bits": Fault(code=lambda code: np.rint(255 * code) / 255),
+    "bars": Fault(code=_bars),
+    "overlay": Fault(code=_overlay),
     "wrong-encoding": Fault(encoding="V-Log/V-Gamut"),
     "wrong-range": Fault(range="other"),
     "burnt-in": Fault(encoding="as shown"),
+    "graduated": Fault(light=_graduated),
+    "flash": Fault(light=_flash),
+    "infrared": Fault(light=_infrared),
+    "crowd": Fault(grid=_crowd),
+    "fisheye": Fault(grid=_fisheye, code=_jpeg),
+    "grain": Fault(code=_grain),
+    "haze-stop-soft": Fault(
+        light=lambda light: 2 * _haze(0.12)(light), grid=lambda light: _blurred(light, 2.5)
+    ),
+    "preset-haze": Fault(light=lambda light: _haze(0.15)(light * np.array([0.72, 1.0, 1.93]))),
+    "vignetting-tint": Fault(light=lambda light: _tint(_vignetting(light))),
+    "dark-noise-eight-bits": Fault(
+        light=_gains(0.25, 0.25, 0.25), grid=_noise, code=lambda code: np.rint(255 * code) / 255
+    ),
+    "hero-hazy": Fault(hero=lambda light: lambda seen: 0.85 * seen + 0.15 * light.mean((0, 1))),
+    "hero-clipped": Fault(hero=lambda _: lambda seen: np.minimum(seen, 0.4)),
 }  # fmt: skip
 
 
 def spoil(case: Case, fault: Fault, folder: Path) -> None:
-    """Write a case with a fault in each of its angles, a case folder of its own."""
+    """Write a case folder of its own, with a fault in each angle of a case, and in its hero where it has one."""
     folder.mkdir(parents=True)
     spec = json.loads((case.folder / "case.json").read_text("utf-8"))
     spec["range"] = {camera.name: camera.range for camera in case.cameras}
     spec["file"] = {camera.name: str(camera.picture) for camera in case.cameras}
-    for camera in case.angles:
-        picture, encoding, span, shot = _spoilt(case, camera, fault)
+
+    def write(camera: Camera, picture: Array) -> None:
         spec["file"][camera.name] = f"{camera.name}.png"
-        spec["encoding"][camera.name], spec["range"][camera.name] = encoding, span
         value = np.rint(65535 * np.clip(picture[..., ::-1], 0, 1)).astype(np.uint16)
         cv2.imwrite(str(folder / f"{camera.name}.png"), np.ascontiguousarray(value))
+
+    wanted: Spoil | None = None
+    if fault.hero is not None:
+        hero = case[case.hero]
+        light = codes.decode(_stored(hero), hero.encoding, legal=hero.range == "legal")
+        wanted = fault.hero(light)
+        write(hero, codes.encode(wanted(light), hero.encoding, legal=hero.range == "legal"))
+    for camera in case.angles:
+        picture, encoding, span, shot = _spoilt(case, camera, fault)
+        spec["encoding"][camera.name], spec["range"][camera.name] = encoding, span
+        write(camera, picture)
         with np.load(case.truth_file(camera.name)) as data:
             truth = {**data, "shot": shot.astype(np.float32)}
+        if wanted is not None:
+            truth["truth"] = wanted(np.asarray(truth["truth"], float)).astype(np.float32)
         np.savez(folder / f"truth_{camera.name}.npz", **truth)
     (folder / "case.json").write_text(json.dumps(spec, indent=1) + "\n", "utf-8")
+
+
+def _stored(camera: Camera) -> Array:
+    """Return the codes of a camera's picture, 1 being the largest of the file."""
+    stored = cv2.imread(str(camera.picture), cv2.IMREAD_UNCHANGED)
+    if stored is None:
+        raise SystemExit(f"{camera.picture}: cannot be read")
+    return np.asarray(stored[..., ::-1], float) / np.iinfo(stored.dtype).max
 
 
 def _spoilt(case: Case, camera: Camera, fault: Fault) -> tuple[Array, str, str, Array]:
     """Return an angle's codes, its encoding and range as a setup file then says, and the truth's ``shot``."""
     legal, encoding, span = camera.range == "legal", camera.encoding, camera.range
-    stored = cv2.imread(str(camera.picture), cv2.IMREAD_UNCHANGED)
-    if stored is None:
-        raise SystemExit(f"{camera.picture}: cannot be read")
-    code = np.asarray(stored[..., ::-1], float) / np.iinfo(stored.dtype).max
-    shot = case.truth(camera.name).shot
-    if fault.light is not None:
-        code = codes.encode(fault.light(codes.decode(code, encoding, legal=legal)), encoding, legal=legal)
-        shot = shot if fault.of_the_grid else fault.light(shot)
+    code, shot = _stored(camera), case.truth(camera.name).shot
+    if fault.light is not None or fault.grid is not None:
+        light = codes.decode(code, encoding, legal=legal)
+        if fault.light is not None:
+            light, shot = fault.light(light), fault.light(shot)
+        if fault.grid is not None:
+            light = fault.grid(light)
+        code = codes.encode(light, encoding, legal=legal)
     if fault.code is not None:
         code = fault.code(code)
     recorded = codes.encode(shot, encoding, legal=legal)
