@@ -27,9 +27,9 @@ from huemend.solve.hints import beyond_noise
 from huemend.solve.hues import unfolded
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, paired, to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
-from huemend.solve.residuals import Samples
+from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import Estimate, estimate, surprise
-from huemend.solve.trials import FREE, Trials
+from huemend.solve.trials import Trials
 from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
 

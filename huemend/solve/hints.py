@@ -16,9 +16,8 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import NO_LIGHT, Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import MATRIX, Samples
+from huemend.solve.residuals import FREE, MATRIX, Samples
 from huemend.solve.robust import Estimate, estimate, variances
-from huemend.solve.trials import FREE
 
 _MATRIX = FREE[Rung.MATRIX]
 

@@ -20,9 +20,8 @@ from huemend.model.learnt import Carried, Learnt
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import Samples
+from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import estimate
-from huemend.solve.trials import FREE
 
 _COLOUR = slice(1, 9)
 _BALANCE, _MIX = slice(0, 2), slice(2, 8)

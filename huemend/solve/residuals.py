@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
-from huemend.model import PairedColours, pivot_contrast
+from huemend.model import PairedColours, Rung, pivot_contrast
 from huemend.model.roots import root_slopes, root_terms
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_jacobian, theta_to_matrix
@@ -28,6 +28,17 @@ MATRIX = slice(0, 9)
 FLARE = slice(9, 12)
 CONTRAST = 12
 ROOTS = slice(13, 22)
+
+#: Which parameters a rung frees.
+FREE: dict[Rung, NDArray[np.int64]] = {
+    Rung.NONE: np.arange(0),
+    Rung.EXPOSURE: np.arange(1),
+    Rung.BALANCE: np.arange(3),
+    Rung.MATRIX: np.arange(MATRIX.stop),
+    Rung.FLARE: np.arange(FLARE.stop),
+    Rung.CONTRAST: np.r_[np.arange(MATRIX.stop), CONTRAST],
+    Rung.ROOTS: np.r_[np.arange(MATRIX.stop), np.arange(ROOTS.start, ROOTS.stop)],
+}
 
 _DARK = 1e-4
 _RED, _, _BLUE = np.eye(3)

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float
 from huemend.model import NO_LIGHT, Rung
@@ -14,20 +13,9 @@ from huemend.options import SolveOptions
 from huemend.solve.folds import Folds
 from huemend.solve.hues import unfolded
 from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, ROOTS, Samples
+from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import Estimate, estimate
 from huemend.view import delta_e2000, ease_light, measurement_lab
-
-#: Which parameters a rung frees.
-FREE: dict[Rung, NDArray[np.int64]] = {
-    Rung.NONE: np.arange(0),
-    Rung.EXPOSURE: np.arange(1),
-    Rung.BALANCE: np.arange(3),
-    Rung.MATRIX: np.arange(MATRIX.stop),
-    Rung.FLARE: np.arange(FLARE.stop),
-    Rung.CONTRAST: np.r_[np.arange(MATRIX.stop), CONTRAST],
-    Rung.ROOTS: np.r_[np.arange(MATRIX.stop), np.arange(ROOTS.start, ROOTS.stop)],
-}
 
 # A pair that is off by more than this is a wrong pair on every rung; it must not decide between rungs.
 _CAP = 10.0

@@ -12,9 +12,8 @@ from huemend.base.arrays import weighted_median
 from huemend.model import Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import Samples
+from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import Estimate, estimate, first_guess
-from huemend.solve.trials import FREE
 from tests.solve.made_pairs import make_pairs, surfaces
 
 OPTIONS = SolveOptions()
