@@ -156,7 +156,7 @@ def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: 
 def _doubt_encoding(
     scene: Scene, angle: Angle, pairs: PairedColours, fitted: Fit | NoFit, options: ValidateOptions
 ) -> tuple[Fit | NoFit, tuple[Reason, ...]]:
-    """Return a fit and what is to be suspected of the encoding beside it; none where no encoding explains it."""
+    """Return a fit and which encodings are to be suspected; no fit where the slope is beyond what any explains."""
     encoding = scene.encodings[angle.name]
     used = (fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)) & ~pairs.marked_beside
     flare = fitted.match.flare if isinstance(fitted, Fit) else 0.0
@@ -175,12 +175,12 @@ def _prove(
     slope: tuple[Reason, ...],
     options: MatchOptions,
 ) -> Evidence:
-    """Prove a fit on samples that it did not use, and look for what no match can mend."""
+    """Heed what was wished of a fit, prove it on samples that it did not use, and look for what no match mends."""
     shots, exposure, validate = scene.stills[angle.name], scene.exposure, options.validate
     hero, encoding = scene.stills[scene.setup.hero][0], scene.encodings[angle.name]
     rendered = rendered_doubts(encoding.name, encoding.display_referred, shots[0])
     if isinstance(fitted, NoFit):
-        # What is told of clipped light and of lamps is told of matched pictures.
+        # Clipping, shading and lamps are judged on matched pictures.
         return Evidence(pairs=pairs, fitted=fitted, slope=slope, rendered=rendered)
     fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=exposure)
     held_out, alone = prove(pairs, fitted, validate, view_exposure_stops=exposure), None

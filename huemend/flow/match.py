@@ -151,7 +151,7 @@ def _follow_cameras(
 
 
 def _apart(setup: Setup, plan: ClipPlan, drift: Drift, options: DriftOptions) -> dict[str, frozenset[int]]:
-    """Return at which moments each angle stands otherwise to the hero, but where somebody marked some of them."""
+    """Return the moments at which each angle differs from how it mostly stands to the hero; none beside marks."""
     if setup.marks.pairs or setup.marks.neutral or setup.chart:
         return {}
     return {

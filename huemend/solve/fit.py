@@ -53,7 +53,8 @@ def fit(
         Scene-linear ACEScg; ``reference`` is what the angle is to agree with.
     prior : CameraPairPrior, optional
         What earlier setups learnt of these two cameras: it takes the place of what is known of any two before
-        footage is seen, which still says what is plausible, and a match is then the full 3x3 or none.
+        footage is seen, which still says what is plausible, and a match is then the full 3x3 (and bent hues, where
+        these prove themselves) or none.
     offer_contrast : bool
         Light and dark surfaces ask for different exposures: offer a contrast about mid-grey, too.
     view_exposure_stops : float

@@ -21,8 +21,8 @@ from huemend.options import DriftOptions
 
 #: A jump between neighbouring pictures that holds this share of the whole change is a step.
 _STEP_SHARE = 0.7
-#: Turning back and forth for this share of the way makes flicker.
-_TURN_SHARE = 0.6
+#: Turning back and forth at more than this share of the pictures makes flicker.
+_TURN_SHARE = 0.4
 #: Unevenness from row to row, in stops, beyond that from column to column, which a rolling shutter turns a
 #: flickering lamp into.
 _BAND_STOPS = 0.06
@@ -139,7 +139,7 @@ def _shape(values: Series, steps: Series, limit: float) -> str:
         return "ramp"
     turns = np.sign(steps[1:]) * np.sign(steps[:-1]) < 0
     big = np.minimum(np.abs(steps[1:]), np.abs(steps[:-1])) > 0.5 * limit
-    if len(turns) and float((turns & big).mean()) > 1 - _TURN_SHARE:
+    if len(turns) and float((turns & big).mean()) > _TURN_SHARE:
         return "flicker"
     return "wander"
 

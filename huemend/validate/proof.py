@@ -71,7 +71,7 @@ def measure(
     Returns
     -------
     HeldOut
-        ``before`` and ``after`` are over surfaces, as `prove` says.
+        ``before`` and ``after`` are over colours, as `prove` says.
     """
     fold = np.zeros(len(pairs), int) if fold is None else fold
     held = fold >= 0

@@ -64,7 +64,7 @@ class Handed:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Earlier:
-    """An earlier match, as it was solved and written."""
+    """What an earlier match solved, with the setup as it is now, and what it handed over."""
 
     result: SetupResult
     #: Mapping of angle name to Surfaces. What the report shows; of none where it had no pictures.

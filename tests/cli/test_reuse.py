@@ -87,7 +87,7 @@ def test_nothing_is_solved(copied: Path, run: Run, monkeypatch: pytest.MonkeyPat
     # Nor is anything chosen or made that a nudge leaves as it is: here, all.
     monkeypatch.setattr("huemend.write.report.crops.choose_surfaces", solve)
     monkeypatch.setattr("huemend.write.luts.cube.make_cube", solve)
-    monkeypatch.setattr("huemend.write.results.closest_cdl", solve)
+    monkeypatch.setattr("huemend.write.luts.cdl.closest_cdl", solve)
     assert run(*arguments(copied, "--reuse"))[0] == 0
 
 
