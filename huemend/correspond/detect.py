@@ -11,14 +11,12 @@ from typing import NamedTuple
 
 from huemend.base.arrays import picked
 from huemend.base.cv import import_chart_finder
-from huemend.base.memory import give_back
-from huemend.base.tasks import over
 from huemend.correspond.chart_finder import Chart, find_chart
 from huemend.correspond.face_finder import forget_network
 from huemend.correspond.features import Features, find_features
 from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import make_picture, matching_width
-from huemend.correspond.stances import PictureId, Stance, first_of, moments_by_stance, picture_id
+from huemend.correspond.stances import PictureId, picture_id
 from huemend.model import LinearStill, Setup
 from huemend.options import CorrespondOptions, HeroOptions, MatchOptions
 
@@ -47,15 +45,10 @@ class Pairing(NamedTuple):
 class Detected:
     """All that was found in the pictures of a setup."""
 
-    #: Mapping of View to Features.
-    features: Mapping[View, Features] = field(default_factory=dict)
     #: Mapping of PictureId to tuple of Person.
     people: Mapping[PictureId, tuple[Person, ...]] = field(default_factory=dict)
     #: Mapping of PictureId to Chart or None. None where a picture shows no chart.
     charts: Mapping[PictureId, Chart | None] = field(default_factory=dict)
-    #: Mapping of PictureId to Stance. Since when each camera has stood as it does there. Features are those of a
-    #: stance's first picture.
-    stances: Mapping[PictureId, Stance] = field(default_factory=dict)
 
 
 def detect_all(
@@ -63,15 +56,13 @@ def detect_all(
     stills: Stills,
     options: MatchOptions,
     *,
-    stances: Mapping[PictureId, Stance],
     people: Mapping[PictureId, tuple[Person, ...]],
 ) -> Detected:
-    """Find what every picture shows by itself, as far as the sources of pairs will ask for it.
+    """Find people and charts in every picture, as far as the sources of pairs will ask for them.
 
     Parameters
     ----------
     stills : mapping of angle name to tuple of LinearStill
-    stances : mapping of PictureId to Stance
     people : mapping of PictureId to tuple of Person
         Who was found already, when the picture was read.
 
@@ -92,24 +83,10 @@ def detect_all(
             # The network that finds faces uses every thread itself.
             seen[picture_id(still)] = find_people(still, options.faces)
     forget_network()
-    features = _features(pairings, stills, stances, options.correspond) if options.correspond.features else {}
     chart = options.correspond.chart
     with_chart = [*pictures_of(pairings, stills, chart.moments), *hero] if setup.chart else []
     charts = {picture_id(still): find_chart(still, chart) for still in dict.fromkeys(with_chart)}
-    return Detected(features=features, people=seen, charts=charts, stances=stances)
-
-
-def _features(
-    pairings: Iterable[Pairing], stills: Stills, stances: Mapping[PictureId, Stance], options: CorrespondOptions
-) -> dict[View, Features]:
-    views = views_of(pairings, stills, stances, options)
-    by_id = {picture_id(still): still for moments in stills.values() for still in moments}
-    # Looking for features takes much memory itself: where later moments are held too, one picture has to do.
-    one_moment_each = all(len(moments) == 1 for moments in stills.values())
-    if not one_moment_each:
-        give_back()
-    found = over(views, lambda view: detect_view(view, by_id[view.picture], options), together=one_moment_each)
-    return dict(zip(views, found, strict=True))
+    return Detected(people=seen, charts=charts)
 
 
 def hero_pictures(stills: Sequence[LinearStill], hero: HeroOptions) -> list[LinearStill]:
@@ -123,21 +100,19 @@ def pairings_of(setup: Setup) -> tuple[Pairing, ...]:
 
 
 def views_of(
-    pairings: Iterable[Pairing], stills: Stills, stances: Mapping[PictureId, Stance], options: CorrespondOptions
-) -> tuple[View, ...]:
-    """Return every view in which features are to be looked for, each once; moment by moment.
+    pairings: Iterable[Pairing], firsts: Mapping[str, PictureId], options: CorrespondOptions
+) -> list[View]:
+    """Return every view in which features are to be looked for, each once.
 
-    Of the moments between which a camera stood still it is the first. One of two pictures is foreshortened against
-    the other: it is enough to undo that on one side.
+    ``firsts`` are the pictures since which the cameras stand as they do, by angle. One of two pictures is
+    foreshortened against the other: it is enough to undo that on one side.
     """
-    wanted: list[tuple[int, View]] = []
+    wanted: list[View] = []
     for reference, angle in pairings:
-        for moments in moments_by_stance(stills[reference], stills[angle], stances):
-            ours, theirs = (first_of(still, stances).first for still in moments[0][:2])
-            wanted.append((ours.moment, View(ours, as_reference=True)))
-            wanted += [(theirs.moment, View(theirs, squeeze)) for squeeze in squeezes(options)]
-    wanted.sort(key=lambda item: item[0])
-    return tuple(dict.fromkeys(view for _, view in wanted))
+        if reference in firsts and angle in firsts:
+            wanted.append(View(firsts[reference], as_reference=True))
+            wanted += [View(firsts[angle], squeeze) for squeeze in squeezes(options)]
+    return list(dict.fromkeys(wanted))
 
 
 def pictures_of(pairings: Iterable[Pairing], stills: Stills, moments: int) -> tuple[LinearStill, ...]:

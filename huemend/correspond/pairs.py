@@ -2,153 +2,177 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float, numbered
+from huemend.base.tasks import over
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.clusters import believed
-from huemend.correspond.detect import View, squeezes
-from huemend.correspond.features import Candidates, Features, find_candidates, join_features
-from huemend.correspond.growth import Grown, grow
+from huemend.correspond.detect import Pairing, View, detect_view, squeezes, views_of
+from huemend.correspond.features import Features, find_candidates, join_features
+from huemend.correspond.growth import grow
 from huemend.correspond.patches import measure_patches, patch_radius
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.correspond.repeats import repeated_light_spread
-from huemend.correspond.stances import Moment, PictureId, Stance, first_of, moments_by_stance
+from huemend.correspond.stances import MOST_STANCES, PictureId, Stance, first_of, picture_id
 from huemend.correspond.steady_colours import Sighting, Steady, of_one_moment, sight, steady_colours
 from huemend.correspond.surfaces import PlainSurfaces, find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
 
 
-class _Seeds(NamedTuple):
-    """Features of two pictures that are believed to be the same, and the number of the cluster that says so."""
+class _Surfaces:
+    """Patches that two cameras share while both stand still: where they lie, and what each moment shows."""
 
-    believed: Candidates
-    cluster: NDArray[np.integer[Any]]
-    rejected: dict[str, int]
+    def __init__(
+        self,
+        pictures: tuple[MatchPicture, MatchPicture],
+        stances: tuple[Stance, Stance],
+        features: Mapping[View, Features],
+        options: CorrespondOptions,
+    ) -> None:
+        ours, theirs = pictures
+        here, there = stances
+        self.firsts = here.first, there.first
+        self._began = here.framing, there.framing
+        self._options = options
+        self._names = ours.still.angle, theirs.still.angle
+        self._reference = ours
+        candidates = find_candidates(
+            features[View(here.first, as_reference=True)],
+            join_features([features[View(there.first, squeeze)] for squeeze in squeezes(options)]),
+            options,
+        )
+        label, self._rejected = believed(candidates, options)
+        self._seeds = candidates.take(label >= 0).carried(here.framing, there.framing)
+        self._sightings: list[Sighting] = []
+        if not len(self._seeds):
+            return
+        self._grown = grown = grow(ours, theirs, self._seeds, label[label >= 0], options)
+        seen = measure_patches(ours, theirs, grown, options)
+        self._sightings.append(Sighting(moment=ours.still.moment, patches=seen, usable=seen.usable))
+        self._rejected |= {
+            "differs": grown.tried - len(grown.cost),
+            "clipped": int((~seen.clean).sum()),
+            "dark": int((seen.clean & ~seen.lit).sum()),
+        }
+        self._plain = find_plain(ours, options), find_plain(theirs, options)
+        self._angle_xy = theirs.still_places(grown.angle)
+        self._radius = patch_radius(grown, options) * [ours.to_still, theirs.to_still]
+
+    def see(self, ours: MatchPicture, theirs: MatchPicture, stances: tuple[Stance, Stance]) -> None:
+        """Measure the same patches at a later moment."""
+        if self._sightings:
+            here, there = (stance.framing.since(began) for stance, began in zip(stances, self._began, strict=True))
+            self._sightings.append(sight(ours, theirs, self._grown, (here, there), self._options))
+
+    def pairs(self, moments: Collection[int]) -> list[PairedColours]:
+        """Return the pairs of some moments: places of the first that was seen, colours of all.
+
+        Those of the earlier and of the later moments come apart, so that a proof can hold out moments, too.
+        """
+        found = self._seeds.found
+        if not self._sightings:
+            return [PairedColours.empty(*self._names, FeatureSource.name, found=found, rejected=self._rejected)]
+        counts = {"found": found, "matched": len(self._seeds), "rejected": self._rejected}
+        sightings = [sighting for sighting in self._sightings if sighting.moment in moments]
+        if len(sightings) < 2:
+            return [self._paired(of_one_moment(sighting), counts) for sighting in sightings]
+        parts: list[PairedColours] = []
+        half = len(sightings) // 2
+        for taken in (range(half), range(half, len(sightings))):
+            steady = steady_colours(sightings, taken, self._options.steady)
+            # They were looked for once.
+            parts.append(self._paired(steady, {} if parts else counts))
+        return parts
+
+    def _paired(self, steady: Steady, counts: Mapping[str, Any]) -> PairedColours:
+        """Return patches as pairs: those that were shown at some moment."""
+        options, ours, keep = self._options, self._reference, steady.moments > 0
+        grown = self._grown.take(keep)
+        group = _cells(grown.reference, options.cell)
+        weight = balance_weights(steady.reference_rgb[keep], group, options.correlation)
+        n = len(weight)
+        return PairedColours(
+            reference=self._names[0],
+            angle=self._names[1],
+            source=FeatureSource.name,
+            reference_rgb=steady.reference_rgb[keep],
+            angle_rgb=steady.angle_rgb[keep],
+            weight=np.ones(n),
+            reference_xy=ours.still_places(grown.reference),
+            angle_xy=self._angle_xy[keep],
+            radius=self._radius[keep],
+            noise=steady.noise[keep],
+            moment=np.full(n, steady.moment),
+            group=group,
+            label=np.full(n, "", dtype="<U32"),
+            light_spread=np.maximum(
+                _light_spread(self._plain, (grown.reference, grown.angle), weight, options),
+                repeated_light_spread(ours, grown, weight, options),
+            ),
+            **counts,
+        )
 
 
 class FeatureSource:
     """Finds pairs from what the pictures show, without help: the `PairSource` that needs nothing.
 
-    Parameters
-    ----------
-    features : mapping of View to Features
-        What was found in each view of each stance's first picture.
-    stances : mapping of PictureId to Stance, optional
-        Since when each camera has stood as it does in a picture; without, every picture is looked at by itself.
+    It is shown the pictures moment by moment, and keeps of each what it measured. Where both cameras stand still,
+    surfaces are looked for once.
     """
 
     name = "features"
 
-    def __init__(
-        self,
-        options: CorrespondOptions,
-        features: Mapping[View, Features],
-        stances: Mapping[PictureId, Stance] | None = None,
-    ) -> None:
+    def __init__(self, pairings: Sequence[Pairing], options: CorrespondOptions) -> None:
         self.options = options
-        self._features = features
-        self._stances = stances or {}
+        self._pairings = pairings
+        self._features: dict[View, Features] = {}
+        self._surfaces: dict[Pairing, list[_Surfaces]] = {pairing: [] for pairing in pairings}
+
+    def see(self, stills: Mapping[str, LinearStill], stances: Mapping[PictureId, Stance]) -> None:
+        """Look at the pictures of one moment, by angle; the moments come in matching order."""
+        options = self.options
+        own = {name: first_of(still, stances) for name, still in stills.items()}
+        views = views_of(self._pairings, {name: stance.first for name, stance in own.items()}, options)
+        fresh = [view for view in views if view not in self._features]
+        by_id = {picture_id(still): still for still in stills.values()}
+        # Looking for features takes much memory itself: beside what is held of clips, one picture has to do.
+        together = all(still.frame is None for still in stills.values())
+        found = over(fresh, lambda view: detect_view(view, by_id[view.picture], options), together=together)
+        self._features |= dict(zip(fresh, found, strict=True))
+        self._features = {view: self._features[view] for view in views}
+        pictures = {name: make_picture(still, options.width) for name, still in stills.items()}
+
+        def look(pairing: Pairing) -> None:
+            ours, theirs = (pictures[name] for name in pairing)
+            known, stances = self._surfaces[pairing], (own[pairing.reference], own[pairing.angle])
+            if known and known[-1].firsts == (stances[0].first, stances[1].first):
+                known[-1].see(ours, theirs, stances)
+            elif len(known) < MOST_STANCES:
+                known.append(_Surfaces((ours, theirs), stances, self._features, options))
+
+        both = [two for two in self._pairings if two.reference in own and two.angle in own]
+        for _ in over(both, look):
+            pass
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
-        """Return the pairs of all moments that both angles have.
+        """Return the pairs of all moments that both angles have, of those that were seen.
 
         Parameters
         ----------
         reference, angle : tuple of LinearStill
             In matching order.
         """
-        parts = []
-        for moments in moments_by_stance(reference, angle, self._stances):
-            parts += self._measure(moments, self._seeds(moments[0]))
-        return join_pairs(parts, reference=reference[0].angle, angle=angle[0].angle, options=self.options)
-
-    def _seeds(self, moment: Moment) -> _Seeds:
-        here, there = (first_of(still, self._stances) for still in (moment.ours, moment.theirs))
-        ours = self._features[View(here.first, as_reference=True)]
-        views = [View(there.first, squeeze) for squeeze in squeezes(self.options)]
-        theirs = join_features([self._features[view] for view in views])
-        candidates = find_candidates(ours, theirs, self.options)
-        label, rejected = believed(candidates, self.options)
-        kept = candidates.take(label >= 0).carried(here.framing, there.framing)
-        return _Seeds(kept, label[label >= 0], rejected)
-
-    def _measure(self, moments: Sequence[Moment], seeds: _Seeds) -> list[PairedColours]:
-        """Return the pairs of moments between which neither camera moved: places of the first, colours of all.
-
-        Those of the earlier and of the later moments come apart, so that a proof can hold out moments, too.
-        """
-        options, names = self.options, (moments[0].ours.angle, moments[0].theirs.angle)
-        if not len(seeds.believed):
-            nothing = PairedColours.empty(*names, self.name, found=seeds.believed.found, rejected=seeds.rejected)
-            return [nothing]
-        ours, theirs = (make_picture(still, options.width) for still in moments[0][:2])
-        grown = grow(ours, theirs, seeds.believed, seeds.cluster, options)
-        seen = measure_patches(ours, theirs, grown, options)
-        rejected = seeds.rejected | {
-            "differs": grown.tried - len(grown.cost),
-            "clipped": int((~seen.clean).sum()),
-            "dark": int((seen.clean & ~seen.lit).sum()),
-        }
-        counts = {"found": seeds.believed.found, "matched": len(seeds.believed), "rejected": rejected}
-        sightings = [Sighting(moment=ours.still.moment, patches=seen, usable=seen.usable)]
-        plain = find_plain(ours, options), find_plain(theirs, options)
-        if len(moments) == 1:
-            return [_paired((ours, theirs), plain, grown, of_one_moment(sightings[0]), options, counts)]
-        for later in moments[1:]:
-            here, there = (make_picture(still, options.width) for still in later[:2])
-            sightings.append(sight(here, there, grown, later.framings, options))
-        parts: list[PairedColours] = []
-        half = len(sightings) // 2
-        for taken in (range(half), range(half, len(sightings))):
-            steady = steady_colours(sightings, taken, options.steady)
-            # They were looked for once.
-            parts.append(_paired((ours, theirs), plain, grown, steady, options, {} if parts else counts))
-        return parts
-
-
-def _paired(
-    pictures: tuple[MatchPicture, MatchPicture],
-    plain: tuple[PlainSurfaces, PlainSurfaces],
-    grown: Grown,
-    steady: Steady,
-    options: CorrespondOptions,
-    counts: Mapping[str, Any],
-) -> PairedColours:
-    """Return patches as pairs: those that were shown at some moment."""
-    ours, theirs = pictures
-    keep = steady.moments > 0
-    n = int(keep.sum())
-    group = _cells(grown.reference[keep], options.cell)
-    places = grown.reference[keep], grown.angle[keep]
-    weight = balance_weights(steady.reference_rgb[keep], group, options.correlation)
-    radius = patch_radius(grown, options)
-    return PairedColours(
-        reference=ours.still.angle,
-        angle=theirs.still.angle,
-        source=FeatureSource.name,
-        reference_rgb=steady.reference_rgb[keep],
-        angle_rgb=steady.angle_rgb[keep],
-        weight=np.ones(n),
-        reference_xy=ours.still_places(grown.reference[keep]),
-        angle_xy=theirs.still_places(grown.angle[keep]),
-        radius=radius[keep] * [ours.to_still, theirs.to_still],
-        noise=steady.noise[keep],
-        moment=np.full(n, steady.moment),
-        group=group,
-        label=np.full(n, "", dtype="<U32"),
-        light_spread=np.maximum(
-            _light_spread(plain, places, weight, options),
-            repeated_light_spread(ours, grown.take(keep), weight, options),
-        ),
-        **counts,
-    )
+        names = Pairing(reference[0].angle, angle[0].angle)
+        moments = {ours.moment for ours, _ in zip(reference, angle, strict=False)}
+        parts = [part for surfaces in self._surfaces[names] for part in surfaces.pairs(moments)]
+        return join_pairs(parts, reference=names.reference, angle=names.angle, options=self.options)
 
 
 def _cells(places: Float, side: float) -> NDArray[np.int64]:

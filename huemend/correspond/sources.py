@@ -21,16 +21,23 @@ class Sources:
     ----------
     detected : Detected
         What its pictures show by themselves.
+    features : FeatureSource, optional
+        That has seen them; without, no shared surfaces are looked for.
     faces : FaceOptions, optional
         Without, no faces are looked for.
     """
 
     def __init__(
-        self, setup: Setup, detected: Detected, options: CorrespondOptions, faces: FaceOptions | None = None
+        self,
+        setup: Setup,
+        detected: Detected,
+        options: CorrespondOptions,
+        features: FeatureSource | None = None,
+        faces: FaceOptions | None = None,
     ) -> None:
         self.setup = setup
         self.options = options
-        self._features = FeatureSource(options, detected.features, detected.stances) if options.features else None
+        self._features = features
         self._faces = FaceSource(faces, detected.people) if faces is not None else None
         self._sources: list[PairSource] = []
         if setup.marks.pairs:

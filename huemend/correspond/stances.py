@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from itertools import groupby
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from huemend.correspond.framing import SAME, Corners, Framing, find_corners, follow_framing, held
 from huemend.correspond.raster import make_picture, matching_log
 from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
+
+#: So often a camera that moves is matched anew: each time costs features, and a picture that is kept.
+MOST_STANCES = 8
 
 
 class PictureId(NamedTuple):
@@ -28,14 +30,6 @@ class Stance(NamedTuple):
 
 
 Stances = Mapping[PictureId, Stance]
-
-
-class Moment(NamedTuple):
-    """One moment of two angles, and how they are framed against the first moment of their common stance."""
-
-    ours: LinearStill
-    theirs: LinearStill
-    framings: tuple[Framing, Framing]
 
 
 def picture_id(still: LinearStill) -> PictureId:
@@ -77,31 +71,3 @@ def moving_cameras(stances: Stances) -> set[str]:
     begun = Counter(first.angle for first in {stance.first for stance in stances.values()})
     followed = {stance.first.angle for stance in stances.values() if stance.framing is not SAME}
     return followed | {angle for angle, count in begun.items() if count > 1}
-
-
-def moments_by_stance(
-    reference: Sequence[LinearStill], angle: Sequence[LinearStill], stances: Stances
-) -> list[list[Moment]]:
-    """Return the moments that two angles have, parted where either camera moved."""
-
-    def both(two: tuple[LinearStill, LinearStill]) -> tuple[PictureId, PictureId]:
-        return first_of(two[0], stances).first, first_of(two[1], stances).first
-
-    out = []
-    for _, together in groupby(zip(reference, angle, strict=False), both):
-        moments = list(together)
-        began = [first_of(still, stances).framing for still in moments[0]]
-        out.append(
-            [
-                Moment(
-                    ours,
-                    theirs,
-                    (
-                        first_of(ours, stances).framing.since(began[0]),
-                        first_of(theirs, stances).framing.since(began[1]),
-                    ),
-                )
-                for ours, theirs in moments
-            ]
-        )
-    return out

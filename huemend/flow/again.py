@@ -46,9 +46,9 @@ def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEv
     if changed:
         raise OutputError(f"was made with {changed}", where=out / RECORD, todo=_TODO)
     read = read_setup(setup, options, on_event)
-    earlier = unpack(data, setup, {name: reading.stills for name, reading in read.items()})
+    earlier = unpack(data, setup, read.stills)
     result = earlier.result
-    now = portable_inputs(tuple(file for reading in read.values() for file in reading.files))
+    now = portable_inputs(read.files)
     if now != result.inputs:
         old = {(file.angle, file.source, file.sha256) for file in result.inputs}
         other = next((file for file in now if (file.angle, file.source, file.sha256) not in old), now[0])

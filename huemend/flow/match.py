@@ -8,15 +8,16 @@ from fractions import Fraction
 import numpy as np
 
 from huemend.base.tasks import over
-from huemend.correspond.detect import detect_all
+from huemend.correspond.detect import detect_all, pairings_of
 from huemend.correspond.hero_surfaces import hero_surfaces
+from huemend.correspond.pairs import FeatureSource
 from huemend.correspond.sources import Sources
 from huemend.correspond.stabilised import stabilised
 from huemend.correspond.stances import PictureId, Stance, moving_cameras
 from huemend.encodings.registry import Encoding, encodings_of
 from huemend.errors import MediaError
 from huemend.flow.angles import Scene, match_angle, pair_step
-from huemend.flow.read import read_angles
+from huemend.flow.read import read_moments
 from huemend.linearise.decode import linearise
 from huemend.model import (
     Angle,
@@ -81,18 +82,23 @@ def match_setup(
     plan = plan_clips(setup, options.sample, span=span, avoid=avoid, on_event=on_event)
     if plan is not None and (span is not None or avoid):
         setup = marks_within(setup, plan.frames)
-    read = read_angles(setup, encodings, options, plan, on_event)
-    stills = {name: reading.stills for name, reading in read.items()}
+    features = FeatureSource(pairings_of(setup), options.correspond) if options.correspond.features else None
+    with read_moments(setup, encodings, options, plan, on_event) as read:
+        for pictures in read.moments():
+            # Each is let go of once it is measured: what is kept of a later moment is small.
+            if features is not None:
+                features.see(pictures, read.stances)
+    stills = read.stills
     on_event(Event(stage="match", text=", ".join(angle.name for angle in setup.others)))
-    stances = {key: stance for reading in read.values() for key, stance in reading.stances.items()}
-    people = {key: seen for reading in read.values() for key, seen in reading.people.items()}
-    detected = detect_all(setup, stills, options, stances=stances, people=people)
+    detected = detect_all(setup, stills, options, people=read.people)
     exposure = view_exposure_stops(stills[setup.hero][0])
-    drift = None if plan is None else _follow_cameras(setup, plan, encodings, stances, options)
+    drift = None if plan is None else _follow_cameras(setup, plan, encodings, read.stances, options)
     scene = Scene(
         setup=setup,
         stills=stills,
-        sources=Sources(setup, detected, options.correspond, options.faces if options.wants_faces else None),
+        sources=Sources(
+            setup, detected, options.correspond, features, options.faces if options.wants_faces else None
+        ),
         encodings=encodings,
         exposure=exposure,
         drift=drift,
@@ -115,7 +121,7 @@ def match_setup(
         view_exposure_stops=exposure,
         angles=tuple(found[angle.name] for angle in setup.others),
         stills=stills,
-        inputs=tuple(file for reading in read.values() for file in reading.files),
+        inputs=read.files,
         clips=None if plan is None else plan.sampled,
         drift=drift,
         hero_balance=balance,

@@ -2,121 +2,209 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from contextlib import closing
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import closing, contextmanager
+from dataclasses import replace
+from itertools import count
 
 from huemend.base.arrays import picked
 from huemend.base.memory import give_back
 from huemend.base.tasks import over
 from huemend.correspond.area_colour import with_ignored
+from huemend.correspond.detect import pairings_of
+from huemend.correspond.face_finder import forget_network
 from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import matching_size
-from huemend.correspond.stances import Follower, PictureId, Stance, picture_id
+from huemend.correspond.stances import MOST_STANCES, Follower, PictureId, Stance, picture_id
 from huemend.encodings.registry import Encoding, encodings_of
-from huemend.linearise.decode import halved, linearise, working_size
+from huemend.linearise.decode import linearise, shrunk, working_size
 from huemend.model import Angle, Event, InputFile, LinearStill, OnEvent, Setup, Still
 from huemend.model.event import unheard
 from huemend.options import MatchOptions
 from huemend.sample.clip_plan import ClipPlan, plan_clips
 from huemend.sample.stills import is_large, sample_angle
 
+#: So many pixels across is what is kept of later moments: for lamps, colours of whole pictures, and eyes.
+_KEPT_WIDTH = 480
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Reading:
-    """What is kept of an angle's pictures.
 
-    Of several moments only the first of each stance stays as large as it was read: people are looked for while a
-    picture is at hand, and all else that is asked of a later moment a picture of matching size in half floats can
-    tell. So memory hardly grows with the number of moments.
+class AngleReading:
+    """Reads the pictures of an angle, one at a time, and keeps of each what is looked at later."""
+
+    def __init__(
+        self,
+        setup: Setup,
+        angle: Angle,
+        encoding: Encoding,
+        options: MatchOptions,
+        plan: ClipPlan | None = None,
+        with_faces: Collection[int] = (),
+    ) -> None:
+        self._setup, self._angle, self._encoding, self._options = setup, angle, encoding, options
+        self.count = _count(angle, plan)
+        self._whole = _wanted_whole(setup, options)
+        self._with_faces = () if self._whole else with_faces
+        self._follower = Follower(options.correspond)
+        self._known: tuple[Person, ...] | None = None
+        self._pictures = sample_angle(angle, options.sample, plan)
+        self.stills: list[LinearStill] = []
+        self.files: list[InputFile] = []
+        #: By picture. Of those of several moments in which people were looked for.
+        self.people: dict[PictureId, tuple[Person, ...]] = {}
+
+    @property
+    def stances(self) -> Mapping[PictureId, Stance]:
+        """Since when the camera has stood as it does in each picture that was read."""
+        return self._follower.stances
+
+    def read(self) -> LinearStill | None:
+        """Return the next picture as it is matched, or None after the last."""
+        still = next(self._pictures, None)
+        if still is None:
+            return None
+        self.files.append(_file_of(still, self._angle))
+        size = working_size(still.codes.shape[:2], self._angle.pixel_aspect, self._options.linearise.working_width)
+        if self.count == 1:
+            self.stills.append(self._light_of(still, size))
+            return self.stills[0]
+        small = matching_size(size, self._options.correspond.width)
+        light = self._light_of(still, size if self._whole or not self.stills else small)
+        self._follower.see(light)
+        stood = dict.fromkeys(stance.first for stance in self.stances.values())
+        first = picture_id(light) in [*stood][:MOST_STANCES]
+        if first and light.reduced > 1:
+            light = self._light_of(still, size)
+        del still
+        if first:
+            self._known = None
+        if light.moment in self._with_faces:
+            # Who is too small at one of several moments mostly is not at another.
+            found = find_people(light, replace(self._options.faces, closer=0), self._known)
+            self.people[picture_id(light)] = found
+            self._known = found if self._known is None else self._known
+        kept = light if first or self._whole else shrunk(light, matching_size(size, _KEPT_WIDTH))
+        self.stills.append(kept)
+        if len(self.stills) == 1:
+            give_back()  # a large picture leaves much behind, and those of the other angles are read next
+        return light
+
+    def close(self) -> None:
+        """Let go of the file that is read."""
+        self._pictures.close()
+
+    def _light_of(self, still: Still, size: tuple[int, int]) -> LinearStill:
+        light = linearise(
+            still,
+            self._encoding,
+            range=still.range or self._angle.range,
+            pixel_aspect=self._angle.pixel_aspect,
+            options=self._options.linearise,
+            size=size,
+            # Noise is the camera's, not the frame's.
+            noise=self.stills[0].noise if self.stills and still.frame is not None else None,
+        )
+        return with_ignored(light, self._setup)
+
+
+class SetupReading:
+    """The pictures of a setup, moment by moment, and what is kept of them.
+
+    Of several moments only the first of each stance stays as large as it was read: surfaces and people are looked
+    for while a picture is at hand, and all else that is asked of a later moment a small one can tell. So memory
+    hardly grows with the number of moments.
     """
 
-    stills: tuple[LinearStill, ...]
-    files: tuple[InputFile, ...]
-    #: Mapping of PictureId to Stance. Since when the camera has stood as it does there.
-    stances: Mapping[PictureId, Stance] = field(default_factory=dict)
-    #: Mapping of PictureId to tuple of Person. Of those of several moments that were looked at; the others are
-    #: still to be.
-    people: Mapping[PictureId, tuple[Person, ...]] = field(default_factory=dict)
+    def __init__(self, setup: Setup, readings: Mapping[str, AngleReading], together: bool, told: OnEvent) -> None:
+        self._setup = setup
+        self._readings = readings
+        self._together = together
+        self._told = told
+
+    def moments(self) -> Iterator[dict[str, LinearStill]]:
+        """Yield the pictures of each moment, by angle, the hero's first; an angle's few stills may end before."""
+        hero_first = [self._setup.hero, *(angle.name for angle in self._setup.others)]
+        several = max(reading.count for reading in self._readings.values()) > 1
+        for moment in count():
+            if several and moment == 1:
+                give_back()  # what looking for features left
+            found = {}
+            with closing(over(hero_first, self._read, together=self._together)) as reads:
+                for done, name in enumerate(hero_first):
+                    if not moment:
+                        self._told(Event(stage="sample", angle=name, done=done, total=len(hero_first)))
+                    found[name] = next(reads)
+            pictures = {name: light for name, light in found.items() if light is not None}
+            del found
+            if not pictures:
+                return
+            if any(self.people.get(picture_id(light)) is not None for light in pictures.values()):
+                # It holds a few hundred megabytes once it has seen a large picture, and is quickly read again.
+                forget_network()
+            yield pictures
+
+    def _read(self, name: str) -> LinearStill | None:
+        return self._readings[name].read()
+
+    @property
+    def stills(self) -> dict[str, tuple[LinearStill, ...]]:
+        """What is kept of each picture, by angle, in the order of the setup file."""
+        return {angle.name: tuple(self._readings[angle.name].stills) for angle in self._setup.angles}
+
+    @property
+    def files(self) -> tuple[InputFile, ...]:
+        """What was read."""
+        return tuple(file for angle in self._setup.angles for file in self._readings[angle.name].files)
+
+    @property
+    def stances(self) -> dict[PictureId, Stance]:
+        """Since when each camera has stood as it does in a picture."""
+        return {at: stance for reading in self._readings.values() for at, stance in reading.stances.items()}
+
+    @property
+    def people(self) -> dict[PictureId, tuple[Person, ...]]:
+        """Whom the pictures show in which people were looked for already; in others they are still to be."""
+        return {at: seen for reading in self._readings.values() for at, seen in reading.people.items()}
 
 
-def read_setup(setup: Setup, options: MatchOptions, on_event: OnEvent | None = None) -> dict[str, Reading]:
-    """Read and decode the pictures that a match of a setup rests on, as the match itself does."""
-    on_event = on_event or unheard
-    plan = plan_clips(setup, options.sample, on_event=on_event)
-    return read_angles(setup, encodings_of(setup), options, plan, on_event)
-
-
-def read_angles(
+@contextmanager
+def read_moments(
     setup: Setup,
     encodings: Mapping[str, Encoding],
     options: MatchOptions,
     plan: ClipPlan | None,
     on_event: OnEvent,
-) -> dict[str, Reading]:
-    """Read and decode the pictures of every angle, the hero's first; return what is kept of them, by angle."""
-    read: dict[str, Reading] = {}
-    hero_first = (setup[setup.hero], *setup.others)
-    together = not any(is_large(angle, options.sample) for angle in hero_first)
+) -> Iterator[SetupReading]:
+    """Open the media of every angle, to be read and decoded moment by moment."""
+    faces: dict[str, set[int]] = {angle.name: set() for angle in setup.angles}
+    for pairing in pairings_of(setup) if options.wants_faces else ():
+        shared = range(min(_count(setup[name], plan) for name in pairing))
+        for name in pairing:
+            faces[name] |= set(picked(shared, options.faces.moments))
+    readings = {
+        angle.name: AngleReading(setup, angle, encodings[angle.name], options, plan, faces[angle.name])
+        for angle in setup.angles
+    }
+    together = not any(is_large(angle, options.sample) for angle in setup.angles)
+    try:
+        yield SetupReading(setup, readings, together, on_event)
+    finally:
+        for reading in readings.values():
+            reading.close()
 
-    def work(angle: Angle) -> Reading:
-        return read_angle(setup, angle, encodings[angle.name], options, plan)
 
-    with closing(over(hero_first, work, together=together)) as reads:
-        for done, angle in enumerate(hero_first):
-            on_event(Event(stage="sample", angle=angle.name, done=done, total=len(setup.angles)))
-            read[angle.name] = next(reads)
-    return {angle.name: read[angle.name] for angle in setup.angles}
+def read_setup(setup: Setup, options: MatchOptions, on_event: OnEvent | None = None) -> SetupReading:
+    """Read and decode the pictures that a match of a setup rests on, as the match itself does."""
+    on_event = on_event or unheard
+    plan = plan_clips(setup, options.sample, on_event=on_event)
+    with read_moments(setup, encodings_of(setup), options, plan, on_event) as read:
+        for _ in read.moments():
+            pass
+    return read
 
 
-def read_angle(
-    setup: Setup, angle: Angle, encoding: Encoding, options: MatchOptions, plan: ClipPlan | None = None
-) -> Reading:
-    """Read an angle's pictures, one at a time, and decode them."""
-    whole = _wanted_whole(setup, options)
-    count = len(angle.media) if plan is None or angle.name not in plan.frames else len(plan.frames[angle.name])
-    with_faces = set(picked(range(count), options.faces.moments)) if options.wants_faces else set()
-    # Who is too small at one of several moments mostly is not at another.
-    faces = replace(options.faces, closer=0) if count > 1 else options.faces
-    follower = Follower(options.correspond)
-    stills, files, people = [], [], {}
-    known: tuple[Person, ...] | None = None
-
-    def light_of(still: Still, size: tuple[int, int], noise: float | None = None) -> LinearStill:
-        light = linearise(
-            still,
-            encoding,
-            range=still.range or angle.range,
-            pixel_aspect=angle.pixel_aspect,
-            options=options.linearise,
-            size=size,
-            noise=noise,
-        )
-        return with_ignored(light, setup)
-
-    for still in sample_angle(angle, options.sample, plan):
-        files.append(_file_of(still, angle))
-        size = working_size(still.codes.shape[:2], angle.pixel_aspect, options.linearise.working_width)
-        if count == 1:
-            stills.append(light_of(still, size))
-            continue
-        small = matching_size(size, options.correspond.width)
-        # Noise is the camera's, not the frame's.
-        noise = stills[0].noise if stills and still.frame is not None else None
-        light = light_of(still, size if whole or not stills else small, noise)
-        first = follower.see(light).first == picture_id(light)
-        if first and light.reduced > 1:
-            light = light_of(still, size, noise)
-        del still
-        if first:
-            known = None
-        if light.moment in with_faces and not whole:
-            people[picture_id(light)] = found = find_people(light, faces, known)
-            known = found if known is None else known
-        stills.append(light if first or whole else halved(light))
-    if count > 1:
-        give_back()
-    return Reading(stills=tuple(stills), files=tuple(files), stances=follower.stances, people=people)
+def _count(angle: Angle, plan: ClipPlan | None) -> int:
+    """Return how many pictures of an angle there are to read."""
+    return len(angle.media) if plan is None or angle.name not in plan.frames else len(plan.frames[angle.name])
 
 
 def _wanted_whole(setup: Setup, options: MatchOptions) -> bool:

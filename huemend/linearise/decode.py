@@ -105,9 +105,21 @@ def linearise(
     )
 
 
-def halved(still: LinearStill) -> LinearStill:
-    """Return a picture with its light as half floats: in half the memory, at steps of a two-thousandth of it."""
-    return replace(still, rgb=np.clip(still.rgb, -_LARGEST_HALF, _LARGEST_HALF).astype(np.float16))
+def shrunk(still: LinearStill, size: tuple[int, int]) -> LinearStill:
+    """Return a picture averaged down to (height, width), its light as half floats: steps of a two-thousandth."""
+
+    def share(mask: Bool) -> Float32:
+        return _area_mean(mask.astype(np.float32), size)
+
+    light = _area_mean(np.asarray(still.rgb, np.float32), size)
+    return replace(
+        still,
+        rgb=np.clip(light, -_LARGEST_HALF, _LARGEST_HALF).astype(np.float16),
+        valid=share(still.valid) > 0.5,
+        clipped=share(still.clipped) > 0,
+        ignored=None if still.ignored is None else share(still.ignored) > 0,
+        reduced=still.reduced * still.rgb.shape[1] / size[1],
+    )
 
 
 def _refuse_non_finite(codes: Float, where: str) -> None:

@@ -189,8 +189,13 @@ def plan_clips(
         notes=tuple(notes),
         followed=followed,
         small=small,
-        kept={name: {at: copy_of(kept[name][at]) for at in frames[name] if at in kept[name]} for name in kept},
+        kept={name: _copies(kept.pop(name), frames[name]) for name in infos},
     )
+
+
+def _copies(kept: dict[int, Any], wanted: Sequence[int]) -> dict[int, Any]:
+    """Return some of a clip's decoded frames; the memory of the others is free once nobody holds any of them."""
+    return {index: copy_of(kept[index]) for index in wanted if index in kept}
 
 
 def _shared_span(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from functools import partial
 from pathlib import Path
 
@@ -39,7 +39,7 @@ def is_large(angle: Angle, options: SampleOptions) -> bool:
 
 def sample_angle(
     angle: Angle, options: SampleOptions | None = None, plan: ClipPlan | None = None
-) -> Iterator[Still]:
+) -> Generator[Still, None, None]:
     """Yield the stills of an angle in the order of their moments.
 
     One still is held at a time: whoever keeps only what it measured keeps memory bounded.

@@ -11,7 +11,7 @@ from skimage import data
 
 from huemend.model import LinearStill, PairedColours
 from huemend.options import CorrespondOptions
-from tests.correspond.sources import feature_source
+from tests.correspond.sources import SeeingSource
 
 #: Fewer features and a coarser grid than the tool takes, so that the tests are quick.
 QUICK = CorrespondOptions(reference_features=3000, angle_features=1500, squeezes=(), step=5)
@@ -59,7 +59,7 @@ def wide_and_close() -> tuple[LinearStill, LinearStill]:
 
 def pair_up(reference: LinearStill, angle: LinearStill, **said: object) -> PairedColours:
     options = replace(QUICK, **said)  # type: ignore[arg-type]
-    return feature_source(options, reference, angle)((reference,), (angle,))
+    return SeeingSource(options)((reference,), (angle,))
 
 
 @cache

@@ -2,29 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from huemend.correspond.chart_finder import find_chart
 from huemend.correspond.charts import ChartSource
-from huemend.correspond.detect import Detected, View, detect_view, squeezes
+from huemend.correspond.detect import Detected, Pairing
 from huemend.correspond.faces import FaceSource
 from huemend.correspond.pairs import FeatureSource
 from huemend.correspond.people import find_people
 from huemend.correspond.sources import Sources
-from huemend.correspond.stances import picture_id
-from huemend.model import LinearStill, Setup
+from huemend.correspond.stances import PictureId, Stance, picture_id
+from huemend.model import LinearStill, PairedColours, Setup
 from huemend.options import ChartOptions, CorrespondOptions, FaceOptions
-
-
-def features_in(stills: Sequence[LinearStill], options: CorrespondOptions) -> Detected:
-    """Find features in every view of some pictures, whatever they will be paired with."""
-    found = {}
-    for still in stills:
-        one = picture_id(still)
-        for view in (View(one, as_reference=True), *(View(one, squeeze) for squeeze in squeezes(options))):
-            found[view] = detect_view(view, still, options)
-    return Detected(features=found)
 
 
 def people_in(stills: Sequence[LinearStill], options: FaceOptions) -> Detected:
@@ -35,8 +25,18 @@ def charts_in(stills: Sequence[LinearStill], options: ChartOptions) -> Detected:
     return Detected(charts={picture_id(still): find_chart(still, options) for still in stills})
 
 
-def feature_source(options: CorrespondOptions, *stills: LinearStill) -> FeatureSource:
-    return FeatureSource(options, features_in(stills, options).features)
+class SeeingSource(FeatureSource):
+    """A source that is shown pictures when it is asked for their pairs, and none before."""
+
+    def __init__(self, options: CorrespondOptions, stances: Mapping[PictureId, Stance] | None = None) -> None:
+        super().__init__((), options)
+        self._stances = stances or {}
+
+    def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
+        source = FeatureSource([Pairing(reference[0].angle, angle[0].angle)], self.options)
+        for two in zip(reference, angle, strict=False):
+            source.see({still.angle: still for still in two}, self._stances)
+        return source(reference, angle)
 
 
 def face_source(options: FaceOptions, *stills: LinearStill) -> FaceSource:
@@ -52,9 +52,9 @@ def all_sources(
 ) -> Sources:
     """Return the sources of a setup, as a run of it would have them."""
     faces = faces or FaceOptions()
-    seen = features_in(stills, options) if options.features else Detected()
-    if options.features and faces.look:
-        seen = replace(seen, people=people_in(stills, faces).people)
+    wanted = options.features and faces.look
+    seen = people_in(stills, faces) if wanted else Detected()
     if setup.chart:
         seen = replace(seen, charts=charts_in(stills, options.chart).charts)
-    return Sources(setup, seen, options, faces if options.features and faces.look else None)
+    features = SeeingSource(options) if options.features else None
+    return Sources(setup, seen, options, features, faces if wanted else None)

@@ -198,5 +198,5 @@ def test_an_opencv_without_a_chart_finder_is_told_in_one_line(monkeypatch: pytes
     monkeypatch.delattr(cv2, "mcc")
     setup = Setup(name="a", hero="wide", angles=(), source=Path("setup.toml"))
     with pytest.raises(MissingLibraryError, match=r"OpenCV \S+ cannot look for a colour chart.*>=5.*chart = true"):
-        detect_all(replace(setup, chart=True), {}, MatchOptions(), stances={}, people={})
-    assert not detect_all(setup, {}, MatchOptions(), stances={}, people={}).charts  # nobody asked for one
+        detect_all(replace(setup, chart=True), {}, MatchOptions(), people={})
+    assert not detect_all(setup, {}, MatchOptions(), people={}).charts  # nobody asked for one

@@ -17,8 +17,7 @@ from huemend.correspond import face_finder
 from huemend.correspond.face_finder import find_faces, find_faces_again
 from huemend.correspond.faces import same_people
 from huemend.correspond.people import find_people, skin_patches
-from huemend.encodings.registry import encodings_of
-from huemend.flow.read import read_angle
+from huemend.flow.read import read_setup
 from huemend.model import LinearStill, Marks, Match
 from huemend.options import CorrespondOptions, FaceOptions, MatchOptions
 from huemend.sample.setupfile import load_setup
@@ -79,11 +78,7 @@ def test_a_face_is_found_in_both_views_at_its_place() -> None:
 def demo() -> dict[str, LinearStill]:
     """The stills of the demo: two invented people at a table, each with a tight angle of their own."""
     setup = load_setup(Path(__file__).resolve().parents[2] / "demo" / "glaze-table" / "setup.toml")
-    encodings = encodings_of(setup)
-    return {
-        angle.name: read_angle(setup, angle, encodings[angle.name], MatchOptions()).stills[0]
-        for angle in setup.angles
-    }
+    return {name: stills[0] for name, stills in read_setup(setup, MatchOptions()).stills.items()}
 
 
 @pytest.mark.parametrize(("angle", "person"), [("left", 0), ("right", 1)])

@@ -30,7 +30,7 @@ def surfaces_of(setup: Setup, options: CorrespondOptions, still: LinearStill) ->
     """Return what is found on the hero as a run would find it."""
     stills = {angle.name: (still,) * (angle.name == setup.hero) for angle in setup.angles}
     wanted = MatchOptions(correspond=options, hero=replace(HERO, balance=True))
-    detected = detect_all(setup, stills, wanted, stances={}, people={})
+    detected = detect_all(setup, stills, wanted, people={})
     return hero_surfaces((still,), setup, options, HERO, detected=detected)
 
 

@@ -9,10 +9,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from huemend.correspond.detect import Pairing, detect_view, views_of
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.growth import Grown, cost_again, grow
-from huemend.correspond.pairs import FeatureSource
 from huemend.correspond.patches import Patches
 from huemend.correspond.raster import make_picture
 from huemend.correspond.stances import Follower, PictureId, Stance, moving_cameras, picture_id
@@ -24,11 +22,11 @@ from tests.correspond.made_views import (
     ORIGIN,
     QUICK,
     SCALE,
-    feature_source,
     noisy,
     still_of,
     wide_and_close,
 )
+from tests.correspond.sources import SeeingSource
 from tests.correspond.test_growth import seeds
 
 #: Where somebody stands in the wide view, x0, y0, x1, y1: a part of what the close one shows.
@@ -147,24 +145,19 @@ def followed() -> tuple[tuple[LinearStill, ...], tuple[LinearStill, ...]]:
 def paired(
     wide: tuple[LinearStill, ...], close: tuple[LinearStill, ...]
 ) -> tuple[PairedColours, dict[PictureId, Stance]]:
-    """Pair two angles with what is found at the first moment of every stance, and no more."""
+    """Pair two angles whose cameras were followed."""
     followers = Follower(QUICK), Follower(QUICK)
     for follower, stills in zip(followers, (wide, close), strict=True):
         for still in stills:
             follower.see(still)
     stances = followers[0].stances | followers[1].stances
-    by_name = {wide[0].angle: wide, close[0].angle: close}
-    views = views_of([Pairing(wide[0].angle, close[0].angle)], by_name, stances, QUICK)
-    pictures = {picture_id(still): still for still in (*wide, *close)}
-    features = {view: detect_view(view, pictures[view.picture], QUICK) for view in views}
-    assert {view.picture for view in views} == {stance.first for stance in stances.values()}
-    return FeatureSource(QUICK, features, stances)(wide, close), stances
+    return SeeingSource(QUICK, stances)(wide, close), stances
 
 
 def test_features_are_looked_for_once_where_nothing_moved() -> None:
     wide, close = followed()
     pairs, stances = paired(wide, close)
-    single = feature_source(QUICK, wide[0], close[0])(wide[:1], close[:1])
+    single = SeeingSource(QUICK)(wide[:1], close[:1])
     assert {stance.first.moment for stance in stances.values()} == {0} and moving_cameras(stances) == set()
     assert pairs.found == single.found and pairs.matched == single.matched
     # Every place twice, from other moments, and in one group.

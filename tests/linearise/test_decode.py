@@ -11,7 +11,7 @@ import pytest
 
 from huemend.encodings.registry import Encoding, find_encoding
 from huemend.errors import MediaError
-from huemend.linearise.decode import clip_levels, halved, linearise, working_size
+from huemend.linearise.decode import clip_levels, linearise, shrunk, working_size
 from huemend.linearise.noise import noise_at_mid_grey
 from huemend.model import LinearStill, Still
 from huemend.options import LineariseOptions
@@ -253,9 +253,15 @@ def test_a_picture_is_made_smaller_at_once_as_it_is_afterwards(size: tuple[int, 
     assert at_once.full_size == (96, 128)
 
 
-def test_half_floats_change_light_by_less_than_noise_does() -> None:
+def test_a_small_picture_has_the_mean_light_and_changes_it_by_less_than_noise_does() -> None:
     """Eleven significant bits (IEEE 754-2019, binary16); what is brighter than it holds becomes its largest."""
     whole = linear(still(S_LOG3.encode(scene())))
-    np.testing.assert_allclose(halved(whole).rgb, whole.rgb, rtol=2**-11)
+    height, width = whole.rgb.shape[0] // 4, whole.rgb.shape[1] // 4
+    small = shrunk(whole, (height, width))
+    mean = whole.rgb.reshape(height, 4, width, 4, 3).mean(axis=(1, 3))
+    np.testing.assert_allclose(small.rgb, mean, rtol=2**-10)
+    assert small.reduced == 4 and small.rgb.dtype == np.float16
     bright = replace(whole, rgb=np.full_like(whole.rgb, 1e6))
-    assert (halved(bright).rgb == 65504).all()
+    assert (shrunk(bright, (height, width)).rgb == 65504).all()
+    spoilt = replace(whole, clipped=np.arange(whole.clipped.size).reshape(whole.clipped.shape) == 0)
+    assert shrunk(spoilt, (height, width)).clipped.sum() == 1
