@@ -61,8 +61,8 @@ class Scene:
     sources: Sources
     #: Mapping of angle name to Encoding.
     encodings: Mapping[str, Encoding]
-    #: ``view_exposure_stops`` of the measurement view.
-    exposure: float
+    #: Gain of the measurement view.
+    view_stops: float
     #: How the cameras moved over the take, where there are clips.
     drift: Drift | None
     #: Mapping of angle name to Carried. What earlier setups of the day lend.
@@ -127,17 +127,17 @@ def match_angle(
     elif len(scene.stills[angle.name]) > 1 and isinstance(known.fitted, Fit):
         # Stills are no clip to follow; what is paired at each of them tells whether one match fits them all.
         known = replace(known, drift=moment_reasons(pairs, known.fitted.match, options.drift))
-    return _result(angle, known, decide(known, options.validate), scene.exposure, options.validate)
+    return _result(angle, known, decide(known, options.validate), scene.view_stops, options.validate)
 
 
 def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: MatchOptions) -> Evidence:
     """Fit and prove an angle's match: as it is and, where that is not trusted, with what earlier setups lend."""
-    exposure = scene.exposure
-    fitted = fit(pairs, options.solve, view_exposure_stops=exposure)
+    view_stops = scene.view_stops
+    fitted = fit(pairs, options.solve, view_exposure_stops=view_stops)
     fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options.validate)
     if slope and isinstance(fitted, Fit):
         # Where light and dark disagree a contrast is on offer, and is taken only if the proof supports it.
-        fitted = fit(pairs, options.solve, offer_contrast=True, view_exposure_stops=exposure)
+        fitted = fit(pairs, options.solve, offer_contrast=True, view_exposure_stops=view_stops)
     own = _prove(scene, angle, pairs, fitted, slope, options)
     carried = None if angle.through else scene.carried.get(angle.name)
     if carried is None or decide(own, options.validate).verdict is Verdict.MATCHED:
@@ -145,7 +145,7 @@ def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: 
     lent = still_true(pairs, carried, options.solve, options.carry)
     if lent is None:
         return replace(own, refused=(Code.CAMERAS_CHANGED.because(names=carried.named),))
-    fitted = fit_carried(pairs, lent, options.solve, options.carry, view_exposure_stops=exposure)
+    fitted = fit_carried(pairs, lent, options.solve, options.carry, view_exposure_stops=view_stops)
     if isinstance(fitted, NoFit):
         return own
     fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options.validate)
@@ -176,16 +176,16 @@ def _prove(
     options: MatchOptions,
 ) -> Evidence:
     """Heed what was wished of a fit, prove it on samples that it did not use, and look for what no match mends."""
-    shots, exposure, validate = scene.stills[angle.name], scene.exposure, options.validate
+    shots, view_stops, validate = scene.stills[angle.name], scene.view_stops, options.validate
     hero, encoding = scene.stills[scene.setup.hero][0], scene.encodings[angle.name]
     rendered = rendered_doubts(encoding.name, encoding.display_referred, shots[0])
     if isinstance(fitted, NoFit):
         # Clipping, shading and lamps are judged on matched pictures.
         return Evidence(pairs=pairs, fitted=fitted, slope=slope, rendered=rendered)
-    fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=exposure)
-    held_out, alone = prove(pairs, fitted, validate, view_exposure_stops=exposure), None
+    fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=view_stops)
+    held_out, alone = prove(pairs, fitted, validate, view_exposure_stops=view_stops), None
     if fitted.alone is not None:
-        alone = prove(pairs, fitted.alone, validate, view_exposure_stops=exposure)
+        alone = prove(pairs, fitted.alone, validate, view_exposure_stops=view_stops)
         # A proof is not the surer for areas that agree with one another.
         held_out = worse(held_out, alone)
     return Evidence(
@@ -196,12 +196,12 @@ def _prove(
         uncovered=uncovered_share(shots[0], pairs, fitted, validate),
         slope=slope,
         rendered=rendered,
-        limits=doubts_of_pictures(hero, shots, pairs, fitted, validate, view_exposure_stops=exposure),
+        limits=doubts_of_pictures(hero, shots, pairs, fitted, validate, view_exposure_stops=view_stops),
         learnt=fitted.learnt,
     )
 
 
-def _told(known: Evidence, fitted: Fit, options: ValidateOptions) -> Uncertainty:
+def _uncertainty(known: Evidence, fitted: Fit, options: ValidateOptions) -> Uncertainty:
     """Return the uncertainty of a match with what the proof shows beside it."""
     slack = 0.0
     if known.slope and fitted.rung is not Rung.CONTRAST:
@@ -210,7 +210,7 @@ def _told(known: Evidence, fitted: Fit, options: ValidateOptions) -> Uncertainty
 
 
 def _result(
-    angle: Angle, known: Evidence, decision: Decision, exposure: float, options: ValidateOptions
+    angle: Angle, known: Evidence, decision: Decision, view_stops: float, options: ValidateOptions
 ) -> AngleResult:
     """Put together what is handed on of an angle; what is not believed is left out."""
     fitted, guess, solved = known.fitted, known.guess, decision.verdict is not Verdict.UNSOLVED
@@ -240,8 +240,8 @@ def _result(
             used=fitted.used,
             learnt=known.learnt,
             carried=known.lent,
-            uncertainty=_told(known, fitted, options),
-            people=check_skin(known.pairs, fitted.match, fitted.used, view_exposure_stops=exposure),
+            uncertainty=_uncertainty(known, fitted, options),
+            people=check_skin(known.pairs, fitted.match, fitted.used, view_exposure_stops=view_stops),
         )
     if known.through is None or known.through.match is None or guess is not None:
         return result

@@ -100,7 +100,7 @@ def match_setup(
             setup, detected, options.correspond, features, options.faces if options.wants_faces else None
         ),
         encodings=encodings,
-        exposure=exposure,
+        view_stops=exposure,
         drift=drift,
         carried=carried or {},
         apart={} if plan is None or drift is None else _apart(setup, plan, drift, options.drift),
