@@ -277,6 +277,12 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             _SIDES,
         ),
     },
+    "second-exposure": (
+        "{share:.0%} of what both views share, {where} this angle, is left {stops:.1f} stop {how} than on the "
+        "hero where the rest agrees, as by a flash or a lamp that one view alone has, or by a pattern that "
+        "repeats: one match cannot mend it",
+        "choose a moment without it, or look at that part, and treat it apart in the grade",
+    ),
     "hero-clips": (
         "{share:.0%} of the hero is clipped at a brightness that this angle still holds: there is nothing there "
         "to match to",

@@ -89,6 +89,7 @@ class Code(StrEnum):
     CLIPPED = "clipped", Effect.REVIEW
     VIGNETTING = "vignetting", Effect.REVIEW
     COLOUR_SHADING = "colour-shading", Effect.REVIEW
+    SECOND_EXPOSURE = "second-exposure", Effect.REVIEW
     UNCOVERED = "uncovered", Effect.REVIEW
     UNCERTAIN = "uncertain", Effect.REVIEW
     FEW_SURFACES = "few-surfaces", Effect.REVIEW

@@ -39,6 +39,12 @@ class ValidateOptions:
     #: The same for red or blue over green from one edge to the other: on rendered sets without such a fault it
     #: comes to 0.24 at most where it is known well.
     side_tint: float = 0.24
+    #: A part of the shared surfaces asks for another exposure if it lies so many stops off the rest, its mode
+    #: stands out by that share of the first one, and so many places are in it: on rendered sets that share is 0.07
+    #: at most where a match is trusted, and 0.33 and more where a flash lights a part of the picture.
+    second_least: float = 0.5
+    second_prominence: float = 0.15
+    second_places: int = 4
     #: At most that many moments are searched for saturated light.
     lamp_moments: int = 4
     #: Share of the frame from which an area of saturated light is told: a square of a fiftieth of the picture's

@@ -50,6 +50,7 @@ from huemend.validate.lamps import _percent
 from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
+from huemend.validate.second_exposure import second_exposure
 from huemend.validate.shading import shading_doubts
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
@@ -124,6 +125,15 @@ def shaded(*, corners: float = 0.0, across: float = 0.0, down: float = 0.0) -> t
     shot[:, 0] *= np.exp2(across * place[:, 0] / 50 + down * place[:, 1] / 40)
     pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
     return shading_doubts(still(), pairs, a_fit(200, Match()), VALIDATE)
+
+
+def flashed(stops: float) -> tuple[Reason, ...]:
+    """Pairs all over an angle of which three in ten, at its top, are lit by so many stops more."""
+    place = np.column_stack([np.tile(np.linspace(0, 50, 20), 10), np.repeat(np.linspace(0, 40, 10), 20)])
+    light = surfaces(200)
+    shot = light * np.where(np.arange(200) < 60, 2.0**stops, 1.0)[:, None]
+    pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
+    return second_exposure(still(), pairs, a_fit(200, Match()), VALIDATE)
 
 
 def marked(count: int, found: int = 0, weight: float = 1.0) -> PairedColours:
@@ -481,6 +491,13 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             lambda: only(shaded(down=-0.24 - HAIR)),
             "from its top to its bottom this angle turns by -0.24 stop of red and",
         )
+    ],
+    (Code.SECOND_EXPOSURE, ""): [
+        (
+            lambda: only(flashed(1.5)),
+            "30% of what both views share, mostly in the upper part of this angle, is left",
+        ),
+        (lambda: only(flashed(-1.5)), "1.5 stop darker than on the hero where the rest agrees"),
     ],
     (Code.HERO_CLIPS, ""): [
         (
