@@ -69,31 +69,32 @@ def write_setup(
     from huemend.write.outputs import Output
     from huemend.write.report import render_report
     from huemend.write.report.crops import surfaces_of
-    from huemend.write.report.pictures import Gallery
+    from huemend.write.report.pictures import Gallery, with_moments_shown
     from huemend.write.results import finish_result, write_luts
     from huemend.write.solved import pack
 
     rolled = {angle.name: shoulder_of(angle.name, result, options.write) for angle in result.setup.angles}
     shoulders = {name: shoulder for name, shoulder in rolled.items() if shoulder is not None}
     gallery, surfaces = None, {}
+    shown = with_moments_shown(result)
     if options.report.pictures:
         known = {} if earlier is None else earlier.surfaces
         for angle in result:
             name = angle.angle.name
-            surfaces[name] = known[name] if name in known else tuple(surfaces_of(angle, result))
+            surfaces[name] = known[name] if name in known else tuple(surfaces_of(angle, shown))
         gallery = Gallery(
             result.setup,
-            result.stills,
+            shown.stills,
             options.report,
             look_of(result.setup, options),
             surfaces=surfaces,
-            close=close_ups(result, surfaces, options),
+            close=close_ups(shown, surfaces, options),
             motion=motion_of(result, options),
             shoulders=shoulders,
         )
     handed = write_luts(result, out, options.write, on_event, earlier)
     luts = {name: each.luts for name, each in handed.items()}
-    pages = render_report(result, luts, shoulders, gallery)
+    pages = render_report(shown, luts, shoulders, gallery)
     pages[Output.SOLVED] = pack(result, surfaces, handed)
     return finish_result(result, out, handed, pages, options, timeline)
 

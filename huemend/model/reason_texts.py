@@ -197,7 +197,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     "area": {
         "": (
             "{label} still differs by {error} CIEDE2000 after the match, more than the "
-            "{limit} that passes on an area (our judgement)",
+            "{limit} that passes on an area (our judgement; what its patches scatter by is apart)",
             "look at {label} first when you compare it on a calibrated display",
         ),
         "delivered": ("{label} differs by {error:.1f} CIEDE2000", "look at {label}"),
@@ -206,12 +206,12 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     "colours-apart": _COLOURS_ALONE,
     "mark-contradicted": {
         "": (
-            "the marked {label} was left out, because the other marks contradict it: "
+            "the mark {label!r} was left out, because the other marks contradict it: "
             "alone it would give {alone}, the rest gives {others}",
             _SAME_SURFACE,
         ),
         "by pictures": (
-            "the marked {label} was left out, because everything found without help contradicts it: "
+            "the mark {label!r} was left out, because everything found without help contradicts it: "
             "alone it would give {alone}, the rest gives {others}",
             f"{_SAME_SURFACE}; if it is right and the rest is not, match by marks alone (--marks-only)",
         ),

@@ -246,7 +246,7 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
     known = replace(found.richest, theta=found.at(rung).theta)
     samples, asks = beyond_noise(pairs, Samples.of(pairs, found.options), known, found.options)
     met = sorted({*pairs.label[beside & ~asks].tolist()} - {*pairs.label[asks].tolist(), ""})
-    notes = (Code.MARK_MET.because(names=listed(met)),) if met else ()
+    notes = (Code.MARK_MET.because(names=listed([repr(name) for name in met])),) if met else ()
     if not asks.any():
         return replace(alone, alone=alone, notes=notes)
     ground = replace(found, pairs=pairs, samples=samples)

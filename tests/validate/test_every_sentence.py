@@ -579,7 +579,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.MARK_MET, ""): [
         (
             lambda: only(met_within_noise().notes),
-            "the match meets cup and skin as nearly as two areas drawn by hand agree: marks there ask for nothing",
+            "the match meets 'cup' and 'skin' as nearly as two areas drawn by hand agree: marks there ask",
         )
     ],
     (Code.NOT_SEEN, ""): [

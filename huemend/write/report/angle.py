@@ -172,6 +172,7 @@ def angle_section(
         samples = fragment(element("h3", "Samples that both views show"), section)
     verdict = element("small", f": {VERDICTS[result.verdict].lower()}. {match_words(result)}")
     differs = _differences(result, setup, sample_views, stills)
+    nudged, reasons = nudge_words(result), reasons_list(result)
     view_stops = setup.view_exposure_stops
     series = series_of(result, stills.hero, stills.angle, view_stops, shoulder)
     return element(
@@ -179,8 +180,7 @@ def angle_section(
         element("h2", verdict_mark(result.verdict), name, verdict),
         element(
             "div",
-            element("p", nudged) if (nudged := nudge_words(result)) else None,
-            reasons_list(result),
+            element("div", element("p", nudged) if nudged else None, reasons) if nudged or reasons else None,
             element("p", element("strong", "Next: "), next_step(result, match_lut(luts)), class_="next"),
             class_="said",
         ),

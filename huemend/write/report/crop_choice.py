@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.model import AngleResult, LinearStill
 from huemend.model.people import is_skin
+from huemend.model.reasons import Code
 from huemend.write.report.surfaces import ALIKE, Candidate, Finder, Kind, Surface
 
 #: With fewer surfaces of an angle it is said why; so many are shown at most, and as a rule.
@@ -62,7 +63,9 @@ def choose_surfaces(
         return []
     finder = Finder(result, stills[pairs.reference], stills[result.angle.name], exposure)
     chosen = list(_people(finder))
-    chosen += _named(finder, chosen)
+    # What a mark is on that contradicts the rest stands below the strips.
+    left_out = [reason.text for reason in result.reasons if reason.code == Code.MARK_CONTRADICTED]
+    chosen += _named(finder, chosen, left_out)
     everywhere = [one for one in finder.everywhere(moment) if one.alike >= ALIKE or one.detail < _PLAIN]
     good = [one for one in everywhere if one.alike >= ALIKE]
     chosen += _clothes(finder, chosen, good)
@@ -97,10 +100,10 @@ def _people(finder: Finder) -> Iterator[Candidate]:
                 break
 
 
-def _named(finder: Finder, chosen: Sequence[Candidate]) -> list[Candidate]:
+def _named(finder: Finder, chosen: Sequence[Candidate], left_out: Sequence[str]) -> list[Candidate]:
     out: list[Candidate] = []
     for label, moment, own in finder.labelled():
-        if is_skin(label):
+        if is_skin(label) or any(repr(label) in text for text in left_out):
             continue
         places = np.asarray(finder.pairs.reference_xy, float)[own]
         found = finder.at(Kind.NAMED, places.mean(axis=0), finder.side, moment, name=label)

@@ -48,7 +48,8 @@ def _angle(angle: DayAngle) -> Markup:
     if angle.stops is not None:
         said.append(f"{signed(angle.stops[0])} stop")
         if angle.after is not None:
-            said.append(f"difference {angle.before:.1f} → {angle.after:.1f}")
+            # Not to be broken at the arrow.
+            said.append(f"difference {angle.before:.1f}\u00a0→\u00a0{angle.after:.1f}")
     if angle.verdict is not Verdict.MATCHED and angle.reason is not None:
         why = element("small", f" {sentence(angle.reason.text)} {sentence(angle.reason.todo)}")
     return element("li", verdict_mark(angle.verdict), element("b", angle.name), f" {', '.join(said)}.", why)
@@ -84,8 +85,7 @@ def render_day_index(rows: Iterable[DayRow], *, title: str = "Day") -> bytes:
         f"{title}: match index",
         element(
             "main",
-            element("p", "Match index", class_="eyebrow"),
-            element("h1", title),
+            element("header", element("p", "Match index", class_="eyebrow"), element("h1", title)),
             element("p", words, " What needs eyes comes first.", class_="overall"),
             element("ol", [_row(row) for row in ordered], class_="day-rows"),
             cameras_section([(row.name, row.angles) for row in rows if row.angles is not None]),

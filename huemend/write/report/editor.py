@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from huemend.model import AngleResult, SetupResult
+from huemend.model import AngleResult, SetupResult, Verdict
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import stop_text
+from huemend.write.report.gravity import by_gravity
 from huemend.write.report.markup import Markup, element, filled
 from huemend.write.report.page import document
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.summary import limits, match_lut, verdict_mark
-from huemend.write.report.words import VERDICTS, next_step, overall, visible_words
+from huemend.write.report.words import VERDICTS, next_step, overall, sentence, visible_words
 
 
 def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
@@ -40,6 +41,8 @@ def _row(angle: AngleResult, result: SetupResult, lut: LutFile | None, gallery: 
         facts.append(f"Exposure {stop_text(angle.delivered.exposure_stops)}{nudged}.")
     if angle.match is not None and angle.held_out is not None:
         facts.append(f"What is left against the hero is {visible_words(angle)}.")
+    if angle.verdict is not Verdict.MATCHED:
+        facts += [sentence(reason.text) for reason in by_gravity(angle.reasons)[:1]]
     return filled(
         "editor-row.html",
         name=angle.angle.name,

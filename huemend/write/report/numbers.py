@@ -10,7 +10,7 @@ import numpy as np
 from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
-from huemend.write.report.figures import interval_text, signed, stop_text, stops_of
+from huemend.write.report.figures import signed, stop_text, stops_of
 from huemend.write.report.markup import Child, Markup, element, fold, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops, held_parts
@@ -117,16 +117,13 @@ def _doubt(result: AngleResult) -> Markup | None:
     if held is None:
         return None
     rows: list[list[Child]] = [
-        ["exposure", interval_text(held.exposure_stops), "stop"],
-        ["red against green", interval_text(held.red_green_stops), "stop"],
-        ["blue against green", interval_text(held.blue_green_stops), "stop"],
-        ["on typical skin", f"up to {held.skin_error:.2f}", "CIEDE2000"],
-        ["on neutrals", f"up to {held.neutral_error:.2f}", "CIEDE2000"],
-        ["on saturated colours", f"up to {held.saturated_error:.2f}", "CIEDE2000"],
+        ["typical skin", f"{held.skin_error:.2f}"],
+        ["neutrals", f"{held.neutral_error:.2f}"],
+        ["saturated colours", f"{held.saturated_error:.2f}"],
     ]
     return table(
-        "How far this match may be off (90 % interval or its upper end; a patch adds noise and gloss of its own)",
-        ["", "range", "unit"],
+        "How far this match may be off (upper end at 90 %; a patch adds noise and gloss of its own)",
+        ["on", "CIEDE2000"],
         rows,
     )
 
@@ -164,7 +161,9 @@ def drift_plot(result: AngleResult) -> Markup | None:
     rgb = np.asarray(result.pairs.angle_rgb, float)
     off = difference_stops(result.pairs.reference_rgb, rgb if match is None else match.apply(rgb))
     kept = result.used
-    frame = Frame.of((-0.5, len(moments) - 0.5), (-0.5, 0.5), size=(320.0, 160.0))
+    frame = Frame.of(
+        (-0.5, len(moments) - 0.5), (-0.5, 0.5), size=(320.0, 160.0), margins=(44.0, 10.0, 12.0, 20.0)
+    )
     names = ("exposure", "red against green", "blue against green")
     series = ("hero", "before", "after")
     drawn, said = [], []

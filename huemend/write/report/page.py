@@ -25,13 +25,13 @@ from huemend.write.report.words import views_text
 _FRESH = 3
 
 _SAME_THING = (
-    "Strips show the same surface in both views at one scale, the angle laid over the hero by the samples there:"
-    " faces first, then clothes, then other places, and last a plain surface, on which nothing says where it "
-    "lies. Numbers are against the hero: the colour difference, the level in stops, hue and saturation in "
-    "CIELAB, of greys red and blue against green. They are measured on the samples in the strip, set aside or "
-    "not, on the half that agrees best; for skin on skin alone, its colour difference as it was held out, with "
-    "light forgiven as far as it may differ between the views. Views differ in gloss and shading: a tenth of a "
-    "stop means little."
+    "Strips show the same surface in both views at one scale, the angle laid over the hero by the samples "
+    "there: faces first, then clothes, then other places, and last a plain surface, on which nothing says "
+    "where it lies; names tell where on the hero. Numbers are against the hero: the colour difference, the "
+    "level in stops, hue and saturation in CIELAB, of greys red and blue against green. They are measured on "
+    "the samples in the strip, set aside or not, on the half that agrees best; for skin on skin alone, its "
+    "colour difference as it was held out, with light forgiven as far as it may differ between the views. "
+    "Views differ in gloss and shading: a tenth of a stop means little."
 )
 
 _TOP_NOTE = (

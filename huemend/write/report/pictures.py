@@ -8,7 +8,7 @@ coordinates of the picture.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.base.tasks import over
-from huemend.model import AngleResult, LinearStill, Match, Setup
+from huemend.model import AngleResult, LinearStill, Match, Setup, SetupResult
 from huemend.options import ReportOptions
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.encoded import Pixels, jpeg_uri, webp_uri
@@ -54,8 +54,47 @@ def still_at(stills: tuple[LinearStill, ...], moment: int) -> LinearStill:
 
     A moment that is there in small only has its samples where they lay on the last large one before it.
     """
+    own = next((still for still in stills if still.moment == moment and _is_large(still, stills)), None)
     large = [still for still in stills if still.moment <= moment and still.reduced == 1]
-    return max(large, key=lambda still: still.moment, default=stills[0])
+    return own or max(large, key=lambda still: still.moment, default=stills[0])
+
+
+def _is_large(still: LinearStill, stills: tuple[LinearStill, ...]) -> bool:
+    return still.rgb.shape == stills[0].rgb.shape
+
+
+def with_moments_shown(result: SetupResult) -> SetupResult:
+    """Return a result whose stills are large at the moments that a report shows, be they no sharper for it.
+
+    Of clips most moments are kept small. Where those that are large hold few of an angle's samples, as where an
+    iris is pulled, or nobody's face, the moment that holds most is enlarged.
+    """
+    wanted: dict[str, set[int]] = {name: set() for name in result.stills}
+    for angle in result:
+        pairs, names = angle.pairs, (result.setup.hero, angle.pairs.reference, angle.angle.name)
+        people = [pairs.moment[pairs.label == label] for label in np.unique(pairs.label[pairs.skin])]
+        for moments in (pairs.moment, *people):
+            if len(moments):
+                most = int(np.bincount(moments).argmax())
+                for name in names:
+                    wanted[name].add(most)
+    stills = {
+        name: tuple(_enlarged(still, own) if still.moment in wanted[name] else still for still in own)
+        for name, own in result.stills.items()
+    }
+    return replace(result, stills=stills)
+
+
+def _enlarged(still: LinearStill, stills: tuple[LinearStill, ...]) -> LinearStill:
+    if _is_large(still, stills):
+        return still
+    cv2, size = import_cv2(), stills[0].rgb.shape[1::-1]
+    rgb = cv2.resize(still.rgb.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
+    masks = (
+        cv2.resize(m.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) for m in (still.valid, still.clipped)
+    )
+    valid, clipped = (mask.astype(bool) for mask in masks)
+    return replace(still, rgb=rgb, valid=valid, clipped=clipped)
 
 
 def overview_at(stills: tuple[LinearStill, ...], moment: int) -> LinearStill:
@@ -65,10 +104,17 @@ def overview_at(stills: tuple[LinearStill, ...], moment: int) -> LinearStill:
 
 def moment_shown(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], hero: str) -> int:
     """Return the moment that shows most of what the match rests on."""
-    # Later moments may be there in small only, for an overview.
-    large = [{still.moment for still in stills[name] if still.reduced == 1} for name in (hero, result.angle.name)]
-    shared = large[0] & large[1]
-    counts = {moment: int((result.pairs.moment == moment).sum()) for moment in sorted(shared)}
+    # Later moments may be there in small only, for an overview; one that was enlarged must be worth it.
+    own = [
+        {still.moment: still.reduced for still in stills[name] if _is_large(still, stills[name])}
+        for name in (hero, result.angle.name)
+    ]
+    shared = own[0].keys() & own[1].keys()
+    sharp = {moment: own[0][moment] == own[1][moment] == 1 for moment in shared}
+    counts = {
+        moment: int((result.pairs.moment == moment).sum()) * (2 if sharp[moment] else 1)
+        for moment in sorted(shared)
+    }
     return max(counts, key=lambda moment: counts[moment]) if counts else stills[result.angle.name][0].moment
 
 

@@ -53,7 +53,8 @@ def marks_section(result: AngleResult, setup: SetupResult, gallery: Gallery | No
             what = f"{name}, as shot"
             picture = gallery.show(still_at(setup.stills[name], place.moment))
             cuts.append((picture, place, what, f"Crop of the mark on {what}"))
-        rows.append(element("li", element("div", _crops(cuts), element("p", sentence(reason.text)))))
+        told = sentence(reason.text.partition(", because")[0])  # the whole of it stands above
+        rows.append(element("li", element("div", _crops(cuts), element("p", told))))
     return element(
         "section",
         element("h3", _MARKS_HEAD),

@@ -68,8 +68,8 @@ def _square(crop: Crop, state: str) -> str:
 
 def _tile(crop: Crop, name: str, link: str, number: int, *, differs_most: bool) -> Markup:
     strip = viewport(crop.picture, label=f"{name}: {', '.join(crop.states)}, edge to edge", kind="strip")
-    error = f" {crop.left.error:.1f}" if math.isfinite(crop.left.error) else None
-    lines: list[Child] = [[element("b", name), error, ", differs most" if differs_most else None]]
+    error = f": difference {crop.left.error:.1f}" if math.isfinite(crop.left.error) else None
+    lines: list[Child] = [[element("b", name), error, ", the most" if differs_most else None]]
     if crop.after is None:
         lines.append(f"as shot: {left_words(crop.before)[0]}")
     else:
@@ -92,7 +92,9 @@ def _tile(crop: Crop, name: str, link: str, number: int, *, differs_most: bool) 
         data_name=name,
         data_note=_finer_words(crop),
     )
-    return element("li", button, element("p", said), id=crop_id(link, number))
+    # The first row says which square is which.
+    heads = element("div", [element("span", state) for state in crop.states], class_="states", aria_hidden="true")
+    return element("li", heads if number < 2 else None, button, element("p", said), id=crop_id(link, number))
 
 
 def _finer_words(crop: Crop) -> str:
@@ -167,10 +169,8 @@ def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop
         _tile(crop, name, link, number, differs_most=number == most)
         for number, (crop, name) in enumerate(zip(crops, names, strict=True))
     ]
-    order = ", ".join(crops[0].states)
-    hero = "" if reference == setup.setup.hero else f" The hero's place is taken by {reference}, which is matched."
-    said = f"Each strip, left to right: {order}; number: colour difference; names tell where on the hero."
-    note = element("p", f"{said}{hero}", class_="fine order")
+    taken = f"The hero's place is taken by {reference}, which is matched."
+    note = element("p", taken, class_="fine") if reference != setup.setup.hero else None
     few = element("p", _few_words(len(crops)), class_="fine") if len(crops) < FEWEST else None
     closer = element("div", _stage(crops[0], names[0], link), skin_table(result, crops), class_="closer")
     strips = element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states))

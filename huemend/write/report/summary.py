@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
+from huemend.model.reasons import Code
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stops_of
 from huemend.write.report.markup import Child, Markup, element, fold, number
@@ -49,10 +50,11 @@ def match_lut(luts: Sequence[LutFile]) -> LutFile | None:
 
 
 def reasons_list(result: AngleResult) -> Markup | None:
-    """Return why a verdict is what it is, the gravest reason first; all but a few are folded."""
-    if not result.reasons:
+    """Return what limits a match, the gravest reason first; all but a few are folded, None where there is none."""
+    # What speaks for a match stands in the table of verdicts.
+    ordered = by_gravity([reason for reason in result.reasons if reason.code != Code.PROVEN])
+    if not ordered:
         return None
-    ordered = by_gravity(result.reasons)
     gravest = element("ul", [element("li", sentence(reason.text)) for reason in ordered[:SAID]], class_="reasons")
     rest = ordered[SAID:]
     if not rest:
@@ -147,11 +149,13 @@ def amounts(result: AngleResult, reach: float) -> Markup | None:
     return element("dl", moved, _difference(result), class_="amounts")
 
 
-def _stops(value: float, interval: Interval | None) -> list[Child]:
-    """Write stops with their 90 % interval, as the terminal does."""
+def _stops(value: float, interval: Interval | None, nudged: float) -> list[Child]:
+    """Write stops with their 90 % interval, as the terminal does, and what somebody nudged on top of them."""
     said: list[Child] = [signed(value)]
     if interval is not None:
         said.append(element("small", f" ({interval_text(interval)})", class_="interval"))
+    if nudged:
+        said.append(element("small", f" nudged {signed(nudged)}"))
     return said
 
 
@@ -170,7 +174,9 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
     if match is None:
         cells += [["none"], ["none"], ["none"]]
     else:
-        cells += [_stops(stops, within) for _, stops, within in stops_of(result)]
+        nudge = result.angle.nudge
+        by = (nudge.exposure, nudge.red, nudge.blue)
+        cells += [_stops(*each[1:], nudged) for each, nudged in zip(stops_of(result), by, strict=True)]
     row = [element("td", cell) for cell in cells]
     return element("tr", element("th", name, scope="row"), row, class_=str(result.verdict))
 

@@ -199,7 +199,7 @@ def next_step(result: AngleResult, lut: LutFile | None = None) -> str:
     lut : LutFile, optional
         Its match LUT, where one was written.
     """
-    where = f"{result.angle.encoding}, {result.angle.range} range"
+    where = f"{result.angle.encoding}, {lut.input_range if lut else result.angle.range} range"
     todos = without_echo(reason.todo for reason in by_gravity(result.reasons)[:SAID])
     todo = " ".join(dict.fromkeys(sentence(todo) for todo in todos if todo))
     if result.verdict is Verdict.UNSOLVED:
