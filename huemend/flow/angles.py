@@ -37,6 +37,7 @@ from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
 from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.prior import CAMERA_PAIR
+from huemend.solve.uneven import uneven_flare
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
 from huemend.validate.doubts import doubts_of_pictures
@@ -196,7 +197,10 @@ def _prove(
         uncovered=uncovered_share(shots[0], pairs, fitted, validate),
         slope=slope,
         rendered=rendered,
-        limits=doubts_of_pictures(hero, shots, pairs, fitted, validate, view_exposure_stops=view_stops),
+        limits=(
+            *doubts_of_pictures(hero, shots, pairs, fitted, validate, view_exposure_stops=view_stops),
+            *uneven_flare(pairs, shots[0], options.solve),
+        ),
         learnt=fitted.learnt,
     )
 

@@ -283,6 +283,11 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "repeats: one match cannot mend it",
         "choose a moment without it, or look at that part, and treat it apart in the grade",
     ),
+    "uneven-flare": (
+        "flare that comes from the {side} of this angle's picture and dies out across it explains the shared "
+        "surfaces better than even flare, by {gain:.2f} nats a pair: one match cannot mend it",
+        _SIDES,
+    ),
     "hero-clips": (
         "{share:.0%} of the hero is clipped at a brightness that this angle still holds: there is nothing there "
         "to match to",

@@ -90,6 +90,7 @@ class Code(StrEnum):
     VIGNETTING = "vignetting", Effect.REVIEW
     COLOUR_SHADING = "colour-shading", Effect.REVIEW
     SECOND_EXPOSURE = "second-exposure", Effect.REVIEW
+    UNEVEN_FLARE = "uneven-flare", Effect.REVIEW
     UNCOVERED = "uncovered", Effect.REVIEW
     UNCERTAIN = "uncertain", Effect.REVIEW
     FEW_SURFACES = "few-surfaces", Effect.REVIEW

@@ -43,6 +43,8 @@ class SolveOptions:
     #: Or flare must explain the pairs better than what has none by so much log likelihood a pair (nats): on
     #: rendered sets without haze it does by 0.13 at most, and where it does by more, it is the better match.
     haze_evidence: float = 0.15
+    #: Flare from one side of the picture is told where it explains the pairs better than even flare by so much.
+    uneven_evidence: float = 0.1
     #: And a rung whose channel mix is implausible this much at least.
     gain_strange: float = 0.3
     #: Standard errors by which a rung without a strange mix may explain less than the one with it, and still is

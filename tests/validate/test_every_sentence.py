@@ -43,6 +43,7 @@ from huemend.solve.lend import still_true
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.robust import Estimate
+from huemend.solve.uneven import uneven_flare
 from huemend.validate.decide import Evidence, decide, decide_delivered
 from huemend.validate.drift import compare_cameras, drift_reasons
 from huemend.validate.encoding_doubt import slope_reasons
@@ -134,6 +135,15 @@ def flashed(stops: float) -> tuple[Reason, ...]:
     shot = light * np.where(np.arange(200) < 60, 2.0**stops, 1.0)[:, None]
     pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
     return second_exposure(still(), pairs, a_fit(200, Match()), VALIDATE)
+
+
+def uneven() -> tuple[Reason, ...]:
+    """Pairs all over an angle under flare from its left edge, a third of its mean light there."""
+    place = np.random.default_rng(2).uniform(0, [50, 40], (200, 2))
+    light = surfaces(200)
+    shot = light + 0.3 * np.exp(-3 * place[:, :1] / 50)
+    pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
+    return uneven_flare(pairs, still(), SOLVE)
 
 
 def marked(count: int, found: int = 0, weight: float = 1.0) -> PairedColours:
@@ -498,6 +508,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             "30% of what both views share, mostly in the upper part of this angle, is left",
         ),
         (lambda: only(flashed(-1.5)), "1.5 stop darker than on the hero where the rest agrees"),
+    ],
+    (Code.UNEVEN_FLARE, ""): [
+        (
+            lambda: only(uneven()),
+            "flare that comes from the left of this angle's picture and dies out across it explains the shared",
+        )
     ],
     (Code.HERO_CLIPS, ""): [
         (
