@@ -9,10 +9,10 @@ from huemend.write.luts.kinds import LutFile
 from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import stop_text
-from huemend.write.report.gravity import by_gravity
 from huemend.write.report.markup import Markup, element, filled
 from huemend.write.report.page import document
 from huemend.write.report.pictures import Gallery
+from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.summary import limits, match_lut, verdict_mark
 from huemend.write.report.words import VERDICTS, next_step, overall, sentence, visible_words
 
