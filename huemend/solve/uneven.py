@@ -17,9 +17,8 @@ from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.ladder import paired
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import Samples
+from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import estimate, surprise
-from huemend.solve.trials import FREE
 
 _SIDES = ("left", "right", "top", "bottom")
 #: Light of a veil at its edge that is tried, of the mean light of the angle's picture.
