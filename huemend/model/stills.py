@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float, FrozenArrays
 from huemend.base.units import MID_GREY
@@ -68,6 +69,11 @@ class LinearStill(FrozenArrays):
     #: How many pixels of working resolution one pixel of this picture is wide: above 1 where a later moment was
     #: made smaller.
     reduced: float = 1.0
+
+    @property
+    def extent(self) -> NDArray[np.float64]:
+        """(width, height) in pixels of working resolution, which is what places of pairs are given in."""
+        return self.reduced * np.array(self.rgb.shape[1::-1], float)
 
     def without_detail(self) -> Bool:
         """Return where the picture holds no detail at its bright end, (height, width).

@@ -56,8 +56,8 @@ def uneven_flare(pairs: PairedColours, angle: LinearStill, options: SolveOptions
     pairs = pairs.take(~pairs.by_hand)
     if len(pairs) < _FEWEST:
         return ()
-    size, light = angle.reduced * np.array(angle.rgb.shape[1::-1]), angle.rgb.mean((0, 1), dtype=np.float64)
-    some, all_of_them = (_Told.of(pairs, size, most, options) for most in (_CHOOSING, _MOST))
+    light = angle.rgb.mean((0, 1), dtype=np.float64)
+    some, all_of_them = (_Told.of(pairs, angle.extent, most, options) for most in (_CHOOSING, _MOST))
     veils = [_Veil(side=side, light=share * light) for side in _SIDES for share in _STRENGTHS]
     veil = min(veils, key=lambda veil: some.mean(some.surprise(Rung.MATRIX, veil)))
     # A lens that is veiled from one side may have a haze all over besides.

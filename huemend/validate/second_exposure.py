@@ -54,7 +54,7 @@ def second_exposure(
     if len(np.unique(pairs.group[telling][there])) < options.second_places:
         return ()
     off = grid[second] - grid[first]
-    place = 2 * pairs.angle_xy[telling] / (angle.reduced * np.array(angle.rgb.shape[1::-1])) - 1
+    place = 2 * pairs.angle_xy[telling] / angle.extent - 1
     middles = [np.average(place[part], axis=0, weights=weight[part]) for part in (here, there)]
     return (
         Code.SECOND_EXPOSURE.because(

@@ -71,7 +71,7 @@ def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> S
     both = np.asarray(match.apply(pairs.angle_rgb), float), np.asarray(pairs.reference_rgb, float)
     got, wanted = (np.log2(np.maximum(np.column_stack([rgb @ AP1_LUMINANCE, rgb]), 1e-5)) for rgb in both)
     off = got - wanted
-    size = angle.reduced * np.array(angle.rgb.shape[1::-1])
+    size = angle.extent
     place = 2 * pairs.angle_xy / size - 1
     corner = np.square(place * size).sum(-1) / np.square(size).sum()
     group = numbered(pairs.group)
