@@ -19,6 +19,7 @@ from huemend.day.state import with_carried
 from huemend.day.task import SetupOutcome, SetupTask, Status, current, failed, run_setup
 from huemend.errors import InputError
 from huemend.model import Event, OnEvent
+from huemend.model.event import unheard
 from huemend.options import DayOptions, MatchOptions
 from huemend.write.report.day_rows import DayRow
 
@@ -98,43 +99,48 @@ def run_day(
         In the order of the tasks.
     """
     options = options or DayOptions()
-    known: dict[str, SetupOutcome] = {}
-
-    def report(text: str, stage: str, total: int) -> None:
-        if on_event is not None:
-            on_event(Event(stage=stage, text=text, done=len(known), total=total))
-
-    def keep(outcome: SetupOutcome, stage: str, total: int) -> None:
-        report(_words(outcome), stage, total)
-        known[outcome.name] = outcome
-
-    def run(chosen: Sequence[SetupTask], stage: str, total: int) -> None:
-        run_tasks(
-            chosen,
-            run_setup,
-            lanes,
-            give_up=failed,
-            on_done=lambda outcome: keep(outcome, stage, total),
-            on_wait=lambda hindrance: report(f"waits: {hindrance}", stage, total),
-            options=options,
-        )
-
+    told, known = _Told("day", len(tasks), on_event), dict[str, SetupOutcome]()
     try:
         if look_first:
             for outcome in over([task for task in tasks if task.resume], current):
                 if outcome is not None:
-                    keep(outcome, "day", len(tasks))
+                    told.ended(outcome)
+                    known[outcome.name] = outcome
         rest = [replace(task, resume=task.resume and not look_first) for task in tasks if task.name not in known]
-        run(rest, "day", len(tasks))
-        alone = dict(known)
-        known.clear()
+        known |= _run(rest, lanes, told, options)
         again = _with_loans(tasks, carry_over)
-        run(again, "carry", len(again))
-        known.update((name, outcome) for name, outcome in alone.items() if name not in known)
+        known |= _run(again, lanes, _Told("carry", len(again), on_event), options)
     finally:
         for lane in lanes:
             lane.close()
     return [known[task.name] for task in tasks]
+
+
+class _Told:
+    """Whoever is told of the setups of one stage as they end."""
+
+    def __init__(self, stage: str, total: int, on_event: OnEvent | None) -> None:
+        self._stage, self._total, self._on_event = stage, total, on_event or unheard
+        self._done = 0
+
+    def ended(self, outcome: SetupOutcome) -> None:
+        self._tell(_words(outcome))
+        self._done += 1
+
+    def waits(self, hindrance: str) -> None:
+        self._tell(f"waits: {hindrance}")
+
+    def _tell(self, text: str) -> None:
+        self._on_event(Event(stage=self._stage, text=text, done=self._done, total=self._total))
+
+
+def _run(
+    tasks: Sequence[SetupTask], lanes: Sequence[Lane], told: _Told, options: DayOptions
+) -> dict[str, SetupOutcome]:
+    outcomes = run_tasks(
+        tasks, run_setup, lanes, give_up=failed, on_done=told.ended, on_wait=told.waits, options=options
+    )
+    return {outcome.name: outcome for outcome in outcomes}
 
 
 def _with_loans(tasks: Sequence[SetupTask], day: Sequence[tuple[str, Path]]) -> list[SetupTask]:
