@@ -299,7 +299,15 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "look at windows and lamps first; roll its highlights off to neutral, in the grade or with "
         "--neutral-highlights",
     ),
-    "banding": ("light that pulses: {what}", "look at flat areas in motion"),
+    "banding": {
+        "": ("light that pulses: {what}", "look at flat areas in motion"),
+        "still": (
+            "bands across this angle are {stops:.2f} stop brighter and darker than the hero, about "
+            "{count:.0f} from its top to its bottom, as of lamps that pulse under a rolling shutter: one match "
+            "cannot mend them",
+            "choose a moment without bands, or take the flicker out of this angle's media and match again",
+        ),
+    },
     "not-followed": (
         "whether {camera} changes in exposure or balance is unknown for {ranges}: it shows something else there",
         "look at the match there",

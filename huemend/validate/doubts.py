@@ -21,7 +21,7 @@ from huemend.options import ValidateOptions
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import clipping_notes
 from huemend.validate.second_exposure import second_exposure
-from huemend.validate.shading import shading_doubts
+from huemend.validate.shading import banding, shading_doubts
 
 
 def doubts_of(
@@ -62,6 +62,7 @@ def doubts_of_pictures(
     return (
         *clipping_notes(hero, shots[0], fitted.match, options),
         *shading_doubts(shots[0], pairs, fitted, options),
+        *banding(shots[0], pairs, fitted, options),
         *second_exposure(shots[0], pairs, fitted, options),
         *lamp_notes(lit, pairs, fitted, options, view_exposure_stops=view_exposure_stops),
     )

@@ -12,12 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import numbered
+from huemend.base.arrays import Int, numbered
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, LinearStill, Match, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
+#: Bands down the picture that are looked for: fewer are how a set is lit, more are finer than pairs tell.
+_BANDS = np.arange(2.0, 8.1, 0.5)
+#: Parts of the picture's height within which a place counts as one row.
+_ROWS = 24
 #: Huber's bound in standard deviations: 95 % efficient where errors are normal (Huber 1981).
 _HUBER = 1.345
 
@@ -61,6 +65,41 @@ def shading_doubts(
     return tuple(doubts)
 
 
+def banding(angle: LinearStill, pairs: PairedColours, fitted: Fit, options: ValidateOptions) -> tuple[Reason, ...]:
+    """Return the doubt that bands lie across an angle, as of lamps that pulse under a rolling shutter.
+
+    A sine down the picture is fitted, at each of some frequencies, to what the match leaves places off by in
+    light, beside what is lit from a side or from above (docs/maths.md, equation 29a).
+
+    Parameters
+    ----------
+    angle : LinearStill
+        Any of the angle's pictures: only its size counts.
+    """
+    telling = np.asarray(fitted.used & pairs.says_light & ~pairs.by_hand)
+    if telling.sum() < options.slope_pairs:
+        return ()
+    pairs = pairs.take(telling)
+    across, down = (pairs.angle_xy / angle.extent).T
+    rows = np.unique(np.column_stack([pairs.group, np.floor(_ROWS * down)]), axis=0, return_inverse=True)[1]
+    places = _Places.of(pairs, rows.reshape(-1))
+    off = places.mean(_left_off(pairs, fitted.match)[:, 0])
+    column, row = places.mean(across), places.mean(down)
+    tilt = column, row, np.square(row)
+    best = (0.0, 0.0, 0.0)
+    for count in _BANDS:
+        wave = 2 * np.pi * count * row
+        slopes, errors = _regression(np.column_stack([*tilt, np.sin(wave), np.cos(wave)]), off, places.weight)
+        sine, error = slopes[-2:], errors[-2:]
+        height = float(np.hypot(*sine))
+        chance = float(np.hypot(*(sine * error))) / max(height, 1e-9)
+        best = max(best, (height - 2 * chance, height, count))
+    sure, height, count = best
+    if sure <= options.band_height:
+        return ()
+    return (Code.BANDING.because("still", stops=height, count=count),)
+
+
 def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> Shading:
     """Measure how what an angle is left off by against the hero runs over its picture.
 
@@ -68,20 +107,11 @@ def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> S
     term of any round fall-off, the cos^4 law's too. It is robust (Huber), and its errors take places, not pairs,
     as independent (docs/maths.md, equation 29).
     """
-    both = np.asarray(match.apply(pairs.angle_rgb), float), np.asarray(pairs.reference_rgb, float)
-    got, wanted = (np.log2(np.maximum(np.column_stack([rgb @ AP1_LUMINANCE, rgb]), 1e-5)) for rgb in both)
-    off = got - wanted
-    size = angle.extent
+    off, size = _left_off(pairs, match), angle.extent
     place = 2 * pairs.angle_xy / size - 1
     corner = np.square(place * size).sum(-1) / np.square(size).sum()
-    group = numbered(pairs.group)
-    count = np.bincount(group, pairs.weight)
-
-    def by_place(value: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.asarray(np.bincount(group, pairs.weight * value) / count)
-
-    # A place of hundreds of pairs knows its own light no better than one of a few: it is lit as it is.
-    weight = np.minimum(count, np.quantile(count, 0.9))
+    places = _Places.of(pairs, pairs.group)
+    by_place, weight = places.mean, places.weight
     fallen, fallen_error = _regression(by_place(corner)[:, None], by_place(off[:, 0]), weight)
     across_and_down = np.column_stack([by_place(axis) for axis in place.T])
     tinted = [_regression(across_and_down, by_place(off[:, each] - off[:, 2]), weight) for each in (1, 3)]
@@ -92,6 +122,39 @@ def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> S
         sides=2 * np.column_stack([slopes for slopes, _ in tinted]),
         sides_error=2 * np.column_stack([errors for _, errors in tinted]),
     )
+
+
+def _left_off(pairs: PairedColours, match: Match) -> NDArray[np.float64]:
+    """Return the stops that a match leaves pairs off by: of luminance, red, green and blue, (n, 4)."""
+    both = np.asarray(match.apply(pairs.angle_rgb), float), np.asarray(pairs.reference_rgb, float)
+    got, wanted = (np.log2(np.maximum(np.column_stack([rgb @ AP1_LUMINANCE, rgb]), 1e-5)) for rgb in both)
+    return np.asarray(got - wanted)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Places:
+    """Which pairs lie together."""
+
+    #: (n,) int, from 0 on, and the weight of each of those pairs.
+    number: NDArray[np.int64]
+    of_pair: NDArray[np.float64]
+    #: (places,) float64. A place of hundreds of pairs knows its light no better than one of a few.
+    weight: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, pairs: PairedColours, together: Int) -> _Places:
+        """Take pairs of one number together."""
+        number = numbered(together)
+        count = np.bincount(number, pairs.weight)
+        return cls(
+            number=number,
+            of_pair=np.asarray(pairs.weight, float),
+            weight=np.minimum(count, np.quantile(count, 0.9)),
+        )
+
+    def mean(self, value: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the mean of what pairs say at each place."""
+        return np.asarray(np.bincount(self.number, self.of_pair * value) / np.bincount(self.number, self.of_pair))
 
 
 def _regression(

@@ -52,7 +52,7 @@ from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.second_exposure import second_exposure
-from huemend.validate.shading import shading_doubts
+from huemend.validate.shading import banding, shading_doubts
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 from tests.validate.made_fits import a_fit, a_proof
@@ -135,6 +135,15 @@ def flashed(stops: float) -> tuple[Reason, ...]:
     shot = light * np.where(np.arange(200) < 60, 2.0**stops, 1.0)[:, None]
     pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
     return second_exposure(still(), pairs, a_fit(200, Match()), VALIDATE)
+
+
+def banded(stops: float) -> tuple[Reason, ...]:
+    """Pairs all over an angle with three bands of so many stops."""
+    place = np.random.default_rng(2).uniform(0, [50, 40], (200, 2))
+    light = surfaces(200)
+    shot = light * np.exp2(stops * np.sin(6 * np.pi * place[:, 1:] / 40))
+    pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
+    return banding(still(), pairs, a_fit(200, Match()), VALIDATE)
 
 
 def uneven() -> tuple[Reason, ...]:
@@ -532,6 +541,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.BANDING, ""): [
         (lambda: Code.BANDING.because(what="left flickers by 0.2 stop"), "light that pulses: left")
+    ],
+    (Code.BANDING, "still"): [
+        (
+            lambda: only(banded(0.2)),
+            "bands across this angle are 0.20 stop brighter and darker than the hero, about 3",
+        )
     ],
     (Code.BY_COLOURS, ""): [(lambda: told(Code.BY_COLOURS, _guessed(0.38)), "38% of this angle's colours are in")],
     (Code.BY_HAND, ""): [

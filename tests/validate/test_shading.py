@@ -10,7 +10,7 @@ import pytest
 
 from huemend.model import LinearStill, Match, PairedColours
 from huemend.options import ValidateOptions
-from huemend.validate.shading import measure_shading, shading_doubts
+from huemend.validate.shading import banding, measure_shading, shading_doubts
 from tests.solve.made_pairs import make_pairs, surfaces
 from tests.validate.made_fits import a_fit
 
@@ -102,3 +102,29 @@ def test_a_tint_of_one_side_is_told_with_its_stops(axis: int, stops: float, told
     if told:
         assert ("its left edge to its right", "its top to its bottom")[axis] in doubts[0].text
         assert re.search(r"\+0\.[34]\d stop of red and -0\.[34]\d of blue", doubts[0].text)
+
+
+@pytest.mark.parametrize(("stops", "told"), [(0.3, True), (0.1, False)])
+@pytest.mark.parametrize("count", [2.3, 3.0, 6.2])
+def test_bands_of_lamps_that_pulse_are_told_with_their_stops_and_number(
+    count: float, stops: float, told: bool
+) -> None:
+    pairs = seen_through(20.0, wrong=0.1)
+    bands = stops * np.sin(2 * np.pi * count * pairs.angle_xy[:, 1:] / HEIGHT + 1)
+    doubts = banding(
+        still(), replace(pairs, angle_rgb=pairs.angle_rgb * np.exp2(bands)), a_fit(400, Match()), OPTIONS
+    )
+    assert [each.code for each in doubts] == ["banding"] * told
+    if told:
+        assert re.search(
+            rf"0\.[23]\d stop brighter and darker than the hero, about {count:.0f} from", doubts[0].text
+        )
+
+
+def test_a_set_that_is_lit_from_above_has_no_bands() -> None:
+    pairs = seen_through(0.0)
+    down = pairs.angle_xy[:, 1:] / HEIGHT
+    for light in (down, np.square(down), np.sin(np.pi * down)):
+        lit = replace(pairs, angle_rgb=pairs.angle_rgb * np.exp2(light))
+        assert banding(still(), lit, a_fit(400, Match()), OPTIONS) == ()
+    assert banding(still(), pairs.take(np.arange(40)), a_fit(40, Match()), OPTIONS) == ()
