@@ -20,6 +20,8 @@ _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")  # TOML 1.0.0, section Keys
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 # XML 1.0 (fifth edition), 2.2, production Char: what is left out can't stand in a document, nor as a reference.
 _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+#: A file name that Windows keeps for a device, whatever its ending.
+WINDOWS_DEVICE = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 #: How cells begin that spreadsheets calculate; the wide forms are taken for the narrow ones in some countries.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 

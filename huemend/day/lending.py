@@ -8,6 +8,7 @@ again: so a result depends on no other lent result, and on nothing that comes la
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +30,7 @@ def lessons(result: SetupResult) -> dict[str, Any]:
         angle = found.angle
         out[angle.name] = {
             "cameras": [hero.name, hero.encoding, angle.name, angle.encoding],
-            # What was lent to went by its own footage not to be trusted.
+            # An angle that borrowed was not to be trusted by its own footage.
             "trusted": found.verdict is Verdict.MATCHED and found.carried is None,
             "learnt": None if found.learnt is None else found.learnt.as_json(),
         }
@@ -53,21 +54,31 @@ def lend(
             continue
         taught = dict(_taught(state))
         lent: dict[str, Carried] = {}
-        for angle, (cameras, trusted, _) in taught.items():
-            carried = None if trusted else pool(earlier.get(cameras, ()), options)
+        for angle, lesson in taught.items():
+            carried = None if lesson.trusted else pool(earlier.get(lesson.cameras, ()), options)
             if carried is not None:
                 lent[angle] = carried
         yield name, state, lent
-        for cameras, trusted, learnt in taught.values():
-            if trusted and learnt is not None:
-                earlier.setdefault(cameras, []).append((name, learnt))
+        for lesson in taught.values():
+            if lesson.trusted and lesson.learnt is not None:
+                earlier.setdefault(lesson.cameras, []).append((name, lesson.learnt))
 
 
-def _taught(state: RunState) -> Iterator[tuple[str, tuple[tuple[str, ...], bool, Learnt | None]]]:
+@dataclass(frozen=True, kw_only=True)
+class _Lesson:
+    """What a setup says of one angle's camera and the hero's."""
+
+    cameras: tuple[str, ...]
+    #: That its own footage proved the match.
+    trusted: bool
+    learnt: Learnt | None
+
+
+def _taught(state: RunState) -> Iterator[tuple[str, _Lesson]]:
     for angle, said in state.learnt.items():
         try:
             cameras = tuple(str(name) for name in said["cameras"])
             learnt = None if said["learnt"] is None else Learnt.from_json(said["learnt"])
-            yield angle, (cameras, bool(said["trusted"]), learnt)
+            yield angle, _Lesson(cameras=cameras, trusted=bool(said["trusted"]), learnt=learnt)
         except (KeyError, TypeError, ValueError, OverflowError):
             continue  # somebody's edit of the file; what it says is not lent

@@ -89,7 +89,7 @@ def write_state(out: Path, state: RunState, guard: Guard, *, within: Path | None
     Raises
     ------
     OutputError
-        The folder cannot be written, or what has the state's name there is none.
+        The folder cannot be written, or the file of that name there is no state of a run.
     """
     make_folders(out, within)
     text = json.dumps({"schema": _SCHEMA, **dataclasses.asdict(state)}, indent=1, allow_nan=False)

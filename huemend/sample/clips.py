@@ -52,7 +52,7 @@ def drift_stills(angle: Angle, plan: ClipPlan) -> Iterator[Still]:
 def small_stills(angle: Angle, frames: Sequence[int], pixels: int, options: SampleOptions) -> Iterator[Still]:
     """Yield some frames of an angle, averaged to about so many pixels, in rising order: for eyes alone."""
     wanted = set(frames)
-    with open_angle(angle, options or SampleOptions()) as footage:
+    with open_angle(angle, options) as footage:
         # Luma comes along, and nobody asks for it: as little as there is.
         for index, _, small in footage.glances(wanted, max(footage.info.size), 1, pixels, wanted):
             if small is not None:

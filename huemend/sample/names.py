@@ -6,10 +6,11 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+from huemend.base.text import WINDOWS_DEVICE
+
 # What a file name must not hold on any of the systems that a project travels through (common practice: the
 # union of what Windows, macOS and Linux refuse).
 _FORBIDDEN = frozenset('/\\:*?"<>|')
-_DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 _LONGEST = 80  # bytes; two names and a kind must fit into the 255 of common file systems
 
 
@@ -43,7 +44,7 @@ def unsafe(name: str) -> str | None:
         return "begins with a hyphen, which reads as an option"
     if name != name.strip() or name[-1] == ".":
         return "begins or ends with a space, or ends with a dot"
-    if _DEVICES.fullmatch(name):
+    if WINDOWS_DEVICE.fullmatch(name):
         return "is a name that Windows keeps for a device"
     if len(name.encode()) > _LONGEST:
         return f"is longer than {_LONGEST} bytes"

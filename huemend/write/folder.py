@@ -83,11 +83,6 @@ class OutputFolder:
         # A run that found nothing to write leaves no empty folder behind; one that holds anything stays.
         remove_empty(self._made)
 
-    @property
-    def files(self) -> Mapping[str, str]:
-        """Files written so far: path inside the folder (with ``/``) to sha256."""
-        return {path: digest for path, (digest, _) in sorted(self._written.items())}
-
     def prepare(self) -> None:
         """Make the folder, lock it and prove that it can be written, before the long work starts."""
         if self._lock.held:

@@ -10,7 +10,7 @@ import unicodedata
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from huemend.base.text import told_apart
+from huemend.base.text import WINDOWS_DEVICE, told_apart
 from huemend.model import Setup
 from huemend.options import MatchOptions
 from huemend.write.luts.kinds import CUBES, PARTS
@@ -65,9 +65,6 @@ def stems_of(setup: Setup) -> dict[str, str]:
     return {angle.name: told_apart(file_name(setup.name, angle.name), taken) for angle in setup.angles}
 
 
-_RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
-
-
 def file_name(*parts: str) -> str:
     """Join names to a file name that every disk can hold and that cannot leave its folder.
 
@@ -83,7 +80,7 @@ def file_name(*parts: str) -> str:
         normal = unicodedata.normalize("NFC", part)
         kept.append("".join(c if c.isalnum() or c in "-_." else "_" for c in normal).strip("."))
     name = "_".join(kept)
-    if _RESERVED.fullmatch(name):
+    if WINDOWS_DEVICE.fullmatch(name):
         name = f"_{name}"
     # 255 bytes is what most disks allow; the caller still adds an ending.
     return name.encode("utf-8")[:180].decode("utf-8", "ignore")

@@ -38,8 +38,6 @@ class Alignment:
     #: (2, 3) float64. Multiplies a column ``(x, y, 1)`` in pixels of the hero's still from the left, to pixels of
     #: the angle's.
     to_angle: Float
-    #: Pairs that agree on it.
-    support: int
     #: False where it is no more than a shift and a scale: too few pairs, or too much in one line.
     affine: bool
 
@@ -73,7 +71,6 @@ def align(hero_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: fl
     weight = 1.0 / (1.0 + (far[near] / (0.6 * side)) ** 2)
     tolerance = _AGREE * side * size
     plain = _shift(here, there, weight, size, tolerance)
-    agreeing = _misses(plain, here, there) < 2.5 * tolerance
     best = plain, _misses(plain, here, there) < tolerance
     found = _similarities(here, there, size, side)
     if len(found):
@@ -82,14 +79,13 @@ def align(hero_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: fl
         most = int(np.argmax(behind))
         if behind[most] > weight[best[1]].sum() + 1e-9:
             best = found[most], agree[most]
-    support = int(best[1].sum())
-    if support < _FEWEST:
-        return Alignment(plain, int(agreeing.sum()), affine=False)
+    if best[1].sum() < _FEWEST:
+        return Alignment(plain, affine=False)
     affine = _affine(here, there, weight * best[1], best[0], side)
     grown = np.linalg.svd(affine[:, :2], compute_uv=False)
     if grown[0] > _SLANT * grown[1] or np.linalg.det(affine[:, :2]) <= 0:
-        return Alignment(best[0], support, affine=False)
-    return Alignment(affine, support, affine=True)
+        return Alignment(best[0], affine=False)
+    return Alignment(affine, affine=True)
 
 
 def _similarities(here: Float, there: Float, size: float, side: float) -> NDArray[np.float64]:

@@ -59,7 +59,7 @@ def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
 
 
 def whole_detail(hero: Float, side: float) -> NDArray[np.float32]:
-    """Return the detail of a whole picture for `found_once`: that of all squares of one side is the same."""
+    """Return the detail of a whole picture for `found_once`; one serves all squares of that side."""
     grown = _COARSER / side
     height, width = hero.shape[:2]
     size = max(_COARSER, round(width * grown)), max(_COARSER, round(height * grown))

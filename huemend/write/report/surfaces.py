@@ -58,7 +58,8 @@ _SHARES = (1.0, 0.65, 0.42)
 ALIKE = 0.5
 # Nor is what stands out less than this from its shifts.
 _OUT = 0.08
-# Around a place, so much of the share of pairs that the proof counts elsewhere must agree on where it lies.
+# Of the pairs around a place that the proof counts, so much of the share that it counts elsewhere must agree on
+# where the place lies.
 _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
 # So many of the pairs in a square must know how they are lit, to so many stops; of plain ground, which may lie
 # anywhere, so many.
