@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Float, numbered
 from huemend.base.tasks import over
 from huemend.base.units import AP1_LUMINANCE
+from huemend.correspond.burn_ins import without_burn_ins
 from huemend.correspond.clusters import believed
 from huemend.correspond.detect import Pairing, View, detect_view, squeezes, views_of
 from huemend.correspond.features import Features, find_candidates, join_features
@@ -48,7 +49,9 @@ class _Surfaces:
             join_features([features[View(there.first, squeeze)] for squeeze in squeezes(options)]),
             options,
         )
+        candidates, burnt_in = without_burn_ins(candidates, (ours.rgb.shape[1], theirs.rgb.shape[1]), options)
         label, self._rejected = believed(candidates, options)
+        self._rejected |= {"burnt in": burnt_in} if burnt_in else {}
         self._seeds = candidates.take(label >= 0).carried(here.framing, there.framing)
         self._sightings: list[Sighting] = []
         if not len(self._seeds):

@@ -372,6 +372,11 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "{name} is to match best, and this angle shows none that is known",
         "mark it: a [[pair]] named {name!r} with an area on this angle",
     ),
+    "burn-ins": (
+        "{count} details stand at one place of both frames while all else does not: letters or marks that are "
+        "burnt in, which were left out",
+        "match clean files; or keep burn-ins out by crop, or by ignore in the setup file",
+    ),
     "no-chart": {
         "": ("no colour chart was found in the two views", _CHART),
         "alone": ("a colour chart was found on {name} alone", _CHART),

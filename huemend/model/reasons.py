@@ -110,6 +110,7 @@ class Code(StrEnum):
     LEAST_ERROR = "least-error", Effect.NOTE
     MARK_MET = "mark-met", Effect.NOTE
     NOT_SEEN = "not-seen", Effect.NOTE
+    BURN_INS = "burn-ins", Effect.NOTE
     NO_CHART = "no-chart", Effect.NOTE
 
     # What speaks for it.

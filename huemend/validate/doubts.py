@@ -19,7 +19,7 @@ from huemend.model import Fit, HeldOut, LinearStill, PairedColours, Reason, Unce
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.lamps import lamp_notes
-from huemend.validate.limits import clipping_notes
+from huemend.validate.limits import burn_in_notes, clipping_notes
 from huemend.validate.second_exposure import second_exposure
 from huemend.validate.shading import banding, shading_doubts
 
@@ -60,6 +60,7 @@ def doubts_of_pictures(
     """Return what the pictures of an angle and its hero show that no match can mend."""
     lit = picked(shots, options.lamp_moments)
     return (
+        *burn_in_notes(pairs),
         *clipping_notes(hero, shots[0], fitted.match, options),
         *shading_doubts(shots[0], pairs, fitted, options),
         *banding(shots[0], pairs, fitted, options),

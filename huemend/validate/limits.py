@@ -67,6 +67,12 @@ def _clips_below(light: Float, clipped: Bool, other: Float, other_clipped: Bool)
     return float(clipped.mean()), float(((other > ceiling) & ~other_clipped).mean())
 
 
+def burn_in_notes(pairs: PairedColours) -> tuple[Reason, ...]:
+    """Return a note that letters or marks burnt into both frames were left out; ``rejected`` counts them."""
+    count = pairs.rejected.get("burnt in", 0)
+    return (Code.BURN_INS.because(count=count),) if count else ()
+
+
 def chart_notes(pairs: PairedColours) -> tuple[Reason, ...]:
     """Return a note where a chart was to be looked for, and the two views did not both show one.
 

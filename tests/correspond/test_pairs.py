@@ -48,6 +48,23 @@ def test_a_patch_covers_the_same_surface_in_both_views() -> None:
     assert_allclose(np.median(radius[:, 1] / radius[:, 0]), SCALE, rtol=0.05)
 
 
+def test_words_that_are_burnt_into_both_frames_give_no_pairs() -> None:
+    words = np.zeros((60, 440), np.uint8)
+    cv2.putText(words, "01:13:22:09 A003C011", (8, 42), cv2.FONT_HERSHEY_DUPLEX, 1.0, 180, 2, cv2.LINE_AA)
+    stills = []
+    for still in wide_and_close():
+        rgb, size = still.rgb.copy(), still.rgb.shape[1] / 512
+        strip = cv2.resize(words, None, fx=size, fy=size, interpolation=cv2.INTER_LINEAR)[..., None] / 255
+        for down in (20, 350):
+            top, left = round(down * size), round(30 * size)
+            rgb[top : top + len(strip), left : left + strip.shape[1]] = strip
+        stills.append(replace(still, rgb=rgb))
+    pairs = pair_up(*stills)
+    assert pairs.rejected["burnt in"] > 20 and "burnt in" not in wide_and_close_pairs().rejected
+    stand = np.abs(pairs.reference_xy / 512 - pairs.angle_xy / 600).max(1) < 0.004
+    assert len(pairs) > 200 and stand.mean() < 0.01
+
+
 def test_the_colours_of_pairs_obey_the_known_match() -> None:
     pairs = wide_and_close_pairs()
     expected = pairs.reference_rgb @ (GAIN * MIX).T

@@ -48,7 +48,7 @@ from huemend.validate.decide import Evidence, decide, decide_delivered
 from huemend.validate.drift import compare_cameras, drift_reasons
 from huemend.validate.encoding_doubt import slope_reasons
 from huemend.validate.lamps import _percent
-from huemend.validate.limits import chart_notes, clipping_notes, rendered_doubts
+from huemend.validate.limits import burn_in_notes, chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.second_exposure import second_exposure
@@ -618,6 +618,9 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             lambda: wished(least_error_on=("skin",)),
             "skin is to match best, and this angle shows none that is known",
         )
+    ],
+    (Code.BURN_INS, ""): [
+        (lambda: only(burn_in_notes(replace(NONE, rejected={"burnt in": 31}))), "31 details stand at one place of")
     ],
     (Code.NO_CHART, ""): [
         (

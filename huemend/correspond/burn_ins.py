@@ -1,0 +1,56 @@
+"""Letters and marks that are burnt into both frames at one place: timecode, logos, the words of a viewing copy.
+
+They agree with one another better than anything on the set does, as one still camera would see them, and all that
+they say is that both files hold the same codes. Two cameras at two places show nothing at one place of the frame
+at one size but by chance, or where distance runs through it; cameras at one place show all there.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from huemend.correspond.clusters import believed
+from huemend.correspond.features import Candidates
+from huemend.options import CorrespondOptions
+
+#: In pixels of a matching picture 960 wide: how near two places are one, how far a letter reaches, and how far off
+#: the rest must mostly be.
+_SAME, _AROUND, _ELSEWHERE = 1.5, 20.0, 10.0
+#: Octaves of size within which a feature is as large in both.
+_AS_LARGE = 0.25
+#: So many candidates are no chance, and so many others say that the views differ.
+_FEWEST = 8
+
+
+def without_burn_ins(
+    candidates: Candidates, widths: tuple[int, int], options: CorrespondOptions
+) -> tuple[Candidates, int]:
+    """Leave out what stands at one place of both frames, where what is believed of the rest lies elsewhere.
+
+    Parameters
+    ----------
+    widths : (int, int)
+        Of the two matching pictures.
+
+    Returns
+    -------
+    candidates : Candidates
+        As given where nothing is burnt in.
+    int
+        How many were left out.
+    """
+    here, there = 960 * candidates.reference / widths[0], 960 * candidates.angle / widths[1]
+    step = np.abs(here - there).max(axis=1, initial=0)
+    as_large = np.abs(candidates.scale - np.log2(widths[1] / widths[0])) < _AS_LARGE
+    same = (step < _SAME) & as_large
+    if same.sum() < _FEWEST:
+        return candidates, 0
+    # A letter is found in other words, too.
+    marks = cKDTree(here[same])
+    burnt_in = np.minimum(*(marks.query(places)[0] for places in (here, there))) < _AROUND
+    rest = candidates.take(~burnt_in)
+    elsewhere = step[~burnt_in][believed(rest, options)[0] >= 0]
+    if len(elsewhere) < _FEWEST or np.median(elsewhere) < _ELSEWHERE:
+        return candidates, 0
+    return rest, int(burnt_in.sum())
