@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float
+from huemend.base.tasks import over
 from huemend.base.units import AP1_LUMINANCE, acescct_decode, matrix_times, stops_to_gain
 from huemend.model import LinearStill
 
@@ -227,7 +228,7 @@ def _rendering_cube() -> Any:
     # Blue varies fastest in the order that setData expects.
     nodes = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
     nodes = np.ascontiguousarray(nodes)
-    _rendering(_SDR).applyRGB(nodes)
+    list(over(np.array_split(nodes, 8), _rendering(_SDR).applyRGB))
     cube = ocio.Lut3DTransform(_CUBE_SIZE)
     cube.setData(nodes.ravel())
     cube.setInterpolation(ocio.INTERP_TETRAHEDRAL)

@@ -88,6 +88,7 @@ def write_setup(
             options.report,
             look_of(result.setup, options),
             surfaces=surfaces,
+            measured={} if earlier is None else earlier.measured_before(),
             close=close_ups(shown, surfaces, options),
             motion=motion_of(result, options),
             shoulders=shoulders,
@@ -95,7 +96,7 @@ def write_setup(
     handed = write_luts(result, out, options.write, on_event, earlier)
     luts = {name: each.luts for name, each in handed.items()}
     pages = render_report(shown, luts, shoulders, gallery)
-    pages[Output.SOLVED] = pack(result, surfaces, handed)
+    pages[Output.SOLVED] = pack(result, surfaces, {} if gallery is None else gallery.measured, handed)
     return finish_result(result, out, handed, pages, options, timeline)
 
 

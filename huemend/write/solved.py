@@ -27,6 +27,7 @@ from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.kinds import LutFile
 from huemend.write.outputs import Output
 from huemend.write.record import portable
+from huemend.write.report.left_over import LeftOver
 from huemend.write.report.surfaces import Surface
 
 _TEXT = "what"
@@ -37,6 +38,7 @@ _ROOMS = (
     "options.write",
     "write.luts.",
     "write.report.alignment",
+    "write.report.left_over",
     "write.report.surfaces",
     "write.solved",
 )
@@ -69,10 +71,17 @@ class Earlier:
     result: SetupResult
     #: Mapping of angle name to Surfaces. What the report shows; of none where it had no pictures.
     surfaces: Mapping[str, tuple[Surface, ...]] = field(default_factory=dict)
+    #: Mapping of angle name to what is left on each of these, as shot and as delivered then.
+    measured: Mapping[str, tuple[tuple[LeftOver, LeftOver], ...]] = field(default_factory=dict)
     #: Mapping of angle name to Handed.
     handed: Mapping[str, Handed] = field(default_factory=dict)
     #: Mapping of path to sha256. Of every file that was written, by the record.
     files: Mapping[str, str] = field(default_factory=dict)
+
+    def measured_before(self) -> dict[str, tuple[tuple[LeftOver, LeftOver], ...]]:
+        """Return what is left on the surfaces of the angles that are nudged as they were."""
+        setup = self.result.setup
+        return {name: said for name, said in self.measured.items() if self.handed[name].nudge == setup[name].nudge}
 
 
 def setup_hash(setup: Setup) -> str:
@@ -89,7 +98,12 @@ def portable_inputs(inputs: tuple[InputFile, ...]) -> tuple[InputFile, ...]:
     return tuple(replace(file, source=portable(file.source)) for file in inputs)
 
 
-def pack(result: SetupResult, surfaces: Mapping[str, tuple[Surface, ...]], handed: Mapping[str, Handed]) -> bytes:
+def pack(
+    result: SetupResult,
+    surfaces: Mapping[str, tuple[Surface, ...]],
+    measured: Mapping[str, tuple[tuple[LeftOver, LeftOver], ...]],
+    handed: Mapping[str, Handed],
+) -> bytes:
     """Return what was solved of a setup and left of it, without its pictures; the same gives the same bytes."""
     arrays: dict[str, np.ndarray[Any, Any]] = {}
     plain = replace(result, stills={}, inputs=portable_inputs(result.inputs))
@@ -100,6 +114,7 @@ def pack(result: SetupResult, surfaces: Mapping[str, tuple[Surface, ...]], hande
         "setup": setup_hash(result.setup),
         "result": _put(said, arrays),
         "surfaces": _put(surfaces, arrays),
+        "measured": _put(measured, arrays),
         "handed": _put(handed, arrays),
     }
     text = json.dumps(whole, sort_keys=True)
@@ -122,7 +137,8 @@ def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ..
             arrays = {name: kept[name] for name in kept.files}
         said = json.loads(arrays[_TEXT].tobytes())
         same = said["setup"] == setup_hash(setup)
-        values, surfaces, handed = (_get(said[name], arrays, setup) for name in ("result", "surfaces", "handed"))
+        parts = ("result", "surfaces", "measured", "handed")
+        values, surfaces, measured, handed = (_get(said[name], arrays, setup) for name in parts)
     except (OSError, ValueError, KeyError, TypeError, AttributeError, ImportError, StopIteration) as error:
         raise OutputError(
             f"cannot be read ({error})", where=Output.SOLVED, todo="match without --reuse"
@@ -132,7 +148,7 @@ def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ..
             "the setup file says more that is new than nudges", where=setup.source, todo="match without --reuse"
         )
     result = SetupResult(setup=setup, stills=stills, **values)
-    return Earlier(result=result, surfaces=surfaces, handed=handed)
+    return Earlier(result=result, surfaces=surfaces, measured=measured, handed=handed)
 
 
 def _put(value: Any, arrays: dict[str, np.ndarray[Any, Any]]) -> Any:

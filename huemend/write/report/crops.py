@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
+from huemend.base.tasks import over
 from huemend.model import AngleResult, SetupResult
 from huemend.write.report.alignment import UNMOVED, cut_square
 from huemend.write.report.crop_choice import choose_surfaces
@@ -76,7 +77,15 @@ def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[
     as it is matched.
     """
     name = result.angle.name
-    return [_cut(result, setup, each, gallery, number) for number, each in enumerate(gallery.surfaces[name])]
+    surfaces, known = gallery.surfaces[name], gallery.measured.get(name)
+    crops = list(
+        over(
+            enumerate(surfaces),
+            lambda each: _cut(result, setup, each[1], gallery, each[0], known[each[0]] if known else None),
+        )
+    )
+    gallery.measured[name] = tuple((crop.before, crop.left) for crop in crops)
+    return crops
 
 
 def surfaces_of(result: AngleResult, setup: SetupResult) -> list[Surface]:
@@ -85,11 +94,18 @@ def surfaces_of(result: AngleResult, setup: SetupResult) -> list[Surface]:
     return choose_surfaces(result, setup.stills, moment, setup.view_exposure_stops)
 
 
-def _cut(result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery, number: int) -> Crop:
+def _cut(
+    result: AngleResult,
+    setup: SetupResult,
+    surface: Surface,
+    gallery: Gallery,
+    number: int,
+    known: tuple[LeftOver, LeftOver] | None,
+) -> Crop:
     close = {side: gallery.close.get((result.angle.name, number, side)) for side in Side}
     squares = _squares(result, setup, surface, gallery, gallery.crop_pixels, close)
     picture = gallery.strip(f"{gallery.ids[result.angle.name]}-same-{number + 1}", np.hstack(squares))
-    before, after = _measured(result, setup, surface, gallery)
+    before, after = known or _measured(result, setup, surface, gallery)
     return Crop(
         surface=surface,
         picture=picture,

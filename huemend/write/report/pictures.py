@@ -20,6 +20,7 @@ from huemend.base.cv import import_cv2
 from huemend.base.tasks import over
 from huemend.model import AngleResult, LinearStill, Match, Setup, SetupResult
 from huemend.options import ReportOptions
+from huemend.view import rendered_picture
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.encoded import Pixels, jpeg_uri, webp_uri
 from huemend.write.report.look import Look
@@ -27,6 +28,7 @@ from huemend.write.report.markup import Markup, element, fragment, number, plain
 
 if TYPE_CHECKING:
     from huemend.write.report.crops import CloseUp, Side
+    from huemend.write.report.left_over import LeftOver
     from huemend.write.report.motion import Motion
     from huemend.write.report.surfaces import Surface
 
@@ -157,6 +159,8 @@ class Gallery:
     #: What strips show, by angle; and by angle, number and side what was read closer.
     surfaces: Mapping[str, Sequence[Surface]] = field(default_factory=dict)
     close: Mapping[tuple[str, int, Side], CloseUp] = field(default_factory=dict)
+    #: By angle, what is left on each of its surfaces, as shot and as delivered: filled in as they are cut.
+    measured: dict[str, tuple[tuple[LeftOver, LeftOver], ...]] = field(default_factory=dict)
     #: A few seconds of clips, if they were asked for.
     motion: Motion | None = None
     #: By the names of the angles whose LUTs have one.
@@ -192,8 +196,12 @@ class Gallery:
         """Draw what `show` will be asked for, several pictures at a time."""
         new = {self._key(*view): view for view in views}
         new = {key: view for key, view in new.items() if key not in self._shown}
-        lights = (self._light(*view, self.width) for view in new.values())
-        for key, drawn in zip(new, over(lights, self._rendered), strict=True):
+        width = self.width
+        # What all renderings share is made before they begin, by all threads.
+        rendered_picture(np.zeros((1, 1, 3)))
+        for key, drawn in zip(
+            new, over(new.values(), lambda view: self._rendered(self._light(*view, width))), strict=True
+        ):
             scale = drawn[""].pixels.shape[1] / new[key][0].rgb.shape[1]
             self._shown[key] = self._add(key, drawn, scale)
 
@@ -206,8 +214,6 @@ class Gallery:
         return {end: _Drawn(pixels, jpeg_uri(pixels)) for end, pixels in self._looks(light).items()}
 
     def _looks(self, light: Float) -> dict[str, Pixels]:
-        from huemend.view import rendered_picture
-
         # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement view,
         # which only keeps bright samples from clipping, would darken it for nothing.
         renderings = {"": rendered_picture(light)}
