@@ -265,9 +265,7 @@ def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
     plain = [replace(crop, surface=replace(crop.surface, kind=Kind.GROUND)) for crop in own["left"]]
     assert differs_most([*plain[:most], *own["left"][most:]]) == most and differs_most(plain) is None
     page = str(strips_section(result["left"], result, own["left"], "left"))
-    assert (
-        page.count("differs most") == 1 and f"{max(c.left.error for c in own['left']):.1f}, differs most" in page
-    )
+    assert page.count(", the most<") == 1 and f"{max(c.left.error for c in own['left']):.1f}, the most" in page
     unsolved = {"left": [replace(crop, after=None) for crop in own["left"]], "right": own["right"]}
     assert {name for name, _ in worst_of(unsolved, 3)} == {"right"}, "what has no match is balanced by hand anyway"
     size = result.stills["wide"][0].rgb.shape
