@@ -46,7 +46,7 @@ def second_exposure(
     weight = np.asarray(pairs.weight, float)[telling]
     grid = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
     density = np.exp(-0.5 * np.square((grid[:, None] - stops) / _SOFT)) @ weight
-    first = int(np.argmax(np.where(np.abs(grid) < options.second_least, density, 0)))
+    first = int(np.argmax(density))
     second, prominence = _next_mode(grid, density, first, options.second_least)
     if prominence <= options.second_prominence * density[first]:
         return ()

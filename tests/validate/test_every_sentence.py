@@ -514,9 +514,9 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.SECOND_EXPOSURE, ""): [
         (
             lambda: only(flashed(1.5)),
-            "30% of what both views share, mostly in the upper part of this angle, is left",
+            "30% of what both views share, mostly in the upper part of this angle, is",
         ),
-        (lambda: only(flashed(-1.5)), "1.5 stop darker than on the hero where the rest agrees"),
+        (lambda: only(flashed(-1.5)), "1.5 stop darker against the hero than the rest is"),
     ],
     (Code.UNEVEN_FLARE, ""): [
         (

@@ -33,11 +33,16 @@ def told(pairs: PairedColours, match: Match | None = None) -> list[str]:
 
 
 @pytest.mark.parametrize("stops", [1.5, -1.0])
-@pytest.mark.parametrize("exposure", [0.0, 0.2])
+@pytest.mark.parametrize("exposure", [0.0, 0.9])
 def test_a_part_that_is_lit_otherwise_is_told_with_its_side(stops: float, exposure: float) -> None:
     (text,) = told(flashed(stops), Match(exposure_stops=exposure))
     how = "brighter" if stops > 0 else "darker"
-    assert f"mostly in the upper part of this angle, is left {abs(stops):.1f} stop {how}" in text
+    assert f"mostly in the upper part of this angle, is {abs(stops):.1f} stop {how}" in text
+
+
+def test_a_match_that_is_off_all_over_has_one_exposure_all_the_same() -> None:
+    # As one is that is held to how something was shot.
+    assert told(flashed(0.0), Match(exposure_stops=0.8)) == []
 
 
 def test_wrong_pairs_shading_and_a_small_part_are_no_second_exposure() -> None:
