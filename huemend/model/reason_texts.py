@@ -279,8 +279,8 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     },
     "second-exposure": (
         "{share:.0%} of what both views share, {where} this angle, is {stops:.1f} stop {how} against the hero "
-        "than the rest is, as by a flash or a lamp that one view alone has, or by a pattern that repeats: one match "
-        "cannot mend it",
+        "than the rest is, as by a flash or a lamp that one view alone has, or by a pattern that repeats: one "
+        "match cannot mend it",
         "choose a moment without it, or look at that part, and treat it apart in the grade",
     ),
     "uneven-flare": (
