@@ -466,7 +466,7 @@ def test_the_names_that_are_looked_at_before_the_work_are_those_that_are_written
     from huemend.flow.deliver import output_folder
     from huemend.options import MatchOptions
     from huemend.sample.setupfile import load_setup
-    from huemend.write.folder import _RESULTS
+    from huemend.write.outputs import is_output
     from huemend.write.timeline.clips import read_timeline
 
     folder = fresh(tmp_path, template)
@@ -479,7 +479,7 @@ def test_the_names_that_are_looked_at_before_the_work_are_those_that_are_written
     timeline = read_timeline(folder / "reel.edl")
     setup = load_setup(folder / "setup.toml")
     assert written <= set(output_folder(setup, folder, MatchOptions(), timeline).expected)
-    assert "wall_cdl.edl" in written and [path for path in written if not _RESULTS.fullmatch(path)] == []
+    assert "wall_cdl.edl" in written and [path for path in written if not is_output(path)] == []
     assert match(folder / "setup.toml", folder / "match").code == 0
     assert set(snapshot(folder)) == set(before)
 
