@@ -12,8 +12,11 @@ class ValidateOptions:
     #: Largest held-out error, and largest upper end of its interval, of a match that is trusted (CIEDE2000); a
     #: judgement, as all limits of colour here: docs/maths.md, section 8, gives what was published beside them.
     matched_mean: float = 1.5
-    #: The same for every labelled area such as skin.
+    #: What skin may be off by, as the uncertainty of the match predicts; twice that for saturated colours.
     matched_area: float = 1.8
+    #: What a labelled area may be shown to be off by: that, and the 0.9 by which faces differ that a match meets,
+    #: lit from another side in each view (root mean square of rendered ones), adding as squares.
+    shown_area: float = 2.0
     #: The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
     #: told apart finest, so that the limit of faces would send nearly every setup to review.
     matched_neutral: float = 2.4

@@ -37,7 +37,7 @@ def doubts_of(
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
     for label, error in _areas_off(held_out, options):
-        figure, limit = above(error, options.matched_area)
+        figure, limit = above(error, options.shown_area)
         doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
     judging = ~pairs.marked_beside
     agreeing = float(np.average(fitted.used[judging], weights=pairs.weight[judging]))
@@ -104,7 +104,7 @@ def above(value: float, limit: float) -> tuple[str, str]:
 
 
 def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:
-    return [(label, error) for label, error in held_out.areas_off.items() if error > options.matched_area]
+    return [(label, error) for label, error in held_out.areas_off.items() if error > options.shown_area]
 
 
 def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:

@@ -101,7 +101,7 @@ def test_nothing_is_said_of_a_match_that_is_not_there_nor_by_pairs_that_are_not_
         (a_proof(after=1.51), "loose"),
         (a_proof(upper=1.51), "loose"),
         (a_proof(n=7), "few-surfaces"),
-        (a_proof(areas={"skin": 1.81}), "area"),
+        (a_proof(areas={"skin": 2.01}), "area"),
     ],
 )
 def test_each_doubt_asks_for_a_look(proof: HeldOut, code: str) -> None:
@@ -113,7 +113,7 @@ def test_each_doubt_asks_for_a_look(proof: HeldOut, code: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "proof", [a_proof(after=1.49, upper=1.49), a_proof(n=8), a_proof(areas={"skin": 1.79, "neutral": 0.1})]
+    "proof", [a_proof(after=1.49, upper=1.49), a_proof(n=8), a_proof(areas={"skin": 1.99, "neutral": 0.1})]
 )
 def test_just_inside_of_a_limit_is_a_match(proof: HeldOut) -> None:
     assert judge(PAIRS, FIT, proof, OPTIONS)[0] is Verdict.MATCHED
