@@ -37,7 +37,7 @@ from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
 from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.uneven import uneven_flare
+from huemend.solve.uneven_flare import uneven_flare
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
 from huemend.validate.doubts import doubts_of_pictures

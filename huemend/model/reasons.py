@@ -1,8 +1,8 @@
 """Every reason that is given for a verdict: its code, and what it does to the verdict.
 
 Codes are for scripts and stay as they are; docs/reasons.md is made from them. To add a reason, add a member where
-its gravity belongs, with the effect that it has on a verdict, and its text to `huemend.model.reason_texts`, and go
-on as `huemend.validate.decide` says.
+its gravity belongs, with the effect that it has on a verdict, and its text to `huemend.model.reason_texts`;
+`huemend.validate.doubts` says where it is found out.
 """
 
 from __future__ import annotations

@@ -2,9 +2,9 @@
 
 To add one: measure it in a module of this package; call that in `doubts_of_pictures`, or judge a figure of the
 proof in `doubts_of`, here; give it a `Code` with its effect on a verdict (`huemend.model.reasons`), and its
-sentence (`huemend.model.reason_texts`). What else is known of an angle (its encoding, marks, drift, a loan) is
-gathered in `huemend.flow.angles`; which reason overrules which `huemend.validate.decide` says. DEVELOPERS.md
-names the tests.
+sentence (`huemend.model.reason_texts`). What else is known of an angle (its encoding, marks, drift, a loan; flare
+from one side, which only another fit tells) is gathered in `huemend.flow.angles`; which reason overrules which
+`huemend.validate.decide` says. DEVELOPERS.md names the tests.
 """
 
 from __future__ import annotations

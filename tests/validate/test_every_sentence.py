@@ -43,7 +43,7 @@ from huemend.solve.lend import still_true
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.robust import Estimate
-from huemend.solve.uneven import uneven_flare
+from huemend.solve.uneven_flare import uneven_flare
 from huemend.validate.decide import Evidence, decide, decide_delivered
 from huemend.validate.drift import compare_cameras, drift_reasons
 from huemend.validate.encoding_doubt import slope_reasons

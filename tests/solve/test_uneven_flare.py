@@ -9,7 +9,7 @@ import pytest
 
 from huemend.model import LinearStill, PairedColours, Reason
 from huemend.options import SolveOptions
-from huemend.solve.uneven import uneven_flare
+from huemend.solve.uneven_flare import uneven_flare
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 
 HEIGHT, WIDTH, COUNT = 54, 96, 500
