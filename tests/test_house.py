@@ -8,6 +8,7 @@ import subprocess
 import sys
 from importlib import import_module
 from pathlib import Path
+from pkgutil import resolve_name
 
 import click
 
@@ -182,6 +183,26 @@ def test_an_underscore_means_private() -> None:
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("huemend."):
                 private = [each.name for each in node.names if re.match("_[^_]", each.name)]
                 assert not private, f"{name_of(path)}:{node.lineno}: {private}"
+
+
+def test_tests_import_names_that_are_there() -> None:
+    """Those inside functions too: nothing else looks at them until a slow test runs."""
+    gone = []
+    for path in sorted(Path(__file__).parent.rglob("*.py")):
+        for node in ast.walk(parse(path)):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("huemend"):
+                names = [f"{node.module}.{alias.name}" for alias in node.names]
+                gone += [f"{path.name}:{node.lineno} {name}" for name in names if not is_there(name)]
+    assert gone == []
+
+
+def is_there(name: str) -> bool:
+    """Say whether a module of the package, or something in one, is called so."""
+    try:
+        resolve_name(name)
+    except (ImportError, AttributeError):
+        return False
+    return True
 
 
 def loaded_after(code: str) -> set[str]:
