@@ -109,7 +109,10 @@ def match_angle(
         known = replace(_solve_and_prove(scene, angle, pairs, options), through=through)
 
     def by_colours(colours: ColourOptions) -> ColourFit | NoFit:
-        hero, shot = (find_regions(scene.stills[name], options.colours) for name in (scene.setup.hero, angle.name))
+        names = scene.setup.hero, angle.name
+        # A camera that stands still shows the same set at every moment.
+        views = [tuple(still for still in scene.stills[name] if still.reduced == 1) for name in names]
+        hero, shot = (find_regions(stills, options.colours) for stills in views)
         return fit_colours(hero, shot, colours, options.solve)
 
     if through is None and isinstance(known.fitted, Fit) and whole_pictures_decide(known, options.validate):

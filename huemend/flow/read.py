@@ -26,6 +26,8 @@ from huemend.sample.stills import is_large, sample_angle
 
 #: So many pixels across is what is kept of later moments: for lamps, colours of whole pictures, and eyes.
 _KEPT_WIDTH = 480
+#: Pixels of a picture that is as large as this or more.
+_LARGE = 1920 * 1200
 
 
 class AngleReading:
@@ -84,8 +86,8 @@ class AngleReading:
             self._known = found if self._known is None else self._known
         kept = light if first or self._whole else shrunk(light, matching_size(size, _KEPT_WIDTH))
         self.stills.append(kept)
-        if len(self.stills) == 1:
-            give_back()  # a large picture leaves much behind, and those of the other angles are read next
+        if len(self.stills) == 1 or light.full_size[0] * light.full_size[1] > _LARGE:
+            give_back()  # a large picture leaves much behind, and others are read beside it
         return light
 
     def close(self) -> None:
@@ -136,6 +138,8 @@ class SetupReading:
             pictures = {name: light for name, light in found.items() if light is not None}
             del found
             if not pictures:
+                if several:
+                    give_back()
                 return
             if any(self.people.get(picture_id(light)) is not None for light in pictures.values()):
                 # It holds a few hundred megabytes once it has seen a large picture, and is quickly read again.

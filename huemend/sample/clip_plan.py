@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.memory import give_back
 from huemend.base.text import printable
 from huemend.errors import MediaError
 from huemend.media.audio import read_mono
@@ -195,6 +196,8 @@ def plan_clips(
 
 def _copies(kept: dict[int, Any], wanted: Sequence[int]) -> dict[int, Any]:
     """Return some of a clip's decoded frames; the memory of the others is free once nobody holds any of them."""
+    # What was kept of the clip before lies free between smaller things, and is no room for these.
+    give_back()
     return {index: copy_of(kept[index]) for index in wanted if index in kept}
 
 
