@@ -47,7 +47,7 @@ def square(x: float, y: float, side: float) -> Surface:
         moment=0,
         centre=np.array([x, y]),
         side=side,
-        alignment=Alignment(UNMOVED, 9, affine=True),
+        alignment=Alignment(UNMOVED, affine=True),
     )
 
 
