@@ -80,6 +80,8 @@ def choose_surfaces(
     shown = [*[*chosen, *places][: MOST - len(last)], *last]
     if len(shown) < FEWEST:
         shown[len(chosen) : len(chosen)] = _more_clothes(finder, shown, moment)
+    if len(shown) < FEWEST:
+        shown[len(shown) - len(last) : len(shown) - len(last)] = _whatever_else(finder, shown, moment)
     return [one.surface for one in shown[:MOST]]
 
 
@@ -142,6 +144,29 @@ def _more_clothes(finder: Finder, shown: Sequence[Candidate], moment: int) -> li
     worn = np.any([np.zeros(len(places), bool), *(_is_below(places, face) for face in faces)], axis=0)
     tried = finder.everywhere(moment, worn, _CLOSELY)
     return _clothes(finder, shown, [one for one in tried if one.alike >= ALIKE], _WORN)
+
+
+def _whatever_else(finder: Finder, shown: Sequence[Candidate], moment: int) -> list[Candidate]:
+    """Look more closely at all that is shared: sure beyond a doubt, or about a person with what lies around."""
+    tried = sorted(finder.everywhere(moment, cell=_CLOSELY), key=_worth, reverse=True)
+    faces = [one for one in shown if one.surface.kind is Kind.SKIN and one.surface.moment == moment]
+    out: list[Candidate] = []
+    for one in tried:
+        if len(shown) + len(out) < FEWEST and _clear_of(one, [*shown, *out]):
+            about = one.alike >= _FAINTLY_ALIKE and any(_is_about(one, face) for face in faces)
+            if (one.alike >= _SURE and finder.shows_clothes(one, _SURELY_OUT)) or (
+                about and finder.shows_about(one)
+            ):
+                out.append(one)
+    if len(shown) + len(out) < FEWEST and not any(one.surface.kind is Kind.GROUND for one in shown):
+        out += _ground(finder, [*shown, *out], tried)
+    return out
+
+
+def _is_about(one: Candidate, face: Candidate) -> bool:
+    """Say whether a square lies where a face's arms, lap and chair do."""
+    across, down = (one.surface.centre - face.surface.centre) / face.surface.side
+    return bool(abs(across) < 1.6 and 0.4 < down < 3.5)
 
 
 def _ground(finder: Finder, chosen: Sequence[Candidate], everywhere: Sequence[Candidate]) -> list[Candidate]:

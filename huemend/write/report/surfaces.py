@@ -66,6 +66,8 @@ _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
 _SOME_LIT, _LIT, _MOST_LIT = 0.2, 0.35, 0.5
 # Side of the square about plain ground in which something must stand out, in sides of its own.
 _AROUND = 2.0
+# And about what stands out with its surroundings only.
+_ABOUT = 1.6
 _PIXELS = 40
 # A square's share of what is clipped is looked up at so many places across.
 _PARTS = 10
@@ -200,9 +202,13 @@ class Finder:
         )
         return found >= ONCE
 
-    def shows_clothes(self, one: Candidate) -> bool:
+    def shows_clothes(self, one: Candidate, out: float = _OUT) -> bool:
         """Say the same of a square beside a face: there its detail is found in one place, whatever its pattern."""
-        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one) >= _OUT
+        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one) >= out
+
+    def shows_about(self, one: Candidate) -> bool:
+        """Say the same of a square about a person that stands out with what lies around it alone."""
+        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one, _ABOUT) >= _OUT
 
     def shows_ground(self, one: Candidate) -> bool:
         """Say the same of plain ground: it has no detail, so what lies around it must stand out."""
