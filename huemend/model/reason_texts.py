@@ -255,13 +255,15 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     ),
     "vignetting": {
         "loses": (
-            "from the middle to the corners this angle loses {stops:.1f} stop against the hero, as by a lens that "
-            "falls off (vignetting) or by light that is not the same: one match cannot mend it",
+            "from its middle to the outermost that both show, this angle loses {seen:.1f} stop against the hero, "
+            "which comes to {stops:.1f} in the corners, as by a lens that falls off (vignetting) or by light that "
+            "is not the same: one match cannot mend it",
             _CORNERS,
         ),
         "gains": (
-            "from the middle to the corners this angle gains {stops:.1f} stop against the hero, as by light that "
-            "is not the same: one match cannot mend it",
+            "from its middle to the outermost that both show, this angle gains {seen:.1f} stop against the hero, "
+            "which comes to {stops:.1f} in the corners, as by light that is not the same: one match cannot mend "
+            "it",
             _CORNERS,
         ),
     },

@@ -33,6 +33,8 @@ class Shading:
     #: What is lost from the middle to the corners, of luminance.
     corners: float
     corners_error: float
+    #: And to the outermost places that both views show (19 of 20 lie within): the rest of it is a guess.
+    reached: float
     #: (2, 2) float64. What is gained from the left edge to the right one, and from the top to the bottom, of red
     #: over green and of blue over green (columns).
     sides: NDArray[np.float64]
@@ -56,7 +58,7 @@ def shading_doubts(
     doubts = []
     if abs(seen.corners) > options.corner_loss + 2 * seen.corners_error:
         case = "loses" if seen.corners > 0 else "gains"
-        doubts.append(Code.VIGNETTING.because(case, stops=abs(seen.corners)))
+        doubts.append(Code.VIGNETTING.because(case, seen=abs(seen.reached), stops=abs(seen.corners)))
     beyond = np.abs(seen.sides) - options.side_tint - 2 * seen.sides_error
     if (beyond > 0).any():
         axis = int(np.unravel_index(int(np.argmax(beyond)), beyond.shape)[0])
@@ -83,7 +85,7 @@ def banding(angle: LinearStill, pairs: PairedColours, fitted: Fit, options: Vali
     across, down = (pairs.angle_xy / angle.extent).T
     rows = np.unique(np.column_stack([pairs.group, np.floor(_ROWS * down)]), axis=0, return_inverse=True)[1]
     places = _Places.of(pairs, rows.reshape(-1))
-    off = places.mean(_left_off(pairs, fitted.match)[:, 0])
+    off = _left_off(pairs, fitted.match, places)[:, 0]
     column, row = places.mean(across), places.mean(down)
     tilt = column, row, np.square(row)
     best = (0.0, 0.0, 0.0)
@@ -107,28 +109,22 @@ def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> S
     term of any round fall-off, the cos^4 law's too. It is robust (Huber), and its errors take places, not pairs,
     as independent (docs/maths.md, equation 29).
     """
-    off, size = _left_off(pairs, match), angle.extent
+    size, places = angle.extent, _Places.of(pairs, pairs.group)
+    off, weight = _left_off(pairs, match, places), places.weight
     place = 2 * pairs.angle_xy / size - 1
     corner = np.square(place * size).sum(-1) / np.square(size).sum()
-    places = _Places.of(pairs, pairs.group)
-    by_place, weight = places.mean, places.weight
-    fallen, fallen_error = _regression(by_place(corner)[:, None], by_place(off[:, 0]), weight)
-    across_and_down = np.column_stack([by_place(axis) for axis in place.T])
-    tinted = [_regression(across_and_down, by_place(off[:, each] - off[:, 2]), weight) for each in (1, 3)]
+    away = places.mean(corner)
+    fallen, fallen_error = _regression(away[:, None], off[:, 0], weight)
+    across_and_down = np.column_stack([places.mean(axis) for axis in place.T])
+    tinted = [_regression(across_and_down, off[:, each] - off[:, 2], weight) for each in (1, 3)]
     return Shading(
         corners=float(-fallen[0]),
         corners_error=float(fallen_error[0]),
+        reached=float(-fallen[0] * np.quantile(away, 0.95)),
         # From -1 to 1.
         sides=2 * np.column_stack([slopes for slopes, _ in tinted]),
         sides_error=2 * np.column_stack([errors for _, errors in tinted]),
     )
-
-
-def _left_off(pairs: PairedColours, match: Match) -> NDArray[np.float64]:
-    """Return the stops that a match leaves pairs off by: of luminance, red, green and blue, (n, 4)."""
-    both = np.asarray(match.apply(pairs.angle_rgb), float), np.asarray(pairs.reference_rgb, float)
-    got, wanted = (np.log2(np.maximum(np.column_stack([rgb @ AP1_LUMINANCE, rgb]), 1e-5)) for rgb in both)
-    return np.asarray(got - wanted)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -155,6 +151,17 @@ class _Places:
     def mean(self, value: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the mean of what pairs say at each place."""
         return np.asarray(np.bincount(self.number, self.of_pair * value) / np.bincount(self.number, self.of_pair))
+
+
+def _left_off(pairs: PairedColours, match: Match, places: _Places) -> NDArray[np.float64]:
+    """Return the stops that a match leaves places off by: of luminance, red, green and blue, (places, 4).
+
+    Means are those of light: the logarithm of a single dark patch is noise.
+    """
+    both = np.asarray(match.apply(pairs.angle_rgb), float), np.asarray(pairs.reference_rgb, float)
+    columns = (np.column_stack([rgb @ AP1_LUMINANCE, rgb]).T for rgb in both)
+    got, wanted = (np.log2(np.maximum([places.mean(each) for each in rows], 1e-5)) for rows in columns)
+    return np.asarray(got - wanted).T
 
 
 def _regression(

@@ -494,10 +494,10 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         )
     ],
     (Code.VIGNETTING, "loses"): [
-        (lambda: only(shaded(corners=0.5 + HAIR)), "this angle loses 0.5 stop against the hero, as by a lens")
+        (lambda: only(shaded(corners=0.5 + HAIR)), "which comes to 0.5 in the corners, as by a lens")
     ],
     (Code.VIGNETTING, "gains"): [
-        (lambda: only(shaded(corners=-0.5 - HAIR)), "this angle gains 0.5 stop against the hero, as by light")
+        (lambda: only(shaded(corners=-0.5 - HAIR)), "which comes to 0.5 in the corners, as by light")
     ],
     (Code.COLOUR_SHADING, "across"): [
         (

@@ -62,9 +62,20 @@ def test_a_lens_that_falls_off_is_doubted_from_its_limit_on() -> None:
         return [f"{each.code}: {each.text}" for each in found]
 
     (told,) = doubts(30.0)
-    assert told.startswith("vignetting") and re.search(r"loses 0\.[89] stop", told)
+    assert told.startswith("vignetting") and re.search(r"loses 0\.[67] stop .* to 0\.[89] in the corners", told)
     # 4 log2 of the cosine: a quarter of a stop in the corners at 17 degrees.
     assert doubts(17.0) == []
+
+
+def test_noise_in_the_dark_is_no_colour_on_one_side() -> None:
+    # The logarithm of a single patch without light is worth ten stops; the mean of a place is not.
+    rng = np.random.default_rng(4)
+    places = rng.uniform(0, [WIDTH, HEIGHT], (3000, 2))
+    light = np.full((3000, 3), 0.1) * np.where(places[:, :1] < WIDTH / 2, 0.1, 1.0)
+    shot = light + [0.0, 0.0, 0.008] * rng.normal(size=(3000, 3))
+    column, row = (places // 80).astype(int).T
+    pairs = replace(make_pairs(light, shot, group=100 * row + column), angle_xy=places)
+    assert not shading_doubts(still(), pairs, a_fit(3000, Match()), OPTIONS)
 
 
 def test_a_picture_that_was_made_smaller_is_measured_at_its_full_width() -> None:
