@@ -147,17 +147,18 @@ def _more_clothes(finder: Finder, shown: Sequence[Candidate], moment: int) -> li
 
 
 def _whatever_else(finder: Finder, shown: Sequence[Candidate], moment: int) -> list[Candidate]:
-    """Look more closely at all that is shared: sure beyond a doubt, or about a person with what lies around."""
+    """Look more closely at all that is shared: plain clothes, and what is about a person."""
     tried = sorted(finder.everywhere(moment, cell=_CLOSELY), key=_worth, reverse=True)
     faces = [one for one in shown if one.surface.kind is Kind.SKIN and one.surface.moment == moment]
     out: list[Candidate] = []
     for one in tried:
-        if len(shown) + len(out) < FEWEST and _clear_of(one, [*shown, *out]):
-            about = one.alike >= _FAINTLY_ALIKE and any(_is_about(one, face) for face in faces)
-            if (one.alike >= _SURE and finder.shows_clothes(one, _SURELY_OUT)) or (
-                about and finder.shows_about(one)
-            ):
-                out.append(one)
+        if len(shown) + len(out) == FEWEST or one.alike < _FAINTLY_ALIKE or not _clear_of(one, [*shown, *out]):
+            continue
+        wearer = next((face for face in faces if _is_below(one.surface.centre, face)), None)
+        if wearer is not None and finder.shows_plain_clothes(one):
+            out.append(_as(Kind.CLOTHES, one, wearer.surface.name))
+        elif any(_is_about(one, face) for face in faces) and finder.shows_about(one):
+            out.append(one)
     if len(shown) + len(out) < FEWEST and not any(one.surface.kind is Kind.GROUND for one in shown):
         out += _ground(finder, [*shown, *out], tried)
     return out

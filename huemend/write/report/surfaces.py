@@ -63,7 +63,7 @@ _OUT = 0.08
 _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
 # So many of the pairs in a square must know how they are lit, to so many stops; of plain ground, which may lie
 # anywhere, so many.
-_SOME_LIT, _LIT, _MOST_LIT = 0.2, 0.35, 0.5
+_SOME_LIT, _LIT, _MOST_LIT, _ALL_LIT = 0.2, 0.35, 0.5, 0.9
 # Side of the square about plain ground in which something must stand out, in sides of its own.
 _AROUND = 2.0
 # And about what stands out with its surroundings only.
@@ -202,9 +202,13 @@ class Finder:
         )
         return found >= ONCE
 
-    def shows_clothes(self, one: Candidate, out: float = _OUT) -> bool:
+    def shows_clothes(self, one: Candidate) -> bool:
         """Say the same of a square beside a face: there its detail is found in one place, whatever its pattern."""
-        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one) >= out
+        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one) >= _OUT
+
+    def shows_plain_clothes(self, one: Candidate) -> bool:
+        """Say the same of a square below a face with nothing on it: every pair within knows how it is lit."""
+        return self._heard_and_lit(one, _ALL_LIT)
 
     def shows_about(self, one: Candidate) -> bool:
         """Say the same of a square about a person that stands out with what lies around it alone."""
