@@ -109,9 +109,8 @@ def views_of(
     """
     wanted: list[View] = []
     for reference, angle in pairings:
-        if reference in firsts and angle in firsts:
-            wanted.append(View(firsts[reference], as_reference=True))
-            wanted += [View(firsts[angle], squeeze) for squeeze in squeezes(options)]
+        wanted.append(View(firsts[reference], as_reference=True))
+        wanted += [View(firsts[angle], squeeze) for squeeze in squeezes(options)]
     return list(dict.fromkeys(wanted))
 
 

@@ -142,7 +142,15 @@ class FeatureSource:
         """Look at the pictures of one moment, by angle; the moments come in matching order."""
         options = self.options
         own = {name: first_of(still, stances) for name, still in stills.items()}
-        views = views_of(self._pairings, {name: stance.first for name, stance in own.items()}, options)
+        firsts = {name: stance.first for name, stance in own.items()}
+
+        def seen_before(pairing: Pairing) -> bool:
+            known = self._surfaces[pairing]
+            return bool(known) and known[-1].firsts == (firsts[pairing.reference], firsts[pairing.angle])
+
+        both = [two for two in self._pairings if all(name in own for name in two)]
+        both = [two for two in both if seen_before(two) or len(self._surfaces[two]) < MOST_STANCES]
+        views = views_of(both, firsts, options)
         fresh = [view for view in views if view not in self._features]
         by_id = {picture_id(still): still for still in stills.values()}
         # Looking for features takes much memory itself: beside what is held of clips, one picture has to do.
@@ -155,12 +163,11 @@ class FeatureSource:
         def look(pairing: Pairing) -> None:
             ours, theirs = (pictures[name] for name in pairing)
             known, stances = self._surfaces[pairing], (own[pairing.reference], own[pairing.angle])
-            if known and known[-1].firsts == (stances[0].first, stances[1].first):
+            if seen_before(pairing):
                 known[-1].see(ours, theirs, stances)
-            elif len(known) < MOST_STANCES:
+            else:
                 known.append(_Surfaces((ours, theirs), stances, self._features, options))
 
-        both = [two for two in self._pairings if two.reference in own and two.angle in own]
         for _ in over(both, look):
             pass
 

@@ -24,6 +24,8 @@ THIN = 4
 _STEEPEST = 0.01
 #: A pixel differs from the median picture if it is this far off, in codes (about a stop of log).
 _OTHER = 0.08
+#: A level (median, codes) that is this far off the usual one is another exposure: a third of a stop of log.
+_OTHER_LEVEL = 0.025
 #: What a place of the picture must show to be called still: its mean over a box of this side...
 _BOX = 9
 #: ...within this many standard errors of the noise.
@@ -174,9 +176,15 @@ def _others(series: Sequence[MomentStats]) -> list[float]:
 
 
 def clearest(stats: Mapping[str, Sequence[MomentStats]], indices: Sequence[int]) -> int:
-    """Return which of some candidates shows most of what all of them do: there people hide least of the set."""
+    """Return which of some candidates shows most of what all of them do: there people hide least of the set.
+
+    One at which an iris or a light stands as it does at most of all is preferred: a match is made of those.
+    """
     hidden = np.sum([_others(series) for series in stats.values()], axis=0)
-    return min(indices, key=lambda index: float(hidden[index]))
+    levels = np.array([[float(np.median(look.proxy)) for look in series] for series in stats.values()])
+    off = np.abs(levels - np.median(levels, axis=1, keepdims=True)).max(axis=0)
+    usual = [index for index in indices if off[index] < _OTHER_LEVEL]
+    return min(usual or indices, key=lambda index: float(hidden[index]))
 
 
 def _spread_out(

@@ -189,3 +189,11 @@ def test_framings_are_known_against_any_earlier_one() -> None:
     places = np.random.default_rng(1).uniform(0, 500, (20, 2))
     assert_allclose(later.since(first).places(first.places(places)), later.places(places))
     assert later.since(SAME) is later and later.since(later) is SAME
+
+
+def test_a_camera_that_never_stands_still_is_matched_anew_only_so_often(monkeypatch: pytest.MonkeyPatch) -> None:
+    wide, close = followed()
+    monkeypatch.setattr("huemend.correspond.pairs.MOST_STANCES", 2)
+    moving = {picture_id(still): Stance(picture_id(still), SAME) for still in close}
+    pairs = SeeingSource(QUICK, moving)(wide, close)
+    assert set(np.unique(pairs.moment)) == {0, 1}

@@ -219,3 +219,13 @@ def test_the_frame_after_is_decoded_only_where_there_may_be_a_flash(
     found = _look_beside(Footage(), 5, alone, OPTIONS.flash)  # type: ignore[arg-type]
     assert decoded == looked_at
     assert found.jump == pytest.approx(jump, abs=2e-3) and found.motion > 0
+
+
+def test_a_moment_at_another_exposure_is_not_where_surfaces_are_looked_for() -> None:
+    room = Scene(0).room
+    pictures = [room.copy() for _ in range(6)]
+    pictures[2] += 0.1
+    pictures[4][30:90, 20:38] = 0.75  # somebody hides a part
+    looks = [measure_moment(picture.astype(np.float32), OPTIONS) for picture in pictures]
+    assert clearest({"wide": looks}, [2, 4]) == 4
+    assert clearest({"wide": looks}, [2]) == 2
