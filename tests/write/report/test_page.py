@@ -6,6 +6,7 @@ import base64
 import hashlib
 import re
 import time
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
@@ -14,6 +15,7 @@ import pytest
 from huemend.model import AngleResult, Verdict
 from huemend.options import ReportOptions
 from huemend.write.report.motion import RATE
+from huemend.write.report.pictures import moment_shown, still_at, with_moments_shown
 from huemend.write.report.strip_section import NOTHING_SHARED
 from huemend.write.report.summary import LIMITS, verdict_mark
 
@@ -195,6 +197,24 @@ def test_several_moments_have_a_drift_plot(unsolved):
     assert "Moment 1 of 3 is shown" in text
     assert "What is left against the hero at each moment" in text
     assert "at each moment" not in Outline(render(unsolved)["report.html"].decode()).text
+
+
+def test_a_small_moment_is_shown_where_the_large_ones_hold_no_sample():
+    result = make_result(width=240, samples=90, moments=2)
+
+    def small(still):
+        cut = {name: getattr(still, name)[::2, ::2] for name in ("rgb", "valid", "clipped")}
+        return replace(still, **cut, reduced=2.0) if still.moment else still
+
+    stills = {name: tuple(small(still) for still in own) for name, own in result.stills.items()}
+    left = result["left"]
+    later = replace(left, pairs=replace(left.pairs, moment=np.ones_like(left.pairs.moment)))
+    shown = with_moments_shown(replace(result, stills=stills, angles=(later, *result.angles[1:])))
+    assert moment_shown(later, stills, "wide") == 0 and moment_shown(later, shown.stills, "wide") == 1
+    for name in ("wide", "left"):
+        first, second = shown.stills[name]
+        assert first is stills[name][0] and still_at(shown.stills[name], 1) is second
+        assert second.rgb.shape == first.rgb.shape and second.valid.shape == first.valid.shape
 
 
 @pytest.mark.slow
