@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float, weighted_median
+from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Interval, Match, PairedColours, Rung, Uncertainty
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
@@ -24,6 +25,8 @@ from huemend.solve.robust import scales, t_weights, variances
 
 _MIX = np.arange(MATRIX.stop)
 _ROUNDS = 4
+#: How often a step that leads farther off is halved.
+_HALVINGS = 10
 _SCALE_ROUNDS = 12
 #: Rungs below the full mix: a match that a wish moves is one.
 _SIMPLER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE)
@@ -154,12 +157,26 @@ def _moved(
         # Light that may differ between the views differs for all of an area alike: no strength makes it known.
         most = own.weight / own.weight.sum() / np.maximum(np.square(own.light_spread), 1e-9)
         pull[:, 0] = np.minimum(pull[:, 0], most)
+
+    def lacks(tried: Float) -> float:
+        rgb, gone = own.predict(tried), tried[MATRIX] - start[MATRIX]
+        # A match that leaves no light is none, however near it comes.
+        dark = (rgb @ AP1_LUMINANCE <= 0).any() or (theta_to_matrix(tried[MATRIX]).sum(1) <= 0).any()
+        return np.inf if dark else float(gone @ cost @ gone + (pull * np.square(target - opponent(rgb))).sum())
+
     theta = np.array(start, float)
     for _ in range(_ROUNDS):
         short = target - opponent(own.predict(theta))
         slope = own.jacobian(theta, _MIX)
         gradient = np.einsum("fcn,nc->f", slope, pull * short) - cost @ (theta[MATRIX] - start[MATRIX])
-        theta[MATRIX] += np.linalg.solve(_curvature(slope, pull) + cost, gradient)
+        step = np.linalg.solve(_curvature(slope, pull) + cost, gradient)
+        # A camera that was shot far off is a long way from what the slopes at the match say: go less far.
+        for part in 2.0 ** -np.arange(_HALVINGS):
+            tried = theta.copy()
+            tried[MATRIX] += part * step
+            if lacks(tried) <= lacks(theta) * (1 + 1e-9):
+                theta = tried
+                break
     return theta
 
 
