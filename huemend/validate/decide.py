@@ -29,7 +29,7 @@ _OF_THE_MATCH = {Code.PROVEN, Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURA
 _OF_THE_MATCH |= {Code.LEAST_ERROR, Code.MARK_MET}
 #: What pairs alone say of cameras and light: nothing once they are not believed.
 _OF_THE_PAIRS = {Code.WHITE_BALANCE, Code.STRANGE_MIX, Code.CONTRAST}
-_OF_THE_PAIRS |= {Code.VIGNETTING, Code.COLOUR_SHADING, Code.SECOND_EXPOSURE, Code.UNEVEN_FLARE}
+_OF_THE_PAIRS |= {Code.VIGNETTING, Code.COLOUR_SHADING, Code.SECOND_EXPOSURE, Code.UNEVEN_FLARE, Code.BANDING}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
