@@ -11,6 +11,7 @@ import unicodedata
 
 import numpy as np
 
+from huemend.base.arrays import Float
 from huemend.errors import LutError
 from huemend.write.luts.cube import Cube
 
@@ -36,11 +37,28 @@ def write_cube(cube: Cube) -> str:
 
     Seven decimals: a ten-thousandth of a 10-bit code. Values below 0 and above 1 stay as they are.
     """
-    # Adding zero turns -0.0 into 0.0.
-    values = tuple((np.round(cube.table.ravel(), 7) + 0.0).tolist())
-    rows = ("%.7f %.7f %.7f\n" * (len(values) // 3)) % values
+    rows = _rows(np.rint(cube.table.ravel() * 1e7))
     title = f'TITLE "{ascii_title(cube.title)}"\n' if cube.title else ""
     return f"{title}LUT_3D_SIZE {cube.size}\n{rows}"
+
+
+def _rows(steps: Float) -> str:
+    """Return rows of three numbers, given in steps of the seventh decimal.
+
+    A LUT of 65 has 823,875 numbers: digit by digit for all of them takes a third of the time of formatting each.
+    """
+    left = whole = np.abs(steps).astype(np.uint64)
+    digits = max(8, len(str(whole.max())))
+    # A sign, the digits before the point, the point, seven digits, and what comes between numbers.
+    text = np.zeros((len(steps), digits + 3), np.uint8)
+    text[steps < 0, 0] = ord("-")
+    for place in range(digits):
+        left, digit = np.divmod(left, 10)
+        told = place < 8 or whole >= 10**place
+        text[:, digits + (place < 7) - place] = np.where(told, digit + ord("0"), 0)
+    text[:, digits - 6] = ord(".")
+    text[:, -1], text[2::3, -1] = ord(" "), ord("\n")
+    return text.tobytes().translate(None, b"\0").decode("ascii")
 
 
 # ---------------------------------------------------------------------------------------------- reading
