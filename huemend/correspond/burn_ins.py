@@ -17,10 +17,16 @@ from huemend.options import CorrespondOptions
 #: In pixels of a matching picture 960 wide: how near two places are one, how far a letter reaches, and how far off
 #: the rest must mostly be.
 _SAME, _AROUND, _ELSEWHERE = 1.5, 20.0, 10.0
+#: And how long a line of letters is at least. Of cameras side by side, one a little tighter, the middle stands
+#: still: less than that, or the rest has hardly moved either.
+_LONG = 120.0
 #: Octaves of size within which a feature is as large in both.
 _AS_LARGE = 0.25
 #: So many candidates are no chance, and so many others say that the views differ.
 _FEWEST = 8
+#: Share of the candidates that may lie about what is burnt in: a word all over a viewing copy takes up to 0.55 of
+#: them, cameras at one place 0.95.
+_MOST = 0.7
 
 
 def without_burn_ins(
@@ -44,13 +50,15 @@ def without_burn_ins(
     step = np.abs(here - there).max(axis=1, initial=0)
     as_large = np.abs(candidates.scale - np.log2(widths[1] / widths[0])) < _AS_LARGE
     same = (step < _SAME) & as_large
-    if same.sum() < _FEWEST:
+    if same.sum() < _FEWEST or np.ptp(np.quantile(here[same], (0.05, 0.95), axis=0), axis=0).max() < _LONG:
         return candidates, 0
     # A letter is found in other words, too.
     marks = cKDTree(here[same])
-    burnt_in = np.minimum(*(marks.query(places)[0] for places in (here, there))) < _AROUND
-    rest = candidates.take(~burnt_in)
-    elsewhere = step[~burnt_in][believed(rest, options)[0] >= 0]
+    rest = np.minimum(*(marks.query(places)[0] for places in (here, there))) >= _AROUND
+    if rest.mean() < 1 - _MOST:
+        return candidates, 0
+    kept = candidates.take(rest)
+    elsewhere = step[rest][believed(kept, options)[0] >= 0]
     if len(elsewhere) < _FEWEST or np.median(elsewhere) < _ELSEWHERE:
         return candidates, 0
-    return rest, int(burnt_in.sum())
+    return kept, int((~rest).sum())

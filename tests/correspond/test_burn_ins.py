@@ -42,10 +42,23 @@ def test_a_letter_that_is_taken_for_another_is_left_out_with_them() -> None:
         both(SET, some(7, scale=1.0)),
         SET,
         SET.take(np.zeros(0, int)),
+        # What moved before one camera, or is taken for something else.
+        both(some(60, scale=1.0), elsewhere(some(20, seed=1))),
     ],
 )
 def test_cameras_at_one_place_and_a_few_by_chance_are_left_alone(candidates: Candidates) -> None:
     assert left(candidates) == (len(candidates), 0)
+
+
+def test_a_middle_that_stands_still_between_two_focal_lengths_is_left_alone() -> None:
+    rng = np.random.default_rng(4)
+    place = rng.uniform(0, 960, (3000, 2)) * np.array([1, 9 / 16])
+    seen = replace(
+        some(3000), reference=place, angle=(place - 270) * 1.09 + 270, scale=np.full(3000, np.log2(1.09))
+    )
+    step = np.abs(seen.angle - seen.reference).max(1)
+    assert (step < 1.5).sum() >= 8 and np.median(step) > 10
+    assert left(seen) == (3000, 0)
 
 
 def test_cameras_side_by_side_are_left_alone() -> None:
