@@ -54,7 +54,7 @@ def test_a_middle_that_stands_still_between_two_focal_lengths_is_left_alone() ->
     rng = np.random.default_rng(4)
     place = rng.uniform(0, 960, (3000, 2)) * np.array([1, 9 / 16])
     seen = replace(
-        some(3000), reference=place, angle=(place - 270) * 1.09 + 270, scale=np.full(3000, np.log2(1.09))
+        some(3000), reference=place, angle=(place - 270) * 1.06 + 270, scale=np.full(3000, np.log2(1.06))
     )
     step = np.abs(seen.angle - seen.reference).max(1)
     assert (step < 1.5).sum() >= 8 and np.median(step) > 10
