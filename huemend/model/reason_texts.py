@@ -247,12 +247,20 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "known, and a match cannot undo them",
         "compare skin and highlights with the hero on a calibrated display, or use the log recording",
     ),
-    "clipped": (
-        "{share:.0%} of this angle is clipped at a brightness that the hero still holds: matched, it is a flat "
-        "area, darker than on the hero, and no LUT brings detail or colour back",
-        "take another exposure of this angle if there is one, or treat what clips apart in the grade; judge the "
-        "match on what is not clipped",
-    ),
+    "clipped": {
+        "": (
+            "{share:.0%} of this angle is clipped at a brightness that the hero still holds: matched, it is a "
+            "flat area, darker than on the hero, and no LUT brings detail or colour back",
+            "take another exposure of this angle if there is one, or treat what clips apart in the grade; judge "
+            "the match on what is not clipped",
+        ),
+        "hero": (
+            "{share:.0%} of the hero is clipped at a brightness that this angle, once matched, goes beyond, by "
+            "{off:.1f} CIEDE2000 on average over its whole picture: there is nothing there to match to",
+            "judge the match on what the hero holds; roll the highlights of this angle off to those of the hero "
+            "in the grade, or take another exposure of the hero",
+        ),
+    },
     "vignetting": {
         "loses": (
             "from its middle to the outermost that both show, this angle loses {seen:.1f} stop against the hero, "

@@ -36,6 +36,9 @@ class ValidateOptions:
     #: Share of the frame from which clipping sends a match to review, where the hero holds as much that is
     #: brighter: a twentieth is the size of a face in a medium shot (a judgement, no source).
     most_clipped: float = 0.05
+    #: Mean CIEDE2000 over an angle's picture by which what the hero clips may lie beyond that clip, once matched:
+    #: half of what passes of colours that are proven, since the proof leaves out what is clipped (a judgement).
+    most_beyond_clip: float = 0.75
     #: Stops that an angle may lose from its middle to its corners against the hero, beyond twice the error of
     #: that: half a stop there is an eighth over the picture, by root mean square (a judgement, no source).
     corner_loss: float = 0.5

@@ -61,7 +61,7 @@ def doubts_of_pictures(
     lit = picked(shots, options.lamp_moments)
     return (
         *burn_in_notes(pairs),
-        *clipping_notes(hero, shots[0], fitted.match, options),
+        *clipping_notes(hero, shots[0], fitted.match, options, view_exposure_stops=view_exposure_stops),
         *shading_doubts(shots[0], pairs, fitted, options),
         *banding(shots[0], pairs, fitted, options),
         *second_exposure(shots[0], pairs, fitted, options),

@@ -10,9 +10,12 @@ from huemend.model import LinearStill, Match, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.places import place_of
+from huemend.view import delta_e2000, measurement_lab
 
 # The brightest part of a picture, where a camera's knee bends it most.
 _HIGHLIGHTS = 0.98
+# Of a mean over the picture every so many pixels tell enough.
+_STRIDE = 6
 
 
 def rendered_doubts(encoding: str, rendered: bool, still: LinearStill | None = None) -> tuple[Reason, ...]:
@@ -32,28 +35,39 @@ def rendered_doubts(encoding: str, rendered: bool, still: LinearStill | None = N
 
 
 def clipping_notes(
-    hero: LinearStill, angle: LinearStill, match: Match, options: ValidateOptions
+    hero: LinearStill,
+    angle: LinearStill,
+    match: Match,
+    options: ValidateOptions,
+    *,
+    view_exposure_stops: float = 0.0,
 ) -> tuple[Reason, ...]:
-    """Say where one of two views clips at a brightness that the other still holds.
+    """Say where one of two views clips at a brightness that the other, once matched, still holds.
 
     Clipped light has lost its colour; a channel mix and a balance then tint what should be neutral or bright, and
-    much of it on an angle stays flat and dull beside the hero.
-
-    Parameters
-    ----------
-    match : Match
-        Applied to the angle before the two are compared.
+    much of it on an angle stays flat and dull beside the hero. What a hero clips an angle goes on beyond, which no
+    pair shows: the proof leaves clipped colours out.
     """
     here, there = angle.without_detail(), hero.without_detail()
     if not (here.any() or there.any()):
         return ()
-    shot, wanted = np.asarray(match.apply(angle.rgb) @ AP1_LUMINANCE, float), hero.rgb @ AP1_LUMINANCE
+    matched = np.asarray(match.apply(angle.rgb), float)
+    shot, wanted = matched @ AP1_LUMINANCE, hero.rgb @ AP1_LUMINANCE
     share, beyond = _clips_below(shot, here, wanted, there)
     if min(share, beyond) >= options.most_clipped:
         return (Code.CLIPPED.because(share=share, place=place_of(angle, here)),)
     if min(share, beyond) >= options.clipped_share:
         return (Code.CLIPS_EARLY.because(share=share, place=place_of(angle, here)),)
     share, beyond = _clips_below(wanted, there, shot, here)
+    if share:
+        ceiling = float(np.median(wanted[there]))
+        few = np.s_[::_STRIDE, ::_STRIDE]
+        held = np.minimum(1.0, ceiling / np.maximum(shot[few], 1e-6))[..., None]
+        labs = (measurement_lab(rgb, view_exposure_stops) for rgb in (matched[few], held * matched[few]))
+        off = float(np.where(here[few], 0.0, delta_e2000(*labs)).mean())
+        if off > options.most_beyond_clip:
+            above = place_of(angle, (shot > ceiling) & ~here)
+            return (Code.CLIPPED.because("hero", share=share, off=off, place=above),)
     if min(share, beyond) >= options.most_clipped:
         return (Code.HERO_CLIPS.because(share=share),)
     return ()

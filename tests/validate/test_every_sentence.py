@@ -493,6 +493,9 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             "5% of this angle is clipped at",
         )
     ],
+    (Code.CLIPPED, "hero"): [
+        (lambda: only(clipping_notes(still(0.05), still(), Match(), VALIDATE)), "5% of the hero is clipped at")
+    ],
     (Code.VIGNETTING, "loses"): [
         (lambda: only(shaded(corners=0.5 + HAIR)), "which comes to 0.5 in the corners, as by a lens")
     ],
@@ -526,7 +529,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.HERO_CLIPS, ""): [
         (
-            lambda: only(clipping_notes(still(0.05), still(), Match(), VALIDATE)),
+            lambda: only(clipping_notes(still(0.05), still(), Match(exposure_stops=-0.06), VALIDATE)),
             "5% of the hero is clipped at",
         )
     ],

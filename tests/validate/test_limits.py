@@ -11,6 +11,7 @@ from huemend.model import LinearStill, Match
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.limits import clipping_notes, rendered_doubts
+from huemend.view import delta_e2000, measurement_lab
 
 OPTIONS = ValidateOptions()
 
@@ -69,8 +70,20 @@ def test_much_that_clips_asks_for_a_look_and_a_hero_that_does_is_told() -> None:
     whole, off = noisy(0.3, pile=False), replace(noisy(0.3), rgb=noisy(0.3).rgb * np.float32(0.5))
     (reason,) = clipping_notes(whole, off, Match(), OPTIONS)
     assert (reason.code, Code(reason.code).effect) == ("clipped", "review") and reason.text.startswith("30% of")
-    (reason,) = clipping_notes(off, whole, Match(), OPTIONS)
+    (reason,) = clipping_notes(noisy(0.3), whole, Match(), OPTIONS)
     assert (reason.code, Code(reason.code).effect) == ("hero-clips", "told beside the verdict")
+
+
+def test_a_hero_that_clips_far_below_an_angle_asks_for_a_look() -> None:
+    """The proof leaves out what is clipped: nothing in it tells of a third of the picture, a stop too bright."""
+    hero, angle = replace(noisy(0.3), rgb=noisy(0.3).rgb * np.float32(0.5)), noisy(0.3, pile=False)
+    (reason,) = clipping_notes(hero, angle, Match(), OPTIONS)
+    assert reason.code == "clipped" and reason.text.startswith("30% of the hero")
+    assert reason.place is not None and reason.place.x < 0.3
+    labs = (measurement_lab(np.full((1, 3), light)) for light in (1.0, 0.485))
+    off = float(reason.text.partition("goes beyond, by ")[2].split()[0])
+    assert off == pytest.approx(0.3 * delta_e2000(*labs)[0], abs=0.2)
+    assert clipping_notes(hero, angle, Match(exposure_stops=-1.1), OPTIONS) == ()
 
 
 def test_a_picture_made_for_a_display_is_doubted() -> None:
