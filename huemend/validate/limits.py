@@ -16,6 +16,8 @@ from huemend.view import delta_e2000, measurement_lab
 _HIGHLIGHTS = 0.98
 # Of a mean over the picture every so many pixels tell enough.
 _STRIDE = 6
+# A channel may clip in light that is darker than a white that clips, but hardly in light that is much darker.
+_NEAR_CLIP = 0.8
 
 
 def rendered_doubts(encoding: str, rendered: bool, still: LinearStill | None = None) -> tuple[Reason, ...]:
@@ -60,14 +62,14 @@ def clipping_notes(
         return (Code.CLIPS_EARLY.because(share=share, place=place_of(angle, here)),)
     share, beyond = _clips_below(wanted, there, shot, here)
     if share:
-        ceiling = float(np.median(wanted[there]))
+        # Each channel clips where it does: light that has a colour turns, too.
+        bright = (shot > _NEAR_CLIP * np.median(wanted[there])) & ~here
         few = np.s_[::_STRIDE, ::_STRIDE]
-        held = np.minimum(1.0, ceiling / np.maximum(shot[few], 1e-6))[..., None]
-        labs = (measurement_lab(rgb, view_exposure_stops) for rgb in (matched[few], held * matched[few]))
-        off = float(np.where(here[few], 0.0, delta_e2000(*labs)).mean())
+        held = np.minimum(matched[few], np.quantile(hero.rgb[there], 0.9, axis=0))
+        labs = (measurement_lab(rgb, view_exposure_stops) for rgb in (matched[few], held))
+        off = float(np.where(bright[few], delta_e2000(*labs), 0.0).mean())
         if off > options.most_beyond_clip:
-            above = place_of(angle, (shot > ceiling) & ~here)
-            return (Code.CLIPPED.because("hero", share=share, off=off, place=above),)
+            return (Code.CLIPPED.because("hero", share=share, off=off, place=place_of(angle, bright)),)
     if min(share, beyond) >= options.most_clipped:
         return (Code.HERO_CLIPS.because(share=share),)
     return ()
