@@ -12,14 +12,19 @@
         ├── TimelineError                 an edit decision list or a timeline
         └── OutputError                   the output folder
 
-Footage that cannot support a match is not an error: see ``huemend.model.NoFit``.
+`line_and_code` makes of any error its line and its exit code. Footage that cannot support a match is not an error:
+see ``huemend.model.NoFit``.
 """
 
 from __future__ import annotations
 
+import errno
+import os
 from os import PathLike
 
 __all__ = [
+    "FAILURE",
+    "INPUT",
     "EncodingError",
     "HuemendError",
     "InputError",
@@ -29,9 +34,28 @@ __all__ = [
     "OutputError",
     "SetupFileError",
     "TimelineError",
+    "line_and_code",
     "said_by_system",
     "visible",
 ]
+
+#: Exit codes: a failure of ours or of the machine; input that cannot be read, or an output that cannot be written.
+FAILURE, INPUT = 1, 3
+
+#: What the operating system says when a path that the user gave is at fault, rather than the machine.
+_PATH_AT_FAULT = frozenset(
+    {
+        errno.EACCES,
+        errno.EEXIST,
+        errno.EISDIR,
+        errno.ELOOP,
+        errno.ENAMETOOLONG,
+        errno.ENOENT,
+        errno.ENOTDIR,
+        errno.EPERM,
+        errno.EROFS,
+    }
+)
 
 
 def visible(text: str) -> str:
@@ -68,7 +92,7 @@ class HuemendError(Exception):
         What the user can do next, without a full stop.
     """
 
-    exit_code = 1
+    exit_code = FAILURE
 
     def __init__(self, what: str, *, where: str | PathLike[str] | None = None, todo: str | None = None) -> None:
         self.what = what
@@ -94,6 +118,30 @@ def said_by_system(error: OSError) -> str:
     return (error.strerror or str(error) or type(error).__name__).lower()
 
 
+def line_and_code(error: BaseException, *, smaller: str, again: str) -> tuple[str, int]:
+    """Return the line that tells of an error, and the exit code that stands for it.
+
+    Parameters
+    ----------
+    smaller : str
+        What to do where there is not enough memory.
+    again : str
+        What to run again, with ``--debug``, where the fault is ours.
+    """
+    match error:
+        case HuemendError():
+            return str(error), error.exit_code
+        case MemoryError():
+            return f"not enough memory; {smaller}", FAILURE
+        case OSError():
+            where = f"{visible(os.fsdecode(error.filename))}: " if error.filename else ""
+            return f"{where}{said_by_system(error)}", INPUT if error.errno in _PATH_AT_FAULT else FAILURE
+        case _:
+            text = " ".join(f"{type(error).__name__}: {error}".split())
+            todo = f"{again} with --debug and send us what it prints"
+            return f"a fault in huemend, not in your footage ({text}); {todo}", FAILURE
+
+
 def _rebuild(kind: type[HuemendError], what: str, where: str | None, todo: str | None) -> HuemendError:
     return kind(what, where=where, todo=todo)
 
@@ -105,7 +153,7 @@ class MissingLibraryError(HuemendError):
 class InputError(HuemendError):
     """Input that cannot be read or understood."""
 
-    exit_code = 3
+    exit_code = INPUT
 
 
 class SetupFileError(InputError):

@@ -64,3 +64,8 @@ def weighted_median(values: Float, weight: Float) -> float:
     order = np.argsort(values, kind="stable")
     total = np.cumsum(weight[order])
     return float(values[order][np.searchsorted(total, total[-1] / 2)])
+
+
+def three(values: Float) -> tuple[float, float, float]:
+    """Return the first three of some values as plain floats."""
+    return float(values[0]), float(values[1]), float(values[2])

@@ -1,4 +1,6 @@
-"""The one place where huemend makes, replaces and removes files: whole or not at all, and never somebody else's.
+"""Who may write a file, and over what: the one place where huemend makes, replaces and removes files.
+
+They appear whole or not at all, and never over somebody else's.
 
 A file is written under a name of our own beside its place and moved there in one step. What stands there already
 is replaced only if it is no protected file (`huemend.base.guard`), no link, and as huemend left it. Nothing else

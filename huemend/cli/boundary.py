@@ -1,4 +1,4 @@
-"""The one place where an error becomes a line and an exit code.
+"""Where a command line ends: every error becomes a line (`huemend.errors.line_and_code`) and an exit code.
 
 ==== ==========================================================================
 code meaning
@@ -6,7 +6,8 @@ code meaning
 0    all angles matched
 1    a failure of ours, or of the machine (out of memory, a library missing)
 2    usage: an option or an argument that makes no sense
-3    input that cannot be read or understood, or an output that cannot be written (a full disk)
+3    input that cannot be read or understood, or an output that cannot be written (a full disk);
+     of a day, an output that cannot be written is 1 (`huemend.day.task`)
 4    finished, an angle is to be reviewed
 5    finished, an angle is unsolved (5 wins over 4)
 130  interrupted from the keyboard (SIGINT)
@@ -17,7 +18,6 @@ code meaning
 
 from __future__ import annotations
 
-import errno
 import os
 import signal
 import sys
@@ -30,27 +30,11 @@ from typing import Any
 
 import click
 
-from huemend.base.text import printable
 from huemend.cli.streams import fenced
-from huemend.errors import HuemendError, said_by_system
+from huemend.errors import FAILURE, INPUT, line_and_code, said_by_system
 
-_FAILURE, _INPUT, _INTERRUPTED, _PIPE, _TERMINATED = 1, 3, 130, 141, 143
+_INTERRUPTED, _PIPE, _TERMINATED = 130, 141, 143
 _AGAIN = 0.05  # seconds
-
-#: What the operating system says when a path that the user gave is at fault, rather than the machine.
-_PATH_AT_FAULT = frozenset(
-    {
-        errno.EACCES,
-        errno.EEXIST,
-        errno.EISDIR,
-        errno.ELOOP,
-        errno.ENAMETOOLONG,
-        errno.ENOENT,
-        errno.ENOTDIR,
-        errno.EPERM,
-        errno.EROFS,
-    }
-)
 
 
 class Interrupted(BaseException):
@@ -91,7 +75,7 @@ def _call(group: click.Group, args: Sequence[str] | None, state: dict[str, bool]
         error.show()
         return error.exit_code
     except SystemExit as error:
-        return error.code if isinstance(error.code, int) else _FAILURE
+        return error.code if isinstance(error.code, int) else FAILURE
     except (Exception, Interrupted, KeyboardInterrupt, _Terminated) as error:
         if state["debug"]:
             traceback.print_exc()
@@ -100,17 +84,15 @@ def _call(group: click.Group, args: Sequence[str] | None, state: dict[str, bool]
 
 def _lost(failure: OSError, code: int) -> int:
     """Return the exit code of a run whose words on stdout were what was asked for, and did not arrive."""
-    if code in (_FAILURE, _INPUT, _INTERRUPTED, _TERMINATED):
+    if code in (FAILURE, INPUT, _INTERRUPTED, _TERMINATED):
         return code
     if isinstance(failure, BrokenPipeError):
         return _PIPE
-    return _print_error(f"stdout: {said_by_system(failure)}; what was to be shown is lost", _FAILURE)
+    return _print_error(f"stdout: {said_by_system(failure)}; what was to be shown is lost", FAILURE)
 
 
 def _explain(error: BaseException) -> int:
     match error:
-        case HuemendError():
-            return _print_error(str(error), error.exit_code)
         case KeyboardInterrupt() | Interrupted():
             # A terminal shows ^C and stays on that line.
             return _print_error("interrupted", _INTERRUPTED, before="\n" if sys.stderr.isatty() else "")
@@ -118,20 +100,11 @@ def _explain(error: BaseException) -> int:
             return _print_error("ended by SIGTERM", _TERMINATED)
         case UnicodeEncodeError() if sys.getfilesystemencoding() != "utf-8":
             name = f"no file can have {error.object[error.start]!a} in its name"
-            return _print_error(f"{name} under this locale ({error.encoding}); set LC_ALL=C.UTF-8", _INPUT)
-        case MemoryError():
-            return _print_error("not enough memory; give smaller pictures or fewer of them", _FAILURE)
-        case OSError():
-            where = f"{printable(os.fsdecode(error.filename))}: " if error.filename else ""
-            code = _INPUT if error.errno in _PATH_AT_FAULT else _FAILURE
-            return _print_error(f"{where}{said_by_system(error)}; --debug shows where this happened", code)
+            return _print_error(f"{name} under this locale ({error.encoding}); set LC_ALL=C.UTF-8", INPUT)
         case _:
-            text = " ".join(f"{type(error).__name__}: {error}".split())
-            return _print_error(
-                f"a fault in huemend, not in your footage ({text}); "
-                "run again with --debug and send us what it prints",
-                _FAILURE,
-            )
+            text, code = line_and_code(error, smaller="give smaller pictures or fewer of them", again="run again")
+            where = "; --debug shows where this happened" if isinstance(error, OSError) else ""
+            return _print_error(text + where, code)
 
 
 def _print_error(text: str, code: int, *, before: str = "") -> int:

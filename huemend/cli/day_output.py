@@ -10,12 +10,12 @@ import click
 
 from huemend.cli.params import exit_code
 from huemend.cli.streams import say_json
+from huemend.errors import FAILURE, INPUT
 
 if TYPE_CHECKING:
     from huemend.day.plan import Day
     from huemend.day.task import SetupOutcome, SetupTask
 
-_INPUT, _FAILURE = 3, 1
 _VERDICTS = {"unsolved": "unsolved", "review": "to review", "matched": "matched"}
 
 day_fail_on_option = click.option(
@@ -32,10 +32,10 @@ def day_exit_code(record: Mapping[str, Any], outcomes: Sequence[SetupOutcome], f
     """Return the exit code of a day: 1 wins over 3, that over 5, and that over 4."""
     codes = {outcome.code for outcome in outcomes}
     failed = any(said["status"] == "failed" for said in record["setups"].values())
-    if _FAILURE in codes:
-        return _FAILURE
+    if FAILURE in codes:
+        return FAILURE
     if fail_on != "never" and (codes - {0} or failed):
-        return _INPUT
+        return INPUT
     verdicts = [verdict for said in record["setups"].values() for verdict in said["angles"].values()]
     return exit_code(verdicts, "never" if fail_on == "failed" else fail_on)
 
@@ -58,7 +58,7 @@ def day_table(record: Mapping[str, Any]) -> str:
 
 def show_plan(day: Day, tasks: Sequence[SetupTask], *, as_json: bool) -> int:
     """Show what would be run and return the exit code: 3 where a setup cannot be read."""
-    from huemend.day.task import current, load_day_setup
+    from huemend.day.task import load_day_setup, unchanged
     from huemend.errors import HuemendError
 
     plan: dict[str, dict[str, Any]] = {}
@@ -68,7 +68,7 @@ def show_plan(day: Day, tasks: Sequence[SetupTask], *, as_json: bool) -> int:
         except HuemendError as error:
             plan[task.name] = {"would": "fail", "error": str(error)}
             continue
-        would = "skip" if task.resume and current(task) is not None else "run"
+        would = "skip" if task.resume and unchanged(task) is not None else "run"
         plan[task.name] = {"would": would, "hero": setup.hero, "angles": [angle.name for angle in setup.others]}
     if as_json:
         say_json({"schema": "huemend-day-plan/1", "day": day.name, "setups": plan})
@@ -76,4 +76,4 @@ def show_plan(day: Day, tasks: Sequence[SetupTask], *, as_json: bool) -> int:
         for name, said in plan.items():
             what = said.get("error") or f"{', '.join(said['angles'])} to {said['hero']}"
             click.echo(f"{said['would']:4}  {name}: {what}")
-    return _INPUT if any(said["would"] == "fail" for said in plan.values()) else 0
+    return INPUT if any(said["would"] == "fail" for said in plan.values()) else 0

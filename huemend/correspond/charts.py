@@ -10,6 +10,7 @@ from huemend.base.arrays import picked
 from huemend.correspond.chart_finder import Chart
 from huemend.correspond.stances import PictureId, picture_id
 from huemend.model import LinearStill, PairedColours
+from huemend.model.pairs import NO_CHART, chart_alone
 from huemend.options import ChartOptions
 
 _CHART = "chart"
@@ -47,7 +48,7 @@ class ChartSource:
                 found.append((here, there, ours.moment))
                 continue
             alone = ours.angle if here is not None else theirs.angle if there is not None else ""
-            rule = f"chart on {alone} alone" if alone else "no chart"
+            rule = chart_alone(alone) if alone else NO_CHART
             rejected[rule] = rejected.get(rule, 0) + 1
         return self._paired(found, reference[0].angle, angle[0].angle, len(both), rejected)
 

@@ -1,4 +1,4 @@
-"""Two angles in, paired colours out."""
+"""Pairs of surfaces that two angles share, by their features; `huemend.correspond.sources` pools all kinds."""
 
 from __future__ import annotations
 
@@ -24,6 +24,7 @@ from huemend.correspond.stances import MOST_STANCES, PictureId, Stance, first_of
 from huemend.correspond.steady_colours import Sighting, Steady, of_one_moment, sight, steady_colours
 from huemend.correspond.surfaces import PlainSurfaces, find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
+from huemend.model.pairs import BURNT_IN
 from huemend.options import CorrespondOptions
 
 
@@ -51,7 +52,7 @@ class _Surfaces:
         )
         candidates, burnt_in = without_burn_ins(candidates, (ours.rgb.shape[1], theirs.rgb.shape[1]), options)
         label, self._rejected = believed(candidates, options)
-        self._rejected |= {"burnt in": burnt_in} if burnt_in else {}
+        self._rejected |= {BURNT_IN: burnt_in} if burnt_in else {}
         self._seeds = candidates.take(label >= 0).carried(here.framing, there.framing)
         self._sightings: list[Sighting] = []
         if not len(self._seeds):
@@ -160,16 +161,15 @@ class FeatureSource:
         self._features = {view: self._features[view] for view in views}
         pictures = {name: make_picture(still, options.width) for name, still in stills.items()}
 
-        def look(pairing: Pairing) -> None:
+        def look(pairing: Pairing) -> list[_Surfaces]:
             ours, theirs = (pictures[name] for name in pairing)
             known, stances = self._surfaces[pairing], (own[pairing.reference], own[pairing.angle])
-            if seen_before(pairing):
-                known[-1].see(ours, theirs, stances)
-            else:
-                known.append(_Surfaces((ours, theirs), stances, self._features, options))
+            if not seen_before(pairing):
+                return [*known, _Surfaces((ours, theirs), stances, self._features, options)]
+            known[-1].see(ours, theirs, stances)
+            return known
 
-        for _ in over(both, look):
-            pass
+        self._surfaces |= dict(zip(both, over(both, look), strict=True))
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs of all moments that both angles have, of those that were seen.

@@ -16,7 +16,7 @@ from huemend.day.lending import lend
 from huemend.day.plan import Day
 from huemend.day.runner import Lane, run_tasks
 from huemend.day.state import with_carried
-from huemend.day.task import SetupOutcome, SetupTask, Status, current, failed, run_setup
+from huemend.day.task import SetupOutcome, SetupTask, Status, keep_failure, run_setup, unchanged
 from huemend.errors import InputError
 from huemend.model import Event, OnEvent
 from huemend.model.event import unheard
@@ -102,7 +102,7 @@ def run_day(
     told, known = _Told("day", len(tasks), on_event), dict[str, SetupOutcome]()
     try:
         if look_first:
-            for outcome in over([task for task in tasks if task.resume], current):
+            for outcome in over([task for task in tasks if task.resume], unchanged):
                 if outcome is not None:
                     told.ended(outcome)
                     known[outcome.name] = outcome
@@ -138,7 +138,7 @@ def _run(
     tasks: Sequence[SetupTask], lanes: Sequence[Lane], told: _Told, options: DayOptions
 ) -> dict[str, SetupOutcome]:
     outcomes = run_tasks(
-        tasks, run_setup, lanes, give_up=failed, on_done=told.ended, on_wait=told.waits, options=options
+        tasks, run_setup, lanes, give_up=keep_failure, on_done=told.ended, on_wait=told.waits, options=options
     )
     return {outcome.name: outcome for outcome in outcomes}
 

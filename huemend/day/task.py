@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -25,7 +24,7 @@ from huemend.day.state import (
     write_state,
 )
 from huemend.encodings.registry import encodings_of, find_working_encoding
-from huemend.errors import HuemendError, OutputError, said_by_system
+from huemend.errors import FAILURE, HuemendError, OutputError, line_and_code
 from huemend.flow.deliver import guard_of, look_of, match_and_write, output_folder
 from huemend.model import Setup, SetupResult
 from huemend.model.learnt import Carried
@@ -33,12 +32,6 @@ from huemend.options import MatchOptions
 from huemend.sample.footage import is_clip
 from huemend.sample.setupfile import load_setup
 from huemend.write.record_reading import read_record
-
-#: Exit code of a failure of ours, or of the machine.
-FAILURE = 1
-
-# What the disk or the system says when another try, or another machine, might fare better.
-_MACHINE = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.ENOMEM, errno.EMFILE, errno.ENFILE})
 
 
 class Status(StrEnum):
@@ -88,7 +81,7 @@ class SetupOutcome:
     code: int = 0
 
 
-def failed(task: SetupTask, error: BaseException | str) -> SetupOutcome:
+def keep_failure(task: SetupTask, error: BaseException | str) -> SetupOutcome:
     """Return the outcome of a setup that failed, told in one line, and keep it beside its results."""
     text, code = _line_and_code(error)
     # The index is made from what lies on the disk; a disk that cannot take this has told already.
@@ -114,7 +107,7 @@ def load_day_setup(setup: DaySetup, options: MatchOptions) -> Setup:
     return loaded
 
 
-def current(task: SetupTask) -> SetupOutcome | None:
+def unchanged(task: SetupTask) -> SetupOutcome | None:
     """Return the outcome of a setup whose results are whole and would come out the same; else None."""
     try:
         setup = load_day_setup(task.setup, task.options)
@@ -132,9 +125,9 @@ def current(task: SetupTask) -> SetupOutcome | None:
 def run_setup(task: SetupTask) -> SetupOutcome:
     """Run one setup and keep how it ended beside its results; only what ends the process gets out."""
     try:
-        return (current(task) if task.resume else None) or _run(task)
+        return (unchanged(task) if task.resume else None) or _run(task)
     except Exception as error:
-        return failed(task, error)
+        return keep_failure(task, error)
 
 
 def _run(task: SetupTask) -> SetupOutcome:
@@ -175,24 +168,13 @@ def _same_files(result: SetupResult, hashes: Mapping[Path, str], options: MatchO
 
 
 def _line_and_code(error: BaseException | str) -> tuple[str, int]:
-    match error:
-        case str():
-            text, code = error, FAILURE
-        case OutputError():
-            text, code = str(error), FAILURE
-        case HuemendError():
-            text, code = str(error), error.exit_code
-        case MemoryError():
-            text, code = "not enough memory; run fewer setups at a time, or give smaller pictures", FAILURE
-        case OSError():
-            where = f"{error.filename}: " if error.filename else ""
-            text = f"{where}{said_by_system(error)}"
-            code = FAILURE if error.errno in _MACHINE else 3
-        case _:
-            text = (
-                f"a fault in huemend, not in your footage ({type(error).__name__}: {error}); "
-                "run huemend match on this setup with --debug and send us what it prints"
-            )
-            code = FAILURE
+    if isinstance(error, str):
+        text, code = error, FAILURE
+    else:
+        todo = "run fewer setups at a time, or give smaller pictures"
+        text, code = line_and_code(error, smaller=todo, again="run huemend match on this setup")
+    if isinstance(error, OutputError):
+        # Where a day cannot write, no setup's input is at fault: --fail-on never must not hide it.
+        code = FAILURE
     # A name that is no text on this system must not stop the index that tells of it.
     return " ".join(text.split()).encode("utf-8", "backslashreplace").decode(), code

@@ -1,4 +1,8 @@
-"""Camera encodings by name: code values to scene-linear ACEScg, and exactly back."""
+"""Camera encodings by name: code values to scene-linear ACEScg, and exactly back.
+
+A new one: its curve goes into `huemend.encodings.curves`, its gamut into `huemend.encodings.gamuts`, and the two
+are named as one encoding in ``_PAIRS``, here.
+"""
 
 from __future__ import annotations
 

@@ -118,7 +118,7 @@ def match_angle(
     if through is None and isinstance(known.fitted, Fit) and whole_pictures_decide(known, options.validate):
         # Where views share little, the hero may well show less of the angle's colours than a guess would ask for.
         whole = by_colours(replace(options.colours, shrinkage=1.0, least_found=0.0))
-        known = replace(known, whole=allowed_exposure(whole, pairs, known.fitted.used, options.colours))
+        known = replace(known, whole=allowed_exposure(whole, pairs, known.fitted.agrees, options.colours))
     if options.colours.ask and decide(known, options.validate).verdict is Verdict.UNSOLVED:
         known = replace(known, guess=by_colours(options.colours))
     if scene.setup.chart:
@@ -162,7 +162,7 @@ def _doubt_encoding(
 ) -> tuple[Fit | NoFit, tuple[Reason, ...]]:
     """Return a fit and which encodings are to be suspected; no fit where the slope is beyond what any explains."""
     encoding = scene.encodings[angle.name]
-    used = (fitted.used if isinstance(fitted, Fit) else np.ones(len(pairs), bool)) & ~pairs.marked_beside
+    used = (fitted.agrees if isinstance(fitted, Fit) else np.ones(len(pairs), bool)) & ~pairs.marked_beside
     flare = fitted.match.flare if isinstance(fitted, Fit) else 0.0
     suspects = alternatives(encoding, angle.range)
     slope = slope_reasons(pairs, used, encoding.name, suspects, options, flare=flare)
@@ -185,7 +185,7 @@ def _prove(
     rendered = rendered_doubts(encoding.name, encoding.display_referred, shots[0])
     if isinstance(fitted, NoFit):
         # Clipping, shading and lamps are judged on matched pictures.
-        return Evidence(pairs=pairs, fitted=fitted, slope=slope, rendered=rendered)
+        return Evidence(pairs=pairs, fitted=fitted, encoding=slope, rendered=rendered)
     fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=view_stops)
     held_out, alone = prove(pairs, fitted, validate, view_exposure_stops=view_stops), None
     if fitted.alone is not None:
@@ -198,7 +198,7 @@ def _prove(
         held_out=held_out,
         held_out_alone=alone,
         uncovered=uncovered_share(shots[0], pairs, fitted, validate),
-        slope=slope,
+        encoding=slope,
         rendered=rendered,
         limits=(
             *doubts_of_pictures(hero, shots, pairs, fitted, validate, view_exposure_stops=view_stops),
@@ -211,8 +211,8 @@ def _prove(
 def _uncertainty(known: Evidence, fitted: Fit, options: ValidateOptions) -> Uncertainty:
     """Return the uncertainty of a match with what the proof shows beside it."""
     slack = 0.0
-    if known.slope and fitted.rung is not Rung.CONTRAST:
-        slack = exposure_slack(known.pairs, fitted.used, options, flare=fitted.match.flare)
+    if known.encoding and fitted.rung is not Rung.CONTRAST:
+        slack = exposure_slack(known.pairs, fitted.agrees, options, flare=fitted.match.flare)
     return with_observed_errors(fitted.uncertainty, known.held_out, slack)
 
 
@@ -221,7 +221,7 @@ def _result(
 ) -> AngleResult:
     """Put together what is handed on of an angle; what is not believed is left out."""
     fitted, guess, solved = known.fitted, known.guess, decision.verdict is not Verdict.UNSOLVED
-    result = replace(AngleResult.unsolved(angle, known.pairs, decision.reasons), verdict=decision.verdict)
+    result = replace(AngleResult.without_match(angle, known.pairs, decision.reasons), verdict=decision.verdict)
     if decision.basis is Basis.COLOURS and isinstance(guess, ColourFit):
         return replace(
             result,
@@ -244,11 +244,11 @@ def _result(
         result = replace(
             result,
             held_out=known.held_out,
-            used=fitted.used,
+            agrees=fitted.agrees,
             learnt=known.learnt,
             carried=known.lent,
             uncertainty=_uncertainty(known, fitted, options),
-            people=check_skin(known.pairs, fitted.match, fitted.used, view_exposure_stops=view_stops),
+            people=check_skin(known.pairs, fitted.match, fitted.agrees, view_exposure_stops=view_stops),
         )
     if known.through is None or known.through.match is None or guess is not None:
         return result

@@ -119,13 +119,13 @@ def _verify(
         none = decide_delivered(None, options.validate)
         return Verified(angle=name, verdict=none.verdict, reasons=none.reasons)
     fitted = found.match or found.candidate
-    if fitted is None or not found.used.any():
+    if fitted is None or not found.agrees.any():
         none = decide_delivered(None, options.validate, found.reasons)
         return Verified(angle=name, verdict=none.verdict, reasons=none.reasons)
     # What somebody wanted beyond the match is no error of it.
     matched = _through(lut, found, result) / _nudge_gains(record["angles"][name])
     held_out = measure(
-        found.pairs, matched, found.used, options.validate, view_exposure_stops=result.view_exposure_stops
+        found.pairs, matched, found.agrees, options.validate, view_exposure_stops=result.view_exposure_stops
     )
     decision = decide_delivered(held_out, options.validate)
     drift = _drift(record["angles"][name], fitted.combined)

@@ -14,7 +14,7 @@ import numpy as np
 
 from huemend.base.arrays import Bool
 from huemend.base.text import listed
-from huemend.model import KNOWN_SURFACES, Fit, LeastError, Marks, Match, PairedColours, Reason
+from huemend.model import KNOWN_SURFACES, Fit, LeastErrorTrade, Marks, Match, PairedColours, Reason
 from huemend.model.people import is_skin
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions, ValidateOptions
@@ -81,7 +81,7 @@ class _Proof:
     def error(self, fitted: Fit, some: Bool) -> float | None:
         """Return the mean CIEDE2000 of some pairs, held out of a fit; None where none can be judged."""
         every = np.ones(int(some.sum()), bool)
-        own = replace(fitted, used=every, fold=fitted.fold[some])
+        own = replace(fitted, agrees=every, fold=fitted.fold[some])
         after = prove(self._vouched.take(some), own, self.options, view_exposure_stops=self.exposure).after
         return after.mean if after.n else None
 
@@ -131,7 +131,7 @@ def _least_error(proof: _Proof, plain: Fit, marks: Marks, options: SolveOptions)
     plain = replace(plain, notes=(*(note for note in plain.notes if note.code != Code.MARK_MET), *missing))
     inside = proof.inside(names)
     there = alike(proof.pairs, plain.match, inside, options)
-    rest = ~inside & plain.used
+    rest = ~inside & plain.agrees
     before = proof.held_out(plain, there)
     if before is None:
         return plain
@@ -145,10 +145,12 @@ def _least_error(proof: _Proof, plain: Fit, marks: Marks, options: SolveOptions)
                 best, least = moved, after
             break
     elsewhere = [proof.error(fit, rest) if rest.any() else None for fit in (plain, best)]
-    told = LeastError(names=names, there=(before, least), elsewhere=(elsewhere[0] or 0.0, elsewhere[1] or 0.0))
+    told = LeastErrorTrade(
+        names=names, there=(before, least), elsewhere=(elsewhere[0] or 0.0, elsewhere[1] or 0.0)
+    )
     # Who asks for the least error on an area vouches for it.
     notes = (*plain.notes, _traded(told, options.least_error_gain))
-    return replace(best, used=plain.used | there, least_error=told, notes=notes)
+    return replace(best, agrees=plain.agrees | there, least_error=told, notes=notes)
 
 
 def _affordable(proof: _Proof, plain: Fit, moved: Fit, rest: Bool, there: Bool, options: SolveOptions) -> bool:
@@ -163,7 +165,7 @@ def _affordable(proof: _Proof, plain: Fit, moved: Fit, rest: Bool, there: Bool, 
     return before is None or after is None or after**2 <= before**2 + options.least_error_cost**2
 
 
-def _traded(told: LeastError, least_gain: float) -> Reason:
+def _traded(told: LeastErrorTrade, least_gain: float) -> Reason:
     """Say what a wish for the least error gained there, and what it cost elsewhere."""
     (before, after), (rest_before, rest_after) = told.there, told.elsewhere
     return Code.LEAST_ERROR.because(
@@ -187,7 +189,7 @@ def _kept(proof: _Proof, free: Fit, marks: Marks, options: SolveOptions) -> Fit:
     held, case = free, ""
     if over:
         held, case = _held(proof, free, list(areas.values()), limit, options)
-        rest = ~np.any(list(areas.values()), axis=0) & free.used
+        rest = ~np.any(list(areas.values()), axis=0) & free.agrees
         lost = [proof.error(fit, rest) if rest.any() else None for fit in (free, held)]
         for name in over:
             shown, allowed = above(moved[name], limit)
@@ -222,7 +224,7 @@ def _held(proof: _Proof, free: Fit, areas: list[Bool], limit: float, options: So
         middle = (low + high) / 2
         tried = nearest(proof.pairs, free, wish, 2.0**middle, options)
         low, high, bent = (low, middle, tried) if holds(tried) else (middle, high, bent)
-    rest = ~inside & free.used
+    rest = ~inside & free.agrees
     errors = [proof.error(fit, rest) if rest.any() else 0.0 for fit in (bent, whole)]
     if not is_believable(bent.match, options) or (errors[0] or 0.0) > (errors[1] or 0.0):
         return whole, "faded"

@@ -7,7 +7,7 @@ picture in working resolution, the centre of the first pixel being (0, 0).
 """
 
 from huemend.model.event import Event, OnEvent
-from huemend.model.fit import Contradiction, Fit, LeastError, NoFit
+from huemend.model.fit import Contradiction, Fit, LeastErrorTrade, NoFit
 from huemend.model.match import Interval, Match, Rung, Uncertainty, pivot_contrast
 from huemend.model.pairs import NO_LIGHT, PairedColours, PairSource
 from huemend.model.results import AngleResult, ErrorSummary, HeldOut, InputFile, SetupResult
@@ -39,7 +39,7 @@ __all__ = [
     "HeldOut",
     "InputFile",
     "Interval",
-    "LeastError",
+    "LeastErrorTrade",
     "LinearStill",
     "MarkedArea",
     "Marks",

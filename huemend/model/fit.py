@@ -15,7 +15,7 @@ from huemend.model.verdict import Reason
 
 
 @dataclass(frozen=True, kw_only=True)
-class LeastError:
+class LeastErrorTrade:
     """What it gained, and what it cost, that some areas were to match best."""
 
     #: Of those that the angle shows.
@@ -33,8 +33,9 @@ class Fit:
     match: Match
     rung: Rung
     uncertainty: Uncertainty
-    #: (n,) bool. The pairs that agree with the match (``SolveOptions.agreeing``): they show the same surface.
-    used: Bool
+    #: (n,) bool. The pairs that agree with the match (``SolveOptions.agreeing``), or that somebody marked: they
+    #: show the same surface. The fit was given all pairs.
+    agrees: Bool
     #: (n,) int. Which fold held each pair out; -1 for pairs that took no part in the proof.
     fold: NDArray[np.integer[Any]]
     #: (folds, n) bool. The pairs that the fit of each fold did not see: those that it is judged by, and of clips
@@ -54,7 +55,7 @@ class Fit:
     #: What these pairs say of the two cameras; None where that is not believed.
     learnt: Learnt | None = None
     #: What came of areas that were to match best, where somebody named some.
-    least_error: LeastError | None = None
+    least_error: LeastErrorTrade | None = None
 
     def __bool__(self) -> bool:
         return True

@@ -30,8 +30,17 @@ _COLUMNS: dict[str, tuple[tuple[int, ...], str]] = {
     "light_spread": ((), "f8"),
 }
 
+#: Rules of ``PairedColours.rejected`` that reasons ask for: what stands at one place of both frames; and moments
+#: at which neither view shows a chart (`chart_alone`: only one does).
+BURNT_IN, NO_CHART = "burnt in", "no chart"
+
 #: A pair with this spread of light (natural logarithm) or more speaks of balance alone.
 NO_LIGHT = 1.0
+
+
+def chart_alone(name: str) -> str:
+    """Return the rule of ``PairedColours.rejected`` that of two angles this one alone shows a chart."""
+    return f"chart on {name} alone"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
@@ -46,7 +55,7 @@ class PairedColours(FrozenArrays):
     #: (n, 3) float64, scene-linear ACEScg. Mean colour of the surface patch in each view.
     reference_rgb: Float
     angle_rgb: Float
-    #: (n,) float64. How much a pair counts, mean about 1.
+    #: (n,) float64. How much a pair counts; they sum up to about as many as independent pairs would tell as much.
     weight: Float
     #: (n, 2) float64. Where the patches lie, in pixels of each view's LinearStill.
     reference_xy: Float

@@ -1,8 +1,7 @@
 """Every reason that is given for a verdict: its code, and what it does to the verdict.
 
-Codes are for scripts and stay as they are; docs/reasons.md is made from them. To add a reason, add a member where
-its gravity belongs, with the effect that it has on a verdict, and its text to `huemend.model.reason_texts`;
-`huemend.validate.doubts` says where it is found out.
+Codes are for scripts and stay as they are; docs/reasons.md is made from them. A member stands where its gravity
+belongs; its text is in `huemend.model.reason_texts`. Who finds it out: `huemend.validate.doubts` says it for all.
 """
 
 from __future__ import annotations

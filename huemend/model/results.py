@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Bool, Float, FrozenArrays
 from huemend.model.clips import SampledClips
 from huemend.model.drift import Drift
-from huemend.model.fit import LeastError
+from huemend.model.fit import LeastErrorTrade
 from huemend.model.hero import HeroBalance
 from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Match, Rung, Uncertainty
@@ -25,7 +25,7 @@ from huemend.model.verdict import Reason, Verdict
 
 @dataclass(frozen=True, kw_only=True)
 class ErrorSummary:
-    """CIEDE2000 in the measurement view over n samples: mean, and 95th percentile."""
+    """CIEDE2000 in the measurement view over n colours (docs/maths.md, section 7): mean, and 95th percentile."""
 
     mean: float
     p95: float
@@ -39,7 +39,8 @@ class HeldOut(FrozenArrays):
     Attributes
     ----------
     before, after : ErrorSummary
-        As shot, and after matches fitted without the samples they are judged on.
+        Of colours, each pooled over its pairs: as shot, and after matches fitted without the pairs they are judged
+        on.
     upper : float
         Upper end (95th percentile) of the mean error after the match, over groups of samples.
     least_gain : float
@@ -87,7 +88,7 @@ class AngleResult:
         What earlier setups of the day lent to the match.
     people : tuple of SkinCheck
         Each person whose skin both views show, compared with themselves.
-    least_error : LeastError or None
+    least_error : LeastErrorTrade or None
         What came of areas that were to match best, where the setup file names some.
     """
 
@@ -100,12 +101,13 @@ class AngleResult:
     uncertainty: Uncertainty | None
     held_out: HeldOut | None
     pairs: PairedColours
-    used: Bool
+    #: (n,) bool. As `Fit.agrees` says.
+    agrees: Bool
     candidate: Match | None = None
     learnt: Learnt | None = None
     carried: Carried | None = None
     people: tuple[SkinCheck, ...] = ()
-    least_error: LeastError | None = None
+    least_error: LeastErrorTrade | None = None
 
     @property
     def delivered(self) -> Match | None:
@@ -122,8 +124,8 @@ class AngleResult:
         return f"<{', '.join(parts)}>"
 
     @classmethod
-    def unsolved(cls, angle: Angle, pairs: PairedColours, reasons: tuple[Reason, ...]) -> AngleResult:
-        """Return the result of an angle for which nothing was fitted."""
+    def without_match(cls, angle: Angle, pairs: PairedColours, reasons: tuple[Reason, ...]) -> AngleResult:
+        """Return the result of an angle as it is before any match is put into it."""
         return cls(
             angle=angle,
             verdict=Verdict.UNSOLVED,
@@ -134,7 +136,7 @@ class AngleResult:
             uncertainty=None,
             held_out=None,
             pairs=pairs,
-            used=np.zeros(len(pairs), bool),
+            agrees=np.zeros(len(pairs), bool),
         )
 
 

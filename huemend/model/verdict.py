@@ -14,6 +14,9 @@ class Verdict(StrEnum):
     UNSOLVED = "unsolved"
 
 
+WORST_FIRST = (Verdict.UNSOLVED, Verdict.REVIEW, Verdict.MATCHED)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Place:
     """A spot on one picture of an angle, upright and cropped.

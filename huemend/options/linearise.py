@@ -1,4 +1,4 @@
-"""Options of decoding a picture to light."""
+"""Options of turning a picture into light: working resolution, and which pixels are too dark or clipped."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Options of reading a setup: pictures, clips, and which moments are looked at."""
+"""Options of reading what a setup names: bounds on its file and media, clips, and which moments are looked at.
+
+What is then made of a picture (its working width, what counts as clipped) stands in `huemend.options.linearise`.
+"""
 
 from __future__ import annotations
 

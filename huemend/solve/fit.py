@@ -170,7 +170,9 @@ class _Ground:
             # A simpler rung is chosen where its difference from the full 3x3 cannot be told from chance: the mix
             # is as unknown as before. A strange mix is not what is unknown of it.
             unsure = self.at(Rung.BALANCE if strange and rung is not Rung.MATRIX else Rung.MATRIX)
-        return spread(unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit=unsure.misfit)
+        return spread(
+            unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit_ratio=unsure.misfit_ratio
+        )
 
 
 def _ground(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrior | None) -> _Ground | NoFit:
@@ -225,7 +227,7 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
         match=match,
         rung=rung,
         uncertainty=ground.unsure(final, rung, strange=bool(strange)),
-        used=final.agree > 0.5,
+        agrees=final.agree > 0.5,
         fold=folds.judged,
         hidden=folds.hidden,
         fold_matches=_fold_matches(trials, climbed.folds[rung], rung),
@@ -240,8 +242,8 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
     folds, rung, beside = deal_out(pairs, found.options), alone.rung, pairs.marked_beside
     # Nor may areas drawn by hand drop what speaks against them out of the proof.
     used = np.array(beside)
-    used[~beside] = alone.used
-    alone = replace(alone, used=used, fold=folds.judged, hidden=folds.hidden)
+    used[~beside] = alone.agrees
+    alone = replace(alone, agrees=used, fold=folds.judged, hidden=folds.hidden)
     # What marks are held against: the match of the rung, as surely as the full 3x3 knows it.
     known = replace(found.richest, theta=found.at(rung).theta)
     samples, asks = beyond_noise(pairs, Samples.of(pairs, found.options), known, found.options)
@@ -257,7 +259,7 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
         alone,
         match=match,
         uncertainty=ground.unsure(final, rung, strange=found.strange),
-        used=np.where(beside, final.agree > 0.5, used),
+        agrees=np.where(beside, final.agree > 0.5, used),
         fold_matches=_fold_matches(trials, trials.hold_out(rung)[0], rung),
         doubts=(*others, _contrast_doubt(match)) if rung is Rung.CONTRAST else others,
         notes=notes,

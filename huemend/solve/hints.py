@@ -90,7 +90,9 @@ def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[f
     residual = share @ area.residual(known.theta)
     slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _MATRIX))
     unsure = slope @ known.covariance[MATRIX, MATRIX] @ slope.T
-    luminance, chroma = (float(share @ part) for part in variances(area, known.shading, known.misfit, options))
+    luminance, chroma = (
+        float(share @ part) for part in variances(area, known.shading, known.misfit_ratio, options)
+    )
     # However unevenly an area is lit, the middles of two areas of one surface are not stops apart.
     uneven = float(share @ np.square(area.light_spread))
     luminance -= max(uneven - options.hint_light**2, 0.0)

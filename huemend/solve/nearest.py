@@ -102,8 +102,8 @@ def alike(pairs: PairedColours, match: Match, some: Bool, options: SolveOptions)
     """
     samples = Samples.of(pairs, options)
     residual = samples.residual(_theta(match))
-    shading, misfit, _ = _scales(samples, residual, options)
-    luminance, chroma = variances(samples, shading, misfit, options)
+    shading, misfit_ratio, _ = _scales(samples, residual, options)
+    luminance, chroma = variances(samples, shading, misfit_ratio, options)
     out = np.zeros(len(pairs), bool)
     for name in np.unique(pairs.label[some]):
         own = some & (pairs.label == name)
@@ -141,15 +141,15 @@ def _moved(
 ) -> NDArray[np.float64]:
     """Minimise what leaving the best match costs and ``strength`` times what the wish is still short of."""
     residual = samples.residual(start)
-    shading, misfit, part = _scales(samples, residual, options)
-    luminance, chroma = variances(samples, shading, misfit, options)
+    shading, misfit_ratio, part = _scales(samples, residual, options)
+    luminance, chroma = variances(samples, shading, misfit_ratio, options)
     worth = part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
     cost = _curvature(samples.jacobian(start, _MIX), worth) + _prior(start, CAMERA_PAIR)
     own = samples.take(wish.inside)
     target = opponent(wish.target_rgb[wish.inside])
     if wish.light:
         # What a colour is to come out as is known exactly: shading and noise between the views are not in it.
-        known = np.array([shading, misfit * options.misfit, misfit * options.misfit]) ** 2.0
+        known = np.array([shading, misfit_ratio * options.misfit, misfit_ratio * options.misfit]) ** 2.0
     else:
         known = np.stack([luminance, chroma, chroma], axis=1)[wish.inside]
     pull = strength * own.weight[:, None] / known
@@ -194,11 +194,11 @@ def _prior(theta: Float, prior: CameraPairPrior) -> NDArray[np.float64]:
 
 def _scales(samples: Samples, residual: Float, options: SolveOptions) -> tuple[float, float, NDArray[np.float64]]:
     """Return shading, misfit, and what each sample counts, as the fit learns them, where it has come to rest."""
-    shading, misfit, places = options.shading_start, 1.0, len(np.unique(samples.group))
+    shading, misfit_ratio, places = options.shading_start, 1.0, len(np.unique(samples.group))
     for _ in range(_SCALE_ROUNDS):
-        *_, part = t_weights(samples, residual, shading, misfit, options)
-        shading, misfit = scales(samples, residual, part, (shading, misfit), places, options)
-    return shading, misfit, part
+        *_, part = t_weights(samples, residual, shading, misfit_ratio, options)
+        shading, misfit_ratio = scales(samples, residual, part, (shading, misfit_ratio), places, options)
+    return shading, misfit_ratio, part
 
 
 def _holding(uncertainty: Uncertainty, match: Match) -> Uncertainty:

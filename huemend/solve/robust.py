@@ -43,7 +43,7 @@ class Estimate:
     #: Standard deviation of ln luminance between the views.
     shading: float
     #: Chroma scatter as a multiple of what the options expect.
-    misfit: float
+    misfit_ratio: float
 
     @property
     def learnt(self) -> Learnt:
@@ -101,7 +101,7 @@ def estimate(
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
     """
     theta = first_guess(samples, free)
-    shading, misfit = options.shading_start, _MISFIT_START
+    shading, misfit_ratio = options.shading_start, _MISFIT_START
     places = len(np.unique(samples.group))
     precision = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     colour_precision = np.linalg.inv(np.asarray(prior.covariance, float))
@@ -112,7 +112,7 @@ def estimate(
     block = np.ix_(free, free)
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
-        luminance, chroma, distance, part = t_weights(samples, residual, shading, misfit, options)
+        luminance, chroma, distance, part = t_weights(samples, residual, shading, misfit_ratio, options)
         if len(free):
             linearised_at = theta.copy()
             hessian, gradient = samples.normal_equations(theta, free, residual, part / luminance, part / chroma)
@@ -129,13 +129,13 @@ def estimate(
             moved = float(np.abs(step).max())
         else:
             moved = 0.0
-        before = shading, misfit
+        before = shading, misfit_ratio
         aims = scales(samples, residual, part, before, places, options)
-        shading, misfit = (
+        shading, misfit_ratio = (
             _within(old * (aim / old) ** _STRIDE, bounds)
             for old, aim, bounds in zip(before, aims, (options.shading_bounds, _MISFIT_BOUNDS), strict=True)
         )
-        settled = abs(shading - before[0]) < 1e-4 and abs(misfit - before[1]) < 1e-3
+        settled = abs(shading - before[0]) < 1e-4 and abs(misfit_ratio - before[1]) < 1e-3
         if moved < _DONE and settled:
             break
     covariance = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
@@ -147,7 +147,7 @@ def estimate(
         covariance=covariance,
         agree=1 / (1 + distance / options.agreeing),
         shading=shading,
-        misfit=misfit,
+        misfit_ratio=misfit_ratio,
     )
 
 
@@ -176,8 +176,8 @@ def scales(
     unit = variances(samples, shading, 1.0, options)[1]
     chroma = np.square(residual[:, 1:])
     left = (part * (chroma[:, 0] + chroma[:, 1]) / (2 * unit)).sum() / max(weight.sum(), 1e-9)
-    misfit = _within(np.sqrt(own * left + (1 - own) * _MISFIT_START**2), _MISFIT_BOUNDS)
-    return shading, misfit
+    misfit_ratio = _within(np.sqrt(own * left + (1 - own) * _MISFIT_START**2), _MISFIT_BOUNDS)
+    return shading, misfit_ratio
 
 
 def _within(value: float, bounds: tuple[float, float]) -> float:
@@ -185,19 +185,19 @@ def _within(value: float, bounds: tuple[float, float]) -> float:
 
 
 def variances(
-    samples: Samples, shading: float, misfit: float, options: SolveOptions
+    samples: Samples, shading: float, misfit_ratio: float, options: SolveOptions
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the variances of ln luminance and of chroma, each (n,), that shading, misfit and noise allow."""
     luminance = shading**2 + samples.luminance_noise
-    chroma = misfit**2 * (options.misfit**2 + samples.chroma_noise)
+    chroma = misfit_ratio**2 * (options.misfit**2 + samples.chroma_noise)
     return np.asarray(luminance, float), np.asarray(chroma, float)
 
 
 def t_weights(
-    samples: Samples, residual: Float, shading: float, misfit: float, options: SolveOptions
+    samples: Samples, residual: Float, shading: float, misfit_ratio: float, options: SolveOptions
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Return `variances`, each sample's squared distance in them, and what it counts (Student-t), (n,) each."""
-    luminance, chroma = variances(samples, shading, misfit, options)
+    luminance, chroma = variances(samples, shading, misfit_ratio, options)
     square = np.square(residual)
     distance = square[:, 0] / luminance + (square[:, 1] + square[:, 2]) / chroma
     part = samples.weight * (options.tails + 3) / (options.tails + distance)
@@ -207,7 +207,7 @@ def t_weights(
 def surprise(samples: Samples, found: Estimate, options: SolveOptions) -> NDArray[np.float64]:
     """Return the negative log likelihood of each sample under an estimate, up to a constant, (n,)."""
     residual = samples.residual(found.theta)
-    luminance, chroma, distance, _ = t_weights(samples, residual, found.shading, found.misfit, options)
+    luminance, chroma, distance, _ = t_weights(samples, residual, found.shading, found.misfit_ratio, options)
     tails = options.tails
     return np.asarray(
         0.5 * np.log(luminance) + np.log(chroma) + 0.5 * (tails + 3) * np.log1p(distance / tails), float

@@ -22,7 +22,12 @@ _SKIN, _NEUTRAL, _SATURATED = patches("light skin", "dark skin"), patches(*NEUTR
 
 
 def spread(
-    theta: Float, covariance: Float, options: SolveOptions, *, taken: Float | None = None, misfit: float = 0.0
+    theta: Float,
+    covariance: Float,
+    options: SolveOptions,
+    *,
+    taken: Float | None = None,
+    misfit_ratio: float = 0.0,
 ) -> Uncertainty:
     """Return 90 % intervals and predicted colour errors of a match (docs/maths.md, section 6).
 
@@ -36,7 +41,7 @@ def spread(
         errors are its own.
     options : SolveOptions
         ``seed`` of the draws behind the colour errors, and the ``systematic`` share of the error.
-    misfit : float
+    misfit_ratio : float
         Chroma scatter of the pairs about the match, as `Estimate` has it: a kind of surface may lie off it so.
     """
     # Metamerism and gloss towards one camera are common to many pairs: their scatter does not show it.
@@ -59,7 +64,7 @@ def spread(
     errors = []
     # What no 3x3 explains of a kind of surface is the same wherever that kind is seen; more pairs don't tell it.
     # Greys reflect evenly and are spared.
-    own = options.kind_share * misfit * options.misfit
+    own = options.kind_share * misfit_ratio * options.misfit
     for surfaces, off in ((_SKIN, own), (_NEUTRAL, 0.0), (_SATURATED, own)):
         # The surfaces are as the hero sees them; what the angle recorded of them follows from the match.
         recorded = surfaces @ np.linalg.inv(best).T + theta[FLARE]

@@ -34,7 +34,7 @@ def uncovered_colours(
     rgb: Float, pairs: PairedColours, fitted: Fit, options: ValidateOptions
 ) -> NDArray[np.bool_]:
     """Return which colours as shot no agreeing pair comes near, (n, 3) to (n,)."""
-    used = np.repeat(np.arange(len(pairs)), np.where(fitted.used, np.where(pairs.by_hand, _WITNESSES, 1), 0))
+    used = np.repeat(np.arange(len(pairs)), np.where(fitted.agrees, np.where(pairs.by_hand, _WITNESSES, 1), 0))
     if len(used) < _WITNESSES:
         return np.ones(len(rgb), bool)
     tree = cKDTree(_chroma(np.asarray(pairs.angle_rgb, float)[used]))

@@ -1,7 +1,8 @@
 """The verdict on an angle: every change of it, in one function, in order, from what is known.
 
-`huemend.validate.doubts` says how to add one. What is neither a figure of the proof nor seen in the pictures gets
-a field of `Evidence` and its place in `decide`, here, and is filled in by `huemend.flow.angles`.
+What a reason does to a verdict stands with its code (`huemend.model.reasons`); here stands which reason overrules
+which. Doubts come in by `doubts_of`, for figures of the proof, and by ``Evidence.limits``, for what pictures show;
+anything else by a field of `Evidence` of its own, which `huemend.flow.angles` fills in.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
 _THIN = {Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN}
 #: What is said of a match and of nothing else: once it is taken back, nobody wants to know.
-_OF_THE_MATCH = {Code.PROVEN, Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT}
+_OF_THE_MATCH = {Code.LOOSE, Code.AREA, Code.UNCOVERED, Code.SATURATED_LIGHT}
 _OF_THE_MATCH |= {Code.LEAST_ERROR, Code.MARK_MET}
 #: What pairs alone say of cameras and light: nothing once they are not believed.
 _OF_THE_PAIRS = {Code.WHITE_BALANCE, Code.STRANGE_MIX, Code.CONTRAST}
@@ -46,7 +47,7 @@ class Evidence:
     #: Share of the angle's picture whose colours no pair covers.
     uncovered: float = 0.0
     #: Doubts about the encoding, and about a picture made for a display.
-    slope: tuple[Reason, ...] = ()
+    encoding: tuple[Reason, ...] = ()
     rendered: tuple[Reason, ...] = ()
     #: What no match can mend: clipped highlights, shading, coloured lamps.
     limits: tuple[Reason, ...] = ()
@@ -106,13 +107,13 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     if through is not None and through.match is None:
         reasons = (Code.BROKEN_CHAIN.because(name=through.angle.name),)
     elif isinstance(fitted, NoFit) or held_out is None:
-        reasons = (*getattr(fitted, "reasons", ()), *known.slope, *known.rendered)
+        reasons = (*getattr(fitted, "reasons", ()), *known.encoding, *known.rendered)
     elif no_gain := _no_gain(fitted, held_out, options):
         limits = (each for each in known.limits if each.code not in _OF_THE_MATCH)
-        reasons = (*no_gain, *known.slope, *known.rendered, *limits)
+        reasons = (*no_gain, *known.encoding, *known.rendered, *limits)
     else:
         doubts = doubts_of(fitted, held_out, known.pairs, known.uncovered, options)
-        reasons = (_proven(fitted, held_out), *doubts, *known.slope, *known.rendered, *known.limits)
+        reasons = (_proven(fitted, held_out), *doubts, *known.encoding, *known.rendered, *known.limits)
     if isinstance(fitted, Fit) and _asked_for(reasons) is not Verdict.UNSOLVED:
         reasons = (*reasons, *fitted.notes)
     if known.lent is not None:

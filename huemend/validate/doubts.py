@@ -1,10 +1,16 @@
-"""Every doubt about a match: by the figures of its proof, and by what its pictures show that no match can mend.
+"""Doubts about a match, gathered: by figures of its proof, and by what its pictures show that no match can mend.
 
-To add one: measure it in a module of this package; call that in `doubts_of_pictures`, or judge a figure of the
-proof in `doubts_of`, here; give it a `Code` with its effect on a verdict (`huemend.model.reasons`), and its
-sentence (`huemend.model.reason_texts`). What else is known of an angle (its encoding, marks, drift, a loan; flare
-from one side, which only another fit tells) is gathered in `huemend.flow.angles`; which reason overrules which
-`huemend.validate.decide` says. DEVELOPERS.md names the tests.
+Where each kind of reason is found out:
+
+- by a figure of the proof: `doubts_of`, here;
+- by the pictures of an angle and its hero: `doubts_of_pictures`, here, each measured in a module of this package;
+- by the fit itself (a strange mix, areas by hand, a contrast): ``Fit.doubts``, in `huemend.solve.fit`;
+- by what somebody wished: `huemend.flow.wishes`;
+- by the encoding, marks, drift, a loan, a missing chart, flare from one side: `huemend.flow.angles`;
+- by a LUT on other frames: `doubts_delivered`, here.
+
+A new one is measured, called in one of these places, and given a `Code` with its effect on a verdict
+(`huemend.model.reasons`) and a sentence (`huemend.model.reason_texts`). DEVELOPERS.md names the tests.
 """
 
 from __future__ import annotations
@@ -40,7 +46,7 @@ def doubts_of(
         figure, limit = above(error, options.shown_area)
         doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
     judging = ~pairs.marked_beside
-    agreeing = float(np.average(fitted.used[judging], weights=pairs.weight[judging]))
+    agreeing = float(np.average(fitted.agrees[judging], weights=pairs.weight[judging]))
     if agreeing < options.least_agreeing:
         doubts.append(Code.DIVIDED.because(share=agreeing))
     if uncovered > options.most_uncovered:

@@ -1,4 +1,4 @@
-"""What no exposure and channel mix can mend, said before somebody finds it on a cut."""
+"""What no exposure and channel mix can mend, said before somebody finds it on a cut; and what was not found."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import numpy as np
 from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill, Match, PairedColours, Reason
+from huemend.model.pairs import BURNT_IN, NO_CHART, chart_alone
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.places import place_of
@@ -85,7 +86,7 @@ def _clips_below(light: Float, clipped: Bool, other: Float, other_clipped: Bool)
 
 def burn_in_notes(pairs: PairedColours) -> tuple[Reason, ...]:
     """Return a note that letters or marks burnt into both frames were left out; ``rejected`` counts them."""
-    count = pairs.rejected.get("burnt in", 0)
+    count = pairs.rejected.get(BURNT_IN, 0)
     return (Code.BURN_INS.because(count=count),) if count else ()
 
 
@@ -99,8 +100,8 @@ def chart_notes(pairs: PairedColours) -> tuple[Reason, ...]:
     """
     if len(pairs) and "chart" in pairs.source.split():
         return ()
-    alone = next((rule for rule in sorted(pairs.rejected) if rule.startswith("chart on ")), "")
-    if not alone and "no chart" not in pairs.rejected:
+    names = sorted((pairs.reference, pairs.angle))
+    found = next((name for name in names if pairs.rejected.get(chart_alone(name))), "")
+    if not found and NO_CHART not in pairs.rejected:
         return ()
-    found = alone.removeprefix("chart on ").removesuffix(" alone")
     return (Code.NO_CHART.because("alone" if found else "", name=found),)

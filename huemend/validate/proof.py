@@ -36,7 +36,9 @@ def prove(
     for number, match in enumerate(fitted.fold_matches):
         out = fitted.fold == number
         matched[out] = match.apply(matched[out])
-    return measure(pairs, matched, fitted.used, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops)
+    return measure(
+        pairs, matched, fitted.agrees, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops
+    )
 
 
 def worse(one: HeldOut, other: HeldOut) -> HeldOut:
@@ -71,7 +73,7 @@ def measure(
     Returns
     -------
     HeldOut
-        ``before`` and ``after`` are over colours, as `prove` says.
+        ``before`` and ``after`` are over colours, of which they count ``n``; see `prove`.
     """
     fold = np.zeros(len(pairs), int) if fold is None else fold
     held = fold >= 0

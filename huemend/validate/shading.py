@@ -51,7 +51,7 @@ def shading_doubts(
     angle : LinearStill
         Any of the angle's pictures: only its size counts.
     """
-    telling = np.asarray(fitted.used & (pairs.light_spread < options.slope_light) & ~pairs.by_hand)
+    telling = np.asarray(fitted.agrees & (pairs.light_spread < options.slope_light) & ~pairs.by_hand)
     if telling.sum() < options.slope_pairs:
         return ()
     seen = measure_shading(pairs.take(telling), fitted.match, angle)
@@ -78,7 +78,7 @@ def banding(angle: LinearStill, pairs: PairedColours, fitted: Fit, options: Vali
     angle : LinearStill
         Any of the angle's pictures: only its size counts.
     """
-    telling = np.asarray(fitted.used & pairs.says_light & ~pairs.by_hand)
+    telling = np.asarray(fitted.agrees & pairs.says_light & ~pairs.by_hand)
     if telling.sum() < options.slope_pairs:
         return ()
     pairs = pairs.take(telling)

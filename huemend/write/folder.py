@@ -4,8 +4,9 @@ The life of a folder, so that a run that died can be told from one that finished
 
 1. ``prepare`` makes the folder, takes the lock and checks that it can be written. An earlier result stays as
    it is, because the work that follows may still fail on bad input.
-2. The first file written starts the exchange: a journal takes over what the earlier record listed, and the
-   earlier ``report.json`` goes away. From here until ``finish`` the folder is *incomplete*.
+2. The first file written, or taken over from the earlier result, starts the exchange: a journal takes over what
+   the earlier record listed, and the earlier ``report.json`` goes away. From here until ``finish`` the folder is
+   *incomplete*.
 3. Every file is written beside its place, noted in the journal with its hash, and moved there in one step.
 4. ``finish`` writes ``report.json``, removes files of the earlier result that this one did not write again,
    and drops the journal.
@@ -131,8 +132,11 @@ class OutputFolder:
         """Write one file of UTF-8 text with the line ends that the text has; return its sha256."""
         return self.write_bytes(relative, text.encode("utf-8"))
 
-    def keep(self, relative: str, digest: str | None) -> bool:
-        """Count a file of an earlier run, that is there as it left it, among those of this run; say if it is."""
+    def take_over(self, relative: str, digest: str | None) -> bool:
+        """Count a file of an earlier run, that is there as it left it, among those of this run; say if it is.
+
+        This starts the exchange, as writing a file does, whether the file is there or not.
+        """
         path = str(inside(relative))
         target = self.out / path
         if digest is None or self._guard.holds(target) or self._start().standing(path) != digest:

@@ -2,6 +2,8 @@
 
 The schema is record.schema.json beside this module. The same input, versions and platform give the same bytes:
 there are no times, hosts or absolute paths in it, and numbers are rounded well below what the evidence supports.
+Where `_plain` is given a dataclass, the names of its fields are keys of the record: whoever renames one changes
+the schema.
 """
 
 from __future__ import annotations
@@ -19,7 +21,7 @@ from huemend.model import (
     AngleResult,
     HeldOut,
     Interval,
-    LeastError,
+    LeastErrorTrade,
     Match,
     Place,
     Reason,
@@ -29,6 +31,7 @@ from huemend.model import (
 from huemend.model.clips import SampledClip, SampledClips
 from huemend.model.drift import Drift, Track
 from huemend.model.learnt import Carried
+from huemend.model.verdict import WORST_FIRST
 from huemend.options import MatchOptions
 from huemend.write.luts.cdl import CdlEntry
 from huemend.write.luts.hues import beyond_matrix
@@ -38,8 +41,6 @@ from huemend.write.versions import versions
 
 #: Grows by one when a script that reads the record would have to change.
 SCHEMA = "huemend-record/2"
-
-_WORST_FIRST = (Verdict.UNSOLVED, Verdict.REVIEW, Verdict.MATCHED)
 
 
 def make_record(
@@ -71,7 +72,7 @@ def make_record(
         **versions(),
         "setup": setup.name,
         "hero": setup.hero,
-        "verdict": str(next((worst for worst in _WORST_FIRST if worst in verdicts), Verdict.MATCHED)),
+        "verdict": str(next((worst for worst in WORST_FIRST if worst in verdicts), Verdict.MATCHED)),
         "working_space": "ACEScg",
         "view_exposure_stops": _number(result.view_exposure_stops),
         "hero_balance": _plain(result.hero_balance),
@@ -160,7 +161,7 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
             "matched": int(found.pairs.matched),
             "rejected": {str(rule): int(count) for rule, count in sorted(found.pairs.rejected.items())},
             "pairs": len(found.pairs),
-            "used": int(np.count_nonzero(found.used)),
+            "used": int(np.count_nonzero(found.agrees)),
         },
         "carried": _carried(found.carried),
         "people": _plain(found.people),
@@ -184,7 +185,7 @@ def _carried(lent: Carried | None) -> dict[str, Any] | None:
     return None if lent is None else {"balance": list(lent.balance), "mix": list(lent.mix)}
 
 
-def _least_error(told: LeastError | None) -> dict[str, Any] | None:
+def _least_error(told: LeastErrorTrade | None) -> dict[str, Any] | None:
     """Say what came of areas that were to match best; null where nobody named any, or the angle shows none."""
     if told is None:
         return None

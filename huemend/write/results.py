@@ -10,7 +10,7 @@ from itertools import chain, islice
 from typing import Any
 
 from huemend.base.tasks import over
-from huemend.model import Angle, Event, OnEvent, SetupResult
+from huemend.model import Event, OnEvent, SetupResult
 from huemend.options import MatchOptions, WriteOptions
 from huemend.write.folder import OutputFolder
 from huemend.write.luts.cdl import CdlEntry, ccc_text, cdl_entry
@@ -39,7 +39,7 @@ def write_luts(
     What an ``earlier`` match left in the same folder is taken over where it would come out the same.
     """
     setup = result.setup
-    kept = {angle.name: _kept(angle, earlier, out, options) for angle in setup.angles}
+    kept = {angle.name: _kept(angle.name, earlier, out, options) for angle in setup.angles}
     works = {name: [] if products else _works(name, result, options) for name, products in kept.items()}
     handed = {}
     with closing(over(chain.from_iterable(works.values()), lambda work: work())) as made:
@@ -84,14 +84,13 @@ def finish_result(
 
 
 def _kept(
-    angle: Angle, earlier: Earlier | None, out: OutputFolder, options: WriteOptions
+    name: str, earlier: Earlier | None, out: OutputFolder, options: WriteOptions
 ) -> tuple[LutFile | CdlEntry, ...]:
     """Return what an earlier match handed to an angle, where it would come out the same and stands there still."""
-    then = None if earlier is None else earlier.handed.get(angle.name)
-    if earlier is None or then is None:
+    if earlier is None or not earlier.nudged_alike(name) or earlier.handed[name].options != options:
         return ()
-    same = then.nudge == angle.nudge and then.options == options
-    stands = same and all(out.keep(file.path, earlier.files.get(file.path)) for file in then.luts)
+    then = earlier.handed[name]
+    stands = all(out.take_over(file.path, earlier.files.get(file.path)) for file in then.luts)
     return then.products if stands else ()
 
 

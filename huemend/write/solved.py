@@ -78,10 +78,13 @@ class Earlier:
     #: Mapping of path to sha256. Of every file that was written, by the record.
     files: Mapping[str, str] = field(default_factory=dict)
 
+    def nudged_alike(self, name: str) -> bool:
+        """Say whether an angle, the hero or another, is nudged as it was when this was handed over."""
+        return name in self.handed and self.handed[name].nudge == self.result.setup[name].nudge
+
     def measured_before(self) -> dict[str, tuple[tuple[LeftOver, LeftOver], ...]]:
         """Return what is left on the surfaces of the angles that are nudged as they were."""
-        setup = self.result.setup
-        return {name: said for name, said in self.measured.items() if self.handed[name].nudge == setup[name].nudge}
+        return {name: said for name, said in self.measured.items() if self.nudged_alike(name)}
 
 
 def setup_hash(setup: Setup) -> str:

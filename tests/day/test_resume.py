@@ -24,7 +24,7 @@ from huemend.day.state import (
     still_hashes,
     write_state,
 )
-from huemend.day.task import SetupTask, Status, current, run_setup
+from huemend.day.task import SetupTask, Status, run_setup, unchanged
 from huemend.errors import EncodingError
 from huemend.options import MatchOptions, ReportOptions
 from huemend.sample.setupfile import load_setup
@@ -64,35 +64,35 @@ CHANGES: dict[str, Callable[[Path], object]] = {
 
 
 def test_what_did_not_change_is_current(own_day: Path) -> None:
-    found = current(task_of(own_day))
+    found = unchanged(task_of(own_day))
     assert found is not None and found.status is Status.UNCHANGED and found.verdicts == {"B": "matched"}
-    assert current(task_of(own_day, "02")) is None, "a setup that failed is tried again"
+    assert unchanged(task_of(own_day, "02")) is None, "a setup that failed is tried again"
 
 
 def test_the_time_of_a_still_does_not_matter_nor_does_the_place(own_day: Path, tmp_path: Path) -> None:
     os.utime(own_day / "01" / "A.png", (1, 1))
     moved = tmp_path / "elsewhere"
     own_day.rename(moved)
-    assert current(task_of(moved)) is not None
+    assert unchanged(task_of(moved)) is not None
 
 
 @pytest.mark.parametrize("what", CHANGES)
 def test_what_changed_is_not(own_day: Path, what: str) -> None:
     CHANGES[what](own_day)
-    assert current(task_of(own_day)) is None
+    assert unchanged(task_of(own_day)) is None
 
 
 def test_other_options_and_another_version_are_changes(own_day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     options = MatchOptions()
-    assert current(task_of(own_day, options=replace(options, write=replace(options.write, lut_size=33)))) is None
+    assert unchanged(task_of(own_day, options=replace(options, write=replace(options.write, lut_size=33)))) is None
     monkeypatch.setattr(state_module, "versions", lambda: {"huemend": "99"})
-    assert current(task_of(own_day)) is None
+    assert unchanged(task_of(own_day)) is None
 
 
 def test_results_of_another_command_in_the_folder_are_not_taken_for_ours(own_day: Path) -> None:
     record = own_day / "match" / "01" / "report.json"
     record.write_text(record.read_text() + "\n")
-    assert current(task_of(own_day)) is None
+    assert unchanged(task_of(own_day)) is None
 
 
 def test_a_setup_is_run_again_only_when_it_must(own_day: Path) -> None:
@@ -144,9 +144,9 @@ def test_a_still_that_changes_while_it_is_worked_on(own_day: Path, monkeypatch: 
     monkeypatch.setattr(task_module, "still_hashes", hash_then_change)
     assert run_setup(task_of(own_day, resume=False)).status is Status.DONE
     monkeypatch.undo()
-    assert current(task_of(own_day)) is None
+    assert unchanged(task_of(own_day)) is None
     shutil.copy(own_day / "03" / "B.png", own_day / "01" / "B.png")
-    assert current(task_of(own_day)) is None
+    assert unchanged(task_of(own_day)) is None
 
 
 def test_clips_are_known_by_size_and_time_and_never_read(tmp_path: Path) -> None:

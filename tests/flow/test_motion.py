@@ -56,7 +56,7 @@ def result(tmp_path: Path) -> SetupResult:
     plan = plan_clips(setup)
     assert plan is not None
     hero = {"wide": (still("wide", np.full((*SIZE, 3), 0.18, np.float32)),)}
-    found = AngleResult.unsolved(angles[1], PairedColours.empty("wide", "left", "features"), ())
+    found = AngleResult.without_match(angles[1], PairedColours.empty("wide", "left", "features"), ())
     return SetupResult(setup=setup, view_exposure_stops=0.0, angles=(found,), stills=hero, clips=plan.sampled)
 
 

@@ -102,7 +102,7 @@ def test_the_folds_are_moved_by_what_they_may_see(plain: tuple[PairedColours, Fi
     pairs, found = plain
     first = heeded(pairs, found, LEAST)
     held = prove(pairs, first, VALIDATE)
-    before = prove(pairs, replace(found, used=first.used), VALIDATE)
+    before = prove(pairs, replace(found, agrees=first.agrees), VALIDATE)
     for person in ("skin of person 1", "skin of person 2"):
         assert held.areas[person][1].mean < before.areas[person][1].mean
     # A fold that holds all there is of a name knows of none.

@@ -40,7 +40,7 @@ def result(name: str, upper: float | None, width: float = 0.1) -> AngleResult:
         uncertainty=known,
         held_out=None if upper is None else held(upper),
         pairs=PAIRS,
-        used=np.ones(len(PAIRS), bool),
+        agrees=np.ones(len(PAIRS), bool),
     )
 
 

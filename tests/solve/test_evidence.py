@@ -22,7 +22,7 @@ def an_estimate(theta: dict[int, float] | None = None, agreeing: float = 1.0, n:
     for index, value in (theta or {}).items():
         values[index] = value
     agree = np.where(np.arange(n) < agreeing * n, 1.0, 0.0)
-    return Estimate(theta=values, covariance=np.zeros((12, 12)), agree=agree, shading=0.1, misfit=1.0)
+    return Estimate(theta=values, covariance=np.zeros((12, 12)), agree=agree, shading=0.1, misfit_ratio=1.0)
 
 
 def reasons_against(fitted: Estimate, weight: np.ndarray) -> tuple[Reason, ...]:

@@ -101,7 +101,7 @@ def test_a_pair_of_no_weight_changes_nothing(mixed: PairedColours) -> None:
     clean, wild = (
         solved(replace(mixed, weight=weight, angle_rgb=rgb)) for rgb in (np.array(mixed.angle_rgb), spoilt)
     )
-    assert len(wild.used) == n
+    assert len(wild.agrees) == n
     # Only the unit of the flare prior and rounding see such a pair at all.
     assert_allclose(wild.match.combined, clean.match.combined, atol=1e-6)
 
@@ -168,8 +168,8 @@ def test_two_measured_cameras_are_matched_nearly_as_well_as_any_3x3_can(seed: in
     assert difference(found.match.apply(shot), reference) < floor + 0.3
     assert difference(shot, reference) > 3 * floor
     # Wrong pairs are known for what they are, most right ones are kept.
-    assert found.used[~wrong].mean() > 0.6
-    assert found.used[wrong].mean() < 0.4
+    assert found.agrees[~wrong].mean() > 0.6
+    assert found.agrees[wrong].mean() < 0.4
 
 
 def test_plain_least_squares_would_not_do_there() -> None:

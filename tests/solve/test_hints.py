@@ -174,7 +174,7 @@ def test_an_area_that_meets_the_match_within_its_own_noise_asks_for_nothing(weig
     assert plain
     shown = plain.match.apply(SKIN) * [1.01, 1, 0.99]
     held = fit(together(found, marked(shown, SKIN, weight)), SOLVE)
-    assert held and held.uncertainty == plain.uncertainty and held.used.all() == plain.used.all()
+    assert held and held.uncertainty == plain.uncertainty and held.agrees.all() == plain.agrees.all()
     assert [note.code for note in held.notes] == ["mark-met"]
     for one, other in zip((held.match, *held.fold_matches), (plain.match, *plain.fold_matches), strict=True):
         assert (one.combined == other.combined).all()
@@ -230,7 +230,7 @@ def test_areas_do_not_drop_what_speaks_against_them() -> None:
     free, held = fit(found, SOLVE), fit(together(found, *cups), SOLVE)
     assert free and held
     assert off(held.match) > off(free.match) + 0.05
-    assert held.used[:24][free.used].all()
+    assert held.agrees[:24][free.agrees].all()
 
 
 def test_all_areas_take_part_in_the_proof_however_many_pairs_there_are() -> None:
@@ -249,7 +249,7 @@ def test_found_pairs_are_proven_as_they_are_without_areas_and_never_better() -> 
     free, held = fit(found, SOLVE), fit(both, SOLVE)
     assert free and held
     assert held.alone
-    assert (held.used[:200] == free.used).all() and held.rung is free.rung
+    assert (held.agrees[:200] == free.agrees).all() and held.rung is free.rung
     for without, plain in zip(held.alone.fold_matches, free.fold_matches, strict=True):
         np.testing.assert_allclose(without.combined, plain.combined, rtol=1e-12)
     assert held.alone.uncertainty == free.uncertainty and (held.alone.match.combined == free.match.combined).all()

@@ -26,7 +26,7 @@ def a_fit(
         match=match,
         rung=Rung.NONE if match.is_identity else Rung.MATRIX,
         uncertainty=uncertainty,
-        used=np.ones(n, bool) if used is None else used,
+        agrees=np.ones(n, bool) if used is None else used,
         fold=judged,
         hidden=judged == np.arange(folds)[:, None],
         fold_matches=(match,) * folds if fold_matches is None else fold_matches,

@@ -88,7 +88,7 @@ def test_nothing_is_said_of_a_match_that_is_not_there_nor_by_pairs_that_are_not_
     proof: HeldOut, gone: set[str]
 ) -> None:
     told = {Code.SATURATED_LIGHT, Code.VIGNETTING, Code.WHITE_BALANCE, Code.CLIPPED}
-    fitted = replace(a_fit(40, Match(exposure_stops=1.0), skin_error=20.0), used=np.arange(40) < 10)
+    fitted = replace(a_fit(40, Match(exposure_stops=1.0), skin_error=20.0), agrees=np.arange(40) < 10)
     limits = tuple(Reason(code=code, text="made") for code in told)
     verdict, reasons = judge(PAIRS, fitted, proof, OPTIONS, limits=limits)
     assert verdict is Verdict.UNSOLVED
@@ -128,14 +128,14 @@ def test_colours_that_no_pair_covers_ask_for_a_look(uncovered: float, verdict: V
 
 @pytest.mark.parametrize(("agreeing", "divided"), [(15, True), (17, False)])
 def test_evidence_that_is_divided_asks_for_a_look(agreeing: int, divided: bool) -> None:
-    fitted = replace(FIT, used=np.arange(40) < agreeing)
+    fitted = replace(FIT, agrees=np.arange(40) < agreeing)
     assert ("divided" in codes(judge(PAIRS, fitted, a_proof(), OPTIONS)[1])) == divided
 
 
 def test_what_agrees_counts_by_weight() -> None:
     # A third of the pairs agree: the only ones that are not patches of one large wall.
     used = np.arange(40) < 13
-    fitted = replace(FIT, used=used)
+    fitted = replace(FIT, agrees=used)
     weighed = replace(PAIRS, weight=np.where(used, 1.0, 0.1))
     assert "divided" in codes(judge(PAIRS, fitted, a_proof(), OPTIONS)[1])
     assert "divided" not in codes(judge(weighed, fitted, a_proof(), OPTIONS)[1])
@@ -202,7 +202,7 @@ def colours(low: float, high: float) -> ColourFit:
 
 
 def in_between(verdict: Verdict, upper: float | None = 0.6) -> AngleResult:
-    unsolved = AngleResult.unsolved(Angle(name="left", media=(), encoding="ACEScct"), PAIRS, ())
+    unsolved = AngleResult.without_match(Angle(name="left", media=(), encoding="ACEScct"), PAIRS, ())
     match = None if verdict is Verdict.UNSOLVED else Match(exposure_stops=1.0)
     proof = None if upper is None else a_proof(upper=upper)
     return replace(unsolved, verdict=verdict, match=match, held_out=proof, uncertainty=NO_UNCERTAINTY)
@@ -219,9 +219,9 @@ def test_of_a_picture_made_for_a_display_that_is_told_without_a_match_too() -> N
 
 
 def test_a_doubt_beside_the_proof_takes_trust_away_and_keeps_other_verdicts() -> None:
-    assert said(replace(SOLID, slope=(DOUBT,)))[:2] == (Verdict.REVIEW, ["slope"])
-    assert said(replace(NOTHING, slope=(DOUBT,)))[:2] == (Verdict.UNSOLVED, ["nothing-shared", "slope"])
-    no_gain = replace(SOLID, held_out=a_proof(before=6.0, after=9.0), slope=(DOUBT,))
+    assert said(replace(SOLID, encoding=(DOUBT,)))[:2] == (Verdict.REVIEW, ["slope"])
+    assert said(replace(NOTHING, encoding=(DOUBT,)))[:2] == (Verdict.UNSOLVED, ["nothing-shared", "slope"])
+    no_gain = replace(SOLID, held_out=a_proof(before=6.0, after=9.0), encoding=(DOUBT,))
     assert said(no_gain)[:2] == (Verdict.UNSOLVED, ["no-gain", "slope"])
 
 
@@ -235,7 +235,7 @@ def test_doubts_about_the_pairs_themselves_ask_the_whole_pictures(code: Code) ->
 
 
 def test_other_doubts_and_what_somebody_named_by_hand_ask_nothing() -> None:
-    for known in (SOLID, NOTHING, replace(SOLID, held_out=a_proof(after=2.0)), replace(SOLID, slope=(DOUBT,))):
+    for known in (SOLID, NOTHING, replace(SOLID, held_out=a_proof(after=2.0)), replace(SOLID, encoding=(DOUBT,))):
         assert not whole_pictures_decide(known, OPTIONS)
     named = thin(Code.UNCERTAIN)
     assert isinstance(named.fitted, Fit)
@@ -350,7 +350,7 @@ def test_a_chain_breaks_with_the_angle_in_between_and_asks_for_nothing_more() ->
 
 def test_a_match_that_does_not_hold_over_the_take_is_to_be_reviewed() -> None:
     assert said(replace(SOLID, drift=DRIFT))[:2] == (Verdict.REVIEW, ["drift"])
-    assert said(replace(SOLID, slope=(DOUBT,), drift=DRIFT))[:2] == (Verdict.REVIEW, ["slope", "drift"])
+    assert said(replace(SOLID, encoding=(DOUBT,), drift=DRIFT))[:2] == (Verdict.REVIEW, ["slope", "drift"])
     assert said(replace(NOTHING, drift=DRIFT))[:2] == (Verdict.UNSOLVED, ["nothing-shared", "drift"])
 
 
@@ -364,7 +364,7 @@ def test_a_mark_that_contradicts_all_else_comes_first() -> None:
     figures = {"label": "apron", "alone": "+1.00 stop", "others": "+0.20 stop"}
     marks = (Code.MARK_CONTRADICTED.because("by pictures", **figures),)
     assert said(replace(SOLID, marks=marks))[:2] == (Verdict.REVIEW, ["mark-contradicted"])
-    assert said(replace(SOLID, slope=(DOUBT,), marks=marks))[:2] == (
+    assert said(replace(SOLID, encoding=(DOUBT,), marks=marks))[:2] == (
         Verdict.REVIEW,
         ["mark-contradicted", "slope"],
     )

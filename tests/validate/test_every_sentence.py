@@ -18,7 +18,7 @@ from huemend.model import (
     Area,
     Contradiction,
     HeldOut,
-    LeastError,
+    LeastErrorTrade,
     LinearStill,
     Marks,
     Match,
@@ -100,7 +100,7 @@ def estimated(*, agree: float = 1.0, red: float = 0.0, blue: float = 0.0) -> Est
     theta = np.zeros(PARAMETER_COUNT)
     theta[1:3] = red, blue
     return Estimate(
-        theta=theta, covariance=np.zeros((22, 22)), agree=np.array([agree, 0.0]), shading=0.1, misfit=1.0
+        theta=theta, covariance=np.zeros((22, 22)), agree=np.array([agree, 0.0]), shading=0.1, misfit_ratio=1.0
     )
 
 
@@ -165,7 +165,7 @@ def chained(through: Verdict, upper: float | None) -> Evidence:
     from huemend.model import Angle, AngleResult
     from tests.solve.certain import NO_UNCERTAINTY
 
-    before = AngleResult.unsolved(Angle(name="left", media=(), encoding="ACEScct"), PAIRS, ())
+    before = AngleResult.without_match(Angle(name="left", media=(), encoding="ACEScct"), PAIRS, ())
     if through is not Verdict.UNSOLVED:
         proof = None if upper is None else a_proof(upper=upper)
         before = replace(before, verdict=through, match=LIFT, held_out=proof, uncertainty=NO_UNCERTAINTY)
@@ -605,7 +605,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.LEAST_ERROR, "as close"): [
         (
-            lambda: _traded(LeastError(names=("cup", "skin"), there=(0.84, 0.84), elsewhere=(0.5, 0.5))),
+            lambda: _traded(LeastErrorTrade(names=("cup", "skin"), there=(0.84, 0.84), elsewhere=(0.5, 0.5))),
             "cup and skin came first, as the setup file asks, and nothing that the rest allows brings it nearer "
             "than 0.8 CIEDE2000 by 0.15 or more",
         )
@@ -658,7 +658,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
 }
 
 
-def _traded(what: LeastError) -> Reason:
+def _traded(what: LeastErrorTrade) -> Reason:
     from huemend.flow.wishes import _traded as traded
 
     return traded(what, SOLVE.least_error_gain)

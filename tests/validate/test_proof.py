@@ -52,7 +52,7 @@ def test_a_region_that_contradicts_is_not_hidden() -> None:
     found = fit(pairs)
     assert found
     # Judged on all pairs, so that the robust loss cannot look away either.
-    proof = prove(pairs, replace(found, used=np.ones(180, bool)), OPTIONS)
+    proof = prove(pairs, replace(found, agrees=np.ones(180, bool)), OPTIONS)
     clean = fit(make_pairs(rgb, rgb))
     assert clean
     assert proof.after.mean > 2

@@ -108,7 +108,7 @@ def an_angle(angle: Angle, still: LinearStill, verdict: Verdict) -> AngleResult:
         if solved
         else None,
         pairs=pairs,
-        used=np.ones(len(rgb), bool),
+        agrees=np.ones(len(rgb), bool),
     )
 
 

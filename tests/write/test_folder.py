@@ -88,13 +88,13 @@ def test_what_an_earlier_run_left_may_be_kept_without_writing_it_again(tmp_path:
     hashes = {path: hashlib.sha256(data).hexdigest() for path, data in contents.items()}
     before = (tmp_path / "luts/kept.cube").stat()  # reading it changes its time of access
     with OutputFolder(tmp_path, Guard()) as folder:
-        assert folder.keep("luts/kept.cube", hashes["luts/kept.cube"])
-        assert folder.keep("luts/other.cube", hashes["luts/other.cube"])
+        assert folder.take_over("luts/kept.cube", hashes["luts/kept.cube"])
+        assert folder.take_over("luts/other.cube", hashes["luts/other.cube"])
         # What is not there as it was cannot be.
         (tmp_path / "luts/dropped.cube").write_bytes(b"somebody's work")
         for path, digest in (("luts/dropped.cube", hashes["luts/dropped.cube"]), ("luts/new.cube", "0" * 64)):
-            assert not folder.keep(path, digest)
-        assert not folder.keep("luts/kept.cube", hashes["luts/other.cube"]) and not folder.keep(
+            assert not folder.take_over(path, digest)
+        assert not folder.take_over("luts/kept.cube", hashes["luts/other.cube"]) and not folder.take_over(
             "luts/kept.cube", None
         )
         again = folder.finish(RECORD_OF_OURS)

@@ -14,7 +14,7 @@ from html import escape
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, three
 from huemend.base.text import xml_text
 from huemend.base.units import BT709_LUMA
 from huemend.encodings.registry import find_working_encoding
@@ -57,7 +57,7 @@ def cdl_entry(basis: LutBasis, match: Match, stem: str) -> CdlEntry:
     found = result[name]
     working = find_working_encoding(basis.options.working_encoding)
     half = basis.options.cdl_colours // 2
-    shared = found.pairs.angle_rgb[found.used]
+    shared = found.pairs.angle_rgb[found.agrees]
     held = np.concatenate(
         [colours_held(result.stills.get(name, ()), half), shared[:: max(1, -(-len(shared) // half))]]
     )
@@ -172,20 +172,16 @@ def _cdl(numbers: Float) -> Cdl:
     """Return the CDL of ten free numbers: logarithms of what must be positive, and the offsets as they are."""
     positive = np.exp(np.clip(numbers, -4.0, 4.0))
     return Cdl(
-        slope=_three(positive[:3]),
-        offset=_three(numbers[3:6]),
-        power=_three(positive[6:9]),
+        slope=three(positive[:3]),
+        offset=three(numbers[3:6]),
+        power=three(positive[6:9]),
         saturation=float(positive[9]),
     )
 
 
-def _three(values: Float) -> tuple[float, float, float]:
-    return float(values[0]), float(values[1]), float(values[2])
-
-
 def _rounded(values: tuple[float, float, float]) -> tuple[float, float, float]:
     # Adding zero turns -0.0 into 0.0.
-    return _three(np.round(values, _DECIMALS) + 0.0)
+    return three(np.round(values, _DECIMALS) + 0.0)
 
 
 def ccc_text(entries: Sequence[CdlEntry]) -> str:

@@ -48,7 +48,7 @@ class Cube:
 
 
 @dataclass(frozen=True, kw_only=True)
-class CubeError:
+class CubeMiss:
     """What a LUT costs against the function that it samples, in 10-bit codes of the worst channel."""
 
     #: Over the colours that the setup holds: 99th percentile, and the largest of all.
@@ -153,7 +153,7 @@ def size_by_error(
     p99: float,
     real_p99: float = math.inf,
     real: Callable[[Float], Bool] | None = None,
-) -> tuple[Cube, CubeError]:
+) -> tuple[Cube, CubeMiss]:
     """Make the smallest LUT whose interpolation error is small enough; the largest where none is.
 
     Parameters
@@ -184,7 +184,7 @@ def size_by_error(
             break
     whole_error = _spread(_misses(cube, whole, function(whole)))
     count = len(np.asarray(codes).reshape(-1, 3))
-    return cube, CubeError(
+    return cube, CubeMiss(
         p99=own[0],
         largest=own[1],
         real_p99=real_error,
@@ -194,10 +194,10 @@ def size_by_error(
     )
 
 
-def chain_error(got: Float, wanted: Float) -> CubeError:
+def chain_error(got: Float, wanted: Float) -> CubeMiss:
     """Compare what another program makes of the setup's colours with our own result, (n, 3) codes each."""
     own = _spread(np.abs(got - wanted).max(axis=1, initial=0.0) * _TEN_BIT)
-    return CubeError(
+    return CubeMiss(
         p99=own[0], largest=own[1], real_p99=math.nan, whole_p99=math.nan, whole_largest=math.nan, outside=0.0
     )
 

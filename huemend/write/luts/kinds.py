@@ -20,7 +20,7 @@ from huemend.base.arrays import Bool, Float
 from huemend.encodings.registry import Encoding, encodings_of, find_working_encoding
 from huemend.model import LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
-from huemend.write.luts.cube import CodeFunction, Cube, CubeError, size_by_error
+from huemend.write.luts.cube import CodeFunction, Cube, CubeMiss, size_by_error
 from huemend.write.luts.hues import apply_hues
 from huemend.write.luts.notes import LINEAR, coarse, joined, shoulder_words, target_note
 from huemend.write.luts.shoulder import NeutralShoulder
@@ -58,7 +58,7 @@ class LutFile:
     size: int = 0
     #: What interpolation costs, or what an exact chain loses to 32-bit floats and to curves that had to become 1D
     #: LUTs.
-    error: CubeError | None = None
+    error: CubeMiss | None = None
     #: What the user should know before using it; may be empty.
     note: str = ""
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from huemend.base.arrays import Float
 from huemend.encodings.registry import Encoding
-from huemend.write.luts.cube import CubeError
+from huemend.write.luts.cube import CubeMiss
 from huemend.write.luts.shoulder import NeutralShoulder
 
 #: A cube that misses more of the setup's own colours than one in a hundred by more than this many 10-bit codes is
@@ -27,7 +27,7 @@ def mean_and_p95(error: Float) -> tuple[float, float]:
     return (float(told.mean()), float(np.percentile(told, 95))) if len(told) else (0.0, 0.0)
 
 
-def coarse(error: CubeError | None) -> str:
+def coarse(error: CubeMiss | None) -> str:
     """Say that a cube is coarse; nothing of one that is not."""
     if error is None or error.p99 <= COARSE_CODES:
         return ""

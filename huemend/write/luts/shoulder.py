@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, three
 from huemend.base.units import AP1_LUMINANCE, stops_to_gain
 from huemend.encodings.registry import Encoding
 from huemend.model import LinearStill
@@ -70,7 +70,7 @@ class NeutralShoulder:
         top = np.minimum(top, 1.0)
         neutral = np.asarray(shot.decode(np.repeat(top[:, None], 3, axis=1), range=range), float).mean(axis=1)
         knee = shot.encode(np.repeat(neutral[:, None], 3, axis=1) * stops_to_gain(-stops), range=range)
-        return cls(shot=shot, range=range, knee=_three(np.diag(knee)), top=_three(top), measured=measured)
+        return cls(shot=shot, range=range, knee=three(np.diag(knee)), top=three(top), measured=measured)
 
     def weight(self, codes: Float) -> NDArray[np.float64]:
         """Return how neutral a colour becomes: 0 below the knee, 1 where all channels are clipped.
@@ -118,7 +118,3 @@ class NeutralShoulder:
     def over_light(self, light: Float, matched: Float) -> Float:
         """Do the same for light as shot, scene-linear ACEScg, for pictures."""
         return self.apply(self.shot.encode(light, range=self.range), matched)
-
-
-def _three(values: Float) -> tuple[float, float, float]:
-    return float(values[0]), float(values[1]), float(values[2])

@@ -11,9 +11,8 @@ import numpy as np
 
 from huemend.base.units import balance_stops
 from huemend.model import Reason, Verdict
+from huemend.model.verdict import WORST_FIRST
 from huemend.write.report.reason_order import by_gravity
-
-_URGENCY = {Verdict.UNSOLVED: 1, Verdict.REVIEW: 2, Verdict.MATCHED: 3}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,5 +77,6 @@ class DayRow:
         """A sorting key, what needs eyes first: failed, unsolved, review, matched; then the larger difference."""
         if self.angles is None:
             return 0, 0.0, self.name
+        worst = (WORST_FIRST.index(angle.verdict) for angle in self.angles)
         largest = max((angle.after for angle in self.angles if angle.after), default=0.0)
-        return min((_URGENCY[angle.verdict] for angle in self.angles), default=3), -largest, self.name
+        return 1 + min(worst, default=2), -largest, self.name

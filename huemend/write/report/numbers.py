@@ -108,7 +108,7 @@ def _samples(result: AngleResult) -> Markup:
     ]
     rows += [
         ["samples, with those grown around what is believed", f"{len(pairs)}"],
-        ["of these, the match rests on", f"{int(np.count_nonzero(result.used))}"],
+        ["of these, the match rests on", f"{int(np.count_nonzero(result.agrees))}"],
     ]
     return table(f"Samples from {source_text(pairs.source)}, against {pairs.reference}", ["", "count"], rows)
 
@@ -161,7 +161,7 @@ def drift_plot(result: AngleResult) -> Markup | None:
     match = result.match
     rgb = np.asarray(result.pairs.angle_rgb, float)
     off = difference_stops(result.pairs.reference_rgb, rgb if match is None else match.apply(rgb))
-    kept = result.used
+    kept = result.agrees
     frame = Frame.of(
         (-0.5, len(moments) - 0.5), (-0.5, 0.5), size=(320.0, 160.0), margins=(44.0, 10.0, 12.0, 20.0)
     )

@@ -63,7 +63,7 @@ def kept_samples(result: AngleResult) -> NDArray[np.bool_]:
 
     Where none does, all of them, so that a page can still show what there was.
     """
-    return np.asarray(result.used if result.used.any() else np.ones(len(result.pairs)), bool)
+    return np.asarray(result.agrees if result.agrees.any() else np.ones(len(result.pairs)), bool)
 
 
 def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]]) -> NDArray[np.bool_]:

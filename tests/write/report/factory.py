@@ -28,7 +28,7 @@ from huemend.model import (
     Verdict,
 )
 from huemend.options import ReportOptions
-from huemend.write.luts.cube import CubeError
+from huemend.write.luts.cube import CubeMiss
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report import render_report
 from huemend.write.report.crops import surfaces_of
@@ -237,7 +237,7 @@ def make_result(
                 uncertainty=_doubt(match) if match is not None else None,
                 held_out=_held_out(pairs, match, rng) if match is not None else None,
                 pairs=pairs,
-                used=rng.random(len(pairs)) > 0.08,
+                agrees=rng.random(len(pairs)) > 0.08,
             )
         )
     inputs = tuple(
@@ -275,9 +275,7 @@ def make_luts(result: SetupResult) -> dict[str, tuple[LutFile, ...]]:
                 output=found.angle.encoding if kind == "match" else "ACEScct",
                 output_range="full",
                 size=33,
-                error=CubeError(
-                    p99=0.41, largest=1.2, real_p99=0.8, whole_p99=2.5, whole_largest=9.0, outside=0.0
-                ),
+                error=CubeMiss(p99=0.41, largest=1.2, real_p99=0.8, whole_p99=2.5, whole_largest=9.0, outside=0.0),
             )
             for kind in kinds
         )

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from huemend.base.schema import problem
-from huemend.model import ErrorSummary, Interval, LeastError, Match, PairedColours, Rung, SetupResult, Verdict
+from huemend.model import ErrorSummary, Interval, LeastErrorTrade, Match, PairedColours, Rung, SetupResult, Verdict
 from huemend.model.reasons import Code
 from huemend.options import MatchOptions, ValidateOptions
 from huemend.solve.evidence import strange_mix
@@ -100,7 +100,7 @@ def test_people_are_told_alike_by_record_and_page(tmp_path: Path) -> None:
     pairs = replace(make_pairs(hero, shot), label=np.full(8, "skin"))
     people = check_skin(pairs, Match(exposure_stops=float(np.log2(1.2))), used)
     assert people[0].samples == 5 and people[0].after.error < 0.01 < people[0].before.error
-    found = replace(left, pairs=pairs, used=used, people=people, held_out=None)
+    found = replace(left, pairs=pairs, agrees=used, people=people, held_out=None)
     table = str(skin_table(found))
     assert f"{people[0].before.exposure_stops:+.2f}".replace("-", "−") in table
     assert "5 samples" in table and "8 samples" not in table
@@ -121,7 +121,7 @@ def test_what_a_wish_gained_and_cost_is_on_terminal_and_in_the_record(tmp_path: 
     left = replace(result["left"], verdict=Verdict.MATCHED)
     plain = terminal_table(_record(replace(result, angles=(left,))))
     assert "came first" not in plain
-    told = LeastError(names=("skin",), there=(0.94, 0.63), elsewhere=(0.43, 0.5))
+    told = LeastErrorTrade(names=("skin",), there=(0.94, 0.63), elsewhere=(0.43, 0.5))
     figures = {"before": 0.94, "after": 0.63, "rest_before": 0.43, "rest_after": 0.5, "gain": 0.15}
     reason = Code.LEAST_ERROR.because(names="skin", **figures)  # type: ignore[arg-type]
     record = _record(replace(result, angles=(replace(left, reasons=(reason,), least_error=told),)))

@@ -229,7 +229,7 @@ def test_skin_is_measured_on_skin_alone(result: SetupResult) -> None:
 def test_a_wrong_match_shows_in_the_numbers(result: SetupResult) -> None:
     """Where the fit set the right pairs aside, they still speak under the strips."""
     wrong = Match.from_matrix(2**0.7 * MATCHES["left"].combined)
-    found = replace(result["left"], match=wrong, used=np.zeros(len(result["left"].pairs), bool))
+    found = replace(result["left"], match=wrong, agrees=np.zeros(len(result["left"].pairs), bool))
     shown, _ = crops(replace(result, angles=(found, result["right"])))
     assert np.median([crop.left.stops for crop in shown]) == pytest.approx(0.7, abs=0.1)
 
