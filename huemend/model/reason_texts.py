@@ -223,7 +223,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         f"{_LOOK}; begin with what only this angle shows",
     ),
     "uncertain": (
-        "what the views share leaves room for error, in CIEDE2000: {kinds} (our judgement)",
+        "what the views share does not rule out an error, in CIEDE2000, of {kinds} (our judgement)",
         f"{_LOOK}, or name pairs of areas that show the colours in doubt",
     ),
     "few-surfaces": {

@@ -260,11 +260,10 @@ def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: Validat
     stops, allowed = fitted.match.exposure_stops, known.whole
     if allowed is None or allowed.low <= stops <= allowed.high:
         return ()
-    # As many decimals as it takes to show that it lies outside.
-    nearest = allowed.low if stops < allowed.low else allowed.high
-    digits = 2 if round(stops, 2) != round(nearest, 2) else 4
-    said = {name: f"{value:+.{digits}f}" for name, value in (("low", allowed.low), ("high", allowed.high))}
-    return (Code.RULED_OUT.because(stops=f"{stops:+.{digits}f}", low=said["low"], high=said["high"]),)
+    low, high, said = (f"{value:+.2f}" for value in (allowed.low, allowed.high, stops))
+    if said in {low, high}:
+        said = f"just {'under' if stops < allowed.low else 'over'} {said}"
+    return (Code.RULED_OUT.because(stops=said, low=low, high=high),)
 
 
 def _no_gain(fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> tuple[Reason, ...]:

@@ -98,15 +98,13 @@ def _loose(mean: float, upper: float, limit: float) -> Reason:
 
 
 def above(value: float, limit: float) -> tuple[str, str]:
-    """Write a value and the limit that it is above with as many decimals as it takes to tell them apart.
+    """Write a value and the limit that it is above; where both read the same, say so in words.
 
-    >>> above(2.31, 1.5), above(1.52, 1.5), above(1.5000001, 1.5)
-    (('2.3', '1.5'), ('1.52', '1.50'), ('1.501', '1.500'))
+    >>> above(2.31, 1.5), above(1.52, 1.5)
+    (('2.3', '1.5'), ('just over 1.5', '1.5'))
     """
-    for digits in (1, 2):
-        if round(value, digits) > round(limit, digits):
-            return f"{value:.{digits}f}", f"{limit:.{digits}f}"
-    return f"{max(value, limit + 0.001):.3f}", f"{limit:.3f}"
+    figure, passes = f"{value:.1f}", f"{limit:.1f}"
+    return (f"just over {passes}" if figure == passes else figure), passes
 
 
 def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:
@@ -120,5 +118,5 @@ def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reaso
         ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
     )
     over = [(name, *above(error, limit)) for name, error, limit in kinds if error > limit]
-    unsure = [f"{name} by up to {error}, where {limit} passes" for name, error, limit in over]
+    unsure = [f"{error} on {name}, where {limit} passes" for name, error, limit in over]
     return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []

@@ -306,7 +306,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         ),
         (
             lambda: told(Code.RULED_OUT, proven(THIN, whole=Interval(low=-0.1, high=0.502))),
-            "ask for +0.5040 stop, and the colours of the whole pictures allow only -0.1000 to +0.5020",
+            "ask for just over +0.50 stop, and the colours of the whole pictures allow only -0.10 to +0.50",
         ),
     ],
     (Code.CONTRADICTORY, ""): [
@@ -373,7 +373,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
                     held_out=a_proof(before=4.2, after=3.1, upper=4.1),
                 ),
             ),
-            "may be off by 4.201 CIEDE2000 on skin and neutrals, more than the 4.200 by which the camera as shot",
+            "may be off by just over 4.2 CIEDE2000 on skin and neutrals, more than the 4.2 by which the camera",
         )
     ],
     (Code.SLOPE, ""): [
@@ -413,25 +413,25 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.LOOSE, ""): [
         (
             lambda: told(Code.LOOSE, proven(a_proof(after=1.5 + HAIR, upper=1.9))),
-            "still differ by 1.501 CIEDE2000 on average (1.9 at most, with 95 % confidence), more than",
+            "still differ by just over 1.5 CIEDE2000 on average (1.9 at most, with 95 % confidence), more than",
         )
     ],
     (Code.LOOSE, "perhaps"): [
         (
             lambda: told(Code.LOOSE, proven(a_proof(after=1.3, upper=1.5 + HAIR))),
-            "agree to 1.3 CIEDE2000, but too few places say so to rule out 1.501, more than the 1.500",
+            "agree to 1.3 CIEDE2000, but too few places say so to rule out just over 1.5, more than the 1.5",
         )
     ],
     (Code.LOOSE, "delivered"): [
         (
             lambda: only(decide_delivered(a_proof(after=1.2, upper=1.5 + HAIR), VALIDATE).reasons),
-            "differ by 1.2 CIEDE2000 (up to 1.501), as shot by 6.0; 1.500 passes",
+            "differ by 1.2 CIEDE2000 (up to just over 1.5), as shot by 6.0; 1.5 passes",
         )
     ],
     (Code.AREA, ""): [
         (
             lambda: told(Code.AREA, proven(a_proof(areas={"skin": 2.0 + HAIR}))),
-            "skin still differs by 2.001 CIEDE2000 after the match, more than the 2.000",
+            "skin still differs by just over 2.0 CIEDE2000 after the match, more than the 2.0",
         )
     ],
     (Code.AREA, "delivered"): [
@@ -456,10 +456,13 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         (lambda: told(Code.UNCOVERED, proven(uncovered=0.1 + HAIR)), "10% of this angle shows")
     ],
     (Code.UNCERTAIN, ""): [
-        (lambda: told(Code.UNCERTAIN, unsure(skin_error=1.8 + HAIR)), "skin by up to 1.801, where 1.800 passes"),
+        (
+            lambda: told(Code.UNCERTAIN, unsure(skin_error=1.8 + HAIR)),
+            "of just over 1.8 on skin, where 1.8 passes",
+        ),
         (
             lambda: told(Code.UNCERTAIN, unsure(neutral_error=2.41, saturated_error=3.7)),
-            "neutrals by up to 2.41, where 2.40 passes, saturated colours by up to 3.7, where 3.6 passes",
+            "just over 2.4 on neutrals, where 2.4 passes, 3.7 on saturated colours, where 3.6 passes",
         ),
     ],
     (Code.FEW_SURFACES, ""): [
@@ -588,7 +591,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.KEPT_AS_SHOT, ""): [
         (
             lambda: wished(keep_as_shot=("cup",), keep_limit=1.0),
-            "cup by 1.04 CIEDE2000, where 1.00 is allowed: it was held to that, and the rest",
+            "cup by just over 1.0 CIEDE2000, where 1.0 is allowed: it was held to that, and the rest",
         )
     ],
     (Code.KEPT_AS_SHOT, "faded"): [

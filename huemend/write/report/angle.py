@@ -19,7 +19,7 @@ from huemend.write.report.reason_crops import limits_section, marks_section
 from huemend.write.report.samples import Views, clipped_samples, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.strip_section import skin_table, strips_section
-from huemend.write.report.summary import amounts, match_lut, reach_of, reasons_list, verdict_mark
+from huemend.write.report.summary import match_lut, reasons_list, verdict_mark
 from huemend.write.report.whole_pictures import cut_check, luminance_switch, whole_pictures, wipe
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
@@ -194,7 +194,7 @@ def angle_section(
         _moments(result, setup, stills, gallery),
         _folded("Samples, and where it still differs", samples, differs),
         _folded("Scopes", scopes_section(result, series, view_stops)),
-        numbers_section(result, luts, amounts(result, reach_of(setup))),
+        numbers_section(result, luts),
         class_="angle",
         id=link,
     )

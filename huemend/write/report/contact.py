@@ -14,7 +14,7 @@ from huemend.write.report.figures import plain_signed
 from huemend.write.report.pictures import Gallery, Picture
 from huemend.write.report.words import VERDICTS
 
-_TILE, _GAP, _LINE = 480, 16, 34
+_TILE, _GAP, _LINE = 480, 16, 44
 _GROUND, _PAPER = 0x5C, 0xFF
 
 
@@ -23,12 +23,12 @@ def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
 
     One row an angle, each headed by its verdict in words. Without an angle to match, the hero stands alone.
     """
-    rows: list[Pixels] = [_words(f"{result.setup.name}, hero: {result.setup.hero}", 26, bold=True)]
+    rows: list[Pixels] = [_words(f"{result.setup.name}, hero: {result.setup.hero}", 32, bold=True)]
     if not result.angles:
         hero = gallery.show(result.stills[result.setup.hero][0])
         rows.append(_strip([(hero, "hero")], gallery))
     for angle in result:
-        rows.append(_words(_headline(angle), 20))
+        rows.append(_words(_headline(angle), 28))
         rows.append(_strip(_pictures(angle, result, gallery), gallery))
     return encode_png(np.vstack(rows))
 
@@ -66,7 +66,7 @@ def _strip(pictures: list[tuple[Picture, str]], gallery: Gallery) -> Pixels:
         top = tallest - tile.shape[0]
         strip[top : top + tile.shape[0], left : left + tile.shape[1]] = tile
         strip[tallest : tallest + _LINE] = np.maximum(
-            strip[tallest : tallest + _LINE], _words(words, 16, left=left)[-_LINE:]
+            strip[tallest : tallest + _LINE], _words(words, 24, left=left)[-_LINE:]
         )
     return strip
 

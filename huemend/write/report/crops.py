@@ -164,7 +164,8 @@ def _measured(
     """Measure a surface, as shot and as matched."""
     exposure, match = setup.view_exposure_stops, result.delivered
     person = next((person for person in result.people if person.name == surface.name), None)
-    if surface.kind is Kind.SKIN and person is not None:
+    # What is known of a person is of the match as solved, and the picture shows what was nudged on top of it.
+    if surface.kind is Kind.SKIN and person is not None and not result.angle.nudge:
         return of_skin(result, person)
     seen = _of_pairs(result, surface)
     if seen is not None:
@@ -182,7 +183,7 @@ def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | No
     Those that the fit set aside are among them: where a match is wrong, they are the ones that know.
     """
     pairs = result.pairs
-    within = speaking(pairs, surface)
+    within = pairs.label == surface.name if surface.kind is Kind.SKIN else speaking(pairs, surface)
     if not within.any() or surface.kind is Kind.GROUND:
         return None
     return np.asarray(pairs.reference_rgb, float)[within], np.asarray(pairs.angle_rgb, float)[within]

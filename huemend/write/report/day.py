@@ -15,7 +15,7 @@ from huemend.write.report.day_rows import DayAngle, DayRow
 from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
-from huemend.write.report.page import document
+from huemend.write.report.page import document, made_by
 from huemend.write.report.summary import verdict_mark
 from huemend.write.report.words import VERDICTS, sentence
 
@@ -31,7 +31,7 @@ def _thumbnail(row: DayRow) -> Markup | None:
     pixels = cv2.imdecode(np.frombuffer(row.contact, np.uint8), cv2.IMREAD_COLOR)
     if pixels is None:
         return None
-    uri = thumbnail_uri(np.ascontiguousarray(pixels[..., ::-1]), 480)
+    uri = thumbnail_uri(np.ascontiguousarray(pixels[..., ::-1]), 640)
     return element("img", src=uri, alt=f"Contact sheet of {row.name}", loading="lazy")
 
 
@@ -46,7 +46,7 @@ def _is_small_png(data: bytes) -> bool:
 def _angle(angle: DayAngle) -> Markup:
     said, why = [VERDICTS[angle.verdict].lower()], None
     if angle.stops is not None:
-        said.append(f"{signed(angle.stops[0])} stop")
+        said.append(f"{signed(angle.stops[0])} stop{' with its nudge' if angle.nudged else ''}")
         if angle.after is not None:
             # Not to be broken at the arrow.
             said.append(f"difference {angle.before:.1f}\u00a0→\u00a0{angle.after:.1f}")
@@ -85,7 +85,7 @@ def render_day_index(rows: Iterable[DayRow], *, title: str = "Day") -> bytes:
         f"{title}: match index",
         element(
             "main",
-            element("header", element("p", "Match index", class_="eyebrow"), element("h1", title)),
+            element("header", element("p", "Match index", class_="eyebrow"), element("h1", title), made_by()),
             element("p", words, " What needs eyes comes first.", class_="overall"),
             element("ol", [_row(row) for row in ordered], class_="day-rows"),
             cameras_section([(row.name, row.angles) for row in rows if row.angles is not None]),

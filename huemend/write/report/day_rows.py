@@ -25,6 +25,8 @@ class DayAngle:
     model: str
     #: What the match adds: exposure, and red and blue against green; None where there is none.
     stops: tuple[float, float, float] | None
+    #: Whether these hold what somebody nudged.
+    nudged: bool
     #: Mean CIEDE2000 as shot and matched, and the upper end of the latter; None where it is not known.
     before: float | None
     after: float | None
@@ -45,6 +47,7 @@ class DayAngle:
             verdict=Verdict(said["verdict"]),
             model=said["model"],
             stops=stops,
+            nudged=bool(said.get("nudge")),
             before=held["before"]["mean"],
             after=held["after"]["mean"],
             upper=held["upper"],

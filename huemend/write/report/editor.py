@@ -10,7 +10,8 @@ from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import stop_text
 from huemend.write.report.markup import Markup, element, filled
-from huemend.write.report.page import document
+from huemend.write.report.numbers import inputs_line
+from huemend.write.report.page import document, made_by
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.summary import limits, match_lut, verdict_mark
@@ -63,5 +64,7 @@ def editor_page(result: SetupResult, luts: Mapping[str, Sequence[LutFile]], gall
         hero=result.setup.hero,
         rows=element("ol", rows, class_="editor-rows") if rows else None,
         limits=limits(),
+        made=made_by(),
+        inputs=inputs_line(result),
     )
     return document(f"For the editor: {result.setup.name}", page)

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from huemend.model import AngleResult, ErrorSummary, Match, SetupResult
+from huemend.model import AngleResult, ErrorSummary, InputFile, Match, SetupResult
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
-from huemend.write.report.figures import signed, stop_text, stops_of
+from huemend.write.report.figures import interval_text, signed, stop_text, stops_of
 from huemend.write.report.markup import Child, Markup, element, fold, fragment
 from huemend.write.report.plots import Frame, marks, text
 from huemend.write.report.samples import difference_stops, held_parts
@@ -192,8 +192,8 @@ def drift_plot(result: AngleResult) -> Markup | None:
     )
 
 
-def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Markup | None = None) -> Markup:
-    """Return everything that is known of one angle, folded away; ``amounts`` comes first."""
+def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
+    """Return everything that is known of one angle, folded away."""
     match, parts = result.match, []
     if match is None:
         parts.append(element("p", "No match was made."))
@@ -201,13 +201,15 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Marku
         measured = _RUNG_MEASURE if "held-out error" in result.explained else ""
         said = f"The match changes {rung_text(result.rung)}. {sentence(result.explained)} {measured}"
         parts.append(element("p", said.strip()))
-        rows: list[list[Child]] = [[name, f"{signed(stops, 4)} stop"] for name, stops, _ in stops_of(result)]
+        rows: list[list[Child]] = [
+            [name, f"{signed(stops, 4)} stop", interval_text(within)] for name, stops, within in stops_of(result)
+        ]
         rows += [
-            ["flare taken away", ", ".join(f"{v:.6f}" for v in match.flare) if any(match.flare) else "none"],
-            ["contrast", "as it was" if match.contrast == 1 else f"{match.contrast:.4f}"],
+            ["flare taken away", ", ".join(f"{v:.6f}" for v in match.flare) if any(match.flare) else "none", ""],
+            ["contrast", "as it was" if match.contrast == 1 else f"{match.contrast:.4f}", ""],
         ]
         parts += [
-            table("The match, in scene-linear ACEScg", ["", "value"], rows),
+            table("The match, in scene-linear ACEScg", ["", "value", "90 % interval"], rows),
             _matrix(match, "3x3 channel mix, on column vectors, exposure apart"),
         ]
         if result.delivered is not None and result.angle.nudge:
@@ -232,7 +234,7 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile], amounts: Marku
         _luts(luts) or Markup(""),
         drift_plot(result) or Markup(""),
     ]
-    return fold(f"All numbers for {result.angle.name}", amounts, element("div", parts, class_="numbers"))
+    return fold(f"All numbers for {result.angle.name}", element("div", parts, class_="numbers"))
 
 
 def inputs_table(result: SetupResult) -> Markup:
@@ -256,6 +258,19 @@ def inputs_table(result: SetupResult) -> Markup:
         ["angle", "file", "encoding and range", "depth", "size", "SHA-256"],
         rows,
     )
+
+
+def inputs_line(result: SetupResult) -> Markup:
+    """Name the files of every angle in one line that paper shows too."""
+    said = []
+    files: dict[str, list[InputFile]] = {}
+    for item in result.inputs:
+        files.setdefault(item.angle, []).append(item)
+    for name, (first, *more) in files.items():
+        digits = f" ({first.sha256[:8]})" if first.sha256 else ""
+        said.append(f"{name}: {first.source}{digits}{f' and {len(more)} more' if more else ''}")
+    brackets = "; in brackets, the first digits of a file's SHA-256" if any("(" in one for one in said) else ""
+    return element("p", f"Made from {', '.join(said)}{brackets}.", class_="fine")
 
 
 def versions_line() -> Markup:

@@ -14,12 +14,13 @@ from huemend.write.report.crops import NOTICED, Crop, crops_of, worst_of
 from huemend.write.report.hero import hero_section
 from huemend.write.report.look import Look
 from huemend.write.report.markup import Markup, asset, element, filled, fold, fragment, plain_id
-from huemend.write.report.numbers import inputs_table, versions_line
+from huemend.write.report.numbers import inputs_line, inputs_table, versions_line
 from huemend.write.report.picker import picker_section
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.strip_section import crop_id, crop_names
 from huemend.write.report.summary import limits, summary
 from huemend.write.report.words import views_text
+from huemend.write.versions import versions
 
 #: How many of the worst places the top of the page leads to.
 _FRESH = 3
@@ -48,12 +49,11 @@ def _digest(text: str) -> str:
 
 def document(title: str, *body: Markup, script: str = "") -> bytes:
     """Wrap a page: its own style and script and nothing else may run, and nothing can be fetched."""
-    style = asset("report.css")
+    style, script = asset("report.css"), asset("saved.js") + script
     policy = "default-src 'none'; img-src data:; base-uri 'none'; form-action 'none'"
-    policy += f"; style-src 'sha256-{_digest(style)}'"
-    policy += f"; script-src 'sha256-{_digest(script)}'" if script else ""
+    policy += f"; style-src 'sha256-{_digest(style)}'; script-src 'sha256-{_digest(script)}'"
     # Style and script are the package's own files, hashed above: escaping would change them.
-    code = element("script", Markup(script)) if script else None
+    code = element("script", Markup(script))
     page = filled("page.html", policy=policy, title=title, style=Markup(style), body=body, code=code)
     return f"<!doctype html>\n{page}\n".encode()
 
@@ -84,6 +84,7 @@ def report_page(
         element("p", "Match report", class_="eyebrow"),
         element("h1", setup.name, element("small", f" hero: {setup.hero}")),
         _look_switch(gallery.look) if gallery is not None and gallery.look is not None else None,
+        made_by(),
     )
     return document(
         f"Match report: {setup.name}",
@@ -99,9 +100,15 @@ def report_page(
             if gallery is not None and result.angles
             else None,
             fold("Files and versions", inputs_table(result), versions_line(), id="files"),
+            inputs_line(result),
         ),
         script=asset("report.js"),
     )
+
+
+def made_by() -> Markup:
+    """Name the version, and leave room for when the page was saved, which its script fills in."""
+    return element("p", f"huemend {versions()['huemend']}", element("span", class_="saved"), class_="made fine")
 
 
 def _look_switch(look: Look) -> Markup:

@@ -145,7 +145,8 @@ def skin_table(result: AngleResult, without: Sequence[Crop] = ()) -> Markup | No
                 ]
             )
     head = ["", "stop", "hue", "saturation", "difference"]
-    return table("Skin, each person on this angle against the hero", head, rows) if rows else None
+    solved = ", before the nudge" if result.angle.nudge else ""
+    return table(f"Skin, each person on this angle against the hero{solved}", head, rows) if rows else None
 
 
 def _few_words(count: int) -> str:

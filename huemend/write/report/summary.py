@@ -8,8 +8,7 @@ from huemend.model import AngleResult, Interval, SetupResult, Verdict
 from huemend.model.reasons import Code
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stops_of
-from huemend.write.report.markup import Child, Markup, element, fold, number
-from huemend.write.report.plots import Axis, reaching
+from huemend.write.report.markup import Child, Markup, element, fold
 from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.words import SAID, VERDICTS, overall, sentence, visible_words
 
@@ -35,7 +34,6 @@ LIMITS = (
 )
 
 _LOOK_FIRST = "Look here first"
-_DIFFERENCE = "Colour difference"
 
 
 def match_lut(luts: Sequence[LutFile]) -> LutFile | None:
@@ -79,74 +77,8 @@ def verdict_mark(verdict: Verdict) -> Markup:
     )
 
 
-def reach_of(result: SetupResult) -> float:
-    """Return how far the stop rules must reach: one length for all angles, so that they compare."""
-    values = [1.0]
-    for angle in result:
-        for _, stops, interval in stops_of(angle):
-            values += [abs(stops), *(() if interval is None else (abs(interval.low), abs(interval.high)))]
-    return reaching(max(values), (1.0, 1.5, 2.0, 3.0, 4.0, 6.0))
-
-
-def stop_rule(value: float, interval: Interval | None, reach: float) -> Markup:
-    """Draw a value in stops on a rule with its 90 % interval as a band."""
-    axis = Axis(-reach, reach, 8.0, 192.0)
-    step = 0.25 if reach <= 1 else 0.5 if reach <= 2 else 1.0
-    parts = [element("path", d="M8 16H192", class_="axis")]
-    for n in range(-int(reach / step), int(reach / step) + 1):
-        at, whole = axis(n * step), (n * step).is_integer()
-        parts.append(
-            element(
-                "path",
-                d=f"M{number(at)} {10 if n == 0 else 12 if whole else 14}V16",
-                class_="tick-mark" + (" zero" if n == 0 else ""),
-            )
-        )
-    if interval is not None:
-        low, high = axis(interval.low), axis(interval.high)
-        parts.append(
-            element("rect", x=number(low), y=17, width=number(max(high - low, 1.5)), height=5, class_="band-90")
-        )
-    at = axis(value)
-    parts.append(element("path", d=f"M{number(at)} 15l-5 -9h10z", class_="pointer"))
-    return element("svg", parts, viewBox="0 0 200 24", class_="stop-rule", aria_hidden="true")
-
-
-def _amount(name: str, value: float, interval: Interval | None, reach: float) -> Markup:
-    within = element("small", f" ({interval_text(interval)})") if interval is not None else None
-    return _fact(name, f"{signed(value)} stop", within, stop_rule(value, interval, reach))
-
-
 def _fact(name: str, *said: Child) -> Markup:
     return element("div", element("dt", name), element("dd", *said))
-
-
-def _difference(result: AngleResult) -> Markup:
-    held = result.held_out
-    if held is None:
-        return _fact(_DIFFERENCE, "not measured: no samples to hold out")
-    if result.match is None:
-        worst = element("small", f" (5 % are over {held.before.p95:.1f})")
-        return _fact(_DIFFERENCE, f"{held.before.mean:.1f} as shot", worst)
-    reach = max(held.before.mean, held.after.mean, 4.0)
-    bars = element(
-        "svg",
-        element("rect", x=0, y=2, width=number(200 * held.before.mean / reach), height=8, class_="bar-before"),
-        element("rect", x=0, y=13, width=number(200 * held.after.mean / reach), height=8, class_="bar-after"),
-        viewBox="0 0 200 24",
-        class_="bars",
-        aria_hidden="true",
-    )
-    words = element("small", f" {visible_words(result)}; 5 % are over {held.after.p95:.1f}")
-    return _fact(_DIFFERENCE, f"{held.before.mean:.1f} → {held.after.mean:.1f}", words, bars)
-
-
-def amounts(result: AngleResult, reach: float) -> Markup | None:
-    """Draw by how much an angle was moved, with its intervals; ``reach`` is `reach_of` the setup."""
-    if result.match is None:
-        return None
-    moved = [_amount(name.capitalize(), stops, within, reach) for name, stops, within in stops_of(result)]
-    return element("dl", moved, _difference(result), class_="amounts")
 
 
 def _stops(value: float, interval: Interval | None, nudged: float) -> list[Child]:
@@ -155,7 +87,7 @@ def _stops(value: float, interval: Interval | None, nudged: float) -> list[Child
     if interval is not None:
         said.append(element("small", f" ({interval_text(interval)})", class_="interval"))
     if nudged:
-        said.append(element("small", f" nudged {signed(nudged)}"))
+        said.append(element("small", f"nudged {signed(nudged)}", class_="nudged"))
     return said
 
 

@@ -53,6 +53,7 @@ async function layout() {
           broken: Array.from(document.querySelectorAll("use"))
             .filter((use) => !document.querySelector(use.getAttribute("href"))).length,
           height: document.documentElement.scrollHeight,
+          saved: document.querySelector(".saved").textContent,
         };
       });
       seen.layout.push({ name, width, scheme, ...found });

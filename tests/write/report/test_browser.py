@@ -90,6 +90,12 @@ def test_a_page_of_three_angles_opens_short(browsed):
     assert height < 5000
 
 
+def test_every_page_says_when_it_was_saved(browsed):
+    said = {page.get("saved", "") for page in browsed["layout"] if not page["name"].endswith("unfolded")}
+    assert len(said) >= 1
+    assert all(re.fullmatch(r", saved \d{1,2} \w+ \d{4}, \d\d:\d\d", words) for words in said), said
+
+
 def test_the_worst_places_are_one_click_away(browsed):
     again = browsed["again"]
     assert again["count"] == 3

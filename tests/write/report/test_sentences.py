@@ -60,12 +60,16 @@ def test_a_mix_that_is_not_believed_says_what_was_matched_instead(taken: Rung, s
     ("mean", "upper", "said"),
     [
         (2.3, 2.9, "by 2.3 CIEDE2000 on average (2.9 at most, with 95 % confidence), more than the 1.5"),
-        (1.52, 1.9, "by 1.52 CIEDE2000 on average (1.9 at most, with 95 % confidence), more than the 1.50"),
+        (
+            1.52,
+            1.9,
+            "by just over 1.5 CIEDE2000 on average (1.9 at most, with 95 % confidence), more than the 1.5",
+        ),
         (1.3, 1.7, "agree to 1.3 CIEDE2000, but too few places say so to rule out 1.7, more than the 1.5"),
         (
             1.5,
             1.5000001,
-            "agree to 1.5 CIEDE2000, but too few places say so to rule out 1.501, more than the 1.500",
+            "agree to 1.5 CIEDE2000, but too few places say so to rule out just over 1.5, more than the 1.5",
         ),
     ],
 )

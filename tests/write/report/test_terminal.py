@@ -9,12 +9,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from huemend.model import ErrorSummary, Interval, Match, Reason, SetupResult, Verdict
+from huemend.model import ErrorSummary, Match, Reason, SetupResult, Verdict
 from huemend.options import WriteOptions
 from huemend.write.luts.kinds import LutBasis, lut_makers
 from huemend.write.report import DayRow, render_day_index, terminal_table
 from huemend.write.report.contact import contact_sheet
-from huemend.write.report.summary import match_lut, reach_of, stop_rule
+from huemend.write.report.summary import match_lut
 from huemend.write.report.words import balance_words, difference_words, next_step, overall
 
 from .conftest import record_of
@@ -146,16 +146,6 @@ def test_a_cube_that_cannot_follow_its_match_gives_way_to_the_clf(
     assert match_lut([cube, clf]) == (clf if coarse else cube)
     assert match_lut([cube]) == cube and match_lut([]) is None
     assert ("too coarse" in next_step(left, match_lut([cube, clf]))) is coarse
-
-
-def test_stop_rules_share_one_scale(result):
-    assert reach_of(result) == 1.0
-    far = replace(result["left"], match=Match(exposure_stops=-3.4), uncertainty=None)
-    assert reach_of(replace(result, angles=(far, result["right"]))) == 4.0
-    rule = stop_rule(0.5, Interval(low=0.25, high=0.75), 1.0)
-    # 8 to 192 drawing units for -1 to +1 stop: half a stop right of the middle is at 146.
-    assert 'd="M146 15' in rule
-    assert 'x="123"' in rule and 'width="46"' in rule
 
 
 def test_files_have_their_names(files):
