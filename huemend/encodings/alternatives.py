@@ -22,12 +22,10 @@ def alternatives(stated: Encoding, range: str) -> Iterator[tuple[str, Callable[[
     def again(other: Encoding, other_range: str) -> Callable[[Float], Float]:
         return lambda rgb: np.asarray(other.decode(stated.encode(rgb, range), other_range))
 
-    if stated.is_linear:
-        return
     for other in all_encodings():
         beside = other.curve.name != "PQ" or stated.curve.name == "HLG"
-        if beside and not other.is_linear and other.name != stated.name:
+        if beside and other.name != stated.name and not (other.is_linear and stated.is_linear):
             yield other.name, again(other, range)
     for other_range in ("full", "legal"):
-        if other_range != range:
+        if other_range != range and not stated.is_linear:
             yield f"{stated.name} in {other_range} range", again(stated, other_range)

@@ -17,6 +17,7 @@ from huemend.correspond.people import Person, find_people
 from huemend.correspond.raster import matching_size
 from huemend.correspond.stances import MOST_STANCES, Follower, PictureId, Stance, picture_id
 from huemend.encodings.registry import Encoding, encodings_of
+from huemend.errors import MediaError
 from huemend.linearise.decode import linearise, shrunk, working_size
 from huemend.model import Angle, Event, InputFile, LinearStill, OnEvent, Setup, Still
 from huemend.model.event import unheard
@@ -137,6 +138,8 @@ class SetupReading:
                     found[name] = next(reads)
             pictures = {name: light for name, light in found.items() if light is not None}
             del found
+            if not moment:
+                _check_copies(self._setup, self.files)
             if not pictures:
                 if several:
                     give_back()
@@ -209,6 +212,20 @@ def read_setup(setup: Setup, options: MatchOptions, on_event: OnEvent | None = N
 def _count(angle: Angle, plan: ClipPlan | None) -> int:
     """Return how many pictures of an angle there are to read."""
     return len(angle.media) if plan is None or angle.name not in plan.frames else len(plan.frames[angle.name])
+
+
+def _check_copies(setup: Setup, files: tuple[InputFile, ...]) -> None:
+    """No file was recorded in two encodings: of two angles that show one, one names another camera's picture."""
+    first: dict[str, Angle] = {}
+    for file in files:
+        angle = setup[file.angle]
+        other = first.setdefault(file.sha256, angle) if file.sha256 else angle
+        if (other.encoding, other.range) != (angle.encoding, angle.range):
+            raise MediaError(
+                f"is the very picture that {other.name} names, under another encoding or range",
+                where=f"{angle.name}: {file.source}",
+                todo="name what this camera recorded",
+            )
 
 
 def _wanted_whole(setup: Setup, options: MatchOptions) -> bool:

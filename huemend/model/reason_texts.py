@@ -92,9 +92,14 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "check the encoding, the range and the white balance of this angle and of the hero",
         ),
         "slope": (
-            "a stop of light in this angle would be {slope:.1f} stops in the hero, which neither haze "
-            "nor a look nor another curve explains",
+            "a stop of light in this angle would be {slope:.1f} stops in the hero, further off than haze, "
+            "a look or another curve is taken to explain (our judgement)",
             "check that hero and angle show the same set, and the encoding and range of both",
+        ),
+        "suspects": (
+            "a stop of light in this angle would be {slope:.1f} stops in the hero: its encoding or range is not "
+            "{encoding}, or little of what seems to be shared is",
+            "ask what this camera recorded: {suspects} would fit the shared surfaces better",
         ),
     },
     "strange-mix": {

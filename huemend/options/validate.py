@@ -46,7 +46,7 @@ class ValidateOptions:
     #: comes to 0.24 at most where it is known well.
     side_tint: float = 0.24
     #: Stops by which bands across an angle may be brighter and darker than the rest, beyond twice the error of
-    #: that: on rendered sets it comes to 0.105 at most without bands, and to 0.18 and more with bands of 0.3 stop.
+    #: that: on rendered sets it comes to 0.105 at most without bands, and to 0.17 and more with bands of 0.3 stop.
     band_height: float = 0.15
     #: A part of the shared surfaces asks for another exposure if it lies so many stops off the rest, its mode
     #: stands out by that share of the first one, and so many places are in it: on rendered sets that share is 0.07

@@ -212,6 +212,8 @@ def _media(table: Table, options: SampleOptions) -> tuple[Path, ...]:
         if not glob.has_magic(item) or os.path.lexists(path):
             if not os.path.exists(path):
                 raise MediaError("there is no such file", where=path, todo=f"correct media of {table.key}")
+            if path.is_dir():
+                raise MediaError("is a folder", where=path, todo=f'name its files, such as "{item}/*.png"')
             found.append(path)
             continue
         names = [name for name in glob.glob(item, root_dir=folder) if is_media(Path(name))]

@@ -65,12 +65,13 @@ def doubts_of_pictures(
 ) -> tuple[Reason, ...]:
     """Return what the pictures of an angle and its hero show that no match can mend."""
     lit = picked(shots, options.lamp_moments)
+    second = second_exposure(shots[0], pairs, fitted, options)
     return (
         *burn_in_notes(pairs),
         *clipping_notes(hero, shots[0], fitted.match, options, view_exposure_stops=view_exposure_stops),
         *shading_doubts(shots[0], pairs, fitted, options),
-        *banding(shots[0], pairs, fitted, options),
-        *second_exposure(shots[0], pairs, fitted, options),
+        # A part that is lit otherwise is half a wave, too.
+        *(second or banding(shots[0], pairs, fitted, options)),
         *lamp_notes(lit, pairs, fitted, options, view_exposure_stops=view_exposure_stops),
     )
 

@@ -114,11 +114,11 @@ def slope_reasons(
     slope, error = luminance_slope(reference, clear, pairs.group[inside], options)
     if abs(slope - 1) < options.slope_limit + 2 * error:
         return ()
-    if not 1 / options.slope_impossible < slope < options.slope_impossible:
-        return (Code.IMPLAUSIBLE.because("slope", slope=slope),)
     better = rank_encodings(reference, angle, slope, alternatives, options, group=pairs.group[inside])
     named = ", ".join(f"{suspect.name} (then {suspect.slope:.2f} stops)" for suspect in better)
-    return (Code.SLOPE.because("suspects" if named else "", slope=slope, encoding=encoding, suspects=named),)
+    possible = 1 / options.slope_impossible < slope < options.slope_impossible
+    code, case = (Code.SLOPE, "") if possible else (Code.IMPLAUSIBLE, "slope")
+    return (code.because("suspects" if named else case, slope=slope, encoding=encoding, suspects=named),)
 
 
 def exposure_slack(

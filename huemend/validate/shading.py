@@ -19,9 +19,11 @@ from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
 #: Bands down the picture that are looked for: fewer are how a set is lit, more are finer than pairs tell.
-_BANDS = np.arange(2.0, 8.1, 0.5)
+_BANDS = np.arange(2.0, 14.1, 0.5)
+#: From so many on they are hardly how a set is lit, and count from two thirds of the height on.
+_FINE = 4
 #: Parts of the picture's height within which a place counts as one row.
-_ROWS = 24
+_ROWS = 36
 #: Huber's bound in standard deviations: 95 % efficient where errors are normal (Huber 1981).
 _HUBER = 1.345
 
@@ -88,16 +90,17 @@ def banding(angle: LinearStill, pairs: PairedColours, fitted: Fit, options: Vali
     off = _left_off(pairs, fitted.match, places)[:, 0]
     column, row = places.mean(across), places.mean(down)
     tilt = column, row, np.square(row)
-    best = (0.0, 0.0, 0.0)
+    best = (-np.inf, 0.0, 0.0)
     for count in _BANDS:
         wave = 2 * np.pi * count * row
         slopes, errors = _regression(np.column_stack([*tilt, np.sin(wave), np.cos(wave)]), off, places.weight)
         sine, error = slopes[-2:], errors[-2:]
         height = float(np.hypot(*sine))
         chance = float(np.hypot(*(sine * error))) / max(height, 1e-9)
-        best = max(best, (height - 2 * chance, height, count))
-    sure, height, count = best
-    if sure <= options.band_height:
+        limit = options.band_height * (1 if count < _FINE else 2 / 3)
+        best = max(best, (height - 2 * chance - limit, height, count))
+    beyond, height, count = best
+    if beyond <= 0:
         return ()
     return (Code.BANDING.because("still", stops=height, count=count),)
 

@@ -11,8 +11,9 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.base.units import acescct_encode
-from huemend.errors import InputError
+from huemend.errors import InputError, MediaError
 from huemend.flow.match import match_setup
+from huemend.flow.read import read_setup
 from huemend.media.pictures import write_picture
 from huemend.model import AngleResult, Event, Rung, Setup, SetupResult, Verdict, pivot_contrast
 from huemend.options import ColourOptions, MatchOptions
@@ -53,6 +54,17 @@ def drafted(folder: Path, angles: Sequence[str], through: str = "") -> Setup:
 
 def run(folder: Path, angles: Sequence[str], through: str = "", **events: object) -> SetupResult:
     return match_setup(drafted(folder, angles, through), OPTIONS, **events)  # type: ignore[arg-type]
+
+
+def test_one_picture_under_two_encodings_is_told(folder: Path) -> None:
+    setup = drafted(folder, [HERO, TWIN])
+    (folder / "copy.png").write_bytes((folder / f"{HERO}.png").read_bytes())
+    copied = replace(setup.others[0], media=(folder / "copy.png",))
+    read = read_setup(replace(setup, angles=(setup[HERO], copied)), OPTIONS)
+    assert len({file.sha256 for file in read.files}) == 1
+    other = replace(copied, encoding="LogC4/AWG4")
+    with pytest.raises(MediaError, match=r"twin: copy\.png: is the very picture that wide names"):
+        read_setup(replace(setup, angles=(setup[HERO], other)), OPTIONS)
 
 
 @pytest.fixture(scope="module")

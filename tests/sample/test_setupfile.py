@@ -190,6 +190,9 @@ def test_missing_media(folder: Path) -> None:
     assert line == f"{folder / 'gone.png'}: there is no such file; correct media of angle.left"
     assert "no still or clip matches" in complaint(folder, GOOD.replace("left.png", "gone*.png"), MediaError)
     os.symlink("loop.png", folder / "loop.png")
+    (folder / "stills").mkdir()
+    line = complaint(folder, GOOD.replace("left.png", "stills"), MediaError)
+    assert line == f'{folder / "stills"}: is a folder; name its files, such as "stills/*.png"'
     assert "no such file" in complaint(folder, GOOD.replace("left.png", "loop.png"), MediaError)
 
 

@@ -68,6 +68,15 @@ def test_log_read_as_video_is_suspected_and_a_log_curve_named() -> None:
     assert "Log" in reason.todo
 
 
+def test_linear_light_declared_as_log_is_named_and_log_declared_as_light() -> None:
+    log, linear = find_encoding("S-Log3/S-Gamut3.Cine"), find_encoding("ACEScg")
+    light = surfaces(300)
+    for recorded, stated in ((linear, log), (log, linear)):
+        pairs = make_pairs(light, stated.decode(recorded.encode(0.6 * light)))
+        (reason,) = reasons(pairs, stated.name)
+        assert recorded.name in reason.text + reason.todo, reason
+
+
 def test_few_pairs_or_little_range_say_nothing() -> None:
     pairs = decoded_as("BT.709 camera")
     few = make_pairs(pairs.reference_rgb[:40], pairs.angle_rgb[:40])

@@ -323,8 +323,14 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         )
     ],
     (Code.IMPLAUSIBLE, "slope"): [
-        (lambda: slope(4.05), "would be 4.0 stops in the hero, which neither haze nor a look nor another curve"),
+        (lambda: slope(4.05), "would be 4.0 stops in the hero, further off than haze, a look or another curve"),
         (lambda: slope(0.24), "would be 0.2 stops in the hero"),
+    ],
+    (Code.IMPLAUSIBLE, "suspects"): [
+        (
+            lambda: slope(5.0, ("HLG/BT.2020", lambda rgb: 0.18 * (rgb / 0.18) ** 5)),
+            "its encoding or range is not V-Log",
+        ),
     ],
     (Code.STRANGE_MIX, ""): [
         (lambda: only(strange_mix({Rung.MATRIX}, Rung.MATRIX)), "have between them, and prove it")
