@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from huemend.base.arrays import numbered
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
 from huemend.correspond.charts import ChartSource
 from huemend.correspond.detect import Detected
 from huemend.correspond.faces import FaceSource
-from huemend.correspond.hints import weighed
 from huemend.correspond.pairs import FeatureSource
 from huemend.model import LinearStill, PairedColours, PairSource, Setup
 from huemend.options import CorrespondOptions, FaceOptions
@@ -81,3 +85,25 @@ def pool(parts: list[PairedColours], *, reference: str, angle: str) -> PairedCol
         matched=everything.matched,
         rejected=everything.rejected,
     )
+
+
+def weighed(pairs: PairedColours, options: CorrespondOptions) -> PairedColours:
+    """Hold the stated weight of marked areas to what one place can be worth (docs/maths.md, section 2).
+
+    What two areas drawn by hand differ by is common to all of an area, however much it is trusted; other surfaces,
+    which pin the balance and the mix that one cannot, must be heard beside it. The same weight enters the fit, its
+    folds and the proof.
+
+    Returns
+    -------
+    PairedColours
+        ``pairs`` itself where no area is marked, or where areas are all there is.
+    """
+    marked = np.asarray(pairs.by_hand, bool)
+    if not marked.any() or float(pairs.weight[~marked].sum()) < options.area_least_found:
+        return pairs
+    row = numbered(pairs.group[marked])
+    stated = np.bincount(row, pairs.weight[marked])
+    weight: NDArray[Any] = np.array(pairs.weight, float)
+    weight[marked] *= (options.area_most / (options.area_most + stated))[row]
+    return replace(pairs, weight=weight)

@@ -46,7 +46,7 @@ def close_ups(
         reference = result[name].pairs.reference
         for number, surface in enumerate(own):
             for side, view, to_view in (
-                (Side.HERO, reference, UNMOVED),
+                (Side.REFERENCE, reference, UNMOVED),
                 (Side.ANGLE, name, surface.alignment.to_angle),
             ):
                 corners = outer_square(to_view, surface.centre, surface.side)

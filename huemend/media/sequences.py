@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Float32
 from huemend.base.cv import import_cv2
+from huemend.base.units import BT709_LUMA
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import Clip, open_clip
@@ -21,8 +22,8 @@ from huemend.media.pictures import STILL_SUFFIXES, read_picture
 from huemend.media.signal import Signal
 
 _NUMBER = re.compile(r"(.*?)(\d+)(\.[A-Za-z]+)$")
-#: BT.709 luma weights: what "luma" is for pictures that come as R'G'B'.
-_LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
+#: What "luma" is for pictures that come as R'G'B'.
+_LUMA = BT709_LUMA.astype(np.float32)
 
 
 def is_sequence(media: Sequence[Path], shortest: int) -> bool:

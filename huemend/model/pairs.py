@@ -96,7 +96,8 @@ class PairedColours(FrozenArrays):
     @property
     def skin(self) -> Bool:
         """(n,) bool. Pairs whose label speaks of skin."""
-        return np.array([is_skin(label) for label in self.label.tolist()], bool)
+        names, which = np.unique(self.label, return_inverse=True)
+        return np.array([is_skin(name) for name in names.tolist()], bool)[which]
 
     @classmethod
     def empty(

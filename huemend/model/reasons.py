@@ -6,11 +6,15 @@ belongs; its text is in `huemend.model.reason_texts`. Who finds it out: `huemend
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
+from operator import attrgetter
+from typing import TypeVar
 
 from huemend.model.reason_texts import TEXTS, Said
 from huemend.model.verdict import Place, Reason
+
+_One = TypeVar("_One")
 
 
 class Effect(StrEnum):
@@ -115,3 +119,22 @@ class Code(StrEnum):
     # What speaks for it.
     PROVEN = "proven", Effect.PROOF
     HOLDS = "holds", Effect.PROOF
+
+
+#: A code that is not known is of middling gravity, before what only limits where a match holds.
+_GRAVITY = {str(code): place for place, code in enumerate(Code)}
+_MIDDLING = _GRAVITY[Code.UNCOVERED]
+
+
+def gravity(code: str) -> int:
+    """Return the place of a reason's code among all: what speaks most against using a match first.
+
+    >>> gravity("nothing-shared") < gravity("of-next-year") < gravity("proven")
+    True
+    """
+    return _GRAVITY.get(code, _MIDDLING)
+
+
+def by_gravity(reasons: Sequence[_One], code: Callable[[_One], str] = attrgetter("code")) -> list[_One]:
+    """Return reasons, the gravest first; equals keep their order. ``code`` reads the code of one."""
+    return sorted(reasons, key=lambda reason: gravity(code(reason)))

@@ -31,7 +31,7 @@ def check_skin(
     tuple of SkinCheck
         By name.
     """
-    names = sorted({label for label in pairs.label.tolist() if is_skin(label)})
+    names = [name for name in np.unique(pairs.label).tolist() if is_skin(name)]
     return tuple(_check(name, pairs, match, used, view_exposure_stops) for name in names)
 
 

@@ -28,7 +28,8 @@ def prove(
     Returns
     -------
     HeldOut
-        ``before`` and ``after`` are over colours, ``error_before`` and ``error_after`` over single pairs.
+        ``before`` and ``after`` are over these colours, which people are told of as surfaces; ``error_before`` and
+        ``error_after`` over single pairs.
         Beside what was found without help, areas that somebody marked are told by their names alone: that a match
         meets what they say it is to meet proves nothing of the rest.
     """

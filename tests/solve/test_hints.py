@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from huemend.correspond.hints import weighed
+from huemend.correspond.sources import weighed
 from huemend.model import Fit, Match, PairedColours
 from huemend.options import CorrespondOptions, SolveOptions, ValidateOptions
 from huemend.solve.fit import fit

@@ -1,7 +1,8 @@
-"""Laying a place of an angle over the same place of the hero, by the pairs around it.
+"""Laying a place of an angle over the same place of the reference, by the pairs around it.
 
-Two views of a set differ by perspective and parallax, which no one transform describes; within a small square an
-affine map does, wherever enough pairs agree on one.
+The reference is the angle that the pairs are shared with: the hero, unless angles were chained. Two views of a set
+differ by perspective and parallax, which no one transform describes; within a small square an affine map does,
+wherever enough pairs agree on one.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from huemend.base.arrays import Float
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE, acescct_decode, acescct_encode
 
-#: The map that leaves a square of the hero where it is.
+#: The map that leaves a square of the reference where it is.
 UNMOVED = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 UNMOVED.setflags(write=False)
 
@@ -33,40 +34,40 @@ _SLANT = 2.0
 
 @dataclass(frozen=True)
 class Alignment:
-    """Where a place of the hero lies on an angle."""
+    """Where a place of the reference lies on an angle."""
 
-    #: (2, 3) float64. Multiplies a column ``(x, y, 1)`` in pixels of the hero's still from the left, to pixels of
-    #: the angle's.
+    #: (2, 3) float64. Multiplies a column ``(x, y, 1)`` in pixels of the reference's still from the left, to
+    #: pixels of the angle's.
     to_angle: Float
     #: False where it is no more than a shift and a scale: too few pairs, or too much in one line.
     affine: bool
 
 
-def align(hero_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: float) -> Alignment | None:
+def align(reference_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: float) -> Alignment | None:
     """Fit the map of a square about a place, robustly.
 
     Parameters
     ----------
-    hero_xy, angle_xy : (n, 2) arrays
+    reference_xy, angle_xy : (n, 2) arrays
         Where pairs lie, in pixels of each view's still.
     scale : (n,) array
-        Pixels of the angle over pixels of the hero, as each pair's own feature measured it.
+        Pixels of the angle over pixels of the reference, as each pair's own feature measured it.
     centre : (2,) array
-        Of the square, in the hero's pixels.
+        Of the square, in the reference's pixels.
     side : float
-        Of the square, in the hero's pixels.
+        Of the square, in the reference's pixels.
 
     Returns
     -------
     Alignment or None
         None without a pair in reach.
     """
-    far = np.hypot(*(hero_xy - centre).T)
+    far = np.hypot(*(reference_xy - centre).T)
     near = np.argsort(far, kind="stable")[:_MOST]
     near = near[far[near] < _REACH * side]
     if not len(near):
         return None
-    here, there, size = hero_xy[near], angle_xy[near], float(np.median(scale[near]))
+    here, there, size = reference_xy[near], angle_xy[near], float(np.median(scale[near]))
     # Weights fall off with distance: what lies at the edge may lie on another surface.
     weight = 1.0 / (1.0 + (far[near] / (0.6 * side)) ** 2)
     tolerance = _AGREE * side * size
@@ -142,20 +143,20 @@ def _affine(here: Float, there: Float, weight: Float, near: Float, side: float) 
 
 
 def outer_square(to_picture: Float, centre: Float, side: float) -> NDArray[np.float64]:
-    """Return where the corners of a square of the hero lie on a picture, (4, 2); ``to_picture`` is (2, 3)."""
+    """Return where the corners of a square of the reference lie on a picture, (4, 2); ``to_picture`` is (2, 3)."""
     corners = centre + side / 2 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
     return np.asarray(corners @ to_picture[:, :2].T + to_picture[:, 2], float)
 
 
 def cut_square(rgb: Float, to_picture: Float, centre: Float, side: float, pixels: int) -> NDArray[np.float32]:
-    """Cut a square of the hero's out of a picture, through a map from the hero's pixels to the picture's.
+    """Cut a square of the reference out of a picture, through a map from the reference's pixels to the picture's.
 
     Parameters
     ----------
     rgb : (height, width, 3) or (height, width) array, scene-linear
     to_picture : (2, 3) array
     centre, side : (2,) array, float
-        Of the square, in the hero's pixels.
+        Of the square, in the reference's pixels.
     pixels : int
         Of the side of what is returned.
 

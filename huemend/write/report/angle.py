@@ -58,8 +58,8 @@ def pictured(result: AngleResult, stills: AngleStills) -> list[tuple[LinearStill
 
 def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> Views:
     """Return the pictures of an angle, rendered into the gallery."""
-    reference, before, *after = (gallery.show(*view) for view in pictured(result, stills))
-    return Views(reference=reference, before=before, after=after[0] if after else None)
+    hero, before, *after = (gallery.show(*view) for view in pictured(result, stills))
+    return Views(hero=hero, reference=hero, before=before, after=after[0] if after else None)
 
 
 def _pictures(views: Views, hero: str, name: str, link: str, crops: int) -> Markup:
@@ -102,7 +102,7 @@ def _moments(
 def _differences(
     result: AngleResult,
     setup: SetupResult,
-    sample_views: Views | None,
+    views: Views | None,
     stills: AngleStills,
 ) -> Markup | None:
     held = result.held_out
@@ -114,7 +114,7 @@ def _differences(
     maps = [
         element(
             "figure",
-            difference_map(result, held, sample_views, size, after=after),
+            difference_map(result, held, views, size, after=after),
             element("figcaption", element("b", what)),
         )
         for what, after in states
@@ -125,7 +125,7 @@ def _differences(
         element("div", maps, class_="pair"),
         map_legend(),
         element("h4", "The worst samples"),
-        worst_list(result, held, sample_views, stills.moment, size[1], clipped),
+        worst_list(result, held, views, stills.moment, size[1], clipped),
     )
 
 
@@ -159,19 +159,18 @@ def angle_section(
     """
     hero, name = setup.setup.hero, result.angle.name
     stills = AngleStills.of(result, setup)
-    views = sample_views = None
+    views = None
     if gallery is not None:
-        views = views_of(result, stills, gallery)
-        sample_views = replace(views, reference=gallery.show(stills.reference))
+        views = replace(views_of(result, stills, gallery), reference=gallery.show(stills.reference))
     sizes = {
         side: still.rgb.shape[:2] for side, still in (("reference", stills.reference), ("angle", stills.angle))
     }
     samples = None
     if len(result.pairs):
-        section = samples_section(result, sample_views, sizes, stills.moment)
+        section = samples_section(result, views, sizes, stills.moment)
         samples = fragment(element("h3", "Samples that both views show"), section)
     verdict = element("small", f": {VERDICTS[result.verdict].lower()}. {match_words(result)}")
-    differs = _differences(result, setup, sample_views, stills)
+    differs = _differences(result, setup, views, stills)
     nudged, reasons = nudge_words(result), reasons_list(result)
     view_stops = setup.view_exposure_stops
     series = series_of(result, stills.hero, stills.angle, view_stops, shoulder)

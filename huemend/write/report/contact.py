@@ -46,7 +46,7 @@ def _headline(result: AngleResult) -> str:
 
 def _pictures(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
     views = views_of(angle, AngleStills.of(angle, result), gallery)
-    out = [(views.reference, f"{result.setup.hero}, hero"), (views.before, "as shot")]
+    out = [(views.hero, f"{result.setup.hero}, hero"), (views.before, "as shot")]
     return out if views.after is None else [*out, (views.after, "matched")]
 
 

@@ -37,7 +37,7 @@ NOTICED = 1.0
 class Side(StrEnum):
     """Which of the two views."""
 
-    HERO = "hero"
+    REFERENCE = "reference"
     ANGLE = "angle"
 
 
@@ -61,7 +61,7 @@ class Crop:
     states: tuple[str, ...]
     before: LeftOver
     after: LeftOver | None
-    #: How many times more pixels across the angle recorded it in than the hero did: so much softer is the hero's.
+    #: How many times more pixels across the angle recorded it in than the reference did: so much softer is that.
     finer: float = 1.0
 
     @property
@@ -117,10 +117,10 @@ def _cut(
 
 
 def _finer(result: AngleResult, setup: SetupResult, surface: Surface) -> float:
-    hero, angle = (
+    reference, angle = (
         still_at(setup.stills[name], surface.moment) for name in (result.pairs.reference, result.angle.name)
     )
-    recorded = [still.full_size[1] / still.rgb.shape[1] for still in (hero, angle)]
+    recorded = [still.full_size[1] / still.rgb.shape[1] for still in (reference, angle)]
     scale = np.sqrt(abs(np.linalg.det(surface.alignment.to_angle[:, :2])))
     return float(scale * recorded[1] / recorded[0])
 
@@ -135,9 +135,8 @@ def _squares(
 ) -> list[NDArray[np.float32]]:
     """Cut a surface, so many pixels wide: as shot, hero and, where there is a match, matched."""
     reference, name = result.pairs.reference, result.angle.name
-    hero = still_at(setup.stills[reference], surface.moment).rgb
-    angle = still_at(setup.stills[name], surface.moment).rgb
-    one = _cut_square(hero, UNMOVED, surface, pixels, close.get(Side.HERO))
+    still, angle = (still_at(setup.stills[each], surface.moment).rgb for each in (reference, name))
+    one = _cut_square(still, UNMOVED, surface, pixels, close.get(Side.REFERENCE))
     if reference != setup.setup.hero and (through := setup[reference].delivered) is not None:
         one = np.asarray(matched_light(through, one, gallery.shoulders.get(reference)), np.float32)
     shot = _cut_square(angle, surface.alignment.to_angle, surface, pixels, close.get(Side.ANGLE))
@@ -169,16 +168,16 @@ def _measured(
         return of_skin(result, person)
     seen = _of_pairs(result, surface)
     if seen is not None:
-        hero, shot = seen
+        wanted, shot = seen
         after = shot if match is None else np.asarray(match.apply(shot), float)
-        return left_over(hero, shot, exposure), left_over(hero, after, exposure)
+        return left_over(wanted, shot, exposure), left_over(wanted, after, exposure)
     # The same pixels whatever size the page shows.
     squares = [_parts(square) for square in _squares(result, setup, surface, gallery, _MEASURED, {})]
     return left_over(squares[1], squares[0], exposure), left_over(squares[1], squares[-1], exposure)
 
 
 def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | None:
-    """Return the colours of the pairs in a square, hero and angle as shot; None where they are too few to speak.
+    """Return the colours of the pairs in a square, reference and angle as shot; None where too few are to speak.
 
     Those that the fit set aside are among them: where a match is wrong, they are the ones that know.
     """

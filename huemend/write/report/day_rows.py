@@ -11,8 +11,8 @@ import numpy as np
 
 from huemend.base.units import balance_stops
 from huemend.model import Reason, Verdict
+from huemend.model.reasons import by_gravity
 from huemend.model.verdict import WORST_FIRST
-from huemend.write.report.reason_order import by_gravity
 
 
 @dataclass(frozen=True, kw_only=True)

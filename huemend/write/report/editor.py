@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, SetupResult, Verdict
+from huemend.model.reasons import by_gravity
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.encoded import thumbnail_uri
@@ -13,7 +14,6 @@ from huemend.write.report.markup import Markup, element, filled
 from huemend.write.report.numbers import inputs_line
 from huemend.write.report.page import document, made_by
 from huemend.write.report.pictures import Gallery
-from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.summary import limits, match_lut, verdict_mark
 from huemend.write.report.words import VERDICTS, next_step, overall, sentence, visible_words
 
@@ -23,7 +23,7 @@ def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None
         return None
     views, name = views_of(angle, AngleStills.of(angle, result), gallery), angle.angle.name
     second, what = (views.before, "as shot") if views.after is None else (views.after, "matched")
-    pictures = [(views.reference, result.setup.hero, "hero"), (second, name, what)]
+    pictures = [(views.hero, result.setup.hero, "hero"), (second, name, what)]
     figures = [
         element(
             "figure",

@@ -29,16 +29,16 @@ _COARSER, _MOST, _WITHIN = 24, 540, 0.98
 _PLAIN = 0.1
 
 
-def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: float) -> float:
+def stands_out(reference: Float, angle: Float, to_angle: Float, centre: Float, side: float) -> float:
     """Return by how much a place agrees better where it is said to lie than at any shift of up to its side.
 
     Parameters
     ----------
-    hero, angle : (height, width, 3) arrays, scene-linear
+    reference, angle : (height, width, 3) arrays, scene-linear
     to_angle : (2, 3) array
-        From the hero's pixels to the angle's.
+        From the reference's pixels to the angle's.
     centre, side : (2,) array, float
-        Of the square, in the hero's pixels.
+        Of the square, in the reference's pixels.
 
     Returns
     -------
@@ -47,7 +47,7 @@ def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
         agrees better. Exposure and balance cancel.
     """
     cv2 = import_cv2()
-    one = _detail(cut_square(hero, UNMOVED, centre, side, _PIXELS), _PIXELS)
+    one = _detail(cut_square(reference, UNMOVED, centre, side, _PIXELS), _PIXELS)
     # So wide that the place can be shifted by its side in every direction: tiles repeat no sooner.
     around = _detail(cut_square(angle, to_angle, centre, 3 * side, 3 * _PIXELS), _PIXELS)
     agreed = cv2.matchTemplate(around, one, cv2.TM_CCORR_NORMED)
@@ -58,35 +58,35 @@ def stands_out(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     return best - float(agreed.max())
 
 
-def whole_detail(hero: Float, side: float) -> NDArray[np.float32]:
+def whole_detail(reference: Float, side: float) -> NDArray[np.float32]:
     """Return the detail of a whole picture for `found_once`; one serves all squares of that side."""
     grown = _COARSER / side
-    height, width = hero.shape[:2]
+    height, width = reference.shape[:2]
     size = max(_COARSER, round(width * grown)), max(_COARSER, round(height * grown))
-    light = import_cv2().resize(np.asarray(hero, np.float32), size, interpolation=import_cv2().INTER_AREA)
+    light = import_cv2().resize(np.asarray(reference, np.float32), size, interpolation=import_cv2().INTER_AREA)
     return _detail(light, _COARSER)
 
 
-def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: float, whole: Float) -> float:
+def found_once(reference: Float, angle: Float, to_angle: Float, centre: Float, side: float, whole: Float) -> float:
     """Return by how much a place agrees better than any other of either whole picture: the mutual check of stereo.
 
-    Takes what `stands_out` takes, and the hero's `whole_detail`. The map of the place is taken to hold for its
-    scale and turn everywhere.
+    Takes what `stands_out` takes, and the reference's `whole_detail`. The map of the place is taken to hold for
+    its scale and turn everywhere.
 
     Returns
     -------
     float
         Difference of two correlations, the smaller of both directions; below 0 where another place agrees better.
-        Where the hero alone has it under `ONCE`, the angle is not looked over any more.
+        Where the reference alone has it under `ONCE`, the angle is not looked over any more.
     """
     cv2 = import_cv2()
     other = _detail(cut_square(angle, to_angle, centre, side, _COARSER), _COARSER)
     grown = _COARSER / side
-    on_hero = _lead(whole, other, (np.asarray(centre, float) + 0.5) * grown - _COARSER / 2)
-    if on_hero < ONCE:
-        return on_hero
-    one = _detail(cut_square(hero, UNMOVED, centre, side, _COARSER), _COARSER)
-    # The angle as the hero's camera would have it, if all of it lay where the place does.
+    on_reference = _lead(whole, other, (np.asarray(centre, float) + 0.5) * grown - _COARSER / 2)
+    if on_reference < ONCE:
+        return on_reference
+    one = _detail(cut_square(reference, UNMOVED, centre, side, _COARSER), _COARSER)
+    # The angle as the reference's camera would have it, if all of it lay where the place does.
     linear, shift = to_angle[:, :2], to_angle[:, 2]
     height, width = angle.shape[:2]
     corners = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]])
@@ -103,7 +103,7 @@ def found_once(hero: Float, angle: Float, to_angle: Float, centre: Float, side: 
     warped = cv2.warpAffine(averaged, to_small, (across, down), flags=flags, borderMode=cv2.BORDER_REPLICATE)
     whole = _detail(warped, _COARSER)
     on_angle = _lead(whole, one, (np.asarray(centre, float) - low) * grown - _COARSER / 2, seen)
-    return min(on_hero, on_angle)
+    return min(on_reference, on_angle)
 
 
 def _lead(whole: Float, place: Float, at: Float, seen: Float | None = None) -> float:

@@ -21,8 +21,12 @@ _MOST_DRAWN = 200
 
 @dataclass(frozen=True)
 class Views:
-    """The pictures of one angle's section; ``after`` is None without a match."""
+    """The pictures of one angle's section; ``after`` is None without a match.
 
+    ``reference`` shows the angle that the samples are shared with; the hero, unless angles were chained.
+    """
+
+    hero: Picture
     reference: Picture
     before: Picture
     after: Picture | None

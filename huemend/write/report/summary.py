@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
-from huemend.model.reasons import Code
+from huemend.model.reasons import Code, by_gravity
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stops_of
 from huemend.write.report.markup import Child, Markup, element, fold
-from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.words import SAID, VERDICTS, overall, sentence, visible_words
 
 #: What a reader must know of the limits of a match, in the order in which it is said.

@@ -1,4 +1,4 @@
-"""Surfaces that the hero and an angle both show: squares of one angle's pairs, tried one after another."""
+"""Surfaces that the reference and an angle both show: squares of one angle's pairs, tried one after another."""
 
 from __future__ import annotations
 
@@ -31,15 +31,15 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Surface:
-    """A square of the hero's picture and where it lies on the angle's."""
+    """A square of the reference's picture and where it lies on the angle's."""
 
     kind: Kind
     #: The label of its pairs, for skin and for what somebody named; else empty.
     name: str
     moment: int
-    #: (2,) float64. x, y in pixels of the hero's still.
+    #: (2,) float64. x, y in pixels of the reference's still.
     centre: Float
-    #: In pixels of the hero's still.
+    #: In pixels of the reference's still.
     side: float
     alignment: Alignment
     #: Share of it that is clipped, in the view that clips more.
@@ -48,7 +48,7 @@ class Surface:
 
 # So many pairs in a square speak for it.
 _FEWEST_PAIRS = 5
-# Side of a square as a share of the hero's width.
+# Side of a square as a share of the reference's width.
 _SIDE = 1 / 12
 # Squares are tried at one place of every so many sides.
 _CELL = 0.75
@@ -80,7 +80,7 @@ class Candidate:
     surface: Surface
     #: Correlation of the detail of the two squares.
     alike: float
-    #: Mean light of the hero's square, 1 being white.
+    #: Mean light of the reference's square, 1 being white.
     light: float
     #: Standard deviation of the logarithm of light within a square, in stops: the larger one of both.
     detail: float
@@ -92,12 +92,12 @@ class Finder:
     def __init__(
         self,
         result: AngleResult,
-        heroes: tuple[LinearStill, ...],
+        references: tuple[LinearStill, ...],
         angles: tuple[LinearStill, ...],
         exposure: float,
     ) -> None:
         self.pairs: PairedColours = result.pairs
-        self.heroes, self.angles = heroes, angles
+        self.references, self.angles = references, angles
         self.kept = kept_samples(result)
         self.exposure = exposure
         self.lit = np.asarray(self.pairs.light_spread) < _LIT
@@ -106,7 +106,7 @@ class Finder:
         here, there = np.maximum(np.asarray(self.pairs.radius, float), 1e-6).T
         self.scale = there / here
         self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.matched)
-        self.side = _SIDE * heroes[0].rgb.shape[1]
+        self.side = _SIDE * references[0].rgb.shape[1]
         self._details: dict[tuple[int, float], Float] = {}
         self._clipped: dict[int, Float | None] = {}
 
@@ -121,10 +121,10 @@ class Finder:
         by: NDArray[np.intp] | None = None,
     ) -> Candidate | None:
         """Try a square, laid over by some of the pairs; None where it does not lie on both pictures."""
-        hero, angle = still_at(self.heroes, moment), still_at(self.angles, moment)
-        if kind is Kind.SKIN and not hero.moment == angle.moment == moment:
+        reference, angle = still_at(self.references, moment), still_at(self.angles, moment)
+        if kind is Kind.SKIN and not reference.moment == angle.moment == moment:
             return None  # people are elsewhere on the picture that stands in for that moment
-        centre = _moved_inside(centre, side, hero)
+        centre = _moved_inside(centre, side, reference)
         now = np.flatnonzero(self.pairs.moment == moment) if by is None else by
         alignment = align(
             np.asarray(self.pairs.reference_xy, float)[now],
@@ -135,7 +135,7 @@ class Finder:
         )
         if alignment is None or not _inside(outer_square(alignment.to_angle, centre, side), angle):
             return None
-        one = cut_square(hero.rgb, UNMOVED, centre, side, _PIXELS)
+        one = cut_square(reference.rgb, UNMOVED, centre, side, _PIXELS)
         other = cut_square(angle.rgb, alignment.to_angle, centre, side, _PIXELS)
         surface = Surface(
             kind=kind,
@@ -145,7 +145,7 @@ class Finder:
             side=side,
             alignment=alignment,
             clipped=max(
-                self._clipped_share(hero, UNMOVED, centre, side),
+                self._clipped_share(reference, UNMOVED, centre, side),
                 self._clipped_share(angle, alignment.to_angle, centre, side),
             ),
         )
@@ -193,12 +193,12 @@ class Finder:
         if not self._heard_and_lit(one, _SOME_LIT) or self._stands_out(one) < out:
             return False
         surface = one.surface
-        hero, angle = self._pictures(surface)
+        reference, angle = self._pictures(surface)
         key = surface.moment, surface.side
         if key not in self._details:
-            self._details[key] = whole_detail(hero, surface.side)
+            self._details[key] = whole_detail(reference, surface.side)
         found = found_once(
-            hero, angle, surface.alignment.to_angle, surface.centre, surface.side, self._details[key]
+            reference, angle, surface.alignment.to_angle, surface.centre, surface.side, self._details[key]
         )
         return found >= ONCE
 
@@ -239,12 +239,12 @@ class Finder:
 
     def _stands_out(self, one: Candidate, around: float = 1.0) -> float:
         """Return by how much a square, grown by a factor about its middle, stands out from its shifts."""
-        hero, angle = self._pictures(one.surface)
+        reference, angle = self._pictures(one.surface)
         to_angle, centre = one.surface.alignment.to_angle, one.surface.centre
-        return stands_out(hero, angle, to_angle, centre, around * one.surface.side)
+        return stands_out(reference, angle, to_angle, centre, around * one.surface.side)
 
     def _pictures(self, surface: Surface) -> tuple[Float, Float]:
-        return still_at(self.heroes, surface.moment).rgb, still_at(self.angles, surface.moment).rgb
+        return still_at(self.references, surface.moment).rgb, still_at(self.angles, surface.moment).rgb
 
     def labelled(self) -> Iterator[tuple[str, int, NDArray[np.intp]]]:
         """Yield every label, the moment that shows it most, and its pairs there."""
@@ -257,7 +257,7 @@ class Finder:
     def everywhere(
         self, moment: int, where: NDArray[np.bool_] | bool = True, cell: float = _CELL
     ) -> list[Candidate]:
-        """Try a square at a pair of every part of the hero's picture that holds some.
+        """Try a square at a pair of every part of the reference's picture that holds some.
 
         ``where`` says which pairs are asked, (n,); a part is ``cell`` sides wide.
         """

@@ -14,9 +14,8 @@ import numpy as np
 
 from huemend.base.units import balance_stops
 from huemend.model import Verdict
-from huemend.model.reasons import Code
+from huemend.model.reasons import Code, by_gravity
 from huemend.write.report.figures import plain_signed
-from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.words import sentence, without_echo
 
 WIDTH = 80

@@ -9,7 +9,7 @@ from huemend.write.report.samples import Views
 
 def whole_pictures(views: Views, hero: str, name: str, kind: str = "") -> Markup:
     """Show hero, angle as shot and, where there is a match, matched at one size."""
-    pictures = [("hero", hero, views.reference), ("as shot", name, views.before)]
+    pictures = [("hero", hero, views.hero), ("as shot", name, views.before)]
     if views.after is not None:
         pictures.append(("matched", name, views.after))
     figures = [
@@ -58,7 +58,7 @@ def cut_check(views: Views, hero: str, name: str) -> Markup:
     second, what = (views.after, "matched") if views.after is not None else (views.before, "as shot")
     first = "hero" if hero == "hero" else f"{hero}, hero"
     pictures = [
-        viewport(views.reference, label=first, kind="first"),
+        viewport(views.hero, label=first, kind="first"),
         viewport(second, label=f"{name}, {what}", kind="second"),
     ]
     return filled("cut.html", first=first, second=f"{name}, {what}", pictures=pictures)

@@ -14,10 +14,9 @@ from numpy.typing import NDArray
 
 from huemend.base.text import listed
 from huemend.model import AngleResult, ErrorSummary, Interval, Rung, SetupResult, Verdict
-from huemend.model.reasons import Code
+from huemend.model.reasons import Code, by_gravity
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import signed, stop_text
-from huemend.write.report.reason_order import by_gravity
 
 #: So many reasons are said at once, the gravest; what to do is said for these.
 SAID = 3

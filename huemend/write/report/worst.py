@@ -105,9 +105,9 @@ def _crops(pairs: PairedColours, index: int, views: Views) -> Markup:
     ]
     if views.after is not None:
         places.append(("matched", views.after, pairs.angle_xy[index]))
-    hero = views.reference
-    # How many radii to show, so that a crop of the hero is never a handful of pixels.
-    radii = max(9.0, hero.width / 12 / max(float(pairs.radius[index, 0]) * hero.scale, 1e-6))
+    reference = views.reference
+    # How many radii to show, so that a crop of it is never a handful of pixels.
+    radii = max(9.0, reference.width / 12 / max(float(pairs.radius[index, 0]) * reference.scale, 1e-6))
     crops = []
     for name, picture, xy in places:
         radius = float(pairs.radius[index, 0 if name == "hero" else 1]) * picture.scale

@@ -14,6 +14,7 @@ import pytest
 
 from huemend.model import Match, SetupResult, Verdict
 from huemend.model.people import SkinCheck, SkinColour
+from huemend.model.reasons import by_gravity
 from huemend.model.setup import Nudge
 from huemend.options import ReportOptions
 from huemend.view import delta_e2000, measurement_lab
@@ -22,7 +23,6 @@ from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
 from huemend.write.report.crop_choice import FEWEST, MOST, choose_surfaces
 from huemend.write.report.crops import crops_of, differs_most, worst_of
 from huemend.write.report.left_over import left_over, left_words, of_skin
-from huemend.write.report.reason_order import by_gravity
 from huemend.write.report.sameness import found_once, stands_out, whole_detail
 from huemend.write.report.strip_section import crop_name, strips_section
 from huemend.write.report.surfaces import Kind
