@@ -36,7 +36,6 @@ from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
 from huemend.solve.lend import fit_carried, still_true
-from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.uneven_flare import uneven_flare
 from huemend.validate.coverage import uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
@@ -101,7 +100,7 @@ def match_angle(
     options: MatchOptions,
 ) -> AngleResult:
     """Return the result of an angle, to the hero or through an angle that was found before."""
-    pairs, odd = without_contradictions(pairs, CAMERA_PAIR, options.solve)
+    pairs, odd = without_contradictions(pairs, options.solve)
     through = None if angle.through is None else found[angle.through]
     if through is not None and through.match is None:
         known = Evidence(pairs=pairs, fitted=NoFit(reasons=()), through=through)

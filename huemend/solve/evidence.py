@@ -12,7 +12,7 @@ from huemend.base.text import counted
 from huemend.model import PairedColours, Reason, Rung
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
-from huemend.solve.prior import CameraPairPrior
+from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import MATRIX
 from huemend.solve.robust import Estimate
 
@@ -66,7 +66,7 @@ def against(
     return tuple(reasons)
 
 
-def beyond_presets(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> tuple[float, float]:
+def beyond_presets(fitted: Estimate, options: SolveOptions) -> tuple[float, float]:
     """Return an estimate's squared distance from the prior, and the mired by which a preset is believed to be off.
 
     One of two cameras that was left on another lamp's white balance is the mistake of every day, and moves balance
@@ -76,14 +76,14 @@ def beyond_presets(fitted: Estimate, prior: CameraPairPrior, options: SolveOptio
     theta = fitted.theta[MATRIX]
     balance = np.zeros_like(theta)
     balance[1:3] = theta[1:3]
-    if float(prior.distance(balance)) <= options.implausible_balance:
-        return float(prior.distance(theta)), 0.0
+    if float(CAMERA_PAIR.distance(balance)) <= options.implausible_balance:
+        return float(CAMERA_PAIR.distance(theta)), 0.0
     along = np.zeros_like(theta)
     along[1:3] = _STOPS_PER_MIRED
-    one = prior.whiten(along)[1:]
-    mired = float(prior.whiten(balance)[1:] @ one / (one @ one))
+    one = CAMERA_PAIR.whiten(along)[1:]
+    mired = float(CAMERA_PAIR.whiten(balance)[1:] @ one / (one @ one))
     mired = float(np.clip(mired, -options.preset_mired, options.preset_mired))
-    return float(prior.distance(theta - mired * along)), mired
+    return float(CAMERA_PAIR.distance(theta - mired * along)), mired
 
 
 def preset_doubt(mired: float) -> tuple[Reason, ...]:
@@ -91,9 +91,9 @@ def preset_doubt(mired: float) -> tuple[Reason, ...]:
     return (Code.WHITE_BALANCE.because("bluer" if mired > 0 else "redder", mired=abs(mired)),) if mired else ()
 
 
-def is_strange(fitted: Estimate, prior: CameraPairPrior, options: SolveOptions) -> bool:
+def is_strange(fitted: Estimate, options: SolveOptions) -> bool:
     """Say whether no two cameras under one light have such a channel mix between them."""
-    return beyond_presets(fitted, prior, options)[0] > options.implausible_mix
+    return beyond_presets(fitted, options)[0] > options.implausible_mix
 
 
 def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:

@@ -25,10 +25,10 @@ from huemend.solve.evidence import (
 from huemend.solve.folds import Folds, deal_out
 from huemend.solve.hints import beyond_noise
 from huemend.solve.hues import unfolded
-from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, paired, to_match
+from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match, veil_gain
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import FREE, Samples
-from huemend.solve.robust import Estimate, estimate, surprise
+from huemend.solve.robust import Estimate, estimate
 from huemend.solve.trials import Trials
 from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
@@ -108,7 +108,7 @@ class _Ground:
     @cached_property
     def strange(self) -> bool:
         """That no two cameras under one light have such a mix."""
-        return is_strange(self.richest, CAMERA_PAIR, self.options)
+        return is_strange(self.richest, self.options)
 
     @property
     def learnt(self) -> Learnt | None:
@@ -128,7 +128,7 @@ class _Ground:
         if not self.strange:
             return frozenset()
         richer = ladder[ladder.index(Rung.MATRIX) + 1 :]
-        strange = (rung for rung in richer if is_strange(self.at(rung), CAMERA_PAIR, self.options))
+        strange = (rung for rung in richer if is_strange(self.at(rung), self.options))
         return frozenset({Rung.MATRIX, *strange})
 
     def hazy(self, chosen: Rung, ladder: tuple[Rung, ...], strange: frozenset[Rung]) -> str:
@@ -140,12 +140,8 @@ class _Ground:
         plain = (Rung.BALANCE, Rung.MATRIX)
         if chosen not in plain or Rung.FLARE not in ladder or Rung.FLARE in strange:
             return ""
-        options, samples = self.options, self.samples
-        veiled = surprise(samples, self.at(Rung.FLARE), options)
-        gain, chance = min(paired(surprise(samples, self.at(rung), options) - veiled, samples) for rung in plain)
-        if gain <= max(options.haze_evidence, options.rung_slack * chance):
-            return ""
-        return f"flare explains the shared surfaces better by {gain:.2f} nats a pair"
+        gain = veil_gain(self.samples, [self.at(rung) for rung in plain], self.at(Rung.FLARE), self.options)
+        return f"flare explains the shared surfaces better by {gain:.2f} nats a pair" if gain else ""
 
     def trials(self, folds: Folds, exposure: float) -> Trials:
         """Return what rungs are tried on."""
@@ -185,7 +181,7 @@ def _ground(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrior 
     samples = Samples.of(pairs, options)
     unit = samples.mean_light
     balance = estimate(samples, FREE[Rung.BALANCE], CAMERA_PAIR, options, flare_unit=unit)
-    distance, mired = beyond_presets(balance, CAMERA_PAIR, options)
+    distance, mired = beyond_presets(balance, options)
     reasons = against(balance, samples.weight, distance, options)
     if reasons:
         return NoFit(reasons=reasons)

@@ -15,15 +15,17 @@ from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import NO_LIGHT, Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
-from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import FREE, MATRIX, Samples
+from huemend.solve.ladder import veil_gain
+from huemend.solve.prior import CAMERA_PAIR
+from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import Estimate, estimate, variances
 
-_MATRIX = FREE[Rung.MATRIX]
+#: All that a match which marks are held against may have; its covariance is zero where it has less.
+_KNOWN = FREE[Rung.FLARE]
 
 
 def without_contradictions(
-    pairs: PairedColours, prior: CameraPairPrior, options: SolveOptions
+    pairs: PairedColours, options: SolveOptions
 ) -> tuple[PairedColours, tuple[Contradiction, ...]]:
     """Leave out marked areas that contradict what was found, or, where little was found, the other areas.
 
@@ -41,7 +43,7 @@ def without_contradictions(
     by_pictures = bool(pairs.marked_beside.any())
     keep = np.ones(len(pairs), bool)
     out: list[Contradiction] = []
-    known = _learnt(pairs, found, prior, options) if by_pictures else None
+    known = _learnt(pairs, found, options, veil=True) if by_pictures else None
     while True:
         tested = []
         for group in np.unique(pairs.group[marked & keep]).tolist():
@@ -49,7 +51,7 @@ def without_contradictions(
             others = keep & ~own
             if known is None and len(np.unique(pairs.group[others & pairs.says_light])) < 2:
                 continue
-            said = _held_against(pairs, own, known or _learnt(pairs, others, prior, options), options)
+            said = _held_against(pairs, own, known or _learnt(pairs, others, options), options)
             tested.append((replace(said, pictures=by_pictures), own))
         worst, own = max(tested, key=lambda test: test[0].off, default=(None, keep))
         if worst is None or worst.off <= 1:
@@ -58,15 +60,17 @@ def without_contradictions(
         out.append(worst)
 
 
-def _learnt(
-    pairs: PairedColours, which: NDArray[np.bool_], prior: CameraPairPrior, options: SolveOptions
-) -> Estimate:
-    return estimate(Samples.of(pairs.take(which), options), _MATRIX, prior, options)
+def _learnt(pairs: PairedColours, which: Bool, options: SolveOptions, *, veil: bool = False) -> Estimate:
+    """Fit a 3x3 to some pairs; with ``veil``, and with flare where that explains them better."""
+    samples = Samples.of(pairs.take(which), options)
+    plain = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, options)
+    if not veil:
+        return plain
+    veiled = estimate(samples, FREE[Rung.FLARE], CAMERA_PAIR, options, flare_unit=samples.mean_light)
+    return veiled if veil_gain(samples, [plain], veiled, options) else plain
 
 
-def _held_against(
-    pairs: PairedColours, own: NDArray[np.bool_], known: Estimate, options: SolveOptions
-) -> Contradiction:
+def _held_against(pairs: PairedColours, own: Bool, known: Estimate, options: SolveOptions) -> Contradiction:
     """Test one area, over all its moments, against a match that did not see it."""
     area = Samples.of(pairs.take(own), options)
     share = area.weight / area.weight.sum()
@@ -88,8 +92,8 @@ def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[f
     """Return by how much an area is off a match, in light and in colour: squares, in what both are known to."""
     share = area.weight / area.weight.sum()
     residual = share @ area.residual(known.theta)
-    slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _MATRIX))
-    unsure = slope @ known.covariance[MATRIX, MATRIX] @ slope.T
+    slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _KNOWN))
+    unsure = slope @ known.covariance[np.ix_(_KNOWN, _KNOWN)] @ slope.T
     luminance, chroma = (
         float(share @ part) for part in variances(area, known.shading, known.misfit_ratio, options)
     )

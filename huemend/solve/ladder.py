@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from huemend.model import Match, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, Samples, roots_of
-from huemend.solve.robust import Estimate
+from huemend.solve.robust import Estimate, surprise
 from huemend.solve.trials import Trials
 
 #: From nothing to the richest.
@@ -121,6 +122,13 @@ def _least_gain(rung: Rung, options: SolveOptions) -> float:
         Rung.FLARE: options.gain_flare,
         Rung.CONTRAST: options.gain_contrast,
     }[rung]
+
+
+def veil_gain(samples: Samples, plain: Sequence[Estimate], veiled: Estimate, options: SolveOptions) -> float:
+    """Return by how many nats a pair a veil explains pairs better than nothing does; 0 where it may be chance."""
+    with_veil = surprise(samples, veiled, options)
+    gain, chance = min(paired(surprise(samples, each, options) - with_veil, samples) for each in plain)
+    return gain if gain > max(options.haze_evidence, options.rung_slack * chance) else 0.0
 
 
 def paired(difference: Float, samples: Samples) -> tuple[float, float]:

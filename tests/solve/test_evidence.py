@@ -10,7 +10,6 @@ import pytest
 from huemend.model import Reason, Rung
 from huemend.options import SolveOptions
 from huemend.solve.evidence import against, beyond_presets, is_strange, strange_mix, too_little
-from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.robust import Estimate
 from tests.solve.made_pairs import make_pairs, surfaces
 
@@ -26,7 +25,7 @@ def an_estimate(theta: dict[int, float] | None = None, agreeing: float = 1.0, n:
 
 
 def reasons_against(fitted: Estimate, weight: np.ndarray) -> tuple[Reason, ...]:
-    return against(fitted, weight, beyond_presets(fitted, CAMERA_PAIR, OPTIONS)[0], OPTIONS)
+    return against(fitted, weight, beyond_presets(fitted, OPTIONS)[0], OPTIONS)
 
 
 @pytest.mark.parametrize(("groups", "enough"), [(0, False), (1, False), (3, False), (4, True), (30, True)])
@@ -72,8 +71,8 @@ def test_exposure_alone_is_never_implausible() -> None:
 
 
 def test_a_mix_that_no_two_cameras_have_is_strange() -> None:
-    assert not is_strange(an_estimate({4: 0.03}), CAMERA_PAIR, OPTIONS)
-    assert is_strange(an_estimate({4: 0.8}), CAMERA_PAIR, OPTIONS)
+    assert not is_strange(an_estimate({4: 0.03}), OPTIONS)
+    assert is_strange(an_estimate({4: 0.8}), OPTIONS)
 
 
 def test_a_strange_mix_is_named_whether_it_was_taken_or_not() -> None:

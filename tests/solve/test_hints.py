@@ -14,7 +14,7 @@ from huemend.model import Fit, Match, PairedColours
 from huemend.options import CorrespondOptions, SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
-from huemend.solve.prior import CAMERA_PAIR, matrix_to_theta
+from huemend.solve.prior import matrix_to_theta
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import scales
 from huemend.validate.proof import prove, worse
@@ -87,7 +87,7 @@ def test_an_area_under_other_light_wrecks_nothing(weight: float) -> None:
 
 def test_a_right_area_is_believed() -> None:
     pairs = together(found_pairs(), marked(TRUE.apply(SKIN) * 1.1, SKIN, 10.0))
-    kept, odd = without_contradictions(pairs, CAMERA_PAIR, SOLVE)
+    kept, odd = without_contradictions(pairs, SOLVE)
     assert kept is pairs and not odd
 
 
@@ -95,7 +95,7 @@ def test_a_right_area_is_believed() -> None:
 def test_the_wrong_thing_is_left_out_and_named(wall: list[float]) -> None:
     found = found_pairs()
     pairs = together(found, marked(TRUE.apply(SKIN), np.array(wall), 10.0, "blouse"))
-    kept, odd = without_contradictions(pairs, CAMERA_PAIR, SOLVE)
+    kept, odd = without_contradictions(pairs, SOLVE)
     assert len(kept) == len(found) and [one.label for one in odd] == ["blouse"]
     assert odd[0].pictures
     # What all else gives is the match; what it alone would give takes the wall to the skin's luminance.
@@ -113,9 +113,7 @@ def test_where_nothing_was_found_near_it_an_area_moves_no_colour_by_more_than_is
     noise = np.exp(random.normal(0, 0.08, (120, 1)) + random.normal(0, 0.008, (120, 3)))
     found = make_pairs(TRUE.apply(rgb) * noise, rgb)
     cup = np.array([0.4, 0.06, 0.04])
-    kept, odd = without_contradictions(
-        together(found, marked(TRUE.apply(cup) * [red, 1, 1], cup, 100.0)), CAMERA_PAIR, SOLVE
-    )
+    kept, odd = without_contradictions(together(found, marked(TRUE.apply(cup) * [red, 1, 1], cup, 100.0)), SOLVE)
     free, held = fit(found, SOLVE), fit(kept, SOLVE)
     assert free and held
     assert len(odd) == 0 if red == 1.0 else len(odd) == 1 or 0.8 < red < 1.3
@@ -125,19 +123,29 @@ def test_where_nothing_was_found_near_it_an_area_moves_no_colour_by_more_than_is
     assert (delta_e2000(*labs) < [told.skin_error, told.neutral_error, told.saturated_error]).all()
 
 
+@pytest.mark.parametrize(("veil", "thing", "named"), [(0.04, 1.0, 0), (0.04, 5.0, 1), (0.0, 1.0, 0)])
+def test_a_dark_area_under_haze_is_held_against_a_match_with_flare(veil: float, thing: float, named: int) -> None:
+    """A hazy angle's dark cloth, marked rightly, is far off what has no flare; the wrong thing is off both."""
+    found, cloth = found_pairs(), np.array([0.03, 0.01, 0.008])
+    hazy = replace(found, angle_rgb=found.angle_rgb + veil)
+    dark = marked(TRUE.apply(cloth), cloth * [1, thing, 1] + veil, name="cloth")
+    odd = without_contradictions(together(hazy, dark), SOLVE)[1]
+    assert len(odd) == named
+
+
 def test_of_areas_alone_the_odd_one_is_named() -> None:
     colours = ([0.47, 0.32, 0.22], [0.2, 0.2, 0.2], [0.05, 0.1, 0.3], [0.4, 0.1, 0.06])
     right = [marked(TRUE.apply(np.array(rgb)), np.array(rgb), name=f"area {k}") for k, rgb in enumerate(colours)]
     wrong = marked(np.array([0.1, 0.3, 0.1]), np.array([0.3, 0.1, 0.3]), name="wrong")
     pairs = PairedColours.concat([*right[:2], wrong, *right[2:]], apart=True)
-    kept, odd = without_contradictions(pairs, CAMERA_PAIR, SOLVE)
+    kept, odd = without_contradictions(pairs, SOLVE)
     assert [one.label for one in odd] == ["wrong"] and not odd[0].pictures
     assert set(kept.label) == {f"area {k}" for k in range(4)}
 
 
 def test_an_area_of_balance_alone_has_no_light_to_be_wrong_about() -> None:
     grey = replace(marked(TRUE.apply(SKIN), 0.2 * SKIN), light_spread=np.full(1, 3.0))
-    assert not without_contradictions(together(found_pairs(), grey), CAMERA_PAIR, SOLVE)[1]
+    assert not without_contradictions(together(found_pairs(), grey), SOLVE)[1]
 
 
 def test_many_areas_in_another_light_say_no_more_of_light_than_one() -> None:

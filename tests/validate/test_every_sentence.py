@@ -40,7 +40,6 @@ from huemend.solve import colours as colour_fit
 from huemend.solve.evidence import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
 from huemend.solve.fit import _contrast_doubt, fit
 from huemend.solve.lend import still_true
-from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.robust import Estimate
 from huemend.solve.uneven_flare import uneven_flare
@@ -105,7 +104,7 @@ def estimated(*, agree: float = 1.0, red: float = 0.0, blue: float = 0.0) -> Est
 
 
 def presets(**balance: float) -> tuple[float, float]:
-    return beyond_presets(estimated(**balance), CAMERA_PAIR, SOLVE)
+    return beyond_presets(estimated(**balance), SOLVE)
 
 
 def met_within_noise() -> Fit:
