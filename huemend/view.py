@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, Float32, Float64
 from huemend.base.tasks import over
 from huemend.base.units import AP1_LUMINANCE, acescct_decode, matrix_times, stops_to_gain
 from huemend.model import LinearStill
@@ -34,7 +34,7 @@ __all__ = [
 ]
 
 
-def _constant(rows: tuple[tuple[float, float, float], ...]) -> NDArray[np.float64]:
+def _constant(rows: tuple[tuple[float, float, float], ...]) -> Float64:
     matrix = np.array(rows)
     matrix.setflags(write=False)
     return matrix
@@ -115,7 +115,7 @@ def clips(rgb: Float, exposure_stops: float = 0.0) -> Bool:
     return np.asarray(_largest(_display_light(rgb, exposure_stops)) > 1.0, np.bool_)
 
 
-def delta_e2000(lab_a: Float, lab_b: Float) -> NDArray[np.float64]:
+def delta_e2000(lab_a: Float, lab_b: Float) -> Float64:
     """CIEDE2000 between two arrays of CIELAB, (..., 3) each to (...); ISO/CIE 11664-6."""
     # scikit-image gives colour-science's figures to 1e-12 and loads in a quarter of the time.
     from skimage.color import deltaE_ciede2000
@@ -123,7 +123,7 @@ def delta_e2000(lab_a: Float, lab_b: Float) -> NDArray[np.float64]:
     return np.asarray(deltaE_ciede2000(np.asarray(lab_a, float), np.asarray(lab_b, float)), np.float64)
 
 
-def ease_light(rgb: Float, reference: Float, spread: Float) -> NDArray[np.float64]:
+def ease_light(rgb: Float, reference: Float, spread: Float) -> Float64:
     """Forgive a difference of luminance up to what a pair itself says that its light may differ by.
 
     Two areas drawn by hand may show differently lit parts of a surface, and a plain backdrop hardly knows where on
@@ -142,7 +142,7 @@ def ease_light(rgb: Float, reference: Float, spread: Float) -> NDArray[np.float6
         ``rgb`` with another luminance.
     """
     own, wanted = (np.maximum(value @ AP1_LUMINANCE, 1e-4) for value in (rgb, reference))
-    eased: NDArray[np.float64] = rgb * np.exp(-np.clip(np.log(own / wanted), -spread, spread))[:, None]
+    eased: Float64 = rgb * np.exp(-np.clip(np.log(own / wanted), -spread, spread))[:, None]
     return eased
 
 
@@ -240,18 +240,18 @@ def _rendering_cube() -> Any:
     return ocio.Config.CreateRaw().getProcessor(ocio.GroupTransform([encode, fit, cube])).getDefaultCPUProcessor()
 
 
-def _rendered(rgb: Float, processor: Any) -> NDArray[np.float32]:
+def _rendered(rgb: Float, processor: Any) -> Float32:
     pixels = np.array(np.reshape(rgb, (-1, 3)), np.float32, order="C")
     processor.applyRGB(pixels)
     return np.clip(pixels, 0.0, 1.0).reshape(np.shape(rgb))
 
 
-def rendered_signal(rgb: Float) -> NDArray[np.float32]:
+def rendered_signal(rgb: Float) -> Float32:
     """Scene-linear ACEScg to BT.709 signal for a BT.1886 display, rendered by ACES 2.0 (SDR, 100 cd/m2), 0..1."""
     return _rendered(rgb, _rendering(_SDR))
 
 
-def rendered_hdr_signal(rgb: Float) -> NDArray[np.float32]:
+def rendered_hdr_signal(rgb: Float) -> Float32:
     """Scene-linear ACEScg to BT.2100 PQ signal, rendered by ACES 2.0 (1,000 cd/m2, BT.2020); full range."""
     return _rendered(rgb, _rendering(_HDR))
 

@@ -12,10 +12,10 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend.apply.job import Baked, Job, Pace, tamed_note
 from huemend.apply.lut import LAYOUT, DeliveredLut, LutFilter, line_between
+from huemend.base.arrays import Float32
 from huemend.base.kept import Kept
 from huemend.base.tasks import in_own_thread
 from huemend.errors import MediaError
@@ -94,7 +94,7 @@ def _encode(writer: ClipWriter, item: _Item, lut: DeliveredLut, back: tuple[floa
     writer.write(frame, item.time)
 
 
-def keep_outside(before: list[NDArray[np.float32]], after: list[NDArray[np.float32]], lut: DeliveredLut) -> None:
+def keep_outside(before: list[Float32], after: list[Float32], lut: DeliveredLut) -> None:
     """Let what lies outside the LUT's domain move along with its edge.
 
     Parameters

@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 Float = NDArray[np.floating[Any]]
 Float32 = NDArray[np.float32]
+Float64 = NDArray[np.float64]
 Int = NDArray[np.integer[Any]]
+Int64 = NDArray[np.int64]
 Bool = NDArray[np.bool_]
 
 _Item = TypeVar("_Item")

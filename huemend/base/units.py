@@ -6,19 +6,18 @@ Everything here is plain numpy: no colour library is loaded.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 
 #: Reflectance of a mid-grey card in scene-linear light, where a perfect diffuser is 1 (S-2014-003, ACEScct).
 MID_GREY = 0.18
 
 #: Luminance weights of AP1 (second row of the AP1 to XYZ matrix, S-2014-004 Appendix A, ACEScg); they sum to 1.
-AP1_LUMINANCE: NDArray[np.float64] = np.array([0.2722287168, 0.6740817658, 0.0536895174])
+AP1_LUMINANCE: Float64 = np.array([0.2722287168, 0.6740817658, 0.0536895174])
 AP1_LUMINANCE.setflags(write=False)
 
 #: Luma weights of R'G'B' (ITU-R BT.709-6, item 3.2).
-BT709_LUMA: NDArray[np.float64] = np.array([0.2126, 0.7152, 0.0722])
+BT709_LUMA: Float64 = np.array([0.2126, 0.7152, 0.0722])
 BT709_LUMA.setflags(write=False)
 
 #: 90 % of a normal distribution lies within this many standard deviations of its middle.
@@ -82,7 +81,7 @@ _CCT_BREAK = 0.0078125
 _CCT_A, _CCT_B = 10.5402377416545, 0.0729055341958355
 
 
-def acescct_encode(linear: Float) -> NDArray[np.float64]:
+def acescct_encode(linear: Float) -> Float64:
     """Encode scene-linear values with the ACEScct curve (S-2016-001, equation 4).
 
     >>> round(float(acescct_encode(np.array(0.18))), 4)
@@ -93,13 +92,13 @@ def acescct_encode(linear: Float) -> NDArray[np.float64]:
     return np.where(x > _CCT_BREAK, log, _CCT_A * x + _CCT_B)
 
 
-def acescct_slope(linear: Float) -> NDArray[np.float64]:
+def acescct_slope(linear: Float) -> Float64:
     """Return the derivative of ``acescct_encode`` by the light."""
     x = np.asarray(linear, float)
     return np.where(x > _CCT_BREAK, 1 / (17.52 * np.log(2) * np.maximum(x, _CCT_BREAK)), _CCT_A)
 
 
-def acescct_decode(code: Float) -> NDArray[np.float64]:
+def acescct_decode(code: Float) -> Float64:
     """Decode ACEScct values to scene-linear (S-2016-001, equation 5, without its clip at 65504)."""
     v = np.asarray(code, float)
     toe = (v - _CCT_B) / _CCT_A

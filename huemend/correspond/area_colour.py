@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, numbered
+from huemend.base.arrays import Bool, Float, Float64, numbered
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Area, LinearStill, Setup
 from huemend.options import CorrespondOptions
@@ -39,9 +39,7 @@ class AreaColour:
     radius: float
 
 
-def area_mask(
-    area: Area, shape: tuple[int, int], crop: tuple[float, float, float, float] = (0, 0, 0, 0)
-) -> NDArray[np.bool_]:
+def area_mask(area: Area, shape: tuple[int, int], crop: tuple[float, float, float, float] = (0, 0, 0, 0)) -> Bool:
     """Return the pixels whose centres lie in an area.
 
     Parameters
@@ -115,9 +113,7 @@ def _nowhere(still: LinearStill) -> Bool:
     return np.zeros(still.clipped.shape, bool)
 
 
-def _cell_means(
-    rgb: Float, rows: NDArray[Any], columns: NDArray[Any], cells: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _cell_means(rgb: Float, rows: NDArray[Any], columns: NDArray[Any], cells: int) -> tuple[Float64, Float64]:
     """Return the linear means of square cells, and how many pixels each holds."""
     side = max(2, int(np.sqrt(len(rows) / cells)))
     key = (rows // side) * 100_000 + columns // side

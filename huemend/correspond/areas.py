@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.area_colour import AreaColour, area_colour, area_mask, holds
 from huemend.errors import MediaError
@@ -196,7 +195,7 @@ class NeutralSource(_Marked):
             for _, colour in self._measured(mark, stills)
         ]
 
-    def _grey(self, reference: Sequence[LinearStill]) -> tuple[NDArray[np.float64], bool]:
+    def _grey(self, reference: Sequence[LinearStill]) -> tuple[Float64, bool]:
         """Return the chroma of the hero's greys (luminance 1), and whether any is marked."""
         marks = [mark for mark in self.setup.marks.neutral if mark.angle == reference[0].angle]
         colours = [colour.rgb for mark in marks for _, colour in self._measured(mark, reference)]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from huemend.base.arrays import Float64
 
 
-def _constant(rows: tuple[tuple[float, float, float], ...]) -> NDArray[np.float64]:
+def _constant(rows: tuple[tuple[float, float, float], ...]) -> Float64:
     table = np.array(rows)
     table.setflags(write=False)
     return table

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.cv import import_chart_finder, import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.chart_colours import PUBLISHED
@@ -46,7 +46,7 @@ class Chart:
     noise: Float
     #: (24,) bool. False where a patch is clipped, ignored, drowned in noise, too small, or not of its published
     #: colour.
-    usable: NDArray[np.bool_]
+    usable: Bool
     #: (24, 2) float64. x, y of the patches' centres in pixels of the LinearStill.
     place: Float
     #: Of a circle as large as the part of a patch that is measured, pixels.
@@ -55,9 +55,7 @@ class Chart:
     residual: float
 
 
-def published_residual(
-    rgb: Float, usable: NDArray[np.bool_], options: ChartOptions
-) -> tuple[float, NDArray[np.bool_]]:
+def published_residual(rgb: Float, usable: Bool, options: ChartOptions) -> tuple[float, Bool]:
     """Return how far patches are from the published ones after the best 3x3, as mean CIEDE2000.
 
     A few single patches may be something else: a hand, a highlight, a scratch. They are left out, the worst first.
@@ -84,7 +82,7 @@ def published_residual(
     return float("inf"), kept
 
 
-def _differences(rgb: Float, usable: NDArray[np.bool_]) -> NDArray[np.float64]:
+def _differences(rgb: Float, usable: Bool) -> Float64:
     """Return the CIEDE2000 of each usable patch from the published one, after the best 3x3."""
     seen, known = np.asarray(rgb, float)[usable], PUBLISHED[usable]
     # Relative errors, so that the white patch does not decide alone; a little light keeps black from doing so.
@@ -121,7 +119,7 @@ def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:
     return None
 
 
-def settle(still: LinearStill, centres: Float) -> NDArray[np.float64] | None:
+def settle(still: LinearStill, centres: Float) -> Float64 | None:
     """Settle a flat board on a chart that is roughly found: the detector often lies half a patch off at a corner.
 
     Parameters
@@ -152,7 +150,7 @@ def settle(still: LinearStill, centres: Float) -> NDArray[np.float64] | None:
     last = np.array(still.clipped.shape[::-1], float) - 1
     used = np.ones(_PATCHES, bool)
 
-    def moved_board(shift: Float) -> NDArray[np.float64]:
+    def moved_board(shift: Float) -> Float64:
         corners = start + step * shift.reshape(4, 2)
         return np.asarray(cv2.getPerspectiveTransform(ends, corners.astype(np.float32)), float)
 
@@ -176,9 +174,9 @@ def settle(still: LinearStill, centres: Float) -> NDArray[np.float64] | None:
     return corners if np.isfinite(corners).all() else None
 
 
-def _moved(homography: Float, points: Float) -> NDArray[np.float64]:
+def _moved(homography: Float, points: Float) -> Float64:
     flat = np.hstack([points, np.ones((len(points), 1))]) @ homography.T
-    out: NDArray[np.float64] = flat[:, :2] / np.where(np.abs(flat[:, 2:]) > 1e-12, flat[:, 2:], np.nan)
+    out: Float64 = flat[:, :2] / np.where(np.abs(flat[:, 2:]) > 1e-12, flat[:, 2:], np.nan)
     return out
 
 
@@ -229,7 +227,7 @@ def _toned(still: LinearStill) -> NDArray[np.uint8]:
     return np.ascontiguousarray(measurement_picture(rgb, stops)[..., ::-1])
 
 
-def _inside(still: LinearStill, corners: Float) -> NDArray[np.float64] | None:
+def _inside(still: LinearStill, corners: Float) -> Float64 | None:
     """Return the pixels inside a quadrangle; None where it leaves the picture, or holds one that is spoilt."""
     from skimage.draw import polygon
 

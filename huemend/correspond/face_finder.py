@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Int64
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill
@@ -226,7 +226,7 @@ def _detect(network: Any, sized: _Sized, options: FaceOptions, around: Float | N
     return found
 
 
-def _window(box: Float, size: tuple[int, int]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _window(box: Float, size: tuple[int, int]) -> tuple[Int64, Int64]:
     """Return the corners around a box that leave twice its size free on every side, on the network's own grid."""
     room = 2 * (box[1] - box[0])
     low = np.floor((box[0] - room) / _MULTIPLE) * _MULTIPLE

@@ -10,9 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, picked
+from huemend.base.arrays import Float, Float64, picked
 from huemend.correspond.face_finder import Face
 from huemend.correspond.people import Person, SkinPatch
 from huemend.correspond.stances import PictureId, picture_id
@@ -138,7 +137,7 @@ class FaceSource:
         )
 
 
-def _dress(here: Sequence[Person], there: Sequence[Person]) -> NDArray[np.float64]:
+def _dress(here: Sequence[Person], there: Sequence[Person]) -> Float64:
     """Return the difference of the clothes of every two people, against the skin, in stops; NaN where not seen."""
     out = np.full((len(here), len(there)), np.nan)
     for i, one in enumerate(here):
@@ -198,7 +197,7 @@ def same_people(apart: Float, dress: Float, options: FaceOptions) -> list[tuple[
     return sorted(out)
 
 
-def _expected(face: Face, guide: PairedColours, moment: int, options: FaceOptions) -> NDArray[np.float64] | None:
+def _expected(face: Face, guide: PairedColours, moment: int, options: FaceOptions) -> Float64 | None:
     """Return where features put a face in the other view, or None where there are too few around it."""
     off = np.asarray(guide.reference_xy, float) - face.nose
     distance = np.hypot(off[:, 0], off[:, 1])

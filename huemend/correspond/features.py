@@ -6,9 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, Int
+from huemend.base.arrays import Bool, Float, Float32, Int
 from huemend.base.cv import import_cv2
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, feature_picture, log_luminance, patch_means
@@ -54,7 +53,7 @@ class Candidates:
     def __len__(self) -> int:
         return len(self.scale)
 
-    def take(self, which: Int | NDArray[np.bool_]) -> Candidates:
+    def take(self, which: Int | Bool) -> Candidates:
         """Return some of the candidates."""
         return Candidates(
             reference=self.reference[which],
@@ -98,7 +97,7 @@ def join_features(parts: Sequence[Features]) -> Features:
     return Features(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in _NAMES})
 
 
-def _outside(found: Features, picture: MatchPicture, ignored: NDArray[np.bool_]) -> Features:
+def _outside(found: Features, picture: MatchPicture, ignored: Bool) -> Features:
     """Leave out the features whose centres lie where nothing may be used: a screen shows other places."""
     column, row = np.rint(picture.still_places(found.places)).astype(int).T
     height, width = ignored.shape
@@ -143,7 +142,7 @@ def _detect(still: LinearStill, picture: MatchPicture, width: int, most: int, sq
     )
 
 
-def _distance(similarity: Float) -> NDArray[np.float32]:
+def _distance(similarity: Float) -> Float32:
     return np.sqrt(np.maximum(2 - 2 * similarity, 0)).astype(np.float32)
 
 
@@ -211,9 +210,7 @@ def _alike_turned(turn: Float, others: Float, upright: float) -> Iterator[tuple[
             yield part, order[low:high]
 
 
-def _nearest(
-    angle: Features, reference: Features, count: int, upright: float
-) -> tuple[Int, NDArray[np.float32], NDArray[np.float32]]:
+def _nearest(angle: Features, reference: Features, count: int, upright: float) -> tuple[Int, Float32, Float32]:
     """Return each angle feature's nearest reference features, their distances, and each reference's smallest one.
 
     Only features turned alike are looked at; where there are fewer than ``count``, the first reference feature
@@ -237,7 +234,7 @@ def _nearest(
     return near, _distance(value), _distance(best)
 
 
-def _self_distance(features: Features, which: Int, apart: float, upright: float) -> NDArray[np.float32]:
+def _self_distance(features: Features, which: Int, apart: float, upright: float) -> Float32:
     """Return the distance to the most similar feature of the same picture at least ``apart`` pixels away."""
     unique, back = np.unique(which, return_inverse=True)
     best = np.full(len(unique), -1.0, np.float32)  # nothing in common

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float32, Float64
 from huemend.base.cv import import_cv2
 from huemend.correspond.raster import feature_picture
 from huemend.options import FramingOptions
@@ -36,11 +36,11 @@ class Framing:
         return float(np.hypot(self.matrix[0][0], self.matrix[1][0]))
 
     @property
-    def linear(self) -> NDArray[np.float64]:
+    def linear(self) -> Float64:
         """What a small step becomes, (2, 2), on column vectors."""
         return np.array(self.matrix)[:, :2]
 
-    def places(self, places: Float) -> NDArray[np.float64]:
+    def places(self, places: Float) -> Float64:
         """Return where places (n, 2) of the first picture lie in the later one."""
         if self is SAME:
             return np.asarray(places, float)
@@ -68,10 +68,10 @@ class Corners:
     #: (height, width) uint8. As `huemend.correspond.raster.feature_picture` gives it.
     picture: NDArray[np.uint8]
     #: (n, 1, 2) float32. x, y.
-    places: NDArray[np.float32]
+    places: Float32
 
 
-def find_corners(log: Float, clean: NDArray[np.bool_], options: FramingOptions) -> Corners:
+def find_corners(log: Float, clean: Bool, options: FramingOptions) -> Corners:
     """Find the corners of a picture that later ones of the same camera are held against.
 
     Parameters

@@ -11,9 +11,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float64, Int
 from huemend.model import LinearStill
 from huemend.options import HeroOptions
 
@@ -21,7 +20,7 @@ from huemend.options import HeroOptions
 _RIM = 4
 
 
-def grey_pixels(still: LinearStill, options: HeroOptions) -> tuple[NDArray[np.float64], float] | None:
+def grey_pixels(still: LinearStill, options: HeroOptions) -> tuple[Float64, float] | None:
     """Find what is most likely grey.
 
     Returns
@@ -62,7 +61,7 @@ def grey_pixels(still: LinearStill, options: HeroOptions) -> tuple[NDArray[np.fl
     return green * np.exp2(np.array([middle[0], 0.0, middle[1]])), spread
 
 
-def _several_surfaces(best: NDArray[np.integer[Any]], rgb: Float, columns: int, options: HeroOptions) -> bool:
+def _several_surfaces(best: Int, rgb: Float, columns: int, options: HeroOptions) -> bool:
     """Say whether pixels lie in several places, and not all equally bright: greys of more than one surface."""
     side = max(1, columns // options.pixel_places)
     place = (best // columns // side) * 10_000 + best % columns // side
@@ -72,7 +71,7 @@ def _several_surfaces(best: NDArray[np.integer[Any]], rgb: Float, columns: int, 
     return enough and bool(bright - dark >= options.pixel_range)
 
 
-def _small(still: LinearStill, width: int) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def _small(still: LinearStill, width: int) -> tuple[Float64, Bool]:
     """Average a picture down to about a width, in whole blocks; a block is usable if all of it is."""
     block = max(1, round(still.rgb.shape[1] / width))
     rows, columns = (side // block for side in still.valid.shape)

@@ -13,10 +13,9 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from huemend.base.arrays import Float, Int
+from huemend.base.arrays import Bool, Float, Float32, Float64, Int
 from huemend.correspond.features import Candidates
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, Pyramid
@@ -52,7 +51,7 @@ class Grown:
     #: Grid points that a feature could reach.
     tried: int
 
-    def take(self, which: NDArray[np.bool_]) -> Grown:
+    def take(self, which: Bool) -> Grown:
         """Return some of the patches."""
         names = ("reference", "angle", "affine", "cost", "structure", "cluster")
         return replace(self, **{name: getattr(self, name)[which] for name in names})
@@ -117,13 +116,13 @@ def _template(patches: Float, reference: MatchPicture) -> _Template:
     return _Template(centred, np.square(centred) @ _WEIGHT, reference.noise_at(mean) ** 2)
 
 
-def _window(pyramid: Pyramid, place: Float, affine: Float, scale: Float) -> NDArray[np.float32]:
+def _window(pyramid: Pyramid, place: Float, affine: Float, scale: Float) -> Float32:
     x, y = (place[:, row, None] + affine[:, row] @ _WINDOW.T for row in (0, 1))
     return pyramid.sample(x, y, scale)
 
 
 def _unexplained(
-    template: _Template, values: NDArray[np.float32], angle: MatchPicture, scale: Float, mismatch: float
+    template: _Template, values: Float32, angle: MatchPicture, scale: Float, mismatch: float
 ) -> Float:
     """Return the cost of equation 17 for patches of the angle, infinite outside of its picture."""
     mean = values @ _WEIGHT
@@ -168,7 +167,7 @@ def _turn(affine: Float, step: Float) -> Float:
     return out
 
 
-def _local_affines(seeds: Candidates) -> NDArray[np.float64]:
+def _local_affines(seeds: Candidates) -> Float64:
     """Fit the affine map around each seed to its neighbours, drawn towards a plain change of scale."""
     n = len(seeds)
     near = cKDTree(seeds.reference).query(seeds.reference, k=min(25, n))[1].reshape(n, -1)[:, 1:]
@@ -186,7 +185,7 @@ def _local_affines(seeds: Candidates) -> NDArray[np.float64]:
     left = np.einsum("nk,nki,nkj->nij", weight, in_reference, in_reference) + ridge * np.eye(2)
     right = np.einsum("nk,nki,nkj->nij", weight, in_angle, in_reference)
     right += (ridge * plain)[:, None, None] * np.eye(2)
-    out: NDArray[np.float64] = right @ np.linalg.inv(left)
+    out: Float64 = right @ np.linalg.inv(left)
     return out
 
 

@@ -7,9 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, numbered
+from huemend.base.arrays import Float, Float64, Int, Int64, numbered
 from huemend.base.tasks import over
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.burn_ins import without_burn_ins
@@ -185,9 +184,9 @@ class FeatureSource:
         return join_pairs(parts, reference=names.reference, angle=names.angle, options=self.options)
 
 
-def _cells(places: Float, side: float) -> NDArray[np.int64]:
+def _cells(places: Float, side: float) -> Int64:
     column, row = (np.asarray(places) // side).astype(np.int64).T
-    out: NDArray[np.int64] = row * 10_000 + column
+    out: Int64 = row * 10_000 + column
     return out
 
 
@@ -196,7 +195,7 @@ def _light_spread(
     places: tuple[Float, Float],
     weight: Float,
     options: CorrespondOptions,
-) -> NDArray[np.float64]:
+) -> Float64:
     """Return what pairs of plain surfaces can't know of light: what the view that shows it worse says."""
     out = np.zeros(len(weight))
     for surfaces, at in zip(plain, places, strict=True):
@@ -226,7 +225,7 @@ def join_pairs(
     return replace(joined, reference=reference, angle=angle, group=group, weight=weight)
 
 
-def balance_weights(rgb: Float, group: NDArray[np.integer[Any]], correlation: float) -> NDArray[np.float64]:
+def balance_weights(rgb: Float, group: Int, correlation: float) -> Float64:
     """Weigh pairs so that neither a crowded cell nor a large surface of one colour outvotes the rest.
 
     Within a cell errors go together, so n pairs count as n / (1 + (n - 1) * correlation) (the design effect of

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.raster import MatchPicture, patch_means
 from huemend.options import CorrespondOptions
@@ -38,7 +37,7 @@ class Patches:
         return out
 
 
-def patch_radius(grown: Grown, options: CorrespondOptions) -> NDArray[np.float64]:
+def patch_radius(grown: Grown, options: CorrespondOptions) -> Float64:
     """Return the radius of patches in the two matching pictures, (n, 2): the same piece of each surface."""
     scale = np.sqrt(np.abs(np.linalg.det(grown.affine)))
     return np.stack([np.full(len(scale), options.patch_radius), np.maximum(options.patch_radius * scale, 1.0)], 1)

@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.face_finder import Face, find_faces, find_faces_again, scaled_places
 from huemend.model import LinearStill
@@ -118,7 +117,7 @@ def _patch(still: LinearStill, place: Float, radius: float, options: FaceOptions
     )
 
 
-def _disc(still: LinearStill, place: Float, radius: float) -> NDArray[np.float64] | None:
+def _disc(still: LinearStill, place: Float, radius: float) -> Float64 | None:
     """Return the pixels of a disc, or None where a part of it is outside the picture, clipped or ignored."""
     height, width = still.clipped.shape
     x0, y0 = np.floor(place - radius).astype(int)
@@ -154,7 +153,7 @@ def _of_one_skin(found: dict[str, SkinPatch], options: FaceOptions) -> dict[str,
     return {part: found[part] for part, value in chroma.items() if np.abs(value - middle).max() < options.one_skin}
 
 
-def _clothes(still: LinearStill, face: Face, patches: dict[str, SkinPatch]) -> NDArray[np.float64] | None:
+def _clothes(still: LinearStill, face: Face, patches: dict[str, SkinPatch]) -> Float64 | None:
     """Return the colour of what is worn below a face against the skin of that face, in stops of each channel.
 
     What differs between two cameras (exposure and balance) is in both, and cancels.
@@ -170,5 +169,5 @@ def _clothes(still: LinearStill, face: Face, patches: dict[str, SkinPatch]) -> N
         return None
     skin = np.median([patch.rgb for patch in patches.values()], axis=0)
     # Black is black: how black depends on noise and flare, not on who wears it.
-    out: NDArray[np.float64] = np.log2(np.maximum(np.median(rows, axis=0) / np.maximum(skin, 1e-6), _BLACK))
+    out: Float64 = np.log2(np.maximum(np.median(rows, axis=0) / np.maximum(skin, 1e-6), _BLACK))
     return out

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float32, Float64
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.errors import MediaError
@@ -43,7 +43,7 @@ class Pyramid:
             self._levels[j] = level = np.ascontiguousarray(blurred[::step, ::step])
         return level
 
-    def sample(self, x: Float, y: Float, scale: Float) -> NDArray[np.float32]:
+    def sample(self, x: Float, y: Float, scale: Float) -> Float32:
         """Return values at places of the finest level, blurred for pixels ``scale`` times as large.
 
         Parameters
@@ -91,24 +91,24 @@ class MatchPicture:
     still: LinearStill
 
     @cached_property
-    def log(self) -> NDArray[np.float32]:
+    def log(self) -> Float32:
         """log2 of luminance, with a toe, (height, width)."""
         return log_luminance(self.rgb)
 
     @cached_property
-    def _noise(self) -> NDArray[np.float32]:
+    def _noise(self) -> Float32:
         return _noise_curve(self.log)
 
-    def noise_at(self, log: Float) -> NDArray[np.float64]:
+    def noise_at(self, log: Float) -> Float64:
         """Return the noise of one pixel, in stops, at the given log2 luminance."""
         return np.asarray(np.interp(log, *self._noise), float)
 
-    def still_places(self, places: Float) -> NDArray[np.float64]:
+    def still_places(self, places: Float) -> Float64:
         """Turn places of this picture into places of the LinearStill at working resolution."""
         return (np.asarray(places, float) + 0.5) * self.to_still - 0.5
 
 
-def log_luminance(rgb: Float) -> NDArray[np.float32]:
+def log_luminance(rgb: Float) -> Float32:
     luminance = np.maximum(rgb @ AP1_LUMINANCE.astype(np.float32), 0)
     return np.log2(luminance + np.float32(_TOE)).astype(np.float32)
 
@@ -137,7 +137,7 @@ def matching_size(shape: tuple[int, ...], width: int) -> tuple[int, int]:
     return max(1, round(height * width / wide)), width
 
 
-def matching_log(still: LinearStill, width: int) -> NDArray[np.float32]:
+def matching_log(still: LinearStill, width: int) -> Float32:
     """Return what `make_picture` gives as ``log``, and nothing else."""
     return log_luminance(_light(still, _size_of(still, width)))
 
@@ -149,14 +149,14 @@ def _size_of(still: LinearStill, width: int) -> tuple[int, int]:
     return (height, wide) if still.reduced > 1 and wide <= size[1] + 1 else size
 
 
-def _light(still: LinearStill, size: tuple[int, int]) -> NDArray[np.float32]:
+def _light(still: LinearStill, size: tuple[int, int]) -> Float32:
     """Return a still's light at a size, what is not finite as black."""
     rgb = _averaged(np.asarray(still.rgb, np.float32), size)
     finite = np.isfinite(rgb)
     return rgb if finite.all() else np.where(finite, rgb, np.float32(0))
 
 
-def _averaged(picture: NDArray[np.float32], size: tuple[int, int]) -> NDArray[np.float32]:
+def _averaged(picture: Float32, size: tuple[int, int]) -> Float32:
     if picture.shape[:2] == size:
         return picture
     return np.asarray(import_cv2().resize(picture, size[::-1], interpolation=import_cv2().INTER_AREA))
@@ -191,7 +191,7 @@ def make_picture(still: LinearStill, width: int) -> MatchPicture:
     )
 
 
-def _noise_curve(log: Float) -> NDArray[np.float32]:
+def _noise_curve(log: Float) -> Float32:
     """Return levels of luminance (log2) and the standard deviation of noise there, in stops, (2, n).
 
     It is that of the flattest patches of each brightness.
@@ -217,9 +217,9 @@ def feature_picture(log: Float) -> NDArray[np.uint8]:
     small = max(1, log.shape[1] // 16), max(1, log.shape[0] // 16)
     sigma = small[0] / 30
 
-    def slow(picture: Float) -> NDArray[np.float32]:
+    def slow(picture: Float) -> Float32:
         coarse = cv2.GaussianBlur(cv2.resize(picture, small, interpolation=cv2.INTER_AREA), (0, 0), sigma)
-        out: NDArray[np.float32] = cv2.resize(coarse, log.shape[::-1], interpolation=cv2.INTER_LINEAR)
+        out: Float32 = cv2.resize(coarse, log.shape[::-1], interpolation=cv2.INTER_LINEAR)
         return out
 
     detail = log - slow(log)
@@ -229,9 +229,7 @@ def feature_picture(log: Float) -> NDArray[np.uint8]:
     return out
 
 
-def patch_means(
-    picture: MatchPicture, places: Float, radius: Float
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def patch_means(picture: MatchPicture, places: Float, radius: Float) -> tuple[Float64, Bool]:
     """Return the linear mean colour of round soft patches, and whether all of each may be measured.
 
     Parameters
@@ -269,7 +267,7 @@ def patch_means(
     return colour, clean
 
 
-def _blurred(rgb: Float, sigma: float) -> tuple[NDArray[np.float32], tuple[np.float32, np.float32]]:
+def _blurred(rgb: Float, sigma: float) -> tuple[Float32, tuple[np.float32, np.float32]]:
     """Return a picture under a Gaussian, and how much wider and taller its pixels are.
 
     A wide Gaussian is slow and leaves nothing fine: from four pixels on, fewer of them show the same.
@@ -283,5 +281,5 @@ def _blurred(rgb: Float, sigma: float) -> tuple[NDArray[np.float32], tuple[np.fl
     left = [np.sqrt((sigma * sigma - (wide * wide - 1) / 12) / wide**2) for wide in (across, down)]
     if step > 1:
         rgb = cv2.resize(rgb, small, interpolation=cv2.INTER_AREA)
-    blurred: NDArray[np.float32] = cv2.GaussianBlur(rgb, (0, 0), left[0], sigmaY=left[1])
+    blurred: Float32 = cv2.GaussianBlur(rgb, (0, 0), left[0], sigmaY=left[1])
     return blurred, (np.float32(across), np.float32(down))

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.model import LinearStill
@@ -38,7 +37,7 @@ def find_regions(stills: tuple[LinearStill, ...], options: ColourOptions) -> Reg
     return Regions(angle=stills[0].angle, rgb=rgb, area=area / len(picks))
 
 
-def _regions(picture: MatchPicture, options: ColourOptions) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _regions(picture: MatchPicture, options: ColourOptions) -> tuple[Float64, Float64]:
     # Superpixels (Achanta et al. 2012), in stops instead of CIELAB: the same surface in half the light is as
     # uniform as in full light.
     from skimage.segmentation import slic
@@ -65,7 +64,7 @@ def _regions(picture: MatchPicture, options: ColourOptions) -> tuple[NDArray[np.
     return mean[keep], used[keep] / (height * width)
 
 
-def _stops(rgb: Float) -> NDArray[np.float64]:
+def _stops(rgb: Float) -> Float64:
     """Return (log2 luminance, log2 R/G, log2 B/G), (h, w, 3), the ratios stretched."""
     rgb = np.asarray(rgb, float)
     luminance = np.log2(np.maximum(rgb @ AP1_LUMINANCE, 1e-3))

@@ -9,18 +9,17 @@ shifts under which the reference shows most of them again (docs/maths.md, sectio
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from huemend.base.arrays import Bool, Float, Int
+from huemend.base.arrays import Bool, Float, Float64, Int, Int64
 from huemend.base.cv import import_cv2
 from huemend.correspond.growth import HALF_WINDOW, WINDOW_SIGMA, Grown, allowed_difference
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
 
 
-def find_pieces(grown: Grown, options: CorrespondOptions) -> NDArray[np.int64]:
+def find_pieces(grown: Grown, options: CorrespondOptions) -> Int64:
     """Return the number of the piece of each patch, (n,): neighbours whose maps continue one another."""
     n = len(grown.cost)
     column, row = np.rint((grown.reference - grown.reference.min(axis=0)) / options.step).astype(int).T
@@ -36,13 +35,13 @@ def find_pieces(grown: Grown, options: CorrespondOptions) -> NDArray[np.int64]:
         edges.append(np.stack([i[together], j[together]]))
     i, j = np.concatenate(edges, axis=1)
     graph = coo_matrix((np.ones(len(i), bool), (i, j)), shape=(n, n))
-    out: NDArray[np.int64] = connected_components(graph, directed=False)[1].astype(np.int64)
+    out: Int64 = connected_components(graph, directed=False)[1].astype(np.int64)
     return out
 
 
 def repeated_light_spread(
     picture: MatchPicture, grown: Grown, weight: Float, options: CorrespondOptions
-) -> NDArray[np.float64]:
+) -> Float64:
     """Return the light spread of pairs whose piece the reference shows elsewhere as well.
 
     Parameters

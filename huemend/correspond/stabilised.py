@@ -6,9 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float32, Float64
 from huemend.base.cv import import_cv2
 from huemend.correspond.framing import Corners, Framing, find_corners, follow_framing
 from huemend.correspond.raster import log_luminance
@@ -58,16 +57,16 @@ def stabilised(stills: Iterable[LinearStill], options: FramingOptions) -> Iterat
         yield replace(still, rgb=light, valid=_laid(mask, place) > _WHOLE)
 
 
-def _is_same(place: NDArray[np.float64]) -> bool:
+def _is_same(place: Float64) -> bool:
     return np.array_equal(place, np.eye(3))
 
 
-def _square(framing: Framing) -> NDArray[np.float64]:
+def _square(framing: Framing) -> Float64:
     return np.vstack([np.array(framing.matrix), [0, 0, 1]])
 
 
-def _laid(picture: Float, place: NDArray[np.float64]) -> NDArray[np.float32]:
+def _laid(picture: Float, place: Float64) -> Float32:
     cv2 = import_cv2()
     way = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    laid: NDArray[np.float32] = cv2.warpAffine(picture, place[:2], picture.shape[1::-1], flags=way)
+    laid: Float32 = cv2.warpAffine(picture, place[:2], picture.shape[1::-1], flags=way)
     return laid

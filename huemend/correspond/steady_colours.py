@@ -11,9 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, Int64
 from huemend.correspond.framing import Framing
 from huemend.correspond.growth import Grown, cost_again
 from huemend.correspond.patches import Patches, measure_patches
@@ -45,7 +44,7 @@ class Steady:
     #: (n, 2) float64. Relative standard deviation of those means.
     noise: Float
     #: (n,) int. How many moments they are; 0 for a patch that was shown at none.
-    moments: NDArray[np.int64]
+    moments: Int64
     #: The first of those that were averaged.
     moment: int
 

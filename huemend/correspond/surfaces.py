@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, Int
+from huemend.base.arrays import Float, Float64, Int, Int64
 from huemend.base.cv import import_cv2
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
@@ -40,7 +40,7 @@ class PlainSurfaces:
     slope: Float
     bend: Float
 
-    def at(self, places: Float, options: CorrespondOptions) -> NDArray[np.int64]:
+    def at(self, places: Float, options: CorrespondOptions) -> Int64:
         """Return which surface (0: none) patches at ``places`` (n, 2) belong to.
 
         A window at the rim of a surface holds its outline and is not plain; a patch there that is as bright as the
@@ -49,7 +49,7 @@ class PlainSurfaces:
         height, width = self.label.shape
         x, y = np.rint(np.asarray(places, float)).astype(int).T
         x, y = np.clip(x, 0, width - 1), np.clip(y, 0, height - 1)
-        own: NDArray[np.int64] = self.label[y, x].astype(np.int64)
+        own: Int64 = self.label[y, x].astype(np.int64)
         for reach in range(1, options.plain_rim + 1):
             for right, down in _AROUND:
                 there = np.clip(y + down * reach, 0, height - 1), np.clip(x + right * reach, 0, width - 1)
@@ -58,9 +58,9 @@ class PlainSurfaces:
                 own[taken] = self.label[there][taken]
         return own
 
-    def run(self, surface: Int, places: Float) -> NDArray[np.float64]:
+    def run(self, surface: Int, places: Float) -> Float64:
         """Return how light runs at places (n, 2) of surfaces (n,): its natural logarithm, by pixel, (n, 2)."""
-        out: NDArray[np.float64] = self.slope[surface] + np.einsum(
+        out: Float64 = self.slope[surface] + np.einsum(
             "nij,nj->ni", self.bend[surface], places - self.middle[surface]
         )
         return out
@@ -95,8 +95,8 @@ def _light(label: Int, log: Float, count: int) -> tuple[Float, Float, Float, Flo
     places = np.stack([x, y], 1) * float(_EVERY) + _EVERY // 2
     value = log[places[:, 1].astype(int), places[:, 0].astype(int)] * np.log(2)
 
-    def total(of: Float) -> NDArray[np.float64]:
-        out: NDArray[np.float64] = np.bincount(number, of, count).astype(float)
+    def total(of: Float) -> Float64:
+        out: Float64 = np.bincount(number, of, count).astype(float)
         return out
 
     area = np.maximum(total(np.ones(len(number))), 1)
@@ -121,7 +121,7 @@ def _light(label: Int, log: Float, count: int) -> tuple[Float, Float, Float, Flo
 
 def shared_light_spread(
     surface: Int, run: Float, extent: Float, weight: Float, options: CorrespondOptions
-) -> NDArray[np.float64]:
+) -> Float64:
     """Return the light spread of pairs whose places on their surface are off together, nobody knows how far.
 
     The residual of a surface's pairs is the exposure and ``run @ shift``, with one shift for all of them, which is

@@ -58,12 +58,7 @@ class Day:
     setups: tuple[DaySetup, ...]
 
 
-def find_day(
-    folder: Path,
-    *,
-    leave_out: Path | None = None,
-    options: DayOptions | None = None,
-) -> Day:
+def find_day(folder: Path, *, leave_out: Path | None = None, options: DayOptions | None = None) -> Day:
     """Find the setups in a folder.
 
     A folder with a ``setup.toml`` is a setup; so is one without, if ``day.toml`` says which of its files are

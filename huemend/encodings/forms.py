@@ -13,11 +13,10 @@ from math import log
 from typing import ClassVar, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 
-Exact = NDArray[np.float64]
+Exact = Float64
 
 #: Codes further out than this are read as this: no recording holds them, and their light would overflow.
 CODE_LIMIT = 4.0

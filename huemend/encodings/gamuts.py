@@ -13,9 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float64
 from huemend.errors import EncodingError
 
-Matrix = NDArray[np.float64]
+Matrix = Float64
 XY = tuple[float, float]
 
 D65: XY = (0.3127, 0.3290)

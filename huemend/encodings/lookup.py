@@ -12,8 +12,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.encodings.forms import Curve, Linear
 
 #: Largest error of the table, relative to the light ...
@@ -26,13 +26,13 @@ _CHUNK = 1 << 16  # values per go: index, fraction and result stay in the proces
 
 
 @lru_cache(maxsize=64)
-def _table(curve: Curve) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _table(curve: Curve) -> tuple[Float32, Float32]:
     count = round((_HIGH - _LOW) * _STEPS)
     exact = curve.decode(np.linspace(_LOW, _HIGH, count + 1))
     return exact[:-1].astype(np.float32), np.diff(exact).astype(np.float32)
 
 
-def decode_fast(curve: Curve, codes: NDArray[np.float32]) -> NDArray[np.float32]:
+def decode_fast(curve: Curve, codes: Float32) -> Float32:
     """Return the light of float32 codes through the table.
 
     Parameters

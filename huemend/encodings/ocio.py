@@ -19,8 +19,8 @@ from typing import Any
 
 import numpy as np
 import PyOpenColorIO as ocio
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float, Float64
 from huemend.encodings.forms import AcesCc, CameraLog, Curve, Linear, PureLog, PurePower
 from huemend.encodings.registry import Encoding, range_line
 
@@ -59,7 +59,7 @@ def _line(slope: float, offset: float) -> Any:
     return _matrix(np.eye(3) * slope, offset)
 
 
-def _matrix(matrix: NDArray[np.floating[Any]], offset: float = 0.0) -> Any:
+def _matrix(matrix: Float, offset: float = 0.0) -> Any:
     if offset == 0.0 and (matrix == np.eye(3)).all():
         return None
     square = np.eye(4)
@@ -90,7 +90,7 @@ def _encode_curve(curve: Curve) -> Any:
     return _lut(curve.encode(halves), half=True)
 
 
-def _lut(values: NDArray[np.float64], *, half: bool) -> Any:
+def _lut(values: Float64, *, half: bool) -> Any:
     lut = ocio.Lut1DTransform(len(values), half)
     lut.setData(np.repeat(values.astype(np.float32), 3))
     lut.setFileOutputBitDepth(ocio.BIT_DEPTH_F32)

@@ -13,9 +13,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.base.units import MID_GREY, matrix_times
 from huemend.encodings.curves import CURVES, LOGC3_EXPOSURE_INDICES, PublishedCurve, logc3
 from huemend.encodings.custom import curve_from_spec, gamut_from_spec
@@ -69,7 +68,7 @@ class Encoding:
         return f"{self.curve.source}; {self.gamut.name}: {self.gamut.source}"
 
     @property
-    def to_acescg(self) -> NDArray[np.float64]:
+    def to_acescg(self) -> Float64:
         """The (3, 3) matrix from the camera's linear RGB to linear ACEScg, for column vectors."""
         return matrix_to_acescg(self.gamut)
 
@@ -109,7 +108,7 @@ class Encoding:
             return light
         return matrix_times(self.to_acescg, light)
 
-    def encode(self, acescg: Float, range: str = "full") -> NDArray[np.float64]:
+    def encode(self, acescg: Float, range: str = "full") -> Float64:
         """Scene-linear ACEScg to code values: the exact inverse of ``decode``.
 
         Parameters

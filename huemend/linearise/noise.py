@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import MID_GREY
 
 _BLOCK = 16
@@ -17,7 +15,7 @@ _QUANTILE, _BIAS = 0.2, 0.945
 _FEWEST_BLOCKS = 8
 
 
-def noise_at_mid_grey(rgb: NDArray[np.floating[Any]], usable: NDArray[np.bool_]) -> float:
+def noise_at_mid_grey(rgb: Float, usable: Bool) -> float:
     """Estimate the standard deviation of one pixel's noise at mid-grey, relative to the signal.
 
     What is left after the second difference along both axes (Immerkaer 1996, Computer Vision and Image
@@ -39,7 +37,7 @@ def noise_at_mid_grey(rgb: NDArray[np.floating[Any]], usable: NDArray[np.bool_])
     return float(np.median(found))
 
 
-def _channel(light: NDArray[np.floating[Any]], usable: NDArray[np.bool_]) -> float:
+def _channel(light: Float, usable: Bool) -> float:
     across = light[:, :-2] - 2 * light[:, 1:-1] + light[:, 2:]
     both = across[:-2] - 2 * across[1:-1] + across[2:]
     power = _blocks(both * both)
@@ -53,9 +51,9 @@ def _channel(light: NDArray[np.floating[Any]], usable: NDArray[np.bool_]) -> flo
     return float(np.quantile(relative, _QUANTILE)) / _BIAS
 
 
-def _blocks(values: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]:
+def _blocks(values: Float) -> Float:
     """Return the means of whole blocks."""
     rows, columns = (side // _BLOCK for side in values.shape)
     whole = values[: rows * _BLOCK, : columns * _BLOCK]
-    mean: NDArray[np.floating[Any]] = whole.reshape(rows, _BLOCK, columns, _BLOCK).mean(axis=(1, 3))
+    mean: Float = whole.reshape(rows, _BLOCK, columns, _BLOCK).mean(axis=(1, 3))
     return mean

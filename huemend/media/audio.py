@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.media.clipinfo import import_av, media_errors, open_container
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ _SILENCE = 1e-4
 _MOST_TRACKS = 4
 
 
-def read_mono(path: Path, rate: int, *, longest: float = 1800.0) -> tuple[NDArray[np.float32], Fraction] | None:
+def read_mono(path: Path, rate: int, *, longest: float = 1800.0) -> tuple[Float32, Fraction] | None:
     """Read the first track that is not silent, mixed to one channel.
 
     Parameters
@@ -53,7 +53,7 @@ def read_mono(path: Path, rate: int, *, longest: float = 1800.0) -> tuple[NDArra
         for track in container.streams.audio[:_MOST_TRACKS]:
             container.seek(0)
             start: Fraction | None = None
-            parts: list[NDArray[np.float32]] = []
+            parts: list[Float32] = []
             count = 0
             for frame, at in _resampled(container.decode(track), track, rate):
                 start = at if start is None else start
@@ -67,9 +67,7 @@ def read_mono(path: Path, rate: int, *, longest: float = 1800.0) -> tuple[NDArra
     return None
 
 
-def _resampled(
-    frames: Iterator[AudioFrame], track: AudioStream, rate: int
-) -> Iterator[tuple[NDArray[np.float32], Fraction]]:
+def _resampled(frames: Iterator[AudioFrame], track: AudioStream, rate: int) -> Iterator[tuple[Float32, Fraction]]:
     """Mono frames at ``rate`` with the time of the first sample of the whole."""
     av = import_av()
     resampler = av.AudioResampler(format="flt", layout="mono", rate=rate)

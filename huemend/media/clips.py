@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend.base.arrays import Float32
 from huemend.errors import MediaError
@@ -86,12 +85,12 @@ class Clip:
                 raise MediaError(what, where=self.path, todo="choose another range")
             yield index, self.kept.get(index) or self._frame(index)
 
-    def read_frames(self, indices: Iterable[int]) -> Iterator[tuple[int, NDArray[np.float32]]]:
+    def read_frames(self, indices: Iterable[int]) -> Iterator[tuple[int, Float32]]:
         """Yield ``(index, rgb)``: R'G'B' as `huemend.media.planes` gives it, turned upright by the tag."""
         for index, frame in self.frames(indices):
             yield index, upright(frame_to_rgb(frame, self.info.signal), self.info.rotation)
 
-    def read_luma(self, indices: Iterable[int], step: int = 1) -> Iterator[tuple[int, NDArray[np.float32]]]:
+    def read_luma(self, indices: Iterable[int], step: int = 1) -> Iterator[tuple[int, Float32]]:
         """Yield ``(index, luma)``, every ``step``-th sample of both directions, turned upright."""
         for index, frame in self.frames(indices):
             yield index, upright(luma_plane(frame, self.info.signal, step=step), self.info.rotation)
@@ -220,6 +219,6 @@ def open_clip(
         yield Clip(path, container, stream, info)
 
 
-def upright(picture: NDArray[np.float32], rotation: int) -> NDArray[np.float32]:
+def upright(picture: Float32, rotation: int) -> Float32:
     """Turn a picture clockwise by a multiple of 90 degrees."""
     return np.rot90(picture, -(rotation // 90) % 4) if rotation else picture

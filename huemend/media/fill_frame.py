@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float32
+from huemend.base.arrays import Float32, Float64
 from huemend.media.planes import plane_order, plane_samples, row_strips
 from huemend.media.signal import Signal, encode_matrix
 
@@ -54,7 +54,7 @@ def fill_frame(
             _round_into(planes[channel][target], value, shift[channel], limits, False)
 
 
-def _mix(parts: list[Float32], weights: NDArray[np.float64]) -> Float32:
+def _mix(parts: list[Float32], weights: Float64) -> Float32:
     value = parts[0] * np.float32(weights[0])
     value += parts[1] * np.float32(weights[1])
     value += parts[2] * np.float32(weights[2])
@@ -63,7 +63,7 @@ def _mix(parts: list[Float32], weights: NDArray[np.float64]) -> Float32:
 
 def _shrunk(
     rgb: list[Float32],
-    weights: NDArray[np.float64],
+    weights: Float64,
     signal: Signal,
     rows: slice,
     size: tuple[int, int],

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float, Float32
 from huemend.base.text import is_unicode
 from huemend.errors import MediaError, MissingLibraryError
 from huemend.media.planes import LARGEST_HALF
@@ -48,7 +49,7 @@ class Picture:
 
     #: (height, width, 3) float32. Code values, 1.0 being the largest code of the file's bit depth; floating-point
     #: files as they are. Read-only, turned upright by the file's orientation tag.
-    codes: NDArray[np.float32]
+    codes: Float32
     #: Bits of an integer file; 16 or 32 for half and float.
     bit_depth: int
     #: True if the file holds floating-point values.
@@ -227,7 +228,7 @@ def _check_header(path: Path, format_name: str, spec: Any, options: SampleOption
         )
 
 
-def _check_finite(path: Path, codes: NDArray[np.float32]) -> None:
+def _check_finite(path: Path, codes: Float32) -> None:
     # Row by row of many: nearly every picture is sound, and a mask of all pixels takes a third of its memory.
     count, first = 0, (0, 0)
     for top in range(0, len(codes), BLOCK):
@@ -267,9 +268,7 @@ _KINDS: Mapping[str, frozenset[tuple[int, bool]]] = {
 }
 
 
-def write_picture(
-    path: Path, codes: NDArray[np.floating[Any]], bit_depth: int = 16, floating: bool = False
-) -> None:
+def write_picture(path: Path, codes: Float, bit_depth: int = 16, floating: bool = False) -> None:
     """Write a still by its suffix, over whatever is there: who calls it gives the name of a temporary file.
 
     Parameters
@@ -324,11 +323,11 @@ def write_picture(
         raise OSError(0, _short(message or _words(output)))
 
 
-def _is_finite(codes: NDArray[np.floating[Any]]) -> bool:
+def _is_finite(codes: Float) -> bool:
     return all(np.isfinite(codes[top : top + BLOCK]).all() for top in range(0, len(codes), BLOCK))
 
 
-def _to_pixels(codes: NDArray[np.floating[Any]], bit_depth: int, floating: bool) -> NDArray[Any]:
+def _to_pixels(codes: Float, bit_depth: int, floating: bool) -> NDArray[Any]:
     """Return what is handed to the library for these codes."""
     pixels: NDArray[Any]
     if floating:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float32
+from huemend.base.arrays import Float32, Float64
 from huemend.base.cv import import_cv2
 from huemend.media.signal import REPACK, Signal, decode_matrix, scales
 
@@ -165,8 +165,8 @@ def plane_samples(frame: av.VideoFrame, index: int) -> NDArray[Any]:
 def _chroma(
     cb: NDArray[Any],
     cr: NDArray[Any],
-    matrix: NDArray[np.float64],
-    shift: NDArray[np.float64],
+    matrix: Float64,
+    shift: Float64,
     signal: Signal,
     rows: slice,
     size: tuple[int, int],

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend.base.arrays import Float32
 from huemend.base.cv import import_cv2
@@ -76,7 +75,7 @@ class PictureSequence:
             notes=(f"numbered pictures, {rate} a second assumed",),
         )
 
-    def read_frames(self, indices: Iterable[int]) -> Iterator[tuple[int, NDArray[np.float32]]]:
+    def read_frames(self, indices: Iterable[int]) -> Iterator[tuple[int, Float32]]:
         """Yield ``(index, rgb)`` in rising order, as `Clip.read_frames` does."""
         for index in sorted(set(indices)):
             codes = read_picture(self._media[index]).codes
@@ -89,7 +88,7 @@ class PictureSequence:
                 )
             yield index, codes
 
-    def read_luma(self, indices: Iterable[int], step: int = 1) -> Iterator[tuple[int, NDArray[np.float32]]]:
+    def read_luma(self, indices: Iterable[int], step: int = 1) -> Iterator[tuple[int, Float32]]:
         """Yield ``(index, luma)`` in rising order, as `Clip.read_luma` does."""
         for index, codes in self.read_frames(indices):
             yield index, codes[::step, ::step] @ _LUMA

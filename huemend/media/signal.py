@@ -15,8 +15,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float64
 from huemend.errors import MediaError
 
 #: Luma weights (Kr, Kb) by the name of the matrix. BT.601 serves both 525 and 625 lines.
@@ -236,7 +236,7 @@ def scales(range: str, bits: int, floating: bool) -> tuple[float, float, float, 
     return top, 0.0, top, 2.0 ** (bits - 1)
 
 
-def decode_matrix(signal: Signal) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def decode_matrix(signal: Signal) -> tuple[Float64, Float64]:
     """Return ``(matrix, offset)`` with ``rgb = matrix @ (Y, Cb, Cr) + offset`` on integer codes.
 
     For an R'G'B' signal the columns stand for R, G and B codes.
@@ -262,7 +262,7 @@ def decode_matrix(signal: Signal) -> tuple[NDArray[np.float64], NDArray[np.float
     return matrix, -matrix @ [y_zero, c_zero, c_zero]
 
 
-def encode_matrix(signal: Signal) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def encode_matrix(signal: Signal) -> tuple[Float64, Float64]:
     """Return ``(matrix, offset)`` with ``(Y, Cb, Cr) = matrix @ rgb + offset``, codes before rounding."""
     y_steps, y_zero, c_steps, c_zero = scales(signal.range, signal.bits, signal.floating)
     if signal.matrix == "rgb":

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.errors import MediaError
 
 #: Turns, flips or cuts an array of rows and columns without a copy.
@@ -66,10 +67,10 @@ class Frame:
     """An array to be filled with a picture, or with a part of it, as it is to be seen."""
 
     #: (height, width, 3) float32. As it is to be seen: contiguous.
-    codes: NDArray[np.float32]
+    codes: Float32
     #: (rows, columns, 3) float32. The same memory, as the file stores rows and columns: filled through this,
     #: nothing has to be turned or cut, and copied, afterwards.
-    stored: NDArray[np.float32]
+    stored: Float32
     #: Of the part of the file that is wanted.
     layout: Layout
     #: (height, width). Of the whole picture, upright.
@@ -124,7 +125,7 @@ def read_strip(source: Any, spec: Any, first: int, last: int, float_kind: Any) -
     return None if raw is None else np.asarray(raw).reshape(last - first, spec.width, spec.nchannels)
 
 
-def place_strip(raw: NDArray[Any], layout: Layout, corner: tuple[int, int], stored: NDArray[np.float32]) -> None:
+def place_strip(raw: NDArray[Any], layout: Layout, corner: tuple[int, int], stored: Float32) -> None:
     """Put a strip's codes where they belong in the frame: its corner there, (row, column), may lie outside."""
     (top, left), (height, width) = corner, raw.shape[:2]
     rows = slice(max(top, 0), min(top + height, layout.height))
@@ -153,7 +154,7 @@ def _colour_channels(path: Path, spec: Any) -> tuple[int, int, int]:
     )
 
 
-def _to_codes(raw: NDArray[Any], kind: str, bits: int, out: NDArray[np.float32]) -> None:
+def _to_codes(raw: NDArray[Any], kind: str, bits: int, out: Float32) -> None:
     """Scale integers so that the largest code of their true bit depth is 1; floating-point values stay.
 
     OpenImageIO widens 10, 12 and 14 bits to 16 by repeating the upper bits; the code itself is what is left

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-Series = NDArray[np.float64]
+from huemend.base.arrays import Float64
+
+Series = Float64
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

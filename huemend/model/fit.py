@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.base.arrays import Bool, Float, FrozenArrays, Int
 from huemend.model.learnt import Learnt
 from huemend.model.match import Match, Rung, Uncertainty
 from huemend.model.verdict import Reason
@@ -37,7 +33,7 @@ class Fit:
     #: show the same surface. The fit was given all pairs.
     agrees: Bool
     #: (n,) int. Which fold held each pair out; -1 for pairs that took no part in the proof.
-    fold: NDArray[np.integer[Any]]
+    fold: Int
     #: (folds, n) bool. The pairs that the fit of each fold did not see: those that it is judged by, and of clips
     #: also what other moments show of the same places.
     hidden: Bool

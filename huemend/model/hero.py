@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
+from huemend.base.arrays import Float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -19,7 +17,7 @@ class HeroSurface:
     #: In words, for the report.
     where: str
     #: (3,) float64, scene-linear ACEScg.
-    rgb: NDArray[np.floating[Any]]
+    rgb: Float
     #: Standard error of the ratios of its channels, in stops.
     spread: float
     #: Of a surface whose reflectance is known.

@@ -6,9 +6,8 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, FrozenArrays
+from huemend.base.arrays import Float, Float64, FrozenArrays
 from huemend.base.units import (
     AP1_LUMINANCE,
     MID_GREY,
@@ -33,9 +32,9 @@ class Rung(StrEnum):
     CONTRAST = "contrast"
 
 
-_IDENTITY: NDArray[np.float64] = np.eye(3)
-_NO_FLARE: NDArray[np.float64] = np.zeros(3)
-_NO_ROOTS: NDArray[np.float64] = np.zeros((3, 3))
+_IDENTITY: Float64 = np.eye(3)
+_NO_FLARE: Float64 = np.zeros(3)
+_NO_ROOTS: Float64 = np.zeros((3, 3))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
@@ -103,7 +102,7 @@ class Match(FrozenArrays):
         return replace(self, roots=_NO_ROOTS)
 
     @property
-    def combined(self) -> NDArray[np.float64]:
+    def combined(self) -> Float64:
         """The (3, 3) matrix with the exposure in it."""
         return stops_to_gain(self.exposure_stops) * np.asarray(self.matrix, float)
 
@@ -163,7 +162,7 @@ class Match(FrozenArrays):
         return out
 
 
-def pivot_contrast(rgb: Float, contrast: float) -> NDArray[np.float64]:
+def pivot_contrast(rgb: Float, contrast: float) -> Float64:
     """Steepen or flatten scene-linear values about mid-grey, in ACEScct (docs/maths.md, equation 2)."""
     pivot = acescct_encode(np.asarray(MID_GREY))
     return acescct_decode(pivot + contrast * (acescct_encode(rgb) - pivot))

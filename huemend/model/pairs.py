@@ -9,7 +9,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, FrozenArrays, numbered
+from huemend.base.arrays import Bool, Float, FrozenArrays, Int, numbered
 from huemend.model.people import is_skin
 from huemend.model.stills import LinearStill
 from huemend.options import SolveOptions
@@ -65,9 +65,9 @@ class PairedColours(FrozenArrays):
     #: (n, 2) float64. Relative standard deviation of the patch mean in the reference and in the angle.
     noise: Float
     #: (n,) int. Which moment each pair was seen at.
-    moment: NDArray[np.integer[Any]]
+    moment: Int
     #: (n,) int. Pairs that lie together share a group; a proof must hold out whole groups.
-    group: NDArray[np.integer[Any]]
+    group: Int
     #: (n,) str. What the surface is, where that is known: ``skin``, ``neutral``, the name of a marked area, or
     #: ``""``.
     label: NDArray[np.str_]
@@ -135,7 +135,7 @@ class PairedColours(FrozenArrays):
             **columns,
         )
 
-    def take(self, which: NDArray[np.integer[Any]] | Bool) -> PairedColours:
+    def take(self, which: Int | Bool) -> PairedColours:
         """Return some of the pairs, by number or by mask."""
         columns: dict[str, Any] = {name: getattr(self, name)[which] for name in _COLUMNS}
         return replace(self, **columns)
@@ -179,9 +179,9 @@ class PairedColours(FrozenArrays):
         return self.by_hand if enough else np.zeros(len(self), bool)
 
 
-def _renumbered(groups: Sequence[NDArray[np.integer[Any]]]) -> list[NDArray[np.integer[Any]]]:
+def _renumbered(groups: Sequence[Int]) -> list[Int]:
     """Number the groups of several parts on from one part to the next."""
-    out: list[NDArray[np.integer[Any]]] = []
+    out: list[Int] = []
     first = 0
     for group in groups:
         own = numbered(group)

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.base.arrays import Bool, Float, FrozenArrays, Int
 from huemend.model.clips import SampledClips
 from huemend.model.drift import Drift
 from huemend.model.fit import LeastErrorTrade
@@ -63,7 +61,7 @@ class HeldOut(FrozenArrays):
     upper: float
     error_before: Float
     error_after: Float
-    fold: NDArray[np.integer[Any]]
+    fold: Int
     clipped_share: float = 0.0
     least_gain: float = float("inf")
     areas: Mapping[str, tuple[ErrorSummary, ErrorSummary]] = field(default_factory=dict)

@@ -18,9 +18,8 @@ the gamut. Like the root itself it is homogeneous: twice the light gives twice t
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 
 #: Which two channels each term compares, in their order: red and green, green and blue, red and blue.
 ROOT_TERMS: tuple[tuple[int, int], ...] = ((0, 1), (1, 2), (0, 2))
@@ -31,7 +30,7 @@ _SOFT = 0.1
 _FIRST, _SECOND = np.array(ROOT_TERMS).T
 
 
-def root_terms(rgb: Float) -> NDArray[np.float64]:
+def root_terms(rgb: Float) -> Float64:
     """Return the three root terms of scene-linear colours.
 
     Parameters
@@ -50,11 +49,11 @@ def root_terms(rgb: Float) -> NDArray[np.float64]:
     [0.0, 0.0, 0.0]
     """
     root = np.sqrt(_positive(np.asarray(rgb, np.float64))[0])
-    out: NDArray[np.float64] = np.square(root[..., _FIRST] - root[..., _SECOND])
+    out: Float64 = np.square(root[..., _FIRST] - root[..., _SECOND])
     return out
 
 
-def root_slopes(rgb: Float) -> NDArray[np.float64]:
+def root_slopes(rgb: Float) -> Float64:
     """Return the derivative of the root terms by the channels.
 
     Parameters
@@ -76,11 +75,11 @@ def root_slopes(rgb: Float) -> NDArray[np.float64]:
     slopes = through_mean + own[..., None] * np.eye(3)
     by_root = slopes / (2 * root[..., None])
     difference = root[..., _FIRST] - root[..., _SECOND]
-    out: NDArray[np.float64] = 2 * difference[..., None] * (by_root[..., _FIRST, :] - by_root[..., _SECOND, :])
+    out: Float64 = 2 * difference[..., None] * (by_root[..., _FIRST, :] - by_root[..., _SECOND, :])
     return out
 
 
-def _positive(rgb: Float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _positive(rgb: Float) -> tuple[Float64, Float64]:
     """Return p(x) of every channel, and the root in it."""
     square = np.square(rgb)
     radius = np.sqrt(square + (4 * _SOFT**2 / 3) * square.sum(-1, keepdims=True))

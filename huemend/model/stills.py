@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, FrozenArrays
+from huemend.base.arrays import Bool, Float, Float64, FrozenArrays
 from huemend.base.units import MID_GREY
 
 # A pile at the top of all channels is as flat as this share of its light, and flatter than noise would let a
@@ -71,7 +70,7 @@ class LinearStill(FrozenArrays):
     reduced: float = 1.0
 
     @property
-    def extent(self) -> NDArray[np.float64]:
+    def extent(self) -> Float64:
         """(width, height) in pixels of working resolution, which is what places of pairs are given in."""
         return self.reduced * np.array(self.rgb.shape[1::-1], float)
 

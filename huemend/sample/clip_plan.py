@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.base.memory import give_back
 from huemend.base.text import printable
 from huemend.errors import MediaError
@@ -261,7 +262,7 @@ def _measure_moments(
     last = footage.info.frames - 1
     stats: dict[int, MomentStats] = {}
     small: dict[int, NDArray[np.float16]] = {}
-    thin: dict[int, NDArray[np.float32]] = {}
+    thin: dict[int, Float32] = {}
     waiting = sorted(set(wanted))
     closely = {*wanted, *also}
     for index, luma, tiny in footage.glances(asked, _luma_step(footage), THIN, _FOLLOWED_PIXELS, closely):
@@ -307,7 +308,7 @@ def _choose(
 
 def _look_beside(footage: Footage, index: int, looked: MomentStats, flash: float) -> MomentStats:
     """Judge a frame next to the one before, which it repeats if it is frozen; if it may be a flash, to both."""
-    around: list[NDArray[np.float32]] = []
+    around: list[Float32] = []
     found = looked
     for near in (index - 1, index + 1):
         if 0 <= near < footage.info.frames and (not around or found.jump > flash):

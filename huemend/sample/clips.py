@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.base.text import printable
 from huemend.media.clipinfo import ClipInfo
 from huemend.model import Angle, Still
@@ -59,7 +59,7 @@ def small_stills(angle: Angle, frames: Sequence[int], pixels: int, options: Samp
                 yield _still(angle, footage.info, small, 0, index)
 
 
-def _still(angle: Angle, info: ClipInfo, codes: NDArray[np.float32], moment: int, frame: int) -> Still:
+def _still(angle: Angle, info: ClipInfo, codes: Float32, moment: int, frame: int) -> Still:
     signal = info.signal
     return Still(
         codes=place(codes, angle),

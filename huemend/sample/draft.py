@@ -6,11 +6,8 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from huemend.base.arrays import Float
 from huemend.base.text import is_unicode, toml_comment, toml_key, toml_string
 from huemend.errors import EncodingError, HuemendError, MediaError, said_by_system
 from huemend.media.clipinfo import ClipInfo
@@ -112,7 +109,7 @@ def draft_setup(
 class _Sample:
     """What a first look at an angle's media gave, or what is wrong with them."""
 
-    luma: NDArray[np.floating[Any]] | None = None
+    luma: Float | None = None
     info: ClipInfo | None = None
     wrong: str = ""
 
@@ -254,7 +251,7 @@ def _stated_hero(hero: str, angles: Mapping[str, tuple[str, ...]], folder: Path)
 
 
 def _guess_hero(
-    angles: Mapping[str, tuple[str, ...]], pictures: Mapping[str, NDArray[np.floating[Any]]], *, by_name: bool
+    angles: Mapping[str, tuple[str, ...]], pictures: Mapping[str, Float], *, by_name: bool
 ) -> tuple[str, str]:
     named = _hero_by_name(angles)
     if by_name and named is not None:

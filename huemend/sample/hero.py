@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float32
 from huemend.base.cv import import_cv2
 
 #: Pictures are brought to this width, or enlarged as far as that: what the wide view shows is small there.
@@ -23,7 +22,7 @@ _EVIDENCE = 24
 _SAME_SCALE = 0.15
 
 #: Places, and descriptors where there are any.
-_Features = tuple[NDArray[np.float32], NDArray[np.float32] | None]
+_Features = tuple[Float32, Float32 | None]
 
 
 @dataclass(frozen=True, kw_only=True)

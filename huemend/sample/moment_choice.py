@@ -12,9 +12,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float32
 from huemend.base.cv import import_cv2
 from huemend.options import ClipOptions
 
@@ -212,7 +211,7 @@ def _spread_out(
     return [good[index] for index in sorted(taken)]
 
 
-def steady_mean(frames: Sequence[Float], centre: int) -> tuple[NDArray[np.float32], float]:
+def steady_mean(frames: Sequence[Float], centre: int) -> tuple[Float32, float]:
     """Average neighbouring frames where nothing moves.
 
     Where the local mean of a neighbour differs from the centre's by more than its noise explains, that neighbour

@@ -6,9 +6,7 @@ from collections.abc import Generator, Iterable, Iterator
 from functools import partial
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
+from huemend.base.arrays import Float32
 from huemend.base.text import printable
 from huemend.errors import MediaError
 from huemend.media.clips import CLIP_SUFFIXES
@@ -113,7 +111,7 @@ def _still(angle: Angle, moment: int, picture: Picture) -> Still:
     )
 
 
-def _check_shows_something(path: Path, codes: NDArray[np.float32], options: SampleOptions) -> None:
+def _check_shows_something(path: Path, codes: Float32, options: SampleOptions) -> None:
     height, width = codes.shape[:2]
     if min(height, width) < options.smallest_side:
         raise MediaError(

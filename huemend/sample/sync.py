@@ -11,14 +11,14 @@ from fractions import Fraction
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float, Float32
 from huemend.media.clipinfo import ClipInfo
 from huemend.model.clips import Sync
 from huemend.model.timecode import DAY_SECONDS
 from huemend.options import ClipOptions
 
-ReadAudio = Callable[[ClipInfo, int], "tuple[NDArray[np.float32], Fraction] | None"]
+ReadAudio = Callable[[ClipInfo, int], "tuple[Float32, Fraction] | None"]
 
 #: Peaks closer to the best one than this many seconds are its own flanks, or the room answering.
 _FLANK = 0.1
@@ -100,8 +100,8 @@ def _keeps_clock(info: ClipInfo) -> bool:
 
 
 def _by_audio(
-    hero: tuple[NDArray[np.float32], Fraction] | None,
-    angle: tuple[NDArray[np.float32], Fraction] | None,
+    hero: tuple[Float32, Fraction] | None,
+    angle: tuple[Float32, Fraction] | None,
     options: ClipOptions,
 ) -> tuple[Sync | None, str]:
     if hero is None or angle is None:
@@ -114,9 +114,7 @@ def _by_audio(
     return Sync(start=start, how="audio", confidence=confidence, text=text), ""
 
 
-def align_audio(
-    hero: NDArray[np.floating[Any]], angle: NDArray[np.floating[Any]], rate: int
-) -> tuple[float, float]:
+def align_audio(hero: Float, angle: Float, rate: int) -> tuple[float, float]:
     """Find when a recording started by the sound that it shares with another.
 
     Generalised cross-correlation with partial phase weighting (Knapp & Carter, The generalized correlation method

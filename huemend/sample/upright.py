@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from huemend.base.arrays import Float32
 from huemend.model import Angle
 
 
@@ -37,7 +38,7 @@ def placed(codes: NDArray[Any], angle: Angle) -> NDArray[Any]:
     return codes
 
 
-def place(codes: NDArray[np.float32], angle: Angle) -> NDArray[np.float32]:
+def place(codes: Float32, angle: Angle) -> Float32:
     """Place a picture as `placed` does; read-only and contiguous, the input itself where nothing is to be done."""
     codes = placed(codes, angle)
     if not (codes.flags.c_contiguous and codes.flags.owndata):

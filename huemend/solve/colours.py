@@ -8,9 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float32, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Interval, Match, NoFit, PairedColours
 from huemend.model.fit import ColourFit
@@ -30,12 +29,7 @@ _SIZE = np.array([170, 211, 211])
 _LEAST_CHANNEL = 0.1
 
 
-def fit_colours(
-    hero: Regions,
-    angle: Regions,
-    options: ColourOptions,
-    solve: SolveOptions,
-) -> ColourFit | NoFit:
+def fit_colours(hero: Regions, angle: Regions, options: ColourOptions, solve: SolveOptions) -> ColourFit | NoFit:
     """Find exposure and balance with which the hero's colours hold those of the angle.
 
     Parameters
@@ -78,7 +72,7 @@ def fit_colours(
 
 
 def allowed_exposure(
-    found: ColourFit | NoFit, pairs: PairedColours, used: NDArray[np.bool_], options: ColourOptions
+    found: ColourFit | NoFit, pairs: PairedColours, used: Bool, options: ColourOptions
 ) -> Interval | None:
     """Return the stops of exposure that colours allow a match, wider the more places agree with it.
 
@@ -106,14 +100,14 @@ def allowed_exposure(
     return Interval(low=middle - half, high=middle + half)
 
 
-def _places(rgb: Float) -> NDArray[np.float64]:
+def _places(rgb: Float) -> Float64:
     """Return (log2 G, log2 R/G, log2 B/G), (n, 3): exposure and balance move all of them alike."""
     safe = np.maximum(rgb, _LEAST_CHANNEL * rgb.max(1, keepdims=True))
     green = np.log2(safe[:, 1])
     return np.stack([green, np.log2(safe[:, 0]) - green, np.log2(safe[:, 2]) - green], 1)
 
 
-def _alike(place: Float, weight: Float, options: ColourOptions) -> NDArray[np.float64]:
+def _alike(place: Float, weight: Float, options: ColourOptions) -> Float64:
     """Return how much of the weight shows the colour of each region (n,), itself included."""
     light, ratio = options.same
     scaled = place / [light, ratio, ratio]
@@ -123,13 +117,13 @@ def _alike(place: Float, weight: Float, options: ColourOptions) -> NDArray[np.fl
     return np.asarray(np.exp(-0.5 * np.maximum(apart, 0)) @ weight, float)
 
 
-def _thinned(place: Float, area: Float, options: ColourOptions) -> NDArray[np.float64]:
+def _thinned(place: Float, area: Float, options: ColourOptions) -> Float64:
     """Weigh regions so that a large surface counts with the square root of its area, sum 1."""
     weight = area / np.sqrt(_alike(place, area, options))
     return np.asarray(weight / weight.sum(), float)
 
 
-def _angle_weight(place: Float, area: Float, options: ColourOptions) -> tuple[NDArray[np.float64], float]:
+def _angle_weight(place: Float, area: Float, options: ColourOptions) -> tuple[Float64, float]:
     """Return weights (n,) of sum 1, and the effective number of colours (Leinster & Cobbold 2012, order 2)."""
     weight = _thinned(place, area, options)
     weight = weight / (1 + np.square(np.hypot(place[:, 1], place[:, 2]) / options.saturated))
@@ -137,7 +131,7 @@ def _angle_weight(place: Float, area: Float, options: ColourOptions) -> tuple[ND
     return weight, float(1 / (weight @ _alike(place, weight, options)))
 
 
-def _deposit(place: Float, weight: Float) -> NDArray[np.float32]:
+def _deposit(place: Float, weight: Float) -> Float32:
     """Spread weights over the eight grid points around each place."""
     at = np.clip((place - _LOWEST) / _STEP, 0, _SIZE - 1.001)
     corner = np.floor(at).astype(int)
@@ -187,7 +181,7 @@ class _Hero:
 
 def _search(
     place: Float, weight: Float, score: Float, options: ColourOptions
-) -> tuple[tuple[Float, Float, Float], NDArray[np.float64]]:
+) -> tuple[tuple[Float, Float, Float], Float64]:
     """Return shifts of (log2 G, log2 R/G, log2 B/G), each along its axis, and the mean log likelihood at each."""
     from scipy.fft import irfftn, next_fast_len, rfftn
 
@@ -198,7 +192,7 @@ def _search(
     middle = np.clip(points, reach, _SIZE - 1 - reach)
     low, high = middle.min(axis=0), middle.max(axis=0) + 1
     looked_at = score[tuple(map(slice, low - reach, high + reach))].astype(float)
-    looks: NDArray[np.float64] = np.zeros(looked_at.shape)
+    looks: Float64 = np.zeros(looked_at.shape)
     np.add.at(looks, tuple((middle - low).T), grid[tuple(points.T)].astype(float))
     # At each shift, the sum over all looks: a correlation.
     size = [next_fast_len(side, real=True) for side in looks.shape]
@@ -208,9 +202,7 @@ def _search(
     return (axes[0], axes[1], axes[2]), out
 
 
-def _posterior(
-    shift: tuple[Float, Float, Float], likelihood: Float, options: ColourOptions
-) -> NDArray[np.float64]:
+def _posterior(shift: tuple[Float, Float, Float], likelihood: Float, options: ColourOptions) -> Float64:
     """Return the probability of each shift."""
     from scipy.ndimage import gaussian_filter
 
@@ -226,7 +218,7 @@ def _posterior(
         distance / (CAMERA_PAIR.dof - 2)
     )
     log = np.log(lit + 1e-300) + before
-    out: NDArray[np.float64] = np.exp(log - log.max())
+    out: Float64 = np.exp(log - log.max())
     out /= out.sum()
     return out
 
@@ -239,7 +231,7 @@ def _parameters(shift: tuple[Float, Float, Float], options: ColourOptions) -> tu
     return green + np.log2(luminance) - options.darker, red, blue
 
 
-def _shift_of(theta: Float, options: ColourOptions) -> NDArray[np.float64]:
+def _shift_of(theta: Float, options: ColourOptions) -> Float64:
     """Return the shift of (log2 G, log2 R/G, log2 B/G) that a match goes with."""
     exposure, red, blue = (float(value) for value in theta[:3])
     green = exposure + options.darker - np.log2(AP1_LUMINANCE @ np.exp2([red, 0.0, blue]))
@@ -248,7 +240,7 @@ def _shift_of(theta: Float, options: ColourOptions) -> NDArray[np.float64]:
 
 def _moments(
     shift: tuple[Float, Float, Float], posterior: Float, options: ColourOptions
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Float64, Float64]:
     """Return mean (12,) and covariance (12, 12) of the parameters: the mix as the balance predicts it."""
     values = np.stack([axis.ravel() for axis in _parameters(shift, options)])
     chance = posterior.ravel()

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.text import counted
 from huemend.model import PairedColours, Reason, Rung
 from huemend.model.reasons import Code
@@ -53,9 +52,7 @@ def by_hand_alone(pairs: PairedColours, options: SolveOptions) -> tuple[Reason, 
     return (Code.BY_HAND.because(areas=counted(named, "area")),)
 
 
-def against(
-    fitted: Estimate, weight: NDArray[np.floating[Any]], distance: float, options: SolveOptions
-) -> tuple[Reason, ...]:
+def against(fitted: Estimate, weight: Float, distance: float, options: SolveOptions) -> tuple[Reason, ...]:
     """Return the reasons not to believe even an exposure and a balance, whose ``distance`` is `beyond_presets`."""
     reasons = []
     agreeing = float(np.average(fitted.agree > 0.5, weights=weight))

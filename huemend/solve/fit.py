@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Int64
 from huemend.base.text import listed
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung, Uncertainty
 from huemend.model.learnt import Learnt
@@ -287,7 +287,7 @@ def moved_by(match: Match, pairs: PairedColours, view_exposure_stops: float) -> 
     return float(np.average(delta_e2000(*labs), weights=pairs.weight))
 
 
-def _thin(pairs: PairedColours, most: int) -> NDArray[np.int64]:
+def _thin(pairs: PairedColours, most: int) -> Int64:
     """Return the rows of at most so many found pairs, evenly picked, and of all areas drawn by hand."""
     found, marked = np.flatnonzero(~pairs.by_hand), np.flatnonzero(pairs.by_hand)
     picked = np.linspace(0, len(found) - 1, min(len(found), most)).astype(np.int64)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.cluster.vq import kmeans2
 
-from huemend.base.arrays import Bool, numbered
+from huemend.base.arrays import Bool, Int64, numbered
 from huemend.model import PairedColours
 from huemend.options import SolveOptions
 
@@ -19,7 +19,7 @@ class Folds:
     """How pairs are held out."""
 
     #: (n,) int64. The fold that each pair is judged in, 0 .. folds - 1; -1 for those that prove nothing.
-    judged: NDArray[np.int64]
+    judged: Int64
     #: (folds, n) bool. The pairs that the fit of each fold does not see.
     hidden: Bool
 
@@ -41,7 +41,7 @@ def deal_out(pairs: PairedColours, options: SolveOptions) -> Folds:
     return Folds(judged=judged, hidden=hidden)
 
 
-def _is_late(pairs: PairedColours) -> NDArray[np.int64]:
+def _is_late(pairs: PairedColours) -> Int64:
     """Return 1 for pairs of the later half of the moments, 0 for those of the earlier, (n,).
 
     It is -1 where a place was seen in one half only: there is nothing to hold against it.
@@ -54,7 +54,7 @@ def _is_late(pairs: PairedColours) -> NDArray[np.int64]:
     return np.where(both & ~pairs.by_hand, late, -1)
 
 
-def spatial_folds(pairs: PairedColours, options: SolveOptions) -> NDArray[np.int64]:
+def spatial_folds(pairs: PairedColours, options: SolveOptions) -> Int64:
     """Deal pairs out to folds by regions of the reference picture.
 
     Neighbouring patches share surface, light and errors of place, so a proof on a neighbour is none: whole

@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import NO_LIGHT, Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
@@ -126,7 +125,7 @@ def beyond_noise(
     return replace(samples, target=target), asks
 
 
-def _asked(area: Samples, theta: Float, share: Float) -> NDArray[np.float64]:
+def _asked(area: Samples, theta: Float, share: Float) -> Float64:
     """Return what an area asks for beyond a match whose mix is kept: exposure, red and blue, in stops."""
     wanted, given = np.exp(area.target[:, :1]) * _rgb(area.target), area.predict(theta)
     ratio = share @ np.log2(np.maximum(wanted, 1e-4) / np.maximum(given, 1e-4))
@@ -134,7 +133,7 @@ def _asked(area: Samples, theta: Float, share: Float) -> NDArray[np.float64]:
     return np.array([light, ratio[0] - ratio[1], ratio[2] - ratio[1]])
 
 
-def _rgb(target: Float) -> NDArray[np.float64]:
+def _rgb(target: Float) -> Float64:
     """Return colours of luminance 1 from red and blue over luminance."""
     red, green, blue = AP1_LUMINANCE
     return np.column_stack([target[:, 1], (1 - red * target[:, 1] - blue * target[:, 2]) / green, target[:, 2]])

@@ -10,9 +10,8 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.model.roots import root_slopes
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.residuals import MATRIX, ROOTS
@@ -24,7 +23,7 @@ _HALVINGS = 20
 _DIRECTIONS = 4000
 
 
-def unfolded(theta: Float) -> NDArray[np.float64]:
+def unfolded(theta: Float) -> Float64:
     """Return parameters whose root terms fold no colours.
 
     Parameters
@@ -60,7 +59,7 @@ def _folds(mix: Float, roots: Float) -> bool:
 
 
 @cache
-def _slopes() -> NDArray[np.float64]:
+def _slopes() -> Float64:
     """Slopes of the root terms in every direction of colour, those outside the gamut too, (n, 3, 3).
 
     They depend on the direction alone, so that a sphere of them (a Fibonacci lattice) stands for all colours.

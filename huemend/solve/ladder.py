@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, numbered
+from huemend.base.arrays import Bool, Float, numbered
 from huemend.model import Match, Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
@@ -106,7 +105,7 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
     return Climb(rung=chosen, error=mean, folds=per_rung, explained="; ".join(steps))
 
 
-def _worse(loss: Float, samples: Samples, which: NDArray[np.bool_]) -> bool:
+def _worse(loss: Float, samples: Samples, which: Bool) -> bool:
     """Return whether some samples lose by more than chance feigns."""
     if not which.any():
         return False

@@ -12,9 +12,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.model.learnt import Carried, Learnt
 from huemend.options import CarryOptions, SolveOptions
@@ -152,5 +151,5 @@ def _carried(mean: Float, covariance: Float, balance: tuple[str, ...], mix: tupl
     return Carried(mean=np.concatenate([[0.0], mean]), covariance=whole, balance=balance, mix=mix)
 
 
-def _symmetric(matrix: Float) -> NDArray[np.float64]:
+def _symmetric(matrix: Float) -> Float64:
     return np.asarray((matrix + matrix.T) / 2, np.float64)

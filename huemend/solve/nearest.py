@@ -11,9 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, weighted_median
+from huemend.base.arrays import Bool, Float, Float64, weighted_median
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Interval, Match, PairedColours, Rung, Uncertainty
 from huemend.options import SolveOptions
@@ -125,7 +124,7 @@ def _within(wish: Wish, seen: Bool) -> Wish:
     return replace(wish, inside=wish.inside[seen], target_rgb=wish.target_rgb[seen])
 
 
-def _theta(match: Match) -> NDArray[np.float64]:
+def _theta(match: Match) -> Float64:
     """Return the parameters of a match: the inverse of `to_match`."""
     theta = np.zeros(PARAMETER_COUNT)
     theta[MATRIX] = matrix_to_theta(match.combined)
@@ -136,9 +135,7 @@ def _theta(match: Match) -> NDArray[np.float64]:
     return theta
 
 
-def _moved(
-    samples: Samples, start: Float, wish: Wish, strength: float, options: SolveOptions
-) -> NDArray[np.float64]:
+def _moved(samples: Samples, start: Float, wish: Wish, strength: float, options: SolveOptions) -> Float64:
     """Minimise what leaving the best match costs and ``strength`` times what the wish is still short of."""
     residual = samples.residual(start)
     shading, misfit_ratio, part = _scales(samples, residual, options)
@@ -180,19 +177,19 @@ def _moved(
     return theta
 
 
-def _curvature(slope: Float, worth: Float) -> NDArray[np.float64]:
+def _curvature(slope: Float, worth: Float) -> Float64:
     """Return JᵀWJ of slopes (parameters, 3, n) and weights (n, 3)."""
     rows = (slope * worth.T).reshape(len(slope), -1)
     return np.asarray(rows @ slope.reshape(len(slope), -1).T, float)
 
 
-def _prior(theta: Float, prior: CameraPairPrior) -> NDArray[np.float64]:
+def _prior(theta: Float, prior: CameraPairPrior) -> Float64:
     precision = np.linalg.inv(np.asarray(prior.covariance, float))
     precision[1:, 1:] *= prior.weight(theta[MATRIX])
     return precision
 
 
-def _scales(samples: Samples, residual: Float, options: SolveOptions) -> tuple[float, float, NDArray[np.float64]]:
+def _scales(samples: Samples, residual: Float, options: SolveOptions) -> tuple[float, float, Float64]:
     """Return shading, misfit, and what each sample counts, as the fit learns them, where it has come to rest."""
     shading, misfit_ratio, places = options.shading_start, 1.0, len(np.unique(samples.group))
     for _ in range(_SCALE_ROUNDS):

@@ -30,9 +30,8 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 
 #: Names of the nine parameters, in their order.
@@ -55,7 +54,7 @@ _COLUMN = np.array([1, 2, 0, 2, 0, 1])
 _DIAGONAL = np.arange(3)
 
 
-def theta_to_matrix(theta: Float) -> NDArray[np.float64]:
+def theta_to_matrix(theta: Float) -> Float64:
     """Return the combined matrix of nine parameters.
 
     Parameters
@@ -74,11 +73,11 @@ def theta_to_matrix(theta: Float) -> NDArray[np.float64]:
     True
     """
     theta = np.asarray(theta, np.float64)
-    out: NDArray[np.float64] = _gains(theta)[..., None] * _mix(theta)
+    out: Float64 = _gains(theta)[..., None] * _mix(theta)
     return out
 
 
-def matrix_to_theta(matrix: Float) -> NDArray[np.float64]:
+def matrix_to_theta(matrix: Float) -> Float64:
     """Return the nine parameters of a combined matrix; the inverse of ``theta_to_matrix``.
 
     Parameters
@@ -106,7 +105,7 @@ def matrix_to_theta(matrix: Float) -> NDArray[np.float64]:
     return np.concatenate([balance, mix[..., _ROW, _COLUMN]], axis=-1)
 
 
-def theta_jacobian(theta: Float) -> NDArray[np.float64]:
+def theta_jacobian(theta: Float) -> Float64:
     """Return the derivative of the combined matrix by the parameters.
 
     Parameters
@@ -132,15 +131,15 @@ def theta_jacobian(theta: Float) -> NDArray[np.float64]:
     return out
 
 
-def _gains(theta: Float) -> NDArray[np.float64]:
+def _gains(theta: Float) -> Float64:
     """Return 2**e * b, (..., 3)."""
     gains = np.ones((*theta.shape[:-1], 3))
     gains[..., 0], gains[..., 2] = np.exp2(theta[..., 1]), np.exp2(theta[..., 2])
-    out: NDArray[np.float64] = gains * np.exp2(theta[..., 0, None]) / (gains @ AP1_LUMINANCE)[..., None]
+    out: Float64 = gains * np.exp2(theta[..., 0, None]) / (gains @ AP1_LUMINANCE)[..., None]
     return out
 
 
-def _mix(theta: Float) -> NDArray[np.float64]:
+def _mix(theta: Float) -> Float64:
     """Return I + K, (..., 3, 3)."""
     mix = np.zeros((*theta.shape[:-1], 3, 3))
     mix[..., _ROW, _COLUMN] = theta[..., 3:]
@@ -168,7 +167,7 @@ class CameraPairPrior:
     roots_covariance: Float
     roots_dof: float
 
-    def whiten(self, theta: Float) -> NDArray[np.float64]:
+    def whiten(self, theta: Float) -> Float64:
         """Return nine numbers of mean 0 and identity covariance: the prior's residuals for least squares.
 
         Parameters
@@ -180,27 +179,25 @@ class CameraPairPrior:
         (..., 9) array
             The first is exposure's alone.
         """
-        out: NDArray[np.float64] = (
-            np.asarray(theta, np.float64) - np.asarray(self.mean, np.float64)
-        ) @ self.whitener.T
+        out: Float64 = (np.asarray(theta, np.float64) - np.asarray(self.mean, np.float64)) @ self.whitener.T
         return out
 
     @cached_property
-    def whitener(self) -> NDArray[np.float64]:
+    def whitener(self) -> Float64:
         """The (9, 9) lower triangular W with ``W @ covariance @ W.T = I``."""
         return np.linalg.inv(np.linalg.cholesky(self.covariance)).astype(np.float64)
 
-    def distance(self, theta: Float) -> NDArray[np.float64]:
+    def distance(self, theta: Float) -> Float64:
         """Return the squared Mahalanobis distance of the eight colour parameters (exposure left out)."""
-        out: NDArray[np.float64] = (self.whiten(theta)[..., 1:] ** 2).sum(-1)
+        out: Float64 = (self.whiten(theta)[..., 1:] ** 2).sum(-1)
         return out
 
-    def weight(self, theta: Float) -> NDArray[np.float64]:
+    def weight(self, theta: Float) -> Float64:
         """Return how much the tails loosen the prior there: multiply the colour precision by it and solve again.
 
         Reweighting of a Student-t prior, written for its covariance rather than its scale matrix.
         """
-        out: NDArray[np.float64] = (self.dof + 8.0) / (self.dof - 2.0 + self.distance(theta))
+        out: Float64 = (self.dof + 8.0) / (self.dof - 2.0 + self.distance(theta))
         return out
 
     def roots_weight(self, roots: Float) -> float:
@@ -209,13 +206,13 @@ class CameraPairPrior:
         return (self.roots_dof + 9.0) / (self.roots_dof - 2.0 + distance)
 
 
-def _frozen(values: Any) -> NDArray[np.float64]:
+def _frozen(values: Any) -> Float64:
     out = np.array(values, float)
     out.setflags(write=False)
     return out
 
 
-def _covariance(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ...]) -> NDArray[np.float64]:
+def _covariance(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ...]) -> Float64:
     """Build a covariance from standard deviations and the rows of correlations below the diagonal."""
     correlation = np.eye(len(deviation))
     for row, values in enumerate(below, start=1):
@@ -223,7 +220,7 @@ def _covariance(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ..
     return _frozen(correlation * np.outer(deviation, deviation))
 
 
-def _colour(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ...]) -> NDArray[np.float64]:
+def _colour(deviation: tuple[float, ...], below: tuple[tuple[float, ...], ...]) -> Float64:
     """Put an independent exposure of one stop before the eight colour parameters."""
     out = np.zeros((9, 9))
     # Judgement: crews expose to taste and to the lens; two stops apart happens, four is a mistake.

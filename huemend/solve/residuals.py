@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, Float64, Int, Int64
 from huemend.base.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
 from huemend.model import PairedColours, Rung, pivot_contrast
 from huemend.model.roots import root_slopes, root_terms
@@ -30,7 +30,7 @@ CONTRAST = 12
 ROOTS = slice(13, 22)
 
 #: Which parameters a rung frees.
-FREE: dict[Rung, NDArray[np.int64]] = {
+FREE: dict[Rung, Int64] = {
     Rung.NONE: np.arange(0),
     Rung.EXPOSURE: np.arange(1),
     Rung.BALANCE: np.arange(3),
@@ -53,7 +53,7 @@ _MOMENTS = np.stack(
 ).reshape(4, 9)
 
 
-def opponent(rgb: Float) -> NDArray[np.float64]:
+def opponent(rgb: Float) -> Float64:
     """Return ln(luminance), red/luminance, blue/luminance of scene-linear ACEScg, (n, 3)."""
     luminance = np.maximum(rgb @ AP1_LUMINANCE, _DARK)
     out = np.empty((len(rgb), 3))
@@ -62,7 +62,7 @@ def opponent(rgb: Float) -> NDArray[np.float64]:
     return out
 
 
-def roots_of(theta: Float) -> NDArray[np.float64]:
+def roots_of(theta: Float) -> Float64:
     """Return the (3, 3) that multiplies root terms, exposure and balance in it."""
     gains: Float = theta_to_matrix(theta[MATRIX]).sum(1)
     return np.asarray(gains[:, None] * theta[ROOTS].reshape(3, 3), float)
@@ -96,7 +96,7 @@ class Samples:
     #: ``luminance_noise``.
     light_spread: Float
     #: (n,) int.
-    group: NDArray[np.integer[Any]]
+    group: Int
     #: (n,) bool. Marked areas beside enough that was found, which tell nothing of how well pairs agree.
     beside: Bool
 
@@ -131,18 +131,18 @@ class Samples:
         """Return some of the samples."""
         return Samples(**{field.name: getattr(self, field.name)[which] for field in fields(self)})
 
-    def predict(self, theta: Float) -> NDArray[np.float64]:
+    def predict(self, theta: Float) -> Float64:
         """Return the matched colours of the angle, (n, 3) scene-linear ACEScg."""
-        out: NDArray[np.float64] = (self.rgb - theta[FLARE]) @ theta_to_matrix(theta[MATRIX]).T
+        out: Float64 = (self.rgb - theta[FLARE]) @ theta_to_matrix(theta[MATRIX]).T
         if theta[ROOTS].any():
             out += self._terms(theta) @ roots_of(theta).T
         return out if theta[CONTRAST] == 0.0 else pivot_contrast(out, float(np.exp(theta[CONTRAST])))
 
-    def residual(self, theta: Float) -> NDArray[np.float64]:
+    def residual(self, theta: Float) -> Float64:
         """Return (n, 3): target minus prediction."""
         return self.target - opponent(self.predict(theta))
 
-    def jacobian(self, theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+    def jacobian(self, theta: Float, free: Int) -> Float64:
         """Return the derivative of the prediction's ``opponent`` by the free parameters, (free, 3, n).
 
         ``free`` is ascending. What belongs to one parameter lies together in memory, as products want it.
@@ -184,8 +184,8 @@ class Samples:
         return out
 
     def normal_equations(
-        self, theta: Float, free: NDArray[np.integer[Any]], residual: Float, of_luminance: Float, of_chroma: Float
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        self, theta: Float, free: Int, residual: Float, of_luminance: Float, of_chroma: Float
+    ) -> tuple[Float64, Float64]:
         """Return JᵀWJ and JᵀWr of docs/maths.md, equation 12: (free, free) and (free,).
 
         Without a contrast they are sums of four moments of the angle's colours (equation 12a), so that the nine
@@ -223,7 +223,7 @@ class Samples:
         slopes = _slopes(theta, free)
         return slopes @ curvature @ slopes.T, slopes @ (pull @ self._places).reshape(-1)
 
-    def _terms(self, theta: Float) -> NDArray[np.float64]:
+    def _terms(self, theta: Float) -> Float64:
         """Root terms of the angle's light, (n, 3); the same in every round where there is no flare."""
         return root_terms(self.rgb - theta[FLARE]) if theta[FLARE].any() else self._root_terms
 
@@ -233,21 +233,21 @@ class Samples:
         return float(np.average(self.rgb @ AP1_LUMINANCE, weights=self.weight))
 
     @cached_property
-    def _root_terms(self) -> NDArray[np.float64]:
+    def _root_terms(self) -> Float64:
         return root_terms(self.rgb)
 
     @cached_property
-    def _places(self) -> NDArray[np.float64]:
+    def _places(self) -> Float64:
         """The angle's colours with a 1 beside them, (n, 4): a match without a contrast is one (3, 4) matrix."""
         return np.column_stack([self.rgb, np.ones(len(self))])
 
     @cached_property
-    def _products(self) -> NDArray[np.float64]:
+    def _products(self) -> Float64:
         """The (n, 16) products of these with one another."""
         return (self._places[:, :, None] * self._places[:, None]).reshape(len(self), 16)
 
 
-def _slopes(theta: Float, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+def _slopes(theta: Float, free: Int) -> Float64:
     """Return the derivative of the (3, 4) matrix of a match by the free parameters, (free, 12)."""
     of_match = free[free < FLARE.start]
     slopes = np.zeros((len(free), 3, 4))

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, numbered, weighted_median
+from huemend.base.arrays import Float, Float64, Int, numbered, weighted_median
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.prior import CameraPairPrior
@@ -51,7 +49,7 @@ class Estimate:
         return Learnt(theta=self.theta[MATRIX], covariance=self.covariance[MATRIX, MATRIX])
 
 
-def first_guess(samples: Samples, free: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+def first_guess(samples: Samples, free: Int) -> Float64:
     """Balance from medians of channel ratios, exposure from the mode of those pairs that share that balance.
 
     The luminance ratio of wrong pairs is spread over stops; its mode is not moved by them, a mean would be. Pairs
@@ -85,7 +83,7 @@ def _mode(stops: Float, weight: Float) -> float:
 
 def estimate(
     samples: Samples,
-    free: NDArray[np.integer[Any]],
+    free: Int,
     prior: CameraPairPrior,
     options: SolveOptions,
     *,
@@ -186,7 +184,7 @@ def _within(value: float, bounds: tuple[float, float]) -> float:
 
 def variances(
     samples: Samples, shading: float, misfit_ratio: float, options: SolveOptions
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Float64, Float64]:
     """Return the variances of ln luminance and of chroma, each (n,), that shading, misfit and noise allow."""
     luminance = shading**2 + samples.luminance_noise
     chroma = misfit_ratio**2 * (options.misfit**2 + samples.chroma_noise)
@@ -195,7 +193,7 @@ def variances(
 
 def t_weights(
     samples: Samples, residual: Float, shading: float, misfit_ratio: float, options: SolveOptions
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Float64, Float64, Float64, Float64]:
     """Return `variances`, each sample's squared distance in them, and what it counts (Student-t), (n,) each."""
     luminance, chroma = variances(samples, shading, misfit_ratio, options)
     square = np.square(residual)
@@ -204,7 +202,7 @@ def t_weights(
     return luminance, chroma, np.asarray(distance, float), np.asarray(part, float)
 
 
-def surprise(samples: Samples, found: Estimate, options: SolveOptions) -> NDArray[np.float64]:
+def surprise(samples: Samples, found: Estimate, options: SolveOptions) -> Float64:
     """Return the negative log likelihood of each sample under an estimate, up to a constant, (n,)."""
     residual = samples.residual(found.theta)
     luminance, chroma, distance, _ = t_weights(samples, residual, found.shading, found.misfit_ratio, options)
@@ -214,9 +212,7 @@ def surprise(samples: Samples, found: Estimate, options: SolveOptions) -> NDArra
     )
 
 
-def _sandwich(
-    samples: Samples, jacobian: Float, weighted: Float, hessian: Float, prior: Float
-) -> NDArray[np.float64]:
+def _sandwich(samples: Samples, jacobian: Float, weighted: Float, hessian: Float, prior: Float) -> Float64:
     """Covariance that does not believe pairs of one group to be independent (Liang & Zeger 1986).
 
     ``weighted`` is the residual times its weights, (n, 3).

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.base.units import AP1_LUMINANCE, NINETY
 from huemend.model import Interval, Uncertainty
 from huemend.model.surfaces import NEUTRALS, SATURATED, patches
@@ -88,7 +87,7 @@ def spread(
     )
 
 
-def _tinted(rgb: Float, off: Float) -> NDArray[np.float64]:
+def _tinted(rgb: Float, off: Float) -> Float64:
     """Add to red and blue over luminance, (..., 2), and leave luminance as it was."""
     luminance = rgb @ AP1_LUMINANCE
     out = np.array(rgb, float)

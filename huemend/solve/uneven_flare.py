@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float64
 from huemend.model import LinearStill, PairedColours, Reason, Rung
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
@@ -33,9 +33,9 @@ class _Veil:
 
     side: str
     #: (3,) float64, scene-linear ACEScg, at the edge.
-    light: NDArray[np.float64]
+    light: Float64
 
-    def at(self, place: NDArray[np.float64]) -> NDArray[np.float64]:
+    def at(self, place: Float64) -> Float64:
         """Return its light, (n, 3), at places of the picture from 0 to 1, (n, 2)."""
         along = place[:, _SIDES.index(self.side) // 2]
         left_over = along if self.side in ("right", "bottom") else 1 - along
@@ -77,20 +77,20 @@ class _Told:
 
     samples: Samples
     #: (n, 2) float64, from 0 to 1 over the angle's picture.
-    place: NDArray[np.float64]
+    place: Float64
     options: SolveOptions
 
     @classmethod
-    def of(cls, pairs: PairedColours, size: NDArray[np.float64], most: int, options: SolveOptions) -> _Told:
+    def of(cls, pairs: PairedColours, size: Float64, most: int, options: SolveOptions) -> _Told:
         """Pick at most so many pairs, evenly."""
         pairs = pairs.take(np.linspace(0, len(pairs) - 1, min(len(pairs), most)).astype(np.int64))
         return cls(samples=Samples.of(pairs, options), place=pairs.angle_xy / size, options=options)
 
-    def mean(self, surprise: NDArray[np.float64]) -> float:
+    def mean(self, surprise: Float64) -> float:
         """Return what is minimised over veils and rungs."""
         return float(np.average(surprise, weights=self.samples.weight))
 
-    def surprise(self, rung: Rung, veil: _Veil | None) -> NDArray[np.float64]:
+    def surprise(self, rung: Rung, veil: _Veil | None) -> Float64:
         """Return by how much each pair surprises a match of a rung that is fitted without a veil, (n,)."""
         samples = self.samples
         if veil is not None:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, LinearStill, PairedColours
 from huemend.options import ValidateOptions
@@ -30,9 +29,7 @@ def uncovered_share(still: LinearStill, pairs: PairedColours, fitted: Fit, optio
     return float(uncovered.sum() / max(lit.sum(), 1))
 
 
-def uncovered_colours(
-    rgb: Float, pairs: PairedColours, fitted: Fit, options: ValidateOptions
-) -> NDArray[np.bool_]:
+def uncovered_colours(rgb: Float, pairs: PairedColours, fitted: Fit, options: ValidateOptions) -> Bool:
     """Return which colours as shot no agreeing pair comes near, (n, 3) to (n,)."""
     used = np.repeat(np.arange(len(pairs)), np.where(fitted.agrees, np.where(pairs.by_hand, _WITNESSES, 1), 0))
     if len(used) < _WITNESSES:
@@ -42,9 +39,9 @@ def uncovered_colours(
     return np.asarray(distance > options.covered_within)
 
 
-def _chroma(rgb: Float) -> NDArray[np.float64]:
+def _chroma(rgb: Float) -> Float64:
     """Red over green and blue over green in stops, (n, 2); held short of the noise of dark channels."""
     floor = 0.05 * np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
     log = np.log2(np.maximum(rgb, floor[:, None]))
-    out: NDArray[np.float64] = log[:, [0, 2]] - log[:, 1:2]
+    out: Float64 = log[:, [0, 2]] - log[:, 1:2]
     return out

@@ -12,8 +12,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Bool
 from huemend.model import Reason
 from huemend.model.drift import Change, Drift, Series, Track
 from huemend.model.reasons import Code
@@ -201,10 +201,10 @@ def moments_apart(
     return frozenset(n for n, time in enumerate(times) if off[np.abs(at - float(time)).argmin()])
 
 
-def _unusual(track: Track, options: DriftOptions) -> NDArray[np.bool_]:
+def _unusual(track: Track, options: DriftOptions) -> Bool:
     """Return when a track is beyond the limits of where it is most of the time; unknown is not beyond."""
     series = _in_limits(track, options)
-    off: NDArray[np.bool_] = np.abs(series[:, :, None] - series[:, None, :]).max(axis=0) > 1
+    off: Bool = np.abs(series[:, :, None] - series[:, None, :]).max(axis=0) > 1
     agreeing = np.where(np.isfinite(series).all(axis=0), (~off).sum(axis=1), 0)
     return np.asarray(off[int(agreeing.argmax())])
 
@@ -215,7 +215,7 @@ def _in_limits(track: Track, options: DriftOptions) -> Series:
     return np.asarray(track.stops / limits[:, None])
 
 
-def _runs(where: NDArray[np.bool_], times: Sequence[float], fewest: int = 1) -> list[tuple[float, float]]:
+def _runs(where: Bool, times: Sequence[float], fewest: int = 1) -> list[tuple[float, float]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], where, [False]]).astype(int)))
     runs = zip(edges[::2], edges[1::2], strict=True)
     return [(times[start], times[stop - 1]) for start, stop in runs if stop - start >= fewest]

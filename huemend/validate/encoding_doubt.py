@@ -9,12 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, numbered
+from huemend.base.arrays import Bool, Float, Int, numbered
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import PairedColours, Reason
 from huemend.model.reasons import Code
@@ -33,9 +31,7 @@ class Suspect:
     scatter: float
 
 
-def luminance_slope(
-    reference: Float, angle: Float, group: NDArray[np.integer[Any]], options: ValidateOptions
-) -> tuple[float, float]:
+def luminance_slope(reference: Float, angle: Float, group: Int, options: ValidateOptions) -> tuple[float, float]:
     """Return the slope of the reference's log luminance against the angle's, and its standard error.
 
     Orthogonal regression, since both views have errors (Deming 1943, with equal variances), on medians of bins
@@ -51,7 +47,7 @@ def luminance_slope(
     return _orthogonal(x, y), float(np.std(drawn))
 
 
-def _draws(group: NDArray[np.integer[Any]], options: ValidateOptions) -> list[NDArray[np.integer[Any]]]:
+def _draws(group: Int, options: ValidateOptions) -> list[Int]:
     """Draw whole groups anew, with replacement; return the rows of each draw, the same ones every time."""
     groups = numbered(group)
     count = int(groups.max()) + 1
@@ -82,7 +78,7 @@ def _orthogonal(x: Float, y: Float) -> float:
 
 def slope_reasons(
     pairs: PairedColours,
-    used: NDArray[np.bool_],
+    used: Bool,
     encoding: str,
     alternatives: Iterable[tuple[str, Callable[[Float], Float]]],
     options: ValidateOptions,
@@ -122,7 +118,7 @@ def slope_reasons(
 
 
 def exposure_slack(
-    pairs: PairedColours, used: NDArray[np.bool_], options: ValidateOptions, *, flare: Float | float = 0.0
+    pairs: PairedColours, used: Bool, options: ValidateOptions, *, flare: Float | float = 0.0
 ) -> float:
     """Return by how much the exposure that light and dark surfaces ask for differs: standard deviation, stops.
 
@@ -143,7 +139,7 @@ def exposure_slack(
     return abs(_orthogonal(x, y) - 1) * bright
 
 
-def _telling(pairs: PairedColours, used: NDArray[np.bool_], options: ValidateOptions) -> NDArray[np.bool_]:
+def _telling(pairs: PairedColours, used: Bool, options: ValidateOptions) -> Bool:
     """Return the pairs that say something of a slope."""
     lit = np.asarray(pairs.light_spread < options.slope_light)
     inside = np.asarray(used) & lit
@@ -151,7 +147,7 @@ def _telling(pairs: PairedColours, used: NDArray[np.bool_], options: ValidateOpt
     return lit if _span(pairs, inside) < options.slope_span else inside
 
 
-def _span(pairs: PairedColours, inside: NDArray[np.bool_]) -> float:
+def _span(pairs: PairedColours, inside: Bool) -> float:
     """Stops of brightness that the pairs cover, without their extremes."""
     if not inside.any():
         return 0.0
@@ -167,7 +163,7 @@ def rank_encodings(
     alternatives: Iterable[tuple[str, Callable[[Float], Float]]],
     options: ValidateOptions,
     *,
-    group: NDArray[np.integer[Any]],
+    group: Int,
 ) -> tuple[Suspect, ...]:
     """Return the alternatives that are proven to explain the pairs better than the stated encoding, best first.
 

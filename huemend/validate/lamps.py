@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float32
 from huemend.base.units import stops_to_gain
 from huemend.model import Fit, LinearStill, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -84,7 +83,7 @@ def _lamps(
     fitted: Fit,
     options: ValidateOptions,
     view_exposure_stops: float,
-) -> tuple[NDArray[np.bool_], NDArray[np.float32]]:
+) -> tuple[Bool, Float32]:
     """Return where such light is, and the matched picture, both small."""
     before = reduced(still.rgb)
     after = np.asarray(fitted.match.apply(before), np.float32)

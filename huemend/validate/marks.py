@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from huemend.base.arrays import Float
 from huemend.model import Contradiction, LinearStill, Place, Reason
 from huemend.model.reasons import Code
 
@@ -33,7 +30,7 @@ def mark_reasons(odd: Sequence[Contradiction], hero: LinearStill, angle: LinearS
     )
 
 
-def _stops(change: NDArray[np.floating[Any]]) -> str:
+def _stops(change: Float) -> str:
     exposure, red, blue = (round(float(value), 2) + 0.0 for value in change)
     return f"{exposure:+.2f} stop (red {red:+.2f}, blue {blue:+.2f})"
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Int64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Match, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -18,7 +17,7 @@ _OF_MEDIAN = 1.2533 * 1.4826
 _SURE = 2.0
 
 
-def left_by_moment(pairs: PairedColours, match: Match) -> tuple[NDArray[np.int64], Float, Float]:
+def left_by_moment(pairs: PairedColours, match: Match) -> tuple[Int64, Float, Float]:
     """Return what a match leaves against the reference at each moment: exposure, red and blue against green.
 
     Returns

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Match, PairedColours
 from huemend.model.people import SkinCheck, SkinColour, is_skin
@@ -13,7 +12,7 @@ from huemend.view import delta_e2000, ease_light, measurement_lab
 
 
 def check_skin(
-    pairs: PairedColours, match: Match, used: NDArray[np.bool_], *, view_exposure_stops: float = 0.0
+    pairs: PairedColours, match: Match, used: Bool, *, view_exposure_stops: float = 0.0
 ) -> tuple[SkinCheck, ...]:
     """Compare every skin that both views show with itself.
 
@@ -35,7 +34,7 @@ def check_skin(
     return tuple(_check(name, pairs, match, used, view_exposure_stops) for name in names)
 
 
-def _check(name: str, pairs: PairedColours, match: Match, used: NDArray[np.bool_], exposure: float) -> SkinCheck:
+def _check(name: str, pairs: PairedColours, match: Match, used: Bool, exposure: float) -> SkinCheck:
     inside = np.asarray(pairs.label == name)
     inside = inside & used if (inside & used).any() else inside
     weight = np.asarray(pairs.weight, float)[inside]

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool
+from huemend.base.arrays import Bool, Float32
 from huemend.base.cv import import_cv2
 from huemend.model import LinearStill, Place
 
@@ -15,10 +15,10 @@ from huemend.model import LinearStill, Place
 _WIDTH = 480
 
 
-def reduced(values: NDArray[Any]) -> NDArray[np.float32]:
+def reduced(values: NDArray[Any]) -> Float32:
     """Average a picture or a mask down to a small width; (height, width) or (height, width, 3)."""
     height, width = values.shape[:2]
-    picture: NDArray[np.float32] = np.ascontiguousarray(values, np.float32)
+    picture: Float32 = np.ascontiguousarray(values, np.float32)
     if width <= _WIDTH:
         return picture
     size = (_WIDTH, max(1, round(height * _WIDTH / width)))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, Int, numbered, weighted_median
+from huemend.base.arrays import Bool, Float, Float64, Int, Int64, numbered, weighted_median
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
@@ -54,7 +54,7 @@ def worse(one: HeldOut, other: HeldOut) -> HeldOut:
 def measure(
     pairs: PairedColours,
     matched: Float,
-    used: NDArray[np.bool_],
+    used: Bool,
     options: ValidateOptions,
     *,
     fold: Int | None = None,
@@ -92,7 +92,7 @@ def measure(
     # What somebody marked is told, whether it agrees or not.
     count = held & ~clipped & (used | ~judging)
 
-    def pooled(colour: NDArray[np.int64]) -> tuple[Float, Float, Float]:
+    def pooled(colour: Int64) -> tuple[Float, Float, Float]:
         """Return each colour's error before and after, and its weight."""
         members = _members(colour)
         weight: Float = np.asarray(pairs.weight, float)
@@ -135,9 +135,7 @@ def measure(
     )
 
 
-def _single_error(
-    reference: Float, matched: Float, weight: Float, count: NDArray[np.bool_], exposure: float
-) -> float:
+def _single_error(reference: Float, matched: Float, weight: Float, count: Bool, exposure: float) -> float:
     """Return the CIEDE2000 by which a pair that agrees is off by itself: the weighted median."""
     if not count.any():
         return 0.0
@@ -157,7 +155,7 @@ def _area_off(reference: Float, matched: Float, single: float, exposure: float) 
     return float(np.sqrt(max(error**2 - single**2 / len(reference), 0.0)))
 
 
-def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _colours(rgb: Float, label: NDArray[np.str_], count: Bool) -> Int64:
     """Number the colours: the same to within a stop of luminance and half a stop of chroma, and the same label."""
     luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
     chroma = 2 * np.log2(np.maximum(rgb[:, [0, 2]], 1e-4) / luminance[:, None])
@@ -169,14 +167,12 @@ def _colours(rgb: Float, label: NDArray[np.str_], count: NDArray[np.bool_]) -> N
     return out
 
 
-def _members(colour: NDArray[np.int64]) -> NDArray[np.float64]:
+def _members(colour: Int64) -> Float64:
     """Return which pair shows which colour, (n, colours) of 0 and 1; a pair that does not count shows none."""
     return np.asarray(colour[:, None] == np.arange(colour.max(initial=-1) + 1), float)
 
 
-def _pooled_error(
-    reference: Float, matched: Float, weight: Float, members: Float, exposure: float
-) -> NDArray[np.float64]:
+def _pooled_error(reference: Float, matched: Float, weight: Float, members: Float, exposure: float) -> Float64:
     """Return the CIEDE2000 of each colour's mean against the reference's mean, (..., colours).
 
     ``weight`` is (..., n): many weightings are measured at once.
@@ -202,7 +198,7 @@ def _ends(
     pairs: PairedColours,
     reference: Float,
     shot_and_matched: tuple[Float, Float],
-    colour: NDArray[np.int64],
+    colour: Int64,
     exposure: float,
     options: ValidateOptions,
 ) -> tuple[float, float]:

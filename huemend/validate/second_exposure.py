@@ -8,8 +8,8 @@ out agrees. But wrong pairs lie spread over stops, and these agree with one anot
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, LinearStill, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -66,9 +66,7 @@ def second_exposure(
     )
 
 
-def _next_mode(
-    grid: NDArray[np.float64], density: NDArray[np.float64], first: int, least: float
-) -> tuple[int, float]:
+def _next_mode(grid: Float64, density: Float64, first: int, least: float) -> tuple[int, float]:
     """Return the mode that stands out most from what lies between it and the first, and by how much."""
     best, prominence = first, 0.0
     for mode in np.flatnonzero(np.abs(grid - grid[first]) >= least):
@@ -79,7 +77,7 @@ def _next_mode(
     return best, prominence
 
 
-def _side(step: NDArray[np.float64]) -> str:
+def _side(step: Float64) -> str:
     """Say in which part of the picture something lies that is a step (across, down) from the rest."""
     axis = int(np.argmax(np.abs(step)))
     if abs(step[axis]) < _ASIDE:

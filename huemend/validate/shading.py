@@ -10,9 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Int, numbered
+from huemend.base.arrays import Float64, Int, Int64, numbered
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, LinearStill, Match, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -39,8 +38,8 @@ class Shading:
     reached: float
     #: (2, 2) float64. What is gained from the left edge to the right one, and from the top to the bottom, of red
     #: over green and of blue over green (columns).
-    sides: NDArray[np.float64]
-    sides_error: NDArray[np.float64]
+    sides: Float64
+    sides_error: Float64
 
 
 def shading_doubts(
@@ -135,10 +134,10 @@ class _Places:
     """Which pairs lie together."""
 
     #: (n,) int, from 0 on, and the weight of each of those pairs.
-    number: NDArray[np.int64]
-    of_pair: NDArray[np.float64]
+    number: Int64
+    of_pair: Float64
     #: (places,) float64. A place of hundreds of pairs knows its light no better than one of a few.
-    weight: NDArray[np.float64]
+    weight: Float64
 
     @classmethod
     def of(cls, pairs: PairedColours, together: Int) -> _Places:
@@ -151,12 +150,12 @@ class _Places:
             weight=np.minimum(count, np.quantile(count, 0.9)),
         )
 
-    def mean(self, value: NDArray[np.float64]) -> NDArray[np.float64]:
+    def mean(self, value: Float64) -> Float64:
         """Return the mean of what pairs say at each place."""
         return np.asarray(np.bincount(self.number, self.of_pair * value) / np.bincount(self.number, self.of_pair))
 
 
-def _left_off(pairs: PairedColours, match: Match, places: _Places) -> NDArray[np.float64]:
+def _left_off(pairs: PairedColours, match: Match, places: _Places) -> Float64:
     """Return the stops that a match leaves places off by: of luminance, red, green and blue, (places, 4).
 
     Means are those of light: the logarithm of a single dark patch is noise.
@@ -167,9 +166,7 @@ def _left_off(pairs: PairedColours, match: Match, places: _Places) -> NDArray[np
     return np.asarray(got - wanted).T
 
 
-def _regression(
-    where: NDArray[np.float64], value: NDArray[np.float64], weight: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _regression(where: Float64, value: Float64, weight: Float64) -> tuple[Float64, Float64]:
     """Return the robust slopes of a value and their standard errors; infinite ones where places do not tell them.
 
     ``where`` is (places, slopes); a constant is fitted beside them.
@@ -188,5 +185,5 @@ def _regression(
     # White's heteroscedasticity-consistent errors (1980).
     bread = np.linalg.inv(normal)
     meat = design.T @ (design * np.square(trust * rest)[:, None]) * count / (count - terms)
-    errors: NDArray[np.float64] = np.sqrt(np.diag(bread @ meat @ bread))
+    errors: Float64 = np.sqrt(np.diag(bread @ meat @ bread))
     return found[1:], errors[1:]

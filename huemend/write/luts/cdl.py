@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from html import escape
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, three
+from huemend.base.arrays import Float, Float64, three
 from huemend.base.text import xml_text
 from huemend.base.units import BT709_LUMA
 from huemend.encodings.registry import find_working_encoding
@@ -85,7 +84,7 @@ def cdl_entry(basis: LutBasis, match: Match, stem: str) -> CdlEntry:
     )
 
 
-def apply_cdl(cdl: Cdl, codes: Float) -> NDArray[np.float64]:
+def apply_cdl(cdl: Cdl, codes: Float) -> Float64:
     """Apply a CDL with the clamps that the release asks for.
 
     Parameters
@@ -140,7 +139,7 @@ def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float]
     )
 
 
-def _metric(codes: Float, difference: Callable[[Float, Float], Float]) -> NDArray[np.float64]:
+def _metric(codes: Float, difference: Callable[[Float, Float], Float]) -> Float64:
     """Return for each colour the matrix that turns small changes of its codes into colour difference.
 
     The square of a colour difference is a quadratic form in a small change; six differences at each colour give
@@ -154,7 +153,7 @@ def _metric(codes: Float, difference: Callable[[Float, Float], Float]) -> NDArra
     step = 2e-3
     form = np.zeros((len(codes), 3, 3))
 
-    def squared(change: NDArray[np.float64]) -> NDArray[np.float64]:
+    def squared(change: Float64) -> Float64:
         # Colours that the view clips have no difference to tell; they do not pull then.
         return np.asarray(np.nan_to_num(difference(codes, codes + change)) ** 2)
 

@@ -12,9 +12,8 @@ from typing import Any
 
 import numpy as np
 import PyOpenColorIO as ocio
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.base.text import xml_text
 from huemend.base.units import MID_GREY, acescct_encode
 from huemend.encodings.curves import CURVES
@@ -151,7 +150,7 @@ def write_clf(chain: Any, *, name: str, description: str, input: str, output: st
         raise HuemendError(f"OpenColorIO cannot write this chain as CLF ({error})", where=name) from error
 
 
-def run_chain(chain: Any, codes: NDArray[np.floating[Any]]) -> NDArray[np.float64]:
+def run_chain(chain: Any, codes: Float) -> Float64:
     """Run codes through a chain in OpenColorIO, in 32-bit floats.
 
     Parameters

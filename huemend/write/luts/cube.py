@@ -7,9 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.errors import HuemendError
 
 CodeFunction = Callable[[Float], Float]
@@ -92,7 +91,7 @@ def make_cube(function: CodeFunction, size: int, title: str) -> Cube:
     return Cube(table=table.reshape(size, size, size, 3), title=title)
 
 
-def apply_cube(cube: Cube, codes: Float) -> NDArray[np.float64]:
+def apply_cube(cube: Cube, codes: Float) -> Float64:
     """Look codes up with tetrahedral interpolation.
 
     Parameters
@@ -121,7 +120,7 @@ def apply_cube(cube: Cube, codes: Float) -> NDArray[np.float64]:
     steps = stride[order]
     flat = cube.table.reshape(-1, 3)
     corner = cell @ stride
-    out: NDArray[np.float64] = (1.0 - rest[:, :1]) * flat[corner]
+    out: Float64 = (1.0 - rest[:, :1]) * flat[corner]
     for axis in range(3):
         corner = corner + steps[:, axis]
         weight = rest[:, axis] - (rest[:, axis + 1] if axis < 2 else 0.0)
@@ -129,7 +128,7 @@ def apply_cube(cube: Cube, codes: Float) -> NDArray[np.float64]:
     return out.reshape(codes.shape)
 
 
-def whole_cube_codes(count: int = 16_384) -> NDArray[np.float64]:
+def whole_cube_codes(count: int = 16_384) -> Float64:
     """Return codes spread evenly over the whole cube, the same ones every time.
 
     An additive recurrence on powers of the real root of x**4 = x + 1 (Roberts 2018, "The unreasonable

@@ -8,9 +8,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float64
 from huemend.model import Match
 from huemend.model.surfaces import patches
 from huemend.view import delta_e2000, measurement_lab
@@ -43,7 +42,7 @@ def beyond_matrix(match: Match) -> dict[str, float]:
     return moved
 
 
-def apply_hues(match: Match, light: Float) -> NDArray[np.float64]:
+def apply_hues(match: Match, light: Float) -> Float64:
     """Apply what a match does beyond its matrix to light that went through the matrix already.
 
     Parameters

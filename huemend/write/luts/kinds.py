@@ -13,10 +13,9 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from huemend import view
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.encodings.registry import Encoding, encodings_of, find_working_encoding
 from huemend.model import LinearStill, Match, SetupResult, Verdict
 from huemend.options import WriteOptions
@@ -155,7 +154,7 @@ def shoulder_of(name: str, result: SetupResult, options: WriteOptions) -> Neutra
     )
 
 
-def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool = False) -> NDArray[np.float64]:
+def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool = False) -> Float64:
     """Return colours of an angle's stills, evenly picked, the same ones every time; clipped ones if asked for.
 
     Returns

@@ -11,9 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float, three
+from huemend.base.arrays import Float, Float64, three
 from huemend.base.units import AP1_LUMINANCE, stops_to_gain
 from huemend.encodings.registry import Encoding
 from huemend.model import LinearStill
@@ -72,7 +71,7 @@ class NeutralShoulder:
         knee = shot.encode(np.repeat(neutral[:, None], 3, axis=1) * stops_to_gain(-stops), range=range)
         return cls(shot=shot, range=range, knee=three(np.diag(knee)), top=three(top), measured=measured)
 
-    def weight(self, codes: Float) -> NDArray[np.float64]:
+    def weight(self, codes: Float) -> Float64:
         """Return how neutral a colour becomes: 0 below the knee, 1 where all channels are clipped.
 
         Equation 17 of docs/maths.md. The channel that is furthest from its clip decides: a window clips in all of

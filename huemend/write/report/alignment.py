@@ -10,9 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float32, Float64
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE, acescct_decode, acescct_encode
 
@@ -89,7 +88,7 @@ def align(reference_xy: Float, angle_xy: Float, scale: Float, centre: Float, sid
     return Alignment(affine, affine=True)
 
 
-def _similarities(here: Float, there: Float, size: float, side: float) -> NDArray[np.float64]:
+def _similarities(here: Float, there: Float, size: float, side: float) -> Float64:
     """Return the scale, turn and shift, (k, 2, 3), that each two pairs say, of those that can say one.
 
     They must lie far enough apart to say something of scale and turn, and not turn the place over; a scale far
@@ -111,13 +110,13 @@ def _similarities(here: Float, there: Float, size: float, side: float) -> NDArra
     return np.concatenate([turned, shift[:, :, None]], axis=2)
 
 
-def _misses(to_angle: Float, here: Float, there: Float) -> NDArray[np.float64]:
+def _misses(to_angle: Float, here: Float, there: Float) -> Float64:
     """Return by how many of the angle's pixels a map, or each of several (k, 2, 3), misses each pair."""
     off = here @ np.swapaxes(to_angle[..., :2], -1, -2) + to_angle[..., None, :, 2] - there
     return np.asarray(np.hypot(off[..., 0], off[..., 1]), float)
 
 
-def _shift(here: Float, there: Float, weight: Float, scale: float, tolerance: float) -> NDArray[np.float64]:
+def _shift(here: Float, there: Float, weight: Float, scale: float, tolerance: float) -> Float64:
     """Return the shift at the pairs' own scale that most of their weight agrees on."""
     shifts = there - scale * here
     apart = shifts[:, None] - shifts
@@ -127,7 +126,7 @@ def _shift(here: Float, there: Float, weight: Float, scale: float, tolerance: fl
     return np.array([[scale, 0.0, shift[0]], [0.0, scale, shift[1]]])
 
 
-def _affine(here: Float, there: Float, weight: Float, near: Float, side: float) -> NDArray[np.float64]:
+def _affine(here: Float, there: Float, weight: Float, near: Float, side: float) -> Float64:
     """Fit an affine map by least squares, held to a similarity where the pairs leave a direction open."""
     middle = np.average(here, axis=0, weights=weight)
     spread = 0.35 * side
@@ -142,13 +141,13 @@ def _affine(here: Float, there: Float, weight: Float, near: Float, side: float) 
     return np.column_stack([turned, solved[2] - turned @ middle])
 
 
-def outer_square(to_picture: Float, centre: Float, side: float) -> NDArray[np.float64]:
+def outer_square(to_picture: Float, centre: Float, side: float) -> Float64:
     """Return where the corners of a square of the reference lie on a picture, (4, 2); ``to_picture`` is (2, 3)."""
     corners = centre + side / 2 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
     return np.asarray(corners @ to_picture[:, :2].T + to_picture[:, 2], float)
 
 
-def cut_square(rgb: Float, to_picture: Float, centre: Float, side: float, pixels: int) -> NDArray[np.float32]:
+def cut_square(rgb: Float, to_picture: Float, centre: Float, side: float, pixels: int) -> Float32:
     """Cut a square of the reference out of a picture, through a map from the reference's pixels to the picture's.
 
     Parameters
@@ -192,7 +191,7 @@ def cut_square(rgb: Float, to_picture: Float, centre: Float, side: float, pixels
     return np.asarray(acescct_decode(cut), np.float32)
 
 
-def _near(rgb: Float, linear: Float, shift: Float, size: int) -> tuple[Float, NDArray[np.float64]]:
+def _near(rgb: Float, linear: Float, shift: Float, size: int) -> tuple[Float, Float64]:
     """Return the part of a picture that a map reads from, and the map into that part."""
     corners = np.array([[0, 0], [size, 0], [size, size], [0, size]]) @ linear.T + shift
     height, width = rgb.shape[:2]

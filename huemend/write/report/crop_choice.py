@@ -11,9 +11,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float
 from huemend.model import AngleResult, LinearStill
 from huemend.model.people import is_skin
 from huemend.model.reasons import Code
@@ -131,7 +130,7 @@ def _clothes(
     return out
 
 
-def _is_below(places: Float, face: Candidate) -> NDArray[np.bool_]:
+def _is_below(places: Float, face: Candidate) -> Bool:
     """Say which places, (..., 2), lie where a face's own clothes do."""
     across, down = np.moveaxis((places - face.surface.centre) / face.surface.side, -1, 0)
     return np.asarray((np.abs(across) < 0.9) & (down > 0.6) & (down < 2.4))

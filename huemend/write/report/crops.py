@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float32
 from huemend.base.cv import import_cv2
 from huemend.base.tasks import over
 from huemend.model import AngleResult, SetupResult
@@ -132,7 +131,7 @@ def _squares(
     gallery: Gallery,
     pixels: int,
     close: Mapping[Side, CloseUp | None],
-) -> list[NDArray[np.float32]]:
+) -> list[Float32]:
     """Cut a surface, so many pixels wide: as shot, hero and, where there is a match, matched."""
     reference, name = result.pairs.reference, result.angle.name
     still, angle = (still_at(setup.stills[each], surface.moment).rgb for each in (reference, name))
@@ -146,9 +145,7 @@ def _squares(
     return [shot, one, np.asarray(matched_light(match, shot, gallery.shoulders.get(name)), np.float32)]
 
 
-def _cut_square(
-    rgb: Float, to_still: Float, surface: Surface, pixels: int, close: CloseUp | None
-) -> NDArray[np.float32]:
+def _cut_square(rgb: Float, to_still: Float, surface: Surface, pixels: int, close: CloseUp | None) -> Float32:
     """Cut a surface out of a still, or out of what was read of it closer."""
     if close is None:
         return cut_square(rgb, to_still, surface.centre, surface.side, pixels)

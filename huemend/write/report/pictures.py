@@ -13,9 +13,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float32
 from huemend.base.cv import import_cv2
 from huemend.base.tasks import over
 from huemend.model import AngleResult, LinearStill, Match, Setup, SetupResult
@@ -289,10 +288,10 @@ def matched_light(match: Match, rgb: Float, shoulder: NeutralShoulder | None) ->
     return matched if shoulder is None else shoulder.over_light(rgb, matched)
 
 
-def resized(rgb: Float, width: int) -> NDArray[np.float32]:
+def resized(rgb: Float, width: int) -> Float32:
     """Average a scene-linear picture down to a width; a narrower one is left as it is."""
     height, old = rgb.shape[:2]
-    picture: NDArray[np.float32] = np.ascontiguousarray(rgb, np.float32)
+    picture: Float32 = np.ascontiguousarray(rgb, np.float32)
     if old <= width:
         return picture
     cv2 = import_cv2()

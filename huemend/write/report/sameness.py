@@ -9,9 +9,8 @@ tiles of a wall pair with one another as readily as each with itself.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float32
 from huemend.base.cv import import_cv2
 from huemend.base.units import AP1_LUMINANCE
 from huemend.write.report.alignment import UNMOVED, cut_square
@@ -58,7 +57,7 @@ def stands_out(reference: Float, angle: Float, to_angle: Float, centre: Float, s
     return best - float(agreed.max())
 
 
-def whole_detail(reference: Float, side: float) -> NDArray[np.float32]:
+def whole_detail(reference: Float, side: float) -> Float32:
     """Return the detail of a whole picture for `found_once`; one serves all squares of that side."""
     grown = _COARSER / side
     height, width = reference.shape[:2]
@@ -127,7 +126,7 @@ def _around(agreed: Float, x: int, y: int, reach: int) -> Float:
     return agreed[max(y - reach + 1, 0) : y + reach, max(x - reach + 1, 0) : x + reach]
 
 
-def _detail(light: Float, pixels: int) -> NDArray[np.float32]:
+def _detail(light: Float, pixels: int) -> Float32:
     """Return the detail of brightness, and of red and blue against green, each as strong everywhere.
 
     Else one hard edge, which many places have, would speak for all that lies beside it. ``pixels`` is how many of

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import AngleResult, LinearStill
 from huemend.write.report.figures import signed
@@ -32,7 +32,7 @@ class Views:
     after: Picture | None
 
 
-def difference_stops(reference_rgb: Float, angle_rgb: Float) -> NDArray[np.float64]:
+def difference_stops(reference_rgb: Float, angle_rgb: Float) -> Float64:
     """Return how an angle's samples differ from the hero's: level, red-green and blue-green, in stops.
 
     Parameters
@@ -50,7 +50,7 @@ def difference_stops(reference_rgb: Float, angle_rgb: Float) -> NDArray[np.float
     return np.stack([level, channels[:, 0] - channels[:, 1], channels[:, 2] - channels[:, 1]], axis=1)
 
 
-def _stops(values: Float) -> NDArray[np.float64]:
+def _stops(values: Float) -> Float64:
     out = np.full(np.shape(values), np.nan)
     return np.log2(values, out=out, where=np.asarray(values) > 0)
 
@@ -62,7 +62,7 @@ def held_parts(result: AngleResult) -> list[int]:
     return sorted({int(fold) for fold in result.held_out.fold if fold >= 0})
 
 
-def kept_samples(result: AngleResult) -> NDArray[np.bool_]:
+def kept_samples(result: AngleResult) -> Bool:
     """Return which samples show the same surface, as far as the fit could tell: what the proof counts.
 
     Where none does, all of them, so that a page can still show what there was.
@@ -70,7 +70,7 @@ def kept_samples(result: AngleResult) -> NDArray[np.bool_]:
     return np.asarray(result.agrees if result.agrees.any() else np.ones(len(result.pairs)), bool)
 
 
-def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]]) -> NDArray[np.bool_]:
+def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]]) -> Bool:
     """Return which samples touch what is clipped on either picture, (n,): they say nothing of a match."""
     pairs, out = result.pairs, np.zeros(len(result.pairs), bool)
     sides = ((pairs.reference, pairs.reference_xy), (result.angle.name, pairs.angle_xy))

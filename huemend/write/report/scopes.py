@@ -8,9 +8,8 @@ three and a half CIEDE2000 of noise, and a trace that is broad with noise hides 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Float, Float32, Float64
 from huemend.base.units import BT709_LUMA
 from huemend.write.report.pictures import resized
 
@@ -40,7 +39,7 @@ _ROWS = 128
 _CELLS, _PATCHES = 200, 160
 
 
-def luma(signal: Float) -> NDArray[np.float64]:
+def luma(signal: Float) -> Float64:
     """Return Y' of R'G'B' (ITU-R BT.709-6, item 3.2), both 0..1.
 
     >>> float(luma(np.array([0.5, 0.5, 0.5])).round(6))
@@ -49,7 +48,7 @@ def luma(signal: Float) -> NDArray[np.float64]:
     return np.asarray(np.asarray(signal, float) @ BT709_LUMA)
 
 
-def chroma(signal: Float) -> NDArray[np.float64]:
+def chroma(signal: Float) -> Float64:
     """Return (C'B, C'R) of R'G'B' (ITU-R BT.709-6, item 3.3), each -0.5..0.5, on a last axis of two.
 
     >>> chroma(np.array([0.0, 0.0, 1.0])).round(4)
@@ -60,7 +59,7 @@ def chroma(signal: Float) -> NDArray[np.float64]:
     return np.stack([(signal[..., 2] - y) / _CB_SCALE, (signal[..., 0] - y) / _CR_SCALE], axis=-1)
 
 
-def hue_degrees(cb_cr: Float) -> NDArray[np.float64]:
+def hue_degrees(cb_cr: Float) -> Float64:
     """Return the angle on the vectorscope, counter-clockwise from +Cb, 0..360."""
     return np.asarray(np.degrees(np.arctan2(cb_cr[..., 1], cb_cr[..., 0])) % 360.0)
 
@@ -84,12 +83,12 @@ def turn_degrees(start: float, end: float) -> float:
     return (end - start + 180.0) % 360.0 - 180.0
 
 
-def patch_average(rgb: Float) -> NDArray[np.float32]:
+def patch_average(rgb: Float) -> Float32:
     """Average a scene-linear picture over square patches, so many across its width."""
     return resized(rgb, _PATCHES)
 
 
-def column_density(signal: Float, top: float, rows: int = _ROWS) -> NDArray[np.float64]:
+def column_density(signal: Float, top: float, rows: int = _ROWS) -> Float64:
     """Return how often each level occurs in each column of a picture: a waveform.
 
     Parameters
@@ -113,7 +112,7 @@ def column_density(signal: Float, top: float, rows: int = _ROWS) -> NDArray[np.f
     return _ink(counts.astype(float))
 
 
-def plane_density(cb_cr: Float, reach: float) -> NDArray[np.float64]:
+def plane_density(cb_cr: Float, reach: float) -> Float64:
     """Return how often each chroma occurs: a vectorscope.
 
     Parameters
@@ -133,11 +132,11 @@ def plane_density(cb_cr: Float, reach: float) -> NDArray[np.float64]:
     return _ink(counts.astype(float))
 
 
-def _ink(counts: NDArray[np.float64]) -> NDArray[np.float64]:
+def _ink(counts: Float64) -> Float64:
     """Turn counts into ink: rare levels stay visible beside common ones."""
     peak = counts.max()
     if peak == 0:
         return counts
     # Between one patch and the peak lie three orders of magnitude; a third power brings them onto paper.
-    ink: NDArray[np.float64] = np.cbrt(counts / peak)
+    ink: Float64 = np.cbrt(counts / peak)
     return np.where(counts > 0, np.maximum(ink, 0.4), 0.0)

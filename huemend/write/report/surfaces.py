@@ -9,7 +9,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.model import AngleResult, LinearStill, PairedColours
 from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness, outer_square
 from huemend.write.report.left_over import left_over
@@ -254,9 +254,7 @@ class Finder:
             moment = int(moments[int(np.argmax(counts))])
             yield label, moment, own[self.pairs.moment[own] == moment]
 
-    def everywhere(
-        self, moment: int, where: NDArray[np.bool_] | bool = True, cell: float = _CELL
-    ) -> list[Candidate]:
+    def everywhere(self, moment: int, where: Bool | bool = True, cell: float = _CELL) -> list[Candidate]:
         """Try a square at a pair of every part of the reference's picture that holds some.
 
         ``where`` says which pairs are asked, (n,); a part is ``cell`` sides wide.
@@ -269,13 +267,13 @@ class Finder:
         return [one for one in tried if one is not None]
 
 
-def _within_square(pairs: PairedColours, surface: Surface) -> NDArray[np.bool_]:
+def _within_square(pairs: PairedColours, surface: Surface) -> Bool:
     """Return which pairs lie in a surface's square at its moment, (n,)."""
     inside = np.abs(np.asarray(pairs.reference_xy, float) - surface.centre) < surface.side / 2
     return np.asarray(inside.all(axis=1) & (pairs.moment == surface.moment))
 
 
-def speaking(pairs: PairedColours, surface: Surface) -> NDArray[np.bool_]:
+def speaking(pairs: PairedColours, surface: Surface) -> Bool:
     """Return which pairs say how a surface differs, (n,): of those within, the ones that know how they are lit.
 
     All within where these are too few; none where all are.
@@ -286,7 +284,7 @@ def speaking(pairs: PairedColours, surface: Surface) -> NDArray[np.bool_]:
     return np.asarray(next(enough, np.zeros_like(within)))
 
 
-def _moved_inside(centre: Float, side: float, still: LinearStill) -> NDArray[np.float64]:
+def _moved_inside(centre: Float, side: float, still: LinearStill) -> Float64:
     height, width = still.rgb.shape[:2]
     low, high = np.array([side, side]) / 2 - 0.5, np.array([width, height]) - side / 2 - 0.5
     return np.asarray(np.clip(centre, low, np.maximum(high, low)), float)

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.units import AP1_LUMINANCE, MID_GREY
 from huemend.view import measurement_signal
 from huemend.write.report import scopes
@@ -45,7 +44,7 @@ class Series:
         samples = np.asarray(sample_rgb, float).reshape(-1, 3)
         return cls(name, measurement_signal(patches, view_stops), samples, measurement_signal(samples, view_stops))
 
-    def off(self, hero: Series) -> NDArray[np.float64]:
+    def off(self, hero: Series) -> Float64:
         """Return how the samples differ from the hero's, (n, 3) in stops: level, red-green, blue-green."""
         return difference_stops(hero.sample_rgb, self.sample_rgb)
 
@@ -197,7 +196,7 @@ def vectorscope(series: Series, reach: float) -> Markup:
     return frame.svg(chroma_ground(frame), image, label=f"Vectorscope, {NAMES[series.name]}", kind="square")
 
 
-def sample_vectorscope(series: Sequence[Series], chosen: NDArray[np.bool_], what: str, reach: float) -> Markup:
+def sample_vectorscope(series: Sequence[Series], chosen: Bool, what: str, reach: float) -> Markup:
     """Draw the chroma of chosen samples of every picture."""
     chromas = [scopes.chroma(one.sample_signal[chosen]) for one in series]
     frame = chroma_frame(reach)

@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from huemend.base.arrays import Float
 from huemend.base.text import listed
 from huemend.model import AngleResult, ErrorSummary, Interval, Rung, SetupResult, Verdict
 from huemend.model.reasons import Code, by_gravity
@@ -94,7 +93,7 @@ def balance_words(red_green: float, blue_green: float) -> str:
     return f"{main} and a little {other}" if share > 0.5 else main
 
 
-def off_words(off: NDArray[np.floating[Any]]) -> str:
+def off_words(off: Float) -> str:
     """Say how a sample still differs from the hero: level, red-green and blue-green, in stops.
 
     >>> off_words(np.array([-0.4, 0.2, -0.2]))

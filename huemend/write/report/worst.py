@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Float
+from huemend.base.arrays import Bool, Float
 from huemend.model import AngleResult, HeldOut, PairedColours
 from huemend.write.report.markup import Markup, element, fragment, number
 from huemend.write.report.pictures import Picture, viewport
@@ -31,7 +30,7 @@ _COUNT = 6
 _APART = 0.06
 
 
-def worst(result: AngleResult, held: HeldOut, width: int, among: NDArray[np.bool_] | None = None) -> list[int]:
+def worst(result: AngleResult, held: HeldOut, width: int, among: Bool | None = None) -> list[int]:
     """Return the samples that differ most when held out, worst first, no two at one place of the angle.
 
     Parameters
@@ -60,7 +59,7 @@ def worst_list(
     views: Views | None,
     moment: int,
     width: int,
-    clipped: NDArray[np.bool_],
+    clipped: Bool,
 ) -> Markup:
     """List the worst samples that the proof counts and, folded away, the worst of those set aside.
 
