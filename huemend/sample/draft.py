@@ -82,7 +82,7 @@ def draft_setup(
     if len(angles) < 2:
         if left_out:
             raise left_out[0]
-        found = "one angle only" if angles else "no stills"
+        found = "one angle only" if angles else "no stills or clips"
         raise MediaError(
             f"holds {found}",
             where=folder,

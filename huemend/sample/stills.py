@@ -64,7 +64,7 @@ def sample_angle(
             raise MediaError(
                 f"{path.suffix or 'a file without a suffix'} is not read",
                 where=path,
-                todo="give stills (PNG, TIFF, OpenEXR, DPX, JPEG) or one clip an angle",
+                todo=f"give angle.{angle.name} stills (PNG, TIFF, OpenEXR, DPX, JPEG) or one clip",
             )
         picture = read_picture(path, options, place=partial(placed, angle=angle))
         codes, size = picture.codes, picture.whole

@@ -210,6 +210,10 @@ class Finder:
         """Say the same of a square below a face with nothing on it: every pair within knows how it is lit."""
         return self._heard_and_lit(one, _ALL_LIT)
 
+    def is_heard(self, one: Candidate) -> bool:
+        """Say whether pairs around a square are heard, whatever they know of its light."""
+        return self._heard_and_lit(one, 0.0)
+
     def shows_about(self, one: Candidate) -> bool:
         """Say the same of a square about a person that stands out with what lies around it alone."""
         return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one, _ABOUT) >= _OUT

@@ -7,6 +7,7 @@ known maps, so where a place lies on each is known from outside of the code unde
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import cv2
 import numpy as np
@@ -19,13 +20,13 @@ from huemend.model.setup import Nudge
 from huemend.options import ReportOptions
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.report import crop_choice
-from huemend.write.report.alignment import UNMOVED, align, cut_square, likeness
+from huemend.write.report.alignment import UNMOVED, Alignment, align, cut_square, likeness
 from huemend.write.report.crop_choice import FEWEST, MOST, choose_surfaces
 from huemend.write.report.crops import crops_of, differs_most, worst_of
 from huemend.write.report.left_over import left_over, left_words, of_skin
 from huemend.write.report.sameness import found_once, stands_out, whole_detail
 from huemend.write.report.strip_section import crop_name, strips_section
-from huemend.write.report.surfaces import Kind
+from huemend.write.report.surfaces import Candidate, Kind, Surface
 
 from .factory import MATCHES, gallery_of, make_result, photograph
 
@@ -143,11 +144,15 @@ def test_skin_comes_first_and_what_is_trusted_least_last(result: SetupResult) ->
     assert kinds.index(Kind.OFF) > max(n for n, kind in enumerate(kinds) if kind is Kind.PLACE)
 
 
-def test_what_hardly_knows_its_light_is_not_compared(result: SetupResult) -> None:
+def test_of_what_hardly_knows_its_light_only_clothes_straight_below_a_face_are_compared(
+    result: SetupResult,
+) -> None:
     left = result["left"]
     unlit = replace(left.pairs, light_spread=np.ones(len(left.pairs)))
     shown = choose_surfaces(replace(left, pairs=unlit), result.stills, 0)
-    assert {surface.kind for surface in shown} == {Kind.SKIN}
+    face, *others = shown
+    assert face.kind is Kind.SKIN and all(one.kind is Kind.CLOTHES for one in others)
+    assert all(abs(one.centre[0] - face.centre[0]) < 0.6 * face.side for one in others)
 
 
 def test_where_little_else_is_shared_clothes_are_looked_at_more_closely(
@@ -281,3 +286,21 @@ def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
 def test_the_gravest_reason_comes_first() -> None:
     codes = ["proven", "uncertain", "new-one", "loose", "nothing-shared"]
     assert by_gravity(codes, code=str) == ["nothing-shared", "loose", "new-one", "uncertain", "proven"]
+
+
+@pytest.mark.parametrize(
+    ("across", "shift", "heard", "carried"),
+    [(0.3, 4.0, True, True), (0.3, 12.0, True, False), (0.8, 4.0, True, False), (0.3, 4.0, False, False)],
+)
+def test_clothes_are_told_by_moving_with_the_face_above(
+    across: float, shift: float, heard: bool, carried: bool
+) -> None:
+    """What lies behind a person shifts against the face by parallax; the square has 40 pixels on the angle."""
+
+    def square(kind: Kind, centre: tuple[float, float], side: float, shift: float) -> Candidate:
+        there = Alignment(to_angle=np.array([[2.0, 0.0, shift], [0.0, 2.0, 0.0]]), affine=True)
+        surface = Surface(kind=kind, name="", moment=0, centre=np.array(centre), side=side, alignment=there)
+        return Candidate(surface=surface, alike=0.9, light=0.2, detail=0.2)
+
+    face, one = square(Kind.SKIN, (100, 50), 40, 0.0), square(Kind.PLACE, (100 + across * 40, 100), 20, shift)
+    assert crop_choice._is_carried(SimpleNamespace(is_heard=lambda _: heard), one, face) is carried
