@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -160,8 +161,11 @@ def _affordable(proof: _Proof, plain: Fit, moved: Fit, rest: Bool, there: Bool, 
         return False
     if not rest.any():
         return True
-    before, after = proof.error(plain, rest), proof.error(moved, rest)
-    # Noise of the pairs hides a part of what a match is off by, since the two add as squares.
+    return _costs_little(proof.error(plain, rest), proof.error(moved, rest), options)
+
+
+def _costs_little(before: float | None, after: float | None, options: SolveOptions) -> bool:
+    """Say whether the rest is off by little more; noise of the pairs hides a part of that: they add as squares."""
     return before is None or after is None or after**2 <= before**2 + options.least_error_cost**2
 
 
@@ -183,6 +187,7 @@ def _kept(proof: _Proof, free: Fit, marks: Marks, options: SolveOptions) -> Fit:
     """Hold some colours to how they were shot, within a limit, and match the rest as well as that allows."""
     limit = options.keep_limit if marks.keep_limit is None else marks.keep_limit
     doubts = [Code.NOTHING_TO_KEEP.because(name=name) for name in _unseen(proof, marks.keep_as_shot, marks)]
+    notes: list[Reason] = []
     areas = {name: inside for name in marks.keep_as_shot if (inside := proof.inside([name])).any()}
     moved = {name: proof.moved(free.match, inside) for name, inside in areas.items()}
     over = [name for name in areas if moved[name] > limit]
@@ -191,15 +196,17 @@ def _kept(proof: _Proof, free: Fit, marks: Marks, options: SolveOptions) -> Fit:
         held, case = _held(proof, free, list(areas.values()), limit, options)
         rest = ~np.any(list(areas.values()), axis=0) & free.agrees
         lost = [proof.error(fit, rest) if rest.any() else None for fit in (free, held)]
+        before, after = (error or 0.0 for error in lost)
         for name in over:
             shown, allowed = above(moved[name], limit)
-            before, after = (error or 0.0 for error in lost)
-            doubts.append(
-                Code.KEPT_AS_SHOT.because(
-                    case, name=name, moved=shown, limit=allowed, rest_before=before, rest_after=after
-                )
-            )
-    return replace(held, doubts=(*held.doubts, *doubts)) if doubts else held
+            figures: dict[str, Any] = {"name": name, "moved": shown, "limit": allowed}
+            figures |= {"rest_before": before, "rest_after": after}
+            # Who asked for it need look at it only where the rest pays.
+            if not case and _costs_little(before, after, options):
+                notes.append(Code.STAYS_AS_SHOT.because(**figures))
+            else:
+                doubts.append(Code.KEPT_AS_SHOT.because(case, **figures))
+    return replace(held, doubts=(*held.doubts, *doubts), notes=(*held.notes, *notes))
 
 
 def _held(proof: _Proof, free: Fit, areas: list[Bool], limit: float, options: SolveOptions) -> tuple[Fit, str]:

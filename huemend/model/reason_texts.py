@@ -367,6 +367,11 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             _KEPT,
         ),
     },
+    "stays-as-shot": (
+        "{name} stays within {limit} CIEDE2000 of how it was shot, as the setup file asks, where the match would "
+        "move it by {moved}; the rest is left with {rest_after:.1f} in place of {rest_before:.1f}",
+        _KEPT,
+    ),
     "least-error": {
         "": (
             "{names} came first, as the setup file asks: {before:.1f} -> {after:.1f} CIEDE2000 there against the "

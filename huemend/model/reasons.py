@@ -110,6 +110,7 @@ class Code(StrEnum):
     CAMERAS_CHANGED = "cameras-changed", Effect.NOTE
     CHAINED = "chained", Effect.UNLESS_PROVEN
     KEPT_AS_SHOT = "kept-as-shot", Effect.REVIEW
+    STAYS_AS_SHOT = "stays-as-shot", Effect.NOTE
     LEAST_ERROR = "least-error", Effect.NOTE
     MARK_MET = "mark-met", Effect.NOTE
     NOT_SEEN = "not-seen", Effect.NOTE

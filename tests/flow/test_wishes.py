@@ -219,8 +219,20 @@ def test_what_stays_as_shot_lets_the_rest_match() -> None:
     shares = [share for share in np.linspace(0, 1, 101) if moves(pairs, faded(found, share).match, cups) <= limit]
     whole = faded(found, max(shares))
     assert left(held.match) < 0.7 * left(whole.match)
-    (doubt,) = [doubt for doubt in held.doubts if doubt.code == "kept-as-shot"]
-    assert "it was held to that" in doubt.text
+    # What costs the rest so little is no doubt.
+    assert [note.code for note in held.notes] == ["stays-as-shot"] and held.doubts == found.doubts
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.97, "stays-as-shot"), (0.5, "kept-as-shot")])
+def test_only_a_wish_that_the_rest_pays_for_is_a_doubt(
+    plain: tuple[PairedColours, Fit], share: float, told: str
+) -> None:
+    pairs, found = plain
+    limit = share * moves(pairs, found.match, SKIN)
+    held = heeded(pairs, found, Marks(keep_as_shot=("skin",), keep_limit=limit))
+    assert [reason.code for reason in (*held.doubts, *held.notes)] == [told]
+    assert bool(held.doubts) == (told == "kept-as-shot")
+    assert moves(pairs, held.match, SKIN) <= limit + 1e-6
 
 
 def test_where_holding_costs_more_than_fading_all_is_faded(plain: tuple[PairedColours, Fit]) -> None:
