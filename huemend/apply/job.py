@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from huemend.apply.lut import DeliveredLut
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.media.encode import FORMATS, Format
 from huemend.media.planes import Tamed
 from huemend.model import Angle, Event, OnEvent

@@ -3,7 +3,7 @@
 They appear whole or not at all, and never over somebody else's.
 
 A file is written under a name of our own beside its place and moved there in one step. What stands there already
-is replaced only if it is no protected file (`huemend.base.guard`), no link, and as huemend left it. Nothing else
+is replaced only if it is no original (`huemend.base.originals`), no link, and as huemend left it. Nothing else
 does so but what stands beside this module (folders, kept, ledger, lock), and encoders, which are given the name of
 a temporary file; a test reads the whole package for it.
 """
@@ -20,7 +20,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.base.reading import PLAINLY, open_regular
 from huemend.errors import OutputError, said_by_system
 

@@ -10,7 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from huemend.base.files import PART, output_errors
-from huemend.base.guard import stands_on_links
+from huemend.base.originals import stands_on_links
 from huemend.errors import OutputError
 
 

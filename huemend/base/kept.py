@@ -22,9 +22,9 @@ from huemend.base.files import (
     short_tag,
 )
 from huemend.base.folders import check_no_link, make_folders, remove_empty
-from huemend.base.guard import Guard
 from huemend.base.ledger import Ledger
 from huemend.base.lock import FolderLock
+from huemend.base.originals import Guard
 from huemend.errors import OutputError
 
 #: What huemend wrote in a folder, so that it can be told from what others did.

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from huemend.base.files import hash_regular, output_errors, read_regular, remove, replace_text
-from huemend.base.guard import Guard, stands_on_links
+from huemend.base.originals import Guard, stands_on_links
 from huemend.base.reading import PLAINLY
 from huemend.errors import OutputError
 

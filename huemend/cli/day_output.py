@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from huemend.base.text import counted
 from huemend.cli.params import exit_code
 from huemend.cli.streams import say_json
 from huemend.errors import FAILURE, INPUT
@@ -52,8 +53,9 @@ def day_table(record: Mapping[str, Any]) -> str:
             words = [f"FAILED: {said['error']}"]
         lines.append(f"{name}: {', '.join(words) or 'no other angle'}")
     words = [f"{total[verdict]} {label}" for verdict, label in _VERDICTS.items()]
-    setups = "1 setup" if len(lines) == 1 else f"{len(lines)} setups"
-    return "\n".join([*lines, "", f"{setups}, {total['failed']} failed; angles: {', '.join(words)}"])
+    return "\n".join(
+        [*lines, "", f"{counted(len(lines), 'setup')}, {total['failed']} failed; angles: {', '.join(words)}"]
+    )
 
 
 def show_plan(day: Day, tasks: Sequence[SetupTask], *, as_json: bool) -> int:

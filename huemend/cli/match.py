@@ -21,19 +21,12 @@ from huemend.cli.deliverables import (
     timeline_of,
     timeline_options,
 )
-from huemend.cli.params import (
-    PATH,
-    exit_code,
-    fail_on_option,
-    read_setup,
-    setup_argument,
-    threads_option,
-)
+from huemend.cli.params import PATH, exit_code, fail_on_option, read_setup, setup_argument, threads_option
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.streams import say, say_json
 
 if TYPE_CHECKING:
-    from huemend.base.guard import Guard
+    from huemend.base.originals import Guard
     from huemend.model import Setup, SetupResult
     from huemend.options import MatchOptions
 
@@ -106,14 +99,7 @@ def match(
     from huemend.base.folders import check_no_link
     from huemend.encodings.registry import encodings_of, find_working_encoding
     from huemend.flow.again import solved_before
-    from huemend.flow.deliver import (
-        default_out,
-        guard_of,
-        look_of,
-        match_and_write,
-        output_folder,
-        write_setup,
-    )
+    from huemend.flow.deliver import default_out, guard_of, look_of, match_and_write, output_folder, write_setup
 
     options = match_options(given)
     options = replace(options, hero=replace(options.hero, balance=balance_hero))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.base.text import told_apart
 from huemend.day.index import INDEX, TABLE
 from huemend.encodings.registry import find_encoding

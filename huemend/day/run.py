@@ -8,8 +8,8 @@ from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from huemend.base.guard import Guard
 from huemend.base.kept import Kept
+from huemend.base.originals import Guard
 from huemend.base.tasks import over
 from huemend.day.index import INDEX, TABLE, read_rows, write_index
 from huemend.day.lending import lend

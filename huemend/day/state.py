@@ -18,7 +18,7 @@ from typing import Any
 
 from huemend.base.files import hash_regular, read_regular, replace_text
 from huemend.base.folders import make_folders
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.base.reading import open_regular
 from huemend.base.schema import problem
 from huemend.model import Setup

@@ -9,7 +9,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.base.tasks import limit_threads
 from huemend.day.lending import lessons
 from huemend.day.plan import DaySetup

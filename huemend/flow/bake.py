@@ -10,7 +10,7 @@ from huemend.apply.clips import bake_clip
 from huemend.apply.job import Baked, Job, Target
 from huemend.apply.lut import DeliveredLut
 from huemend.apply.stills import bake_clip_to_pictures, bake_pictures
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.errors import OutputError
 from huemend.flow.delivered import delivered_record, match_lut
 from huemend.media.encode import FORMATS

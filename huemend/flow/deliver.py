@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.model import OnEvent, Setup, SetupResult
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions

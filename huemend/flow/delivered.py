@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from huemend.base.guard import stands_on_links
+from huemend.base.originals import stands_on_links
 from huemend.encodings.registry import encoding_of, find_encoding
 from huemend.errors import EncodingError, LutError, OutputError
 from huemend.model import Angle, Setup

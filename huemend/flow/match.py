@@ -19,16 +19,7 @@ from huemend.errors import MediaError
 from huemend.flow.angles import Scene, match_angle, pair_step
 from huemend.flow.read import read_moments
 from huemend.linearise.decode import linearise
-from huemend.model import (
-    Angle,
-    AngleResult,
-    Event,
-    LinearStill,
-    OnEvent,
-    Setup,
-    SetupResult,
-    Still,
-)
+from huemend.model import Angle, AngleResult, Event, LinearStill, OnEvent, Setup, SetupResult, Still
 from huemend.model.drift import Drift, Track
 from huemend.model.event import unheard
 from huemend.model.learnt import Carried

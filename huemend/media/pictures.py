@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from huemend.base.arrays import Float, Float32
-from huemend.base.text import is_unicode
+from huemend.base.text import counted, is_unicode
 from huemend.errors import MediaError, MissingLibraryError
 from huemend.media.planes import LARGEST_HALF
 from huemend.media.soundness import AGAIN, check_png, open_medium
@@ -242,8 +242,7 @@ def _check_finite(path: Path, codes: Float32) -> None:
         count += int(np.count_nonzero(bad))
     if count:
         raise MediaError(
-            f"holds NaN or infinite values in {count} pixel{'s' * (count > 1)} (the first at x {first[0]}, "
-            f"y {first[1]})",
+            f"holds NaN or infinite values in {counted(count, 'pixel')} (the first at x {first[0]}, y {first[1]})",
             where=path,
             todo="write the still again without them",
         )

@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Protocol, TypeVar
 
+from huemend.base.text import counted
 from huemend.errors import SetupFileError
 from huemend.model import MarkedArea, NamedPair, Setup
 
@@ -38,7 +39,7 @@ def check_frames(setup: Setup, clips: Mapping[str, int]) -> None:
         count = clips.get(angle, len(setup[angle].media))
         if frames[0] >= count:
             raise SetupFileError(
-                f"begins at {frames[0]}, and {angle} has {count} frame{'s' * (count != 1)}",
+                f"begins at {frames[0]}, and {angle} has {counted(count, 'frame')}",
                 where=f"{setup.source}: {key}.frames",
                 todo=f"frames are counted from 0: the last one is {count - 1}",
             )

@@ -130,7 +130,7 @@ def estimate(
         before = shading, misfit_ratio
         aims = scales(samples, residual, part, before, places, options)
         shading, misfit_ratio = (
-            _within(old * (aim / old) ** _STRIDE, bounds)
+            _clamped(old * (aim / old) ** _STRIDE, bounds)
             for old, aim, bounds in zip(before, aims, (options.shading_bounds, _MISFIT_BOUNDS), strict=True)
         )
         settled = abs(shading - before[0]) < 1e-4 and abs(misfit_ratio - before[1]) < 1e-3
@@ -170,15 +170,15 @@ def scales(
     own = places / (places + options.scale_places)
     first = options.shading_start**2
     seen = (part * telling * np.square(residual[:, 0])).sum() / total if total > 0 else first
-    shading = _within(np.sqrt(own * seen + (1 - own) * first), options.shading_bounds)
+    shading = _clamped(np.sqrt(own * seen + (1 - own) * first), options.shading_bounds)
     unit = variances(samples, shading, 1.0, options)[1]
     chroma = np.square(residual[:, 1:])
     left = (part * (chroma[:, 0] + chroma[:, 1]) / (2 * unit)).sum() / max(weight.sum(), 1e-9)
-    misfit_ratio = _within(np.sqrt(own * left + (1 - own) * _MISFIT_START**2), _MISFIT_BOUNDS)
+    misfit_ratio = _clamped(np.sqrt(own * left + (1 - own) * _MISFIT_START**2), _MISFIT_BOUNDS)
     return shading, misfit_ratio
 
 
-def _within(value: float, bounds: tuple[float, float]) -> float:
+def _clamped(value: float, bounds: tuple[float, float]) -> float:
     return min(max(float(value), bounds[0]), bounds[1])
 
 

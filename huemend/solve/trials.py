@@ -92,7 +92,7 @@ class Trials:
 
         What does not won't gain on others either, and costs a fifth as much to find out.
         """
-        if _colours(self.judged.rgb) < self.options.roots_colours:
+        if _count_colours(self.judged.rgb) < self.options.roots_colours:
             return False
         plain, hues = (
             np.average(self.errors(self.fitted(rung, self.judges).theta, self.judges), weights=self.judged.weight)
@@ -101,7 +101,7 @@ class Trials:
         return bool(plain - hues > self.options.gain_roots)
 
 
-def _colours(rgb: Float) -> int:
+def _count_colours(rgb: Float) -> int:
     """Return how many hues and saturations there are, a quarter of a stop of red and blue over green apart."""
     ratios = np.log2(np.maximum(rgb[:, ::2], 1e-4) / np.maximum(rgb[:, 1:2], 1e-4))
     return len(np.unique(np.rint(4 * ratios).astype(int), axis=0))

@@ -101,13 +101,13 @@ def measure(
         )
         return before, after, np.asarray(weight @ members)
 
-    named = _colours(reference, pairs.label, count)
+    named = _number_colours(reference, pairs.label, count)
     every = pooled(named)
     colour, (before, after, weight) = named, every
     if not judging.all():
         # Nor do names that marks gave to what was found make two colours of one.
         given = np.isin(pairs.label, pairs.label[~judging])
-        colour = _colours(reference, np.where(given, "", pairs.label), count & judging)
+        colour = _number_colours(reference, np.where(given, "", pairs.label), count & judging)
         before, after, weight = pooled(colour)
     areas, areas_off = {}, {}
     single = _single_error(reference, matched, pairs.weight, count & judging, view_exposure_stops)
@@ -155,7 +155,7 @@ def _area_off(reference: Float, matched: Float, single: float, exposure: float) 
     return float(np.sqrt(max(error**2 - single**2 / len(reference), 0.0)))
 
 
-def _colours(rgb: Float, label: NDArray[np.str_], count: Bool) -> Int64:
+def _number_colours(rgb: Float, label: NDArray[np.str_], count: Bool) -> Int64:
     """Number the colours: the same to within a stop of luminance and half a stop of chroma, and the same label."""
     luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
     chroma = 2 * np.log2(np.maximum(rgb[:, [0, 2]], 1e-4) / luminance[:, None])

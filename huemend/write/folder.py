@@ -24,18 +24,11 @@ from pathlib import Path, PurePosixPath
 from types import TracebackType
 from typing import Any, Self
 
-from huemend.base.files import (
-    check_replaceable,
-    clear_parts,
-    output_errors,
-    put,
-    remove,
-    write_part,
-)
+from huemend.base.files import check_replaceable, clear_parts, output_errors, put, remove, write_part
 from huemend.base.folders import check_no_link, make_folders, remove_empty, sync_folder
-from huemend.base.guard import Guard, stands_on_links
 from huemend.base.ledger import Ledger
 from huemend.base.lock import FolderLock
+from huemend.base.originals import Guard, stands_on_links
 from huemend.write.outputs import is_output
 from huemend.write.record_reading import JOURNAL, RECORD, inside, listed_files, read_record
 

@@ -18,8 +18,8 @@ from typing import Any, NoReturn
 import numpy as np
 
 from huemend.base.files import hash_regular, read_regular
-from huemend.base.guard import stands_on_links
 from huemend.base.ledger import is_ledger
+from huemend.base.originals import stands_on_links
 from huemend.base.reading import read_bounded
 from huemend.base.schema import problem
 from huemend.errors import OutputError, said_by_system

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from huemend.base.files import creating, hash_regular, read_regular, replacing
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.errors import OutputError
 
 

@@ -36,7 +36,7 @@ from typing import Any
 
 import numpy as np
 
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.day.cluster import cluster_lanes
 from huemend.day.index import INDEX, TABLE
 from huemend.day.plan import find_day

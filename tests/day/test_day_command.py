@@ -114,7 +114,7 @@ def test_a_name_that_no_setup_has(run: Run, own_day: Path) -> None:
 
 
 def test_the_output_folder_is_held_by_one_run_at_a_time(own_day: Path) -> None:
-    from huemend.base.guard import Guard
+    from huemend.base.originals import Guard
     from huemend.day.run import held_folder
 
     before = files_of(own_day / "match" / "01")

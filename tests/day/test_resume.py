@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.day import state as state_module
 from huemend.day.plan import DaySetup
 from huemend.day.state import (

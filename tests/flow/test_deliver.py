@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from huemend.base.cv import import_cv2
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.base.units import acescct_encode
 from huemend.flow.deliver import match_and_write
 from huemend.media.pictures import write_picture

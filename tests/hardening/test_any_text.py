@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.day.lending import lend
 from huemend.day.state import STATE, read_state
 from huemend.errors import HuemendError, LutError, TimelineError

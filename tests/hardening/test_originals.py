@@ -420,7 +420,7 @@ def test_a_day_s_folder_of_a_setup_that_is_a_link(template: Path, tmp_path: Path
 
 @pytest.mark.parametrize("text", ["mine", "{}", '{"schema": "other/1"}'])
 def test_a_state_of_somebody_s_stays(template: Path, tmp_path: Path, text: str) -> None:
-    from huemend.base.guard import Guard
+    from huemend.base.originals import Guard
     from huemend.day.state import STATE, RunState, write_state
     from huemend.errors import OutputError
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.model import (
     Angle,
     AngleResult,

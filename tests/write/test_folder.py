@@ -18,7 +18,7 @@ import pytest
 
 from huemend.base import lock
 from huemend.base.files import new_part
-from huemend.base.guard import Guard
+from huemend.base.originals import Guard
 from huemend.errors import OutputError
 from huemend.write.folder import OutputFolder
 from huemend.write.outputs import file_name
@@ -209,7 +209,7 @@ def test_a_full_disk(tmp_path: Path) -> None:
     # A limit on the size of files stands in for a full disk: the kernel refuses to write on (setrlimit(2)).
     script = (
         "import resource, signal, sys; from pathlib import Path\n"
-        "from huemend.base.guard import Guard\n"
+        "from huemend.base.originals import Guard\n"
         "from huemend.write.folder import OutputFolder\nfrom huemend.errors import OutputError\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"

@@ -102,16 +102,15 @@ def apply_cdl(cdl: Cdl, codes: Float) -> Float64:
     return np.asarray(np.clip(luma + cdl.saturation * (out - luma), 0.0, 1.0))
 
 
-def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float], Float] | None = None) -> Cdl:
+def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float], Float]) -> Cdl:
     """Find the CDL that comes closest to what a match does.
 
     Parameters
     ----------
     before, after : (n, 3) array
         Code values of one log space, without and with the match.
-    difference : callable, optional
-        Maps two (n, 3) arrays of code values to (n,) colour differences, whose squares are then made least;
-        without it, those of the code values are.
+    difference : callable
+        Maps two (n, 3) arrays of code values to (n,) colour differences, whose squares are made least.
 
     Returns
     -------
@@ -123,11 +122,11 @@ def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float]
     before, after = np.asarray(before, float), np.asarray(after, float)
     if len(before) == 0 or np.array_equal(before, after):
         return Cdl()
-    metric = None if difference is None else _metric(after, difference)
+    metric = _metric(after, difference)
 
     def residual(numbers: Float) -> Float:
-        miss = apply_cdl(_cdl(numbers), before) - after
-        return (miss if metric is None else np.einsum("nij,nj->ni", metric, miss)).ravel()
+        out: Float = np.einsum("nij,nj->ni", metric, apply_cdl(_cdl(numbers), before) - after).ravel()
+        return out
 
     # MINPACK's Levenberg-Marquardt: the other methods decompose the whole residual at every step.
     fitted = _cdl(least_squares(residual, np.zeros(10), method="lm", max_nfev=1000).x)

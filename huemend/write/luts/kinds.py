@@ -3,7 +3,8 @@
 Three kinds of cube: ``match`` (camera log in and out, so that every later conversion still holds),
 ``working`` (camera log in, a published log space out, with the match in it) and ``view`` (camera log in, a
 monitor's code values out, with the match in it). An angle without a match gets the two conversions alone, and
-their titles say so. A match that bends hues can be had as two cubes as well, ``matrix`` and ``hues``.
+their titles say so. A match that bends hues can be had as two cubes as well, ``matrix`` and ``hues``. Another kind
+needs a name in `CUBES`, a place in ``_PLACES`` and a recipe in ``_recipes``.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ is a camera, or a hero, that was set differently there.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -139,10 +140,9 @@ def cameras_section(setups: Sequence[tuple[str, Sequence[DayAngle]]]) -> Markup 
         return None
     largest = max(float(np.abs(camera.stops).max()) for camera in cameras)
     reach = reaching(largest, (0.5, 1.0, 2.0, 4.0, 8.0))
-    shared: dict[str, int] = {}
-    for camera in cameras:
-        for setup in {camera.setups[row] for row, _ in stands_out(camera)}:
-            shared[setup] = shared.get(setup, 0) + 1
+    shared = Counter(
+        setup for camera in cameras for setup in {camera.setups[row] for row, _ in stands_out(camera)}
+    )
     note = (
         "What each camera's match did in every setup, in the day's order, in stops: □ exposure, △ red and ● blue "
         "against green. A setup that stands out is one in which this camera, or the hero, was set differently."

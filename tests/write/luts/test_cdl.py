@@ -113,7 +113,7 @@ def test_a_change_of_exposure_is_a_cdl() -> None:
 def test_an_identity_stays_one() -> None:
     codes = acescct_encode(LIGHT)
     assert closest_cdl(codes, codes, difference) == Cdl()
-    assert closest_cdl(np.zeros((0, 3)), np.zeros((0, 3))) == Cdl()
+    assert closest_cdl(np.zeros((0, 3)), np.zeros((0, 3)), difference) == Cdl()
 
 
 def test_a_cdl_is_found_again() -> None:
@@ -130,7 +130,7 @@ def test_fitting_in_colour_difference_beats_fitting_in_codes_and_doing_nothing()
         name: np.sqrt(np.mean(difference(apply_cdl(cdl, before), after) ** 2))
         for name, cdl in {
             "colour": closest_cdl(before, after, difference),
-            "codes": closest_cdl(before, after),
+            "codes": closest_cdl(before, after, lambda one, other: np.linalg.norm(one - other, axis=-1)),
             "nothing": Cdl(),
         }.items()
     }
