@@ -143,7 +143,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             f"{_OTHER_MOMENT}, or name pairs of areas by hand",
         ),
         "may harm": (
-            "what seems to be shared stands on too little: the match may be off by {error} CIEDE2000 on skin and "
+            "what seems to be shared stands on too little: the match may be off by {error} CIEDE2000 on skin or "
             "neutrals, more than the {shot} by which the camera as shot is off what both show",
             f"{_OTHER_MOMENT}, or name pairs of areas by hand",
         ),

@@ -22,6 +22,9 @@ class ValidateOptions:
     matched_neutral: float = 2.4
     #: A match must lower the held-out error by this much to be worth anything.
     unchanged_gain: float = 0.0
+    #: What a loose match must lower it by for sure, of what was there, to be kept where skin or neutrals may be
+    #: further off than as shot: on rendered sets it is 0.1 at most where such a match harms, 0.34 where it helps.
+    sure_gain: float = 0.2
     #: Colours below which a proof says too little to trust.
     fewest_surfaces: int = 8
     #: A colour of the angle is covered if a pair that agrees lies within that many stops of red over green and

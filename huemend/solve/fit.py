@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from huemend.base.arrays import Int64
+from huemend.base.arrays import Float, Int64
 from huemend.base.text import listed
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung, Uncertainty
 from huemend.model.learnt import Learnt
@@ -27,14 +27,16 @@ from huemend.solve.hints import beyond_noise
 from huemend.solve.hues import unfolded
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match, veil_gain
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
-from huemend.solve.residuals import FREE, Samples
-from huemend.solve.robust import Estimate, estimate
+from huemend.solve.residuals import FLARE, FREE, Samples
+from huemend.solve.robust import Estimate, estimate, surprise
 from huemend.solve.trials import Trials
 from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
 
 # A move that is barely seen must gain this share of itself (a judgement).
 _WORTH = 0.2
+# Shares of the mean light that flare may start from: a good lens's, light haze, thick haze; chosen on some pairs.
+_VEILS, _CHOOSING = (0.0, 0.08, 0.25), 600
 
 
 def fit(
@@ -100,27 +102,44 @@ class _Ground:
     #: That one of the two cameras was balanced for another lamp; empty where none was.
     preset: tuple[Reason, ...]
 
-    @cached_property
-    def richest(self) -> Estimate:
-        """The full 3x3."""
-        return self._fitted(Rung.MATRIX)
+    #: Mapping of rung to Estimate, as they are asked for.
+    fits: dict[Rung, Estimate] = field(default_factory=dict, init=False)
 
     @cached_property
     def strange(self) -> bool:
         """That no two cameras under one light have such a mix."""
-        return is_strange(self.richest, self.options)
+        return is_strange(self.at(Rung.MATRIX), self.options)
 
     @property
     def learnt(self) -> Learnt | None:
         """What these pairs say of the two cameras; None where that is not believed."""
-        return None if self.strange else self.richest.learnt
+        return None if self.strange else self.at(Rung.MATRIX).learnt
 
     def at(self, rung: Rung) -> Estimate:
         """Return the fit of a rung."""
-        return self.richest if rung is Rung.MATRIX else self._fitted(rung)
+        if rung not in self.fits:
+            self.fits[rung] = self._veiled() if rung is Rung.FLARE else self._fitted(rung, self.samples)
+        return self.fits[rung]
 
-    def _fitted(self, rung: Rung) -> Estimate:
-        found = estimate(self.samples, FREE[rung], self.known, self.options, flare_unit=self.flare_unit)
+    def _veiled(self) -> Estimate:
+        """Return the likeliest 3x3 with flare that starts from several veils.
+
+        From none, surfaces that a veil hides are wrong pairs, and stay so.
+        """
+        found, some = self._fitted(Rung.FLARE, self.samples), self.samples.take(_thin(self.pairs, _CHOOSING))
+        starts = np.multiply.outer(_VEILS, np.average(some.rgb, axis=0, weights=some.weight))
+        odds = [self._odds(self._fitted(Rung.FLARE, some, start), some) for start in starts]
+        if not (best := int(np.argmin(odds))):
+            return found
+        other = self._fitted(Rung.FLARE, self.samples, starts[best])
+        return min(found, other, key=lambda each: self._odds(each, self.samples))
+
+    def _odds(self, found: Estimate, samples: Samples) -> float:
+        return float(samples.weight @ surprise(samples, found, self.options))
+
+    def _fitted(self, rung: Rung, samples: Samples, flare: Float | float = 0.0) -> Estimate:
+        known, unit = self.known, self.flare_unit
+        found = estimate(samples, FREE[rung], known, self.options, flare_unit=unit, flare_start=flare)
         return replace(found, theta=unfolded(found.theta))
 
     def strange_among(self, ladder: tuple[Rung, ...]) -> frozenset[Rung]:
@@ -153,6 +172,7 @@ class _Ground:
             known=self.known,
             options=self.options,
             flare_unit=self.flare_unit,
+            flare_start=self.at(Rung.FLARE).theta[FLARE],
             view_exposure_stops=exposure,
             skin=self.pairs.skin[proof],
         )
@@ -241,7 +261,7 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
     used[~beside] = alone.agrees
     alone = replace(alone, agrees=used, fold=folds.judged, hidden=folds.hidden)
     # What marks are held against: the match of the rung, as surely as the full 3x3 knows it.
-    known = replace(found.richest, theta=found.at(rung).theta)
+    known = replace(found.at(Rung.MATRIX), theta=found.at(rung).theta)
     samples, asks = beyond_noise(pairs, Samples.of(pairs, found.options), known, found.options)
     met = sorted({*pairs.label[beside & ~asks].tolist()} - {*pairs.label[asks].tolist(), ""})
     notes = (Code.MARK_MET.because(names=listed([repr(name) for name in met])),) if met else ()

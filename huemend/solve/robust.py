@@ -49,13 +49,16 @@ class Estimate:
         return Learnt(theta=self.theta[MATRIX], covariance=self.covariance[MATRIX, MATRIX])
 
 
-def first_guess(samples: Samples, free: Int) -> Float64:
-    """Balance from medians of channel ratios, exposure from the mode of those pairs that share that balance.
+def first_guess(samples: Samples, free: Int, flare: Float | float = 0.0) -> Float64:
+    """Flare as given; balance from medians of channel ratios.
+
+    Exposure is the mode of the light of those pairs that share the balance.
 
     The luminance ratio of wrong pairs is spread over stops; its mode is not moved by them, a mean would be. Pairs
     whose light may differ count for little there.
     """
     theta = np.zeros(PARAMETER_COUNT)
+    theta[FLARE] = flare
     ours = samples.target
     theirs = ours - samples.residual(theta)
     shift = np.log2(np.maximum(ours[:, 1:], 1e-3) / np.maximum(theirs[:, 1:], 1e-3))
@@ -88,6 +91,7 @@ def estimate(
     options: SolveOptions,
     *,
     flare_unit: float = 0.0,
+    flare_start: Float | float = 0.0,
 ) -> Estimate:
     """Fit the free parameters (docs/maths.md, equations 8 to 12).
 
@@ -97,8 +101,10 @@ def estimate(
         Indices of the free parameters, ascending; the others stay at 0.
     flare_unit : float
         Mean light of the angle's picture, scene-linear: the unit of the flare prior.
+    flare_start : (3,) array or 0
+        Flare that the fit starts from, scene-linear ACEScg.
     """
-    theta = first_guess(samples, free)
+    theta = first_guess(samples, free, flare_start)
     shading, misfit_ratio = options.shading_start, _MISFIT_START
     places = len(np.unique(samples.group))
     precision = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))

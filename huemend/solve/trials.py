@@ -34,6 +34,8 @@ class Trials:
     options: SolveOptions
     #: Scene-linear light that flare is counted in.
     flare_unit: float
+    #: (3,) float64, scene-linear ACEScg, or 0. Where flare starts from.
+    flare_start: Float | float
     #: Gain of the measurement view, in which errors are told.
     view_exposure_stops: float
     #: (n,) array of bool. Pairs that may not lose where hues are bent.
@@ -68,6 +70,7 @@ class Trials:
             self.known,
             self.options,
             flare_unit=self.flare_unit,
+            flare_start=self.flare_start if rung is Rung.FLARE else 0.0,
         )
         return replace(found, theta=unfolded(found.theta))
 

@@ -21,8 +21,9 @@ from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import estimate, surprise
 
 _SIDES = ("left", "right", "top", "bottom")
-#: Light of a veil at its edge that is tried, of the mean light of the angle's picture.
-_STRENGTHS = (0.08, 0.25)
+#: Light of a veil at its edge that is tried, of the mean light of the angle's picture; where the strongest helps
+#: from no side, weaker ones do not either.
+_STRENGTHS = (0.25, 0.08)
 #: Fewer pairs do not tell a veil from wrong ones. A side is chosen on some of them, and told by more.
 _FEWEST, _CHOOSING, _MOST = 60, 600, 3000
 
@@ -58,8 +59,13 @@ def uneven_flare(pairs: PairedColours, angle: LinearStill, options: SolveOptions
         return ()
     light = angle.rgb.mean((0, 1), dtype=np.float64)
     some, all_of_them = (_Told.of(pairs, angle.extent, most, options) for most in (_CHOOSING, _MOST))
-    veils = [_Veil(side=side, light=share * light) for side in _SIDES for share in _STRENGTHS]
-    veil = min(veils, key=lambda veil: some.mean(some.surprise(Rung.MATRIX, veil)))
+    clear, odds = some.mean(some.surprise(Rung.MATRIX, None)), []
+    for share in _STRENGTHS:
+        veils = [_Veil(side=side, light=share * light) for side in _SIDES]
+        odds += [(some.mean(some.surprise(Rung.MATRIX, veil)), veil) for veil in veils]
+        if min(odd for odd, _ in odds) >= clear:
+            return ()
+    veil = min(odds, key=lambda tried: tried[0])[1]
     # A lens that is veiled from one side may have a haze all over besides.
     even, uneven = (
         min((all_of_them.surprise(rung, each) for rung in (Rung.MATRIX, Rung.FLARE)), key=all_of_them.mean)

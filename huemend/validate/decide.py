@@ -251,9 +251,11 @@ def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: Validat
         return ()
     if codes >= _THIN:
         return (Code.TOO_THIN.because(),)
-    # A loose match may be further off than the camera as shot is; one that changes nothing is not.
-    may_be_off = min(fitted.uncertainty.skin_error, fitted.uncertainty.neutral_error)
-    if Code.LOOSE in codes and not fitted.match.is_identity and may_be_off > proof.before.mean:
+    # A loose match may be further off than the camera as shot is; not one that changes nothing, or that is sure to
+    # take away a good part of what was there.
+    may_be_off = max(fitted.uncertainty.skin_error, fitted.uncertainty.neutral_error)
+    unsure = not fitted.match.is_identity and proof.least_gain < options.sure_gain * proof.before.mean
+    if Code.LOOSE in codes and unsure and may_be_off > proof.before.mean:
         error, shot = above(may_be_off, proof.before.mean)
         return (Code.TOO_THIN.because("may harm", error=error, shot=shot),)
     # Exposure only: balance from colours alone is not sure enough to speak against pairs.

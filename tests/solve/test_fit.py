@@ -269,6 +269,20 @@ def test_a_veil_over_dark_surfaces_among_wrong_pairs_is_taken_for_what_it_explai
     assert isinstance(clear, Fit) and clear.rung is not Rung.FLARE
 
 
+@pytest.mark.parametrize("share", [0.2, 0.35])
+def test_a_veil_over_a_plain_backdrop_is_no_exposure(share: float) -> None:
+    """Nine pairs of ten are of one grey: the rest is wrong pairs unless flare starts from a veil."""
+    rng = np.random.default_rng(1)
+    light = surfaces(400, 1)
+    light[:360] = 0.22 * np.exp(0.04 * rng.normal(size=(360, 1))) * np.exp(0.01 * rng.normal(size=(360, 3)))
+    shot = light @ np.linalg.inv(2 * MIX).T * np.exp(0.05 * rng.normal(size=(400, 1)))
+    veil = share * shot.mean(0)
+    found = solved(make_pairs(light, shot + veil, group=rng.permutation(400) // 4))
+    assert found.rung is Rung.FLARE
+    assert found.match.flare == pytest.approx(veil, rel=0.1)
+    assert found.match.exposure_stops == pytest.approx(1.0, abs=0.05)
+
+
 def test_a_strange_mix_that_is_proven_is_taken_and_named(colours: np.ndarray) -> None:
     """The input transform of another light, and more: rare, but what the surfaces prove is not dropped."""
     mix = np.array([[1.0, 0.55, -0.55], [-0.3, 1.6, -0.3], [0.2, -0.6, 1.4]])

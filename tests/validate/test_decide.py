@@ -269,10 +269,14 @@ def test_few_colours_at_odds_that_leave_room_for_error_are_not_believed_whatever
 def test_a_loose_match_that_may_be_further_off_than_as_shot_is_not_believed() -> None:
     match = Match(exposure_stops=1.0)
     fitted = a_fit(40, match, skin_error=4.7, neutral_error=5.2, saturated_error=6.0)
-    known = Evidence(pairs=PAIRS, fitted=fitted, held_out=a_proof(before=4.2, after=3.1, upper=4.1))
+    unsure = replace(a_proof(before=4.2, after=3.1, upper=4.1), least_gain=0.8)
+    known = Evidence(pairs=PAIRS, fitted=fitted, held_out=unsure)
     assert said(known) == (Verdict.UNSOLVED, ["too-thin"], Basis.NOTHING)
-    surer = replace(known, fitted=a_fit(40, match, skin_error=4.0, neutral_error=5.2, saturated_error=6.0))
+    surer = replace(known, fitted=a_fit(40, match, skin_error=4.0, neutral_error=4.1, saturated_error=6.0))
     assert said(surer)[:2] == (Verdict.REVIEW, ["loose", "uncertain"])
+    # A fifth of what was there is taken away for sure.
+    gains = replace(known, held_out=replace(unsure, least_gain=0.9))
+    assert said(gains)[:2] == (Verdict.REVIEW, ["loose", "uncertain"])
     closer = replace(known, held_out=a_proof(before=4.2, after=1.1, upper=1.2))
     assert said(closer)[:2] == (Verdict.REVIEW, ["uncertain"])
 
@@ -282,7 +286,8 @@ def test_marks_beside_enough_that_was_found_do_not_say_whether_there_is_a_match(
     match = Match(exposure_stops=1.0)
     unsure = {"skin_error": 4.7, "neutral_error": 5.2, "saturated_error": 6.0}
     fitted = replace(a_fit(40, match, **unsure), alone=a_fit(40, match, **unsure))
-    within, beyond = a_proof(before=4.2, after=1.3, upper=1.489), a_proof(before=4.2, after=1.4, upper=1.52)
+    proofs = a_proof(before=4.2, after=1.3, upper=1.489), a_proof(before=4.2, after=1.4, upper=1.52)
+    within, beyond = (replace(proof, least_gain=0.5) for proof in proofs)
     known = Evidence(pairs=PAIRS, fitted=fitted, held_out=beyond, held_out_alone=within)
     assert said(known) == (Verdict.REVIEW, ["loose", "uncertain"], Basis.PAIRS)
     assert said(replace(known, held_out_alone=beyond))[0] is Verdict.UNSOLVED

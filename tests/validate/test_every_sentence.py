@@ -374,11 +374,11 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             lambda: told(
                 Code.TOO_THIN,
                 replace(
-                    unsure(skin_error=4.2 + HAIR, neutral_error=5.0),
-                    held_out=a_proof(before=4.2, after=3.1, upper=4.1),
+                    unsure(skin_error=4.2 + HAIR, neutral_error=4.0),
+                    held_out=replace(a_proof(before=4.2, after=3.1, upper=4.1), least_gain=0.83),
                 ),
             ),
-            "may be off by just over 4.2 CIEDE2000 on skin and neutrals, more than the 4.2 by which the camera",
+            "may be off by just over 4.2 CIEDE2000 on skin or neutrals, more than the 4.2 by which the camera",
         )
     ],
     (Code.SLOPE, ""): [
