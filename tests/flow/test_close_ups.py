@@ -55,8 +55,8 @@ def test_the_hero_is_cut_from_what_was_recorded(recorded: tuple[SetupResult, np.
     result, light = recorded
     surfaces = {"left": [square(200.0, 150.0, 40.0)]}
     close = close_ups(result, surfaces, MatchOptions())
-    assert set(close) == {("left", 0, Side.HERO)}, "the angle was recorded as it was averaged"
-    found = close["left", 0, Side.HERO]
+    assert set(close) == {("left", 0, Side.REFERENCE)}, "the angle was recorded as it was averaged"
+    found = close["left", 0, Side.REFERENCE]
     # Averaged pixel (200, 150) covers the recorded pixels 400 and 401 across, 300 and 301 down.
     x, y = found.from_still @ np.array([200.0, 150.0, 1.0])
     left, top = 400.5 - x, 300.5 - y
@@ -93,7 +93,7 @@ def test_a_cut_is_the_same_through_either(recorded: tuple[SetupResult, np.ndarra
     """Averaged back, what was read closer is what the match saw."""
     result, _ = recorded
     surface = square(200.0, 150.0, 40.0)
-    close = close_ups(result, {"left": [surface]}, MatchOptions())["left", 0, Side.HERO]
+    close = close_ups(result, {"left": [surface]}, MatchOptions())["left", 0, Side.REFERENCE]
     there = cut_square(close.rgb, close.from_still, surface.centre, surface.side, 20)
     wide = result.stills["wide"][0].rgb
     off = [
