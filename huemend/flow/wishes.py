@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -30,6 +29,8 @@ _STRENGTHS = (4.0, 2.0, 1.0)
 #: And for what is to stay as shot: from next to nothing to all.
 _WEAKEST, _STRONGEST = 2.0**-4, 2.0**14
 _HALVINGS = 24
+#: How a match was held back, as its reason says it.
+_BENT, _FADED = "it was held", "all of it was faded"
 
 
 def heed_wishes(
@@ -159,9 +160,7 @@ def _affordable(proof: _Proof, plain: Fit, moved: Fit, rest: Bool, there: Bool, 
     whole = proof.error(moved, rest | there)
     if whole is None or whole > proof.error_as_shot(plain) or not is_believable(moved.match, options):
         return False
-    if not rest.any():
-        return True
-    return _costs_little(proof.error(plain, rest), proof.error(moved, rest), options)
+    return not rest.any() or _costs_little(proof.error(plain, rest), proof.error(moved, rest), options)
 
 
 def _costs_little(before: float | None, after: float | None, options: SolveOptions) -> bool:
@@ -187,26 +186,26 @@ def _kept(proof: _Proof, free: Fit, marks: Marks, options: SolveOptions) -> Fit:
     """Hold some colours to how they were shot, within a limit, and match the rest as well as that allows."""
     limit = options.keep_limit if marks.keep_limit is None else marks.keep_limit
     doubts = [Code.NOTHING_TO_KEEP.because(name=name) for name in _unseen(proof, marks.keep_as_shot, marks)]
-    notes: list[Reason] = []
     areas = {name: inside for name in marks.keep_as_shot if (inside := proof.inside([name])).any()}
     moved = {name: proof.moved(free.match, inside) for name, inside in areas.items()}
     over = [name for name in areas if moved[name] > limit]
-    held, case = free, ""
     if over:
-        held, case = _held(proof, free, list(areas.values()), limit, options)
+        held, how = _held(proof, free, list(areas.values()), limit, options)
         rest = ~np.any(list(areas.values()), axis=0) & free.agrees
         lost = [proof.error(fit, rest) if rest.any() else None for fit in (free, held)]
         before, after = (error or 0.0 for error in lost)
+        # Who asked for it need look at it only where the rest pays.
+        cheap = how == _BENT and _costs_little(before, after, options)
+        code = Code.STAYS_AS_SHOT if cheap else Code.KEPT_AS_SHOT
+        told = []
         for name in over:
-            shown, allowed = above(moved[name], limit)
-            figures: dict[str, Any] = {"name": name, "moved": shown, "limit": allowed}
-            figures |= {"rest_before": before, "rest_after": after}
-            # Who asked for it need look at it only where the rest pays.
-            if not case and _costs_little(before, after, options):
-                notes.append(Code.STAYS_AS_SHOT.because(**figures))
-            else:
-                doubts.append(Code.KEPT_AS_SHOT.because(case, **figures))
-    return replace(held, doubts=(*held.doubts, *doubts), notes=(*held.notes, *notes))
+            figure, passes = above(moved[name], limit)
+            said = code.because(
+                name=name, moved=figure, limit=passes, how=how, rest_before=before, rest_after=after
+            )
+            told.append(said)
+        free = replace(held, notes=(*held.notes, *told)) if cheap else replace(held, doubts=(*held.doubts, *told))
+    return replace(free, doubts=(*free.doubts, *doubts))
 
 
 def _held(proof: _Proof, free: Fit, areas: list[Bool], limit: float, options: SolveOptions) -> tuple[Fit, str]:
@@ -226,7 +225,7 @@ def _held(proof: _Proof, free: Fit, areas: list[Bool], limit: float, options: So
     low, high = np.log2(_WEAKEST), np.log2(_STRONGEST)
     bent = nearest(proof.pairs, free, wish, 2.0**high, options)
     if not holds(bent):
-        return whole, "faded"
+        return whole, _FADED
     for _ in range(_HALVINGS // 2):
         middle = (low + high) / 2
         tried = nearest(proof.pairs, free, wish, 2.0**middle, options)
@@ -234,5 +233,5 @@ def _held(proof: _Proof, free: Fit, areas: list[Bool], limit: float, options: So
     rest = ~inside & free.agrees
     errors = [proof.error(fit, rest) if rest.any() else 0.0 for fit in (bent, whole)]
     if not is_believable(bent.match, options) or (errors[0] or 0.0) > (errors[1] or 0.0):
-        return whole, "faded"
-    return replace(bent, explained=f"{free.explained}; moved off it for what stays as shot"), ""
+        return whole, _FADED
+    return replace(bent, explained=f"{free.explained}; moved off it for what stays as shot"), _BENT

@@ -355,18 +355,11 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "compare both with the hero on a calibrated display",
         ),
     },
-    "kept-as-shot": {
-        "": (
-            "the match would move {name} by {moved} CIEDE2000, where {limit} is allowed: it was held to "
-            "that, and the rest is left with {rest_after:.1f} in place of {rest_before:.1f}",
-            _KEPT,
-        ),
-        "faded": (
-            "the match would move {name} by {moved} CIEDE2000, where {limit} is allowed: all of it was "
-            "faded to that, and the rest is left with {rest_after:.1f} in place of {rest_before:.1f}",
-            _KEPT,
-        ),
-    },
+    "kept-as-shot": (
+        "the match would move {name} by {moved} CIEDE2000, where {limit} is allowed: {how} to that, and the rest "
+        "is left with {rest_after:.1f} in place of {rest_before:.1f}",
+        _KEPT,
+    ),
     "stays-as-shot": (
         "{name} stays within {limit} CIEDE2000 of how it was shot, as the setup file asks, where the match would "
         "move it by {moved}; the rest is left with {rest_after:.1f} in place of {rest_before:.1f}",

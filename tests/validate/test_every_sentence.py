@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from huemend.flow.wishes import heed_wishes
+from huemend.flow.wishes import _FADED, heed_wishes
 from huemend.model import (
     Area,
     Contradiction,
@@ -597,16 +597,14 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         (
             lambda: wished(keep_as_shot=("cup",), keep_limit=0.3),
             "cup by 1.0 CIEDE2000, where 0.3 is allowed: it was held to that, and the rest",
-        )
-    ],
-    (Code.KEPT_AS_SHOT, "faded"): [
+        ),
         (
             lambda: Code.KEPT_AS_SHOT.because(
-                "faded", name="skin", moved="2.04", limit="2.00", rest_before=0.5, rest_after=1.4
+                name="skin", moved="2.04", limit="2.00", how=_FADED, rest_before=0.5, rest_after=1.4
             ),
             "would move skin by 2.04 CIEDE2000, where 2.00 is allowed: all of it was faded to that, and the rest "
             "is left with 1.4 in place of 0.5",
-        )
+        ),
     ],
     (Code.STAYS_AS_SHOT, ""): [
         (
