@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 import sys
+from enum import EnumType
 from importlib import import_module
 from pathlib import Path
 from pkgutil import resolve_name
@@ -186,14 +187,29 @@ def test_an_underscore_means_private() -> None:
 
 
 def test_tests_import_names_that_are_there() -> None:
-    """Those inside functions too: nothing else looks at them until a slow test runs."""
+    """Those inside functions too, and what is asked of them: nothing else looks at them until a slow test runs."""
     gone = []
     for path in sorted(Path(__file__).parent.rglob("*.py")):
-        for node in ast.walk(parse(path)):
+        known: dict[str, str] = {}
+        nodes = list(ast.walk(parse(path)))
+        for node in nodes:
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("huemend"):
+                known |= {alias.asname or alias.name: f"{node.module}.{alias.name}" for alias in node.names}
                 names = [f"{node.module}.{alias.name}" for alias in node.names]
                 gone += [f"{path.name}:{node.lineno} {name}" for name in names if not is_there(name)]
+        for node in nodes:
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in known:
+                kind = resolve_name(known[node.value.id])
+                # Members of enums, and methods; of other classes also fields, which the class has not.
+                asked = isinstance(kind, EnumType) or (isinstance(kind, type) and node.attr not in annotated(kind))
+                if asked and not hasattr(kind, node.attr):
+                    gone.append(f"{path.name}:{node.lineno} {known[node.value.id]}.{node.attr}")
     assert gone == []
+
+
+def annotated(kind: type) -> set[str]:
+    """Return the fields that a class and its bases name."""
+    return {name for each in kind.__mro__ for name in vars(each).get("__annotations__", ())}
 
 
 def is_there(name: str) -> bool:
