@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from huemend.base.text import printable
-from huemend.cli.day_output import day_exit_code, day_fail_on_option, day_table, show_plan
+from huemend.base.text import counted, printable
 from huemend.cli.deliverables import (
     by_colours_option,
     look_options,
@@ -18,10 +19,26 @@ from huemend.cli.deliverables import (
     model_option,
     motion_option,
 )
-from huemend.cli.params import COUNT, PATH, threads_option
+from huemend.cli.params import COUNT, PATH, exit_code, threads_option
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.streams import say, say_json
+from huemend.errors import FAILURE, INPUT, HuemendError
 from huemend.options.day import DayOptions
+
+if TYPE_CHECKING:
+    from huemend.day.plan import Day
+    from huemend.day.task import SetupOutcome, SetupTask
+
+_VERDICTS = {"unsolved": "unsolved", "review": "to review", "matched": "matched"}
+
+_fail_on_option = click.option(
+    "--fail-on",
+    type=click.Choice(["never", "failed", "unsolved", "review"]),
+    default="review",
+    show_default=True,
+    help="What makes the exit code other than 0 (3: a setup's input, 4: review, 5: unsolved); a failure of the "
+    "machine (1) always does.",
+)
 
 # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Match every setup in FOLDER: each folder with a setup.toml, or as FOLDER/day.toml says (docs/day.md).
@@ -72,7 +89,7 @@ eyes.
 @motion_option
 @model_option
 @lut_options
-@day_fail_on_option
+@_fail_on_option
 @click.option("--dry-run", is_flag=True, help="Say what would be run, and write nothing.")
 @click.option("--json", "as_json", is_flag=True, help="Print the day's verdicts as JSON, and no table.")
 @click.option("--quiet", is_flag=True, help="No progress on stderr.")
@@ -101,7 +118,7 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     tasks = tasks_of(found, target, options, threads=threads, resume=given["resume"], lending=given["carry"])
     lenders = [(setup.name, target / setup.name) for setup in whole.setups] if given["carry"] else []
     if given["dry_run"]:
-        ctx.exit(show_plan(found, tasks, as_json=as_json))
+        ctx.exit(_show_plan(found, tasks, as_json=as_json))
     _certificates(given)
     outcomes = []
     with ExitStack() as held:
@@ -133,10 +150,10 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     if as_json:
         say_json(record)
     else:
-        say(day_table(record))
+        say(_table(record))
         if not given["only"]:
             say(f"\nIndex: {printable(target / 'index.html')}")
-    ctx.exit(day_exit_code(record, outcomes, fail_on))
+    ctx.exit(_exit_code(record, outcomes, fail_on))
 
 
 def _certificates(given: dict[str, Any]) -> Any:
@@ -157,3 +174,54 @@ def _certificates(given: dict[str, Any]) -> Any:
     if not given["scheduler"]:
         raise click.UsageError("--tls-ca, --tls-cert and --tls-key need the --scheduler that they are for")
     return Certificates(ca=files[0], own=files[1], key=files[2])
+
+
+def _exit_code(record: Mapping[str, Any], outcomes: Sequence[SetupOutcome], fail_on: str) -> int:
+    """Return the exit code of a day: 1 wins over 3, that over 5, and that over 4."""
+    codes = {outcome.code for outcome in outcomes}
+    failed = any(said["status"] == "failed" for said in record["setups"].values())
+    if FAILURE in codes:
+        return FAILURE
+    if fail_on != "never" and (codes - {0} or failed):
+        return INPUT
+    verdicts = [verdict for said in record["setups"].values() for verdict in said["angles"].values()]
+    return exit_code(verdicts, "never" if fail_on == "failed" else fail_on)
+
+
+def _table(record: Mapping[str, Any]) -> str:
+    """Return the day as lines of text: one a setup, in the day's order, and the sum."""
+    lines, total = [], Counter[str]()
+    for name, said in record["setups"].items():
+        counts = Counter(said["angles"].values())
+        total += counts
+        words = [f"{counts[verdict]} {label}" for verdict, label in _VERDICTS.items() if counts[verdict]]
+        if said["status"] == "failed":
+            total["failed"] += 1
+            words = [f"FAILED: {said['error']}"]
+        lines.append(f"{name}: {', '.join(words) or 'no other angle'}")
+    words = [f"{total[verdict]} {label}" for verdict, label in _VERDICTS.items()]
+    return "\n".join(
+        [*lines, "", f"{counted(len(lines), 'setup')}, {total['failed']} failed; angles: {', '.join(words)}"]
+    )
+
+
+def _show_plan(day: Day, tasks: Sequence[SetupTask], *, as_json: bool) -> int:
+    """Show what would be run and return the exit code: 3 where a setup cannot be read."""
+    from huemend.day.task import load_day_setup, unchanged
+
+    plan: dict[str, dict[str, Any]] = {}
+    for task in tasks:
+        try:
+            setup = load_day_setup(task.setup, task.options)
+        except HuemendError as error:
+            plan[task.name] = {"would": "fail", "error": str(error)}
+            continue
+        would = "skip" if task.resume and unchanged(task) is not None else "run"
+        plan[task.name] = {"would": would, "hero": setup.hero, "angles": [angle.name for angle in setup.others]}
+    if as_json:
+        say_json({"schema": "huemend-day-plan/1", "day": day.name, "setups": plan})
+    else:
+        for name, said in plan.items():
+            what = said.get("error") or f"{', '.join(said['angles'])} to {said['hero']}"
+            click.echo(f"{said['would']:4}  {name}: {what}")
+    return INPUT if any(said["would"] == "fail" for said in plan.values()) else 0

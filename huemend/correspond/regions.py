@@ -8,7 +8,7 @@ from huemend.base.arrays import Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.model import LinearStill
-from huemend.model.regions import Regions
+from huemend.model.stills import Regions
 from huemend.options import ColourOptions
 
 # A stop of channel ratio counts like two of luminance: light changes across a surface, its colour hardly does.

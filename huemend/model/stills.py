@@ -90,3 +90,17 @@ class LinearStill(FrozenArrays):
         if (few >= least).all(axis=1).mean() < _PILE:
             return self.clipped
         return np.asarray(self.clipped | (self.rgb >= least).all(axis=2))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Regions(FrozenArrays):
+    """Small areas of one angle's pictures, each of one colour."""
+
+    angle: str
+    #: (n, 3) float64, scene-linear ACEScg. Mean colour of each region.
+    rgb: Float
+    #: (n,) float64. Share of the pictures that each covers.
+    area: Float
+
+    def __len__(self) -> int:
+        return len(self.area)

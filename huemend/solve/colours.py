@@ -14,7 +14,7 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Interval, Match, NoFit, PairedColours
 from huemend.model.fit import ColourFit
 from huemend.model.reasons import Code
-from huemend.model.regions import Regions
+from huemend.model.stills import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve.prior import CAMERA_PAIR, theta_to_matrix
 from huemend.solve.residuals import MATRIX, PARAMETER_COUNT

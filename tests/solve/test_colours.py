@@ -7,7 +7,7 @@ import pytest
 
 from huemend.model import NoFit
 from huemend.model.fit import ColourFit
-from huemend.model.regions import Regions
+from huemend.model.stills import Regions
 from huemend.options import ColourOptions, SolveOptions
 from huemend.solve import colours
 from huemend.solve.colours import allowed_exposure, fit_colours

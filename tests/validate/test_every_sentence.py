@@ -263,7 +263,7 @@ def only_colours(found: object) -> Reason:
 
 
 def few_colours() -> Reason:
-    from huemend.model.regions import Regions
+    from huemend.model.stills import Regions
     from huemend.options import ColourOptions
 
     one = Regions(rgb=np.full((30, 3), 0.2), area=np.full(30, 1 / 30), angle="left")
