@@ -94,7 +94,7 @@ BAD: dict[str, tuple[Callable[[Path], object], str]] = {
     "a still cut short": (cut_short, "is cut short"),
     "a JPEG cut short": (cut_short_jpeg, "is damaged or cut short"),
     "text under a still's name": (lambda folder: (folder / "left.png").write_text("no"), "is not a picture"),
-    "a folder under a still's name": (edit('["left.png"]', '["."]'), "is not"),
+    "a folder under a still's name": (edit('["left.png"]', '["."]'), "is a folder"),
     "two sizes in an angle": (two_sizes, "left2.png: is 162 x 90 pixels"),
     "two pixels": (two_pixels, "is only 2 x 1 pixels"),
     "all black": (flat(0.0), "left.png: is all black"),
