@@ -15,7 +15,7 @@ from huemend.correspond.chart_finder import Chart, find_chart
 from huemend.correspond.face_finder import forget_network
 from huemend.correspond.features import Features, find_features
 from huemend.correspond.people import Person, find_people
-from huemend.correspond.raster import make_picture, matching_width
+from huemend.correspond.raster import MatchPicture, matching_width
 from huemend.correspond.stances import PictureId, picture_id
 from huemend.model import LinearStill, Setup
 from huemend.options import CorrespondOptions, HeroOptions, MatchOptions
@@ -130,12 +130,12 @@ def squeezes(options: CorrespondOptions) -> tuple[float, ...]:
     return 1.0, *options.squeezes
 
 
-def detect_view(view: View, still: LinearStill, options: CorrespondOptions) -> Features:
+def detect_view(view: View, picture: MatchPicture, options: CorrespondOptions) -> Features:
     """Find the features of one view of a picture."""
-    shape = still.rgb.shape
+    shape = picture.still.rgb.shape
     if view.as_reference:
         width = min(matching_width(shape, options.reference_width), 2 * shape[1])
         most = options.reference_features
     else:
         width, most = min(matching_width(shape, options.width), shape[1]), options.angle_features
-    return find_features(still, make_picture(still, options.width), width, most, view.squeeze)
+    return find_features(picture, width, most, view.squeeze)

@@ -120,7 +120,8 @@ def find_faces_again(still: LinearStill, known: Sequence[Face], options: FaceOpt
     picture = _toned(still, side)
     found, larger = _detect(network, _Sized(picture, smaller, full), options), _Sized(picture, side, full)
     if not known:
-        return _kept(found + _detect(network, larger, options), full, options)
+        found += _detect(network, larger, options) if side > smaller else []
+        return _kept(found, full, options)
     # Where somebody known has stood is looked at once, whether they are seen there or not.
     moved = [face for face in found if all(_overlap(face.box, other.box) < options.overlap for other in known)]
     for face in (*known, *moved):

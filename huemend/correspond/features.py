@@ -11,7 +11,6 @@ from huemend.base.arrays import Bool, Float, Float32, Int
 from huemend.base.cv import import_cv2
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, feature_picture, log_luminance, patch_means
-from huemend.model import LinearStill
 from huemend.options import CorrespondOptions
 
 
@@ -74,17 +73,15 @@ class Candidates:
         )
 
 
-def find_features(
-    still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float = 1.0
-) -> Features:
-    """Find features on a still seen ``width`` pixels wide; places are those of ``picture``.
+def find_features(picture: MatchPicture, width: int, most: int, squeeze: float = 1.0) -> Features:
+    """Find features on a picture's still, seen ``width`` pixels wide; places are those of the picture.
 
     ``squeeze`` makes that picture narrower (below 1) or wider: cameras of one set stand at about one height
     around it, so that upright surfaces are foreshortened sideways and hardly any other way (a few of the many
     simulated views of Morel & Yu 2009).
     """
-    found = _detect(still, picture, width, most, squeeze)
-    return found if still.ignored is None else _outside(found, picture, still.ignored)
+    found, ignored = _detect(picture, width, most, squeeze), picture.still.ignored
+    return found if ignored is None else _outside(found, picture, ignored)
 
 
 _NAMES = ("places", "size", "turn", "descriptor", "chroma")
@@ -105,8 +102,8 @@ def _outside(found: Features, picture: MatchPicture, ignored: Bool) -> Features:
     return Features(**{name: getattr(found, name)[keep] for name in _NAMES})
 
 
-def _detect(still: LinearStill, picture: MatchPicture, width: int, most: int, squeeze: float) -> Features:
-    cv2 = import_cv2()
+def _detect(picture: MatchPicture, width: int, most: int, squeeze: float) -> Features:
+    cv2, still = import_cv2(), picture.still
     height = max(1, round(still.rgb.shape[0] * width / still.rgb.shape[1]))
     size = round(width * squeeze), height
     if width < still.rgb.shape[1]:

@@ -152,13 +152,13 @@ class FeatureSource:
         both = [two for two in both if seen_before(two) or len(self._surfaces[two]) < MOST_STANCES]
         views = views_of(both, firsts, options)
         fresh = [view for view in views if view not in self._features]
-        by_id = {picture_id(still): still for still in stills.values()}
+        pictures = {name: make_picture(still, options.width) for name, still in stills.items()}
+        by_id = {picture_id(picture.still): picture for picture in pictures.values()}
         # Looking for features takes much memory itself: beside what is held of clips, one picture has to do.
         together = all(still.frame is None for still in stills.values())
         found = over(fresh, lambda view: detect_view(view, by_id[view.picture], options), together=together)
         self._features |= dict(zip(fresh, found, strict=True))
         self._features = {view: self._features[view] for view in views}
-        pictures = {name: make_picture(still, options.width) for name, still in stills.items()}
 
         def look(pairing: Pairing) -> list[_Surfaces]:
             ours, theirs = (pictures[name] for name in pairing)

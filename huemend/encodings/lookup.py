@@ -52,20 +52,20 @@ def decode_fast(curve: Curve, codes: Float32) -> Float32:
     flat = np.ascontiguousarray(codes).reshape(-1)
     out = np.empty_like(flat)
     for begin in range(0, flat.size, _CHUNK):
-        piece = flat[begin : begin + _CHUNK]
-        place = (piece - np.float32(_LOW)) * np.float32(_STEPS)
+        piece, light = flat[begin : begin + _CHUNK], out[begin : begin + _CHUNK]
+        # All in place: what memory costs is half of the work.
+        np.subtract(piece, np.float32(_LOW), out=light)
+        light *= np.float32(_STEPS)
         # Comparisons are false for NaN too, so that the index below is always a number.
-        everywhere = bool(place.min() >= 0 and place.max() < start.size)
+        everywhere = bool(light.min() >= 0 and light.max() < start.size)
         if not everywhere:
-            inside = (place >= 0) & (place < start.size)
-            place = np.where(inside, place, np.float32(0.0))
-        cell = place.astype(np.intp)
+            outside = ~((light >= 0) & (light < start.size))
+            light[outside] = 0
+        cell = light.astype(np.intp)
+        light -= cell.astype(np.float32)
         # Indices are known to lie in the table: to look again, as "raise" does, takes a copy.
-        light = rise.take(cell, mode="clip")
-        place -= cell.astype(np.float32)
-        light *= place
+        light *= rise.take(cell, mode="clip")
         light += start.take(cell, mode="clip")
         if not everywhere:
-            light[~inside] = curve.decode(piece[~inside].astype(np.float64))
-        out[begin : begin + _CHUNK] = light
+            light[outside] = curve.decode(piece[outside].astype(np.float64))
     return out.reshape(codes.shape)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -133,10 +133,7 @@ def _follow_cameras(
     moving = moving_cameras(stances)
 
     def track(name: str) -> Track:
-        stills = drift_stills(setup[name], plan)
-        linear: Iterator[LinearStill] = (
-            _small_linear(still, setup[name], encodings[name], options.linearise) for still in stills
-        )
+        linear = _small_linear(drift_stills(setup[name], plan), setup[name], encodings[name], options.linearise)
         if name in moving:
             # A place is held against the same place, wherever a bump or a pan has taken it.
             linear = stabilised(linear, options.correspond.framing)
@@ -156,25 +153,32 @@ def _apart(setup: Setup, plan: ClipPlan, drift: Drift, options: DriftOptions) ->
     }
 
 
-def _small_linear(still: Still, angle: Angle, encoding: Encoding, options: LineariseOptions) -> LinearStill:
-    try:
-        return linearise(
-            still,
-            encoding,
-            range=still.range or angle.range,
-            pixel_aspect=angle.pixel_aspect,
-            options=options,
-        )
-    except MediaError:
-        # A covered lens or a white frame is nothing to measure, and no reason to stop following.
-        size = still.codes.shape[:2]
-        nothing = np.zeros(size, bool)
-        return LinearStill(
-            rgb=np.zeros((*size, 3), np.float32),
-            valid=nothing,
-            clipped=nothing,
-            angle=still.angle,
-            moment=still.moment,
-            source=still.source,
-            full_size=size,
-        )
+def _small_linear(
+    stills: Iterable[Still], angle: Angle, encoding: Encoding, options: LineariseOptions
+) -> Iterator[LinearStill]:
+    noise = None
+    for still in stills:
+        try:
+            light = linearise(
+                still,
+                encoding,
+                range=still.range or angle.range,
+                pixel_aspect=angle.pixel_aspect,
+                options=options,
+                noise=noise,
+            )
+            noise = light.noise  # the camera's, not the frame's
+        except MediaError:
+            # A covered lens or a white frame is nothing to measure, and no reason to stop following.
+            size = still.codes.shape[:2]
+            nothing = np.zeros(size, bool)
+            light = LinearStill(
+                rgb=np.zeros((*size, 3), np.float32),
+                valid=nothing,
+                clipped=nothing,
+                angle=still.angle,
+                moment=still.moment,
+                source=still.source,
+                full_size=size,
+            )
+        yield light

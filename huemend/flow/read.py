@@ -27,6 +27,8 @@ from huemend.sample.stills import is_large, sample_angle
 
 #: So many pixels across is what is kept of later moments: for lamps, colours of whole pictures, and eyes.
 _KEPT_WIDTH = 480
+#: Where a camera showed nobody in so many pictures, those that come to sit far off are looked for no more.
+_IN_VAIN = 2
 #: Pixels of a picture that is as large as this or more.
 _LARGE = 1920 * 1200
 
@@ -49,6 +51,7 @@ class AngleReading:
         self._with_faces = () if self._whole else with_faces
         self._follower = Follower(options.correspond)
         self._known: tuple[Person, ...] | None = None
+        self._in_vain = 0
         self._pictures = sample_angle(angle, options.sample, plan)
         self.stills: list[LinearStill] = []
         self.files: list[InputFile] = []
@@ -79,12 +82,15 @@ class AngleReading:
             light = self._light_of(still, size)
         del still
         if first:
-            self._known = None
+            self._known, self._in_vain = None, 0
         if light.moment in self._with_faces:
             # Who is too small at one of several moments mostly is not at another.
-            found = find_people(light, replace(self._options.faces, closer=0), self._known)
-            self.people[picture_id(light)] = found
-            self._known = found if self._known is None else self._known
+            faces = replace(self._options.faces, closer=0)
+            if not self._known and self._in_vain >= _IN_VAIN:
+                faces = replace(faces, sides=faces.sides[:1])
+            self.people[picture_id(light)] = found = find_people(light, faces, self._known)
+            self._known = self._known or found
+            self._in_vain += not self._known
         kept = light if first or self._whole else shrunk(light, matching_size(size, _KEPT_WIDTH))
         self.stills.append(kept)
         if len(self.stills) == 1 or light.full_size[0] * light.full_size[1] > _LARGE:

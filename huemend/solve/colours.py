@@ -25,6 +25,8 @@ from huemend.solve.uncertainty import spread
 _STEP = np.array([0.1, 0.04, 0.04])
 _LOWEST = np.array([-10.0, -4.2, -4.2])
 _SIZE = np.array([170, 211, 211])
+#: Standard deviations after which a Gaussian ends.
+_REACH = 3.0
 # A channel below this share of the largest is mostly channel mix and noise.
 _LEAST_CHANNEL = 0.1
 
@@ -131,6 +133,13 @@ def _angle_weight(place: Float, area: Float, options: ColourOptions) -> tuple[Fl
     return weight, float(1 / (weight @ _alike(place, weight, options)))
 
 
+def _box(place: Float, margin: Int) -> tuple[slice, slice, slice]:
+    """Return the part of the grid that holds all that `_deposit` touches, and so much around it."""
+    at = np.floor(np.clip((place - _LOWEST) / _STEP, 0, _SIZE - 1.001)).astype(int)
+    light, red, blue = map(slice, np.maximum(at.min(0) - margin, 0), np.minimum(at.max(0) + 2 + margin, _SIZE))
+    return light, red, blue
+
+
 def _deposit(place: Float, weight: Float) -> Float32:
     """Spread weights over the eight grid points around each place."""
     at = np.clip((place - _LOWEST) / _STEP, 0, _SIZE - 1.001)
@@ -159,18 +168,22 @@ class _Hero:
         from scipy.ndimage import gaussian_filter
 
         place = _places(regions.rgb)
-        grid = _deposit(place, _thinned(place, regions.area, options))
         (light, ratio), (loose, far_light, far_ratio) = options.alike, options.loose
-        near = gaussian_filter(grid, np.array([light, ratio, ratio]) / _STEP, mode="constant", truncate=3)
-        far = gaussian_filter(
-            grid, np.array([far_light, far_ratio, far_ratio]) / _STEP, mode="constant", truncate=3
-        )
+        spreads = np.array([[light, ratio, ratio], [far_light, far_ratio, far_ratio]]) / _STEP
+        # Farther than a Gaussian reaches from all that the hero shows there is nothing.
+        box = _box(place, np.ceil(_REACH * spreads.max(0)).astype(int) + 1)
+        grid = _deposit(place, _thinned(place, regions.area, options))[box]
+        near, far = (gaussian_filter(grid, spread, mode="constant", truncate=_REACH) for spread in spreads)
         density = ((1 - loose) * near + loose * far) / np.float32(np.prod(_STEP))
-        colour = density.sum(0) * np.float32(_STEP[0])
-        given = density / np.maximum(colour, np.float32(1e-9))
+        within = density.sum(0) * np.float32(_STEP[0])
+        colour, given = np.zeros(_SIZE[1:], np.float32), np.zeros(_SIZE, np.float32)
+        colour[box[1:]] = within
+        given[box] = density / np.maximum(within, np.float32(1e-9))
         colour /= np.square(colour).sum() / colour.sum()
-        score = np.log(colour + np.float32(options.odd_colour)) + np.log(given + np.float32(options.odd_light))
-        return cls(colour=colour, light=given, score=score.astype(np.float32))
+        ours = np.log(colour + np.float32(options.odd_colour))
+        score = np.repeat((ours + np.log(np.float32(options.odd_light)))[None], _SIZE[0], axis=0)
+        score[box] = ours[box[1:]] + np.log(given[box] + np.float32(options.odd_light))
+        return cls(colour=colour, light=given, score=score)
 
     def hold(self, place: Float, weight: Float, options: ColourOptions) -> float:
         """Return the share of the weight that the hero's colours hold."""

@@ -51,7 +51,8 @@ def follow(stills: Iterable[LinearStill], options: DriftOptions) -> Track:
     for row, values in of_areas:
         level, left = _parted(np.where(held, values, np.nan)[shown].reshape(len(shown), -1))
         stops[row, shown] = level - np.median(level[first])
-    banding[shown] = [_banding(areas.reshape(shape)) for areas in left]
+    by_place = left.reshape(-1, *shape)
+    banding[shown] = np.maximum(0.0, _from_line_to_line(by_place) - _from_line_to_line(by_place.swapaxes(1, 2)))
     # Where hardly any areas agree, as where the camera shows something else, nothing can be said.
     agreeing = (np.abs(left) <= options.exposure_limit).sum(axis=1) / np.isfinite(left).sum(axis=1)
     silent = shown[agreeing < _AGREEING]
@@ -102,13 +103,18 @@ def _areas(still: LinearStill, grid: tuple[int, int]) -> Series:
     return np.where(usable, np.log2(np.where(mean > 0, mean, 1.0)), np.nan)
 
 
-def _banding(exposure: Series) -> float:
-    """Change from row to row less that from column to column, in stops, 0 if there is none."""
+def _from_line_to_line(pictures: Series) -> Series:
+    """Return by how much neighbouring lines of n pictures, (n, lines, places), differ, (n,) in stops.
 
-    def spread(values: Series) -> float:
-        lines = [np.median(line[np.isfinite(line)]) for line in values if np.isfinite(line).sum() >= 4]
-        # Neighbouring lines are compared: light that falls off across the picture is no banding. The middle one
-        # counts, since somebody who stands in a few columns changes those a lot.
-        return 1.4826 * float(np.median(np.abs(np.diff(lines)))) if len(lines) >= 4 else 0.0
-
-    return max(0.0, spread(exposure) - spread(exposure.T))
+    Light that falls off across a picture is no banding, so neighbours are compared. The middle one counts, since
+    somebody who stands in a few columns changes those a lot.
+    """
+    known = np.isfinite(pictures).sum(axis=2)
+    # What is no number is sorted to the end.
+    ordered, middle = np.sort(pictures, axis=2), np.maximum(known - 1, 0) // 2
+    low, high = (np.take_along_axis(ordered, at[..., None], axis=2)[..., 0] for at in (middle, known // 2))
+    out = np.zeros(len(pictures))
+    for row, (lines, enough) in enumerate(zip((low + high) / 2, known >= 4, strict=True)):
+        if enough.sum() >= 4:
+            out[row] = 1.4826 * np.median(np.abs(np.diff(lines[enough])))
+    return out

@@ -18,14 +18,14 @@ from tests.correspond.made_views import MIX, ORIGIN, QUICK, SCALE, still_of, str
 
 
 def features(still: LinearStill, most: int = 1500, squeeze: float = 1.0) -> Features:
-    return find_features(still, make_picture(still, 960), still.rgb.shape[1], most, squeeze)
+    return find_features(make_picture(still, 960), still.rgb.shape[1], most, squeeze)
 
 
 @cache
 def candidates() -> Candidates:
     wide, close = wide_and_close()
     picture = make_picture(wide, 960)
-    reference = find_features(wide, picture, 2 * wide.rgb.shape[1], QUICK.reference_features)
+    reference = find_features(picture, 2 * wide.rgb.shape[1], QUICK.reference_features)
     return find_candidates(reference, features(close), QUICK)
 
 
@@ -195,7 +195,7 @@ def test_features_lie_where_the_picture_has_them_at_any_size(enlarged: int) -> N
     y, x = np.mgrid[:240, :320]
     light = 0.1 + sum(0.4 * np.exp(-((x - u) ** 2 + (y - v) ** 2) / 32) for u, v in spots)
     still = still_of(light[..., None] * np.ones(3), "spots")
-    found = find_features(still, make_picture(still, 960), 320 * enlarged, 500)
+    found = find_features(make_picture(still, 960), 320 * enlarged, 500)
     step = found.places[:, None] - spots[None]
     near = np.hypot(*step.transpose(2, 0, 1))
     own = step[np.arange(len(step)), near.argmin(1)][near.min(1) < 2]
