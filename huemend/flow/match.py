@@ -139,7 +139,7 @@ def _follow_cameras(
             linear = stabilised(linear, options.correspond.framing)
         return follow(linear, options.drift)
 
-    tracks = dict(zip(plan.infos, over(plan.infos, track), strict=True))
+    tracks = dict(zip(plan.clips, over(plan.clips, track), strict=True))
     drift = compare_cameras(tracks, [float(time) for time in plan.followed], options.drift)
     return with_segments(drift, setup.hero, options.drift)
 

@@ -217,7 +217,7 @@ def read_setup(setup: Setup, options: MatchOptions, on_event: OnEvent | None = N
 
 def _count(angle: Angle, plan: ClipPlan | None) -> int:
     """Return how many pictures of an angle there are to read."""
-    return len(angle.media) if plan is None or angle.name not in plan.frames else len(plan.frames[angle.name])
+    return len(plan.times) if plan is not None and angle.name in plan.clips else len(angle.media)
 
 
 def _check_copies(setup: Setup, files: tuple[InputFile, ...]) -> None:

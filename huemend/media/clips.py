@@ -8,8 +8,9 @@ of a clip, only a few frames are held at a time.
 from __future__ import annotations
 
 import bisect
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -49,6 +50,30 @@ _REORDER = 4
 _KEPT_BYTES = 128_000_000
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Glance:
+    """A frame that was looked at and not read."""
+
+    index: int
+    #: (h, w). As `Clip.read_luma` gives it.
+    luma: Float32
+    #: (h, w, 3) or None. R'G'B', averaged to about so many pixels; of those that were looked at closely.
+    picture: Float32 | None
+    #: The frame itself, where it would have to be decoded again with all before it.
+    frame: av.VideoFrame | None
+
+
+class Decoded:
+    """Frames that were decoded before they are read, by index. Each is handed out once, and its memory is free."""
+
+    def __init__(self, frames: Mapping[int, av.VideoFrame]) -> None:
+        self._frames = dict(frames)
+
+    def take(self, index: int) -> av.VideoFrame | None:
+        """Hand a frame out; None where it is not at hand."""
+        return self._frames.pop(index, None)
+
+
 class Clip:
     """An open clip; use `open_clip`."""
 
@@ -66,13 +91,13 @@ class Clip:
         self._base = base
         self._start = stream.start_time or 0
         self._table = None if info.even else presentation_times(path)
-        #: By index: frames that were looked at closely and would have to be decoded again, with all before them.
-        self.kept: dict[int, av.VideoFrame] = {}
 
     # ------------------------------------------------------------------------------------------- frames
 
-    def frames(self, indices: Iterable[int]) -> Iterator[tuple[int, av.VideoFrame]]:
-        """Yield ``(index, frame)`` for each index once, in rising order.
+    def frames(
+        self, indices: Iterable[int], decoded: Decoded | None = None
+    ) -> Iterator[tuple[int, av.VideoFrame]]:
+        """Yield ``(index, frame)`` for each index once, in rising order; those of ``decoded`` are taken out of it.
 
         Raises
         ------
@@ -83,11 +108,11 @@ class Clip:
             if not 0 <= index < self.info.frames:
                 what = f"has no frame {index} (it has {self.info.frames})"
                 raise MediaError(what, where=self.path, todo="choose another range")
-            yield index, self.kept.get(index) or self._frame(index)
+            yield index, (decoded and decoded.take(index)) or self._frame(index)
 
-    def read_frames(self, indices: Iterable[int]) -> Iterator[tuple[int, Float32]]:
+    def read_frames(self, indices: Iterable[int], decoded: Decoded | None = None) -> Iterator[tuple[int, Float32]]:
         """Yield ``(index, rgb)``: R'G'B' as `huemend.media.planes` gives it, turned upright by the tag."""
-        for index, frame in self.frames(indices):
+        for index, frame in self.frames(indices, decoded):
             yield index, upright(frame_to_rgb(frame, self.info.signal), self.info.rotation)
 
     def read_luma(self, indices: Iterable[int], step: int = 1) -> Iterator[tuple[int, Float32]]:
@@ -97,19 +122,19 @@ class Clip:
 
     def glances(
         self, indices: Iterable[int], step: int, thin: int, pixels: int, closely: Collection[int]
-    ) -> Iterator[tuple[int, Float32, Float32 | None]]:
-        """Yield ``(index, luma, picture)``: luma as in `read_luma`, and R'G'B' averaged to about so many pixels.
-
-        But for the indices in ``closely``, luma is thinner by ``thin``, and the picture None.
-        """
+    ) -> Iterator[Glance]:
+        """Look at frames: at those of ``closely`` in ``step``, at others in a ``thin`` part of that alone."""
         signal, turn = self.info.signal, self.info.rotation
         for index, frame in self.frames(indices):
             near = index in closely
             size = sum(plane.buffer_size for plane in frame.planes)
-            if near and not self.alone and len(closely) * size <= _KEPT_BYTES:
-                self.kept[index] = frame
             luma = upright(luma_plane(frame, signal, step=step if near else step * thin), turn)
-            yield index, luma, upright(small_rgb(frame, signal, pixels), turn) if near else None
+            yield Glance(
+                index=index,
+                luma=luma,
+                picture=upright(small_rgb(frame, signal, pixels), turn) if near else None,
+                frame=frame if not self.alone and len(closely) * size <= _KEPT_BYTES else None,
+            )
 
     def shown_at(self, frame: av.VideoFrame) -> Fraction:
         """Seconds from the first frame to a decoded one."""

@@ -7,7 +7,6 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -16,7 +15,7 @@ from huemend.base.cv import import_cv2
 from huemend.base.units import BT709_LUMA
 from huemend.errors import MediaError
 from huemend.media.clipinfo import ClipInfo
-from huemend.media.clips import Clip, open_clip
+from huemend.media.clips import Clip, Decoded, Glance, open_clip
 from huemend.media.pictures import STILL_SUFFIXES, read_picture
 from huemend.media.signal import Signal
 
@@ -49,7 +48,6 @@ class PictureSequence:
 
     def __init__(self, media: Sequence[Path], rate: int) -> None:
         self._media = tuple(media)
-        self.kept: dict[int, Any] = {}
         picture = read_picture(self._media[0])
         self.path = self._media[0]
         self.info = ClipInfo(
@@ -75,7 +73,7 @@ class PictureSequence:
             notes=(f"numbered pictures, {rate} a second assumed",),
         )
 
-    def read_frames(self, indices: Iterable[int]) -> Iterator[tuple[int, Float32]]:
+    def read_frames(self, indices: Iterable[int], decoded: Decoded | None = None) -> Iterator[tuple[int, Float32]]:
         """Yield ``(index, rgb)`` in rising order, as `Clip.read_frames` does."""
         for index in sorted(set(indices)):
             codes = read_picture(self._media[index]).codes
@@ -95,8 +93,8 @@ class PictureSequence:
 
     def glances(
         self, indices: Iterable[int], step: int, thin: int, pixels: int, closely: Collection[int]
-    ) -> Iterator[tuple[int, Float32, Float32 | None]]:
-        """Yield ``(index, luma, picture)`` in rising order, as `Clip.glances` does."""
+    ) -> Iterator[Glance]:
+        """Look at pictures, as `Clip.glances` does."""
         cv2 = import_cv2()
         for index, codes in self.read_frames(indices):
             height, width = codes.shape[:2]
@@ -105,7 +103,7 @@ class PictureSequence:
             near = index in closely
             every = step if near else step * thin
             picture = cv2.resize(codes, size, interpolation=cv2.INTER_AREA) if near else None
-            yield index, codes[::every, ::every] @ _LUMA, picture
+            yield Glance(index=index, luma=codes[::every, ::every] @ _LUMA, picture=picture, frame=None)
 
 
 Footage = Clip | PictureSequence

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from huemend.base.text import printable
 from huemend.errors import MediaError
 from huemend.media.audio import read_mono
 from huemend.media.clipinfo import ClipInfo
+from huemend.media.clips import Decoded
 from huemend.media.planes import copy_of
 from huemend.media.sequences import Footage
 from huemend.model import Angle, Event, OnEvent, Setup
@@ -35,66 +36,98 @@ from huemend.sample.moment_choice import (
 )
 from huemend.sample.sync import synchronise
 
+if TYPE_CHECKING:
+    from av import VideoFrame
+
 #: Pictures that exposure is followed on are averaged down to about this many pixels.
 _FOLLOWED_PIXELS = 192 * 108
 #: Moments are judged on luma whose longer side is about this.
 _STATS_SIDE = 1920
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PlannedClip:
+    """The clip of one angle, and which of its frames are read."""
+
+    info: ClipInfo
+    clock: ClipFrames
+    #: One for each moment.
+    frames: tuple[int, ...]
+    #: (height, width, 3) float16 each. Small pictures, R'G'B' codes, for each time at which exposure is followed.
+    followed: tuple[NDArray[np.float16], ...]
+    #: Those of the frames that would take long to decode again.
+    decoded: Decoded
+
+    @property
+    def sampled(self) -> SampledClip:
+        """What is told of it once it has been sampled."""
+        info = self.info
+        return SampledClip(
+            source=printable(info.path.name),
+            codec=info.codec,
+            pixel_layout=info.pix_fmt,
+            size=info.size,
+            matrix=info.signal.matrix,
+            range=info.signal.range,
+            assumed=info.signal.assumed,
+            tagged_transfer=info.transfer,
+            tagged_primaries=info.primaries,
+            reel=info.reel,
+            notes=info.notes,
+            frames=self.clock,
+            moments=self.frames,
+        )
+
+
 @dataclass(frozen=True, kw_only=True)
 class ClipPlan:
     """Which frames of which clip show which moment."""
 
-    #: Mapping of angle to ClipInfo.
-    infos: Mapping[str, ClipInfo]
-    #: Mapping of angle to ClipFrames.
-    clocks: Mapping[str, ClipFrames]
+    #: Mapping of angle to PlannedClip.
+    clips: Mapping[str, PlannedClip]
     #: (start, end). The range that all angles share, in seconds on the hero's clock (an angle's if the hero is no
     #: clip).
     span: tuple[Fraction, Fraction]
     #: The moments on that clock: first the one that shows most of the set, then the others in order.
     times: tuple[Fraction, ...]
-    #: Mapping of angle to frame indices, one for each moment.
-    frames: Mapping[str, tuple[int, ...]]
     #: What spoke against the candidates that were not taken.
     choice: Choice
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
     #: Times at which exposure and balance are followed: those of all candidates, and the ends of the span.
     followed: tuple[Fraction, ...] = ()
-    #: Mapping of angle to frame index to (height, width, 3) float16. Small pictures of them, R'G'B' codes.
-    small: Mapping[str, Mapping[int, NDArray[np.float16]]] = field(default_factory=dict)
-    #: Mapping of angle to frame index to decoded frame, where that takes long. Each goes as it is read.
-    kept: Mapping[str, dict[int, Any]] = field(default_factory=dict)
+
+    @property
+    def frames(self) -> dict[str, tuple[int, ...]]:
+        """The frames of each angle, one for each moment."""
+        return {name: clip.frames for name, clip in self.clips.items()}
 
     @property
     def sampled(self) -> SampledClips:
         """What is told of the clips once they have been sampled."""
-        angles = {
-            name: SampledClip(
-                source=printable(info.path.name),
-                codec=info.codec,
-                pixel_layout=info.pix_fmt,
-                size=info.size,
-                matrix=info.signal.matrix,
-                range=info.signal.range,
-                assumed=info.signal.assumed,
-                tagged_transfer=info.transfer,
-                tagged_primaries=info.primaries,
-                reel=info.reel,
-                notes=info.notes,
-                frames=self.clocks[name],
-                moments=self.frames[name],
-            )
-            for name, info in self.infos.items()
-        }
         return SampledClips(
             span=self.span,
             moments=self.times,
             rejected=self.choice.rejected,
             forced=self.choice.forced,
             notes=self.notes,
-            angles=angles,
+            angles={name: clip.sampled for name, clip in self.clips.items()},
         )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Look:
+    """What was seen of one angle's clip at the candidates, and where exposure is followed."""
+
+    angle: Angle
+    info: ClipInfo
+    clock: ClipFrames
+    #: Frames, and what was seen of each: one for each candidate.
+    candidates: tuple[int, ...]
+    stats: tuple[MomentStats, ...]
+    #: As in `PlannedClip`.
+    followed: tuple[NDArray[np.float16], ...]
+    #: Mapping of frame index to decoded frame.
+    decoded: Mapping[int, VideoFrame]
 
 
 def plan_clips(
@@ -136,39 +169,20 @@ def plan_clips(
         count = min(len(angle.media) for angle in stills)
         names = ", ".join(angle.name for angle in stills)
         notes.append(f"{names}: stills beside clips, so moments are paired in order, not by time")
-    infos = {}
-    for angle in angles:
-        with open_angle(angle, options) as footage:
-            infos[angle.name] = footage.info
-    check_frames(setup, {name: info.frames for name, info in infos.items()})
-    hero = setup.hero if setup.hero in infos else angles[0].name
-    offsets = {angle.name: angle.offset for angle in angles if angle.offset is not None}
-    syncs = synchronise(
-        infos,
-        hero,
-        offsets=offsets,
-        read_audio=lambda info, rate: read_mono(info.path, rate, longest=options.clips.audio_seconds),
-        options=options.clips,
-    )
-    clocks = {
-        name: ClipFrames(count=info.frames, fps=info.fps, timecode=info.timecode, sync=syncs[name])
-        for name, info in infos.items()
-    }
+    clips = _on_one_clock(setup, angles, options)
+    clocks = {name: clock for name, (_, clock) in clips.items()}
     shared = _shared_span(clocks, span)
-    slowest = 1 / min(info.fps for info in infos.values())
+    slowest = 1 / min(clock.fps for clock in clocks.values())
     candidates = _candidates(shared, count, options, avoid, slowest)
-    wanted = {name: [clocks[name].at(time) for time in candidates] for name in infos}
     followed = _followed(shared, candidates, options.clips.followed)
-    stats, small, kept = {}, {}, {}
+    looks: list[_Look] = []
     for done, angle in enumerate(angles):
-        name = angle.name
         if on_event:
-            on_event(Event(stage="sample", angle=name, text="choosing moments", done=done, total=len(angles)))
-        with open_angle(angle, options, infos[name]) as footage:
-            also = [clocks[name].at(time) for time in followed]
-            stats[name], small[name] = _measure_moments(footage, wanted[name], also, options)
-            kept[name] = footage.kept
-    choice = _choose(angles, infos, stats, wanted, [float(time) for time in candidates], count, options)
+            on_event(
+                Event(stage="sample", angle=angle.name, text="choosing moments", done=done, total=len(angles))
+            )
+        looks.append(_look(angle, *clips[angle.name], (candidates, followed), options))
+    choice, stats = _choose(looks, [float(time) for time in candidates], count, options)
     if choice.forced:
         notes.append("no moment is good in every angle: the least bad ones were taken")
     times = tuple(candidates[index] for index in choice.indices)
@@ -180,26 +194,47 @@ def plan_clips(
         # Where surfaces lie is found in the first moment, and measured in all.
         first = candidates[clearest(stats, choice.indices)]
         times = (first, *(time for time in times if time != first))
-    frames = {name: tuple(clocks[name].at(time) for time in times) for name in infos}
     return ClipPlan(
-        infos=infos,
-        clocks=clocks,
+        # What was decoded of a clip goes before that of the next is copied.
+        clips=dict(_planned(looks.pop(0), times) for _ in angles),
         span=shared,
         times=times,
-        frames=frames,
         choice=choice,
         notes=tuple(notes),
         followed=followed,
-        small=small,
-        kept={name: _copies(kept.pop(name), frames[name]) for name in infos},
     )
 
 
-def _copies(kept: dict[int, Any], wanted: Sequence[int]) -> dict[int, Any]:
-    """Return some of a clip's decoded frames; the memory of the others is free once nobody holds any of them."""
+def _on_one_clock(
+    setup: Setup, angles: Sequence[Angle], options: SampleOptions
+) -> dict[str, tuple[ClipInfo, ClipFrames]]:
+    """Return what each clip says of itself, and its frames on the clock of the hero or else of the first."""
+    infos = {}
+    for angle in angles:
+        with open_angle(angle, options) as footage:
+            infos[angle.name] = footage.info
+    check_frames(setup, {name: info.frames for name, info in infos.items()})
+    syncs = synchronise(
+        infos,
+        setup.hero if setup.hero in infos else angles[0].name,
+        offsets={angle.name: angle.offset for angle in angles if angle.offset is not None},
+        read_audio=lambda info, rate: read_mono(info.path, rate, longest=options.clips.audio_seconds),
+        options=options.clips,
+    )
+    return {
+        name: (info, ClipFrames(count=info.frames, fps=info.fps, timecode=info.timecode, sync=syncs[name]))
+        for name, info in infos.items()
+    }
+
+
+def _planned(look: _Look, times: Sequence[Fraction]) -> tuple[str, PlannedClip]:
     # What was kept of the clip before lies free between smaller things, and is no room for these.
     give_back()
-    return {index: copy_of(kept[index]) for index in wanted if index in kept}
+    frames = tuple(look.clock.at(time) for time in times)
+    decoded = Decoded({index: copy_of(look.decoded[index]) for index in frames if index in look.decoded})
+    return look.angle.name, PlannedClip(
+        info=look.info, clock=look.clock, frames=frames, followed=look.followed, decoded=decoded
+    )
 
 
 def _shared_span(
@@ -249,61 +284,71 @@ def _followed(
     return tuple(sorted({start, end, *(candidates if len(candidates) >= fewest else evenly)}))
 
 
-def _measure_moments(
-    footage: Footage, wanted: Sequence[int], also: Sequence[int], options: SampleOptions
-) -> tuple[list[MomentStats], dict[int, NDArray[np.float16]]]:
-    """Look once at the candidates and at all that exposure is followed on.
+def _look(
+    angle: Angle,
+    info: ClipInfo,
+    clock: ClipFrames,
+    times: tuple[Sequence[Fraction], Sequence[Fraction]],
+    options: SampleOptions,
+) -> _Look:
+    """Look once at a clip: at the candidates, and at all times at which exposure is followed.
 
     The frames beside a candidate come along where they are decoded anyway.
     """
-    reach = 0 if footage.alone else 1
-    near = {index + beside for index in wanted for beside in range(-reach, reach + 1)}
-    asked = sorted(index for index in near | set(also) if 0 <= index < footage.info.frames)
-    last = footage.info.frames - 1
+    wanted, also = (tuple(clock.at(time) for time in each) for each in times)
     stats: dict[int, MomentStats] = {}
     small: dict[int, NDArray[np.float16]] = {}
     thin: dict[int, Float32] = {}
-    waiting = sorted(set(wanted))
-    closely = {*wanted, *also}
-    for index, luma, tiny in footage.glances(asked, _luma_step(footage), THIN, _FOLLOWED_PIXELS, closely):
-        if tiny is not None and index in also:
-            small[index] = tiny.astype(np.float16)
-        if index in wanted:
-            stats[index] = measure_moment(luma, options.clips)
-        thin[index] = thinned(luma) if index in closely else luma
-        while waiting and min(waiting[0] + reach, last) <= index:
-            at = waiting.pop(0)
-            if reach:
-                stats[at] = beside(stats[at], [thin[near] for near in (at - 1, at + 1) if near in thin])
-        thin = {at: picture for at, picture in thin.items() if waiting and at >= waiting[0] - reach}
-    return [stats[index] for index in wanted], small
+    decoded: dict[int, VideoFrame] = {}
+    waiting, closely, last = sorted(set(wanted)), {*wanted, *also}, info.frames - 1
+    with open_angle(angle, options, info) as footage:
+        reach = 0 if footage.alone else 1
+        near = {index + beside for index in wanted for beside in range(-reach, reach + 1)}
+        asked = sorted(index for index in near | closely if 0 <= index <= last)
+        for seen in footage.glances(asked, _luma_step(footage), THIN, _FOLLOWED_PIXELS, closely):
+            index = seen.index
+            if seen.picture is not None:
+                small[index] = seen.picture.astype(np.float16)
+            if index in wanted:
+                stats[index] = measure_moment(seen.luma, options.clips)
+                if seen.frame is not None:
+                    decoded[index] = seen.frame
+            thin[index] = thinned(seen.luma) if index in closely else seen.luma
+            while waiting and min(waiting[0] + reach, last) <= index:
+                at = waiting.pop(0)
+                if reach:
+                    stats[at] = beside(stats[at], [thin[near] for near in (at - 1, at + 1) if near in thin])
+            thin = {at: picture for at, picture in thin.items() if waiting and at >= waiting[0] - reach}
+    return _Look(
+        angle=angle,
+        info=info,
+        clock=clock,
+        candidates=wanted,
+        stats=tuple(stats[index] for index in wanted),
+        followed=tuple(small[index] for index in also),
+        decoded=decoded,
+    )
 
 
 def _choose(
-    angles: Sequence[Angle],
-    infos: Mapping[str, ClipInfo],
-    stats: Mapping[str, list[MomentStats]],
-    wanted: Mapping[str, Sequence[int]],
-    times: Sequence[float],
-    count: int,
-    options: SampleOptions,
-) -> Choice:
+    looks: Sequence[_Look], times: Sequence[float], count: int, options: SampleOptions
+) -> tuple[Choice, dict[str, list[MomentStats]]]:
     """Choose moments; what only neighbouring frames tell is looked at in those that would be taken."""
-    stats = {name: list(series) for name, series in stats.items()}
+    stats = {look.angle.name: list(look.stats) for look in looks}
     while True:
         choice = choose_moments(stats, times, count, options.clips)
         asked = False
-        for angle in angles:
-            unsure = [item for item in choice.indices if np.isnan(stats[angle.name][item].motion)]
-            if not unsure or infos[angle.name].frames < 2:
+        for look in looks:
+            own = stats[look.angle.name]
+            unsure = [item for item in choice.indices if np.isnan(own[item].motion)]
+            if not unsure or look.info.frames < 2:
                 continue  # there is none beside it
             asked = True
-            with open_angle(angle, options, infos[angle.name]) as footage:
-                own, frames = stats[angle.name], wanted[angle.name]
+            with open_angle(look.angle, options, look.info) as footage:
                 for item in unsure:
-                    own[item] = _look_beside(footage, frames[item], own[item], options.clips.flash)
+                    own[item] = _look_beside(footage, look.candidates[item], own[item], options.clips.flash)
         if not asked:
-            return choice
+            return choice, stats
 
 
 def _look_beside(footage: Footage, index: int, looked: MomentStats, flash: float) -> MomentStats:

@@ -23,15 +23,14 @@ def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions) -> Iterato
     Where there are few moments, each is quietened by its neighbours where nothing moves; of many the colours are
     averaged later on.
     """
-    frames = plan.frames[angle.name]
+    clip = plan.clips[angle.name]
+    frames = clip.frames
     # So many frames before and after as make the same number of frames in all.
     reach = round((options.clips.averaged / max(len(frames), 1) - 1) / 2)
-    with open_angle(angle, options, plan.infos[angle.name]) as footage:
-        footage.kept = plan.kept.get(angle.name, {})
+    with open_angle(angle, options, clip.info) as footage:
         for moment, index in enumerate(frames):
             near = range(max(index - reach, 0), min(index + reach + 1, footage.info.frames))
-            pictures = dict(footage.read_frames(near))
-            footage.kept.pop(index, None)
+            pictures = dict(footage.read_frames(near, clip.decoded))
             if len(pictures) == 1:
                 yield _still(angle, footage.info, pictures.pop(index), moment, index)
                 continue
@@ -43,10 +42,9 @@ def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions) -> Iterato
 
 def drift_stills(angle: Angle, plan: ClipPlan) -> Iterator[Still]:
     """Yield small pictures of an angle at ``plan.followed``, for following exposure and balance."""
-    small = plan.small[angle.name]
-    for moment, time in enumerate(plan.followed):
-        index = plan.clocks[angle.name].at(time)
-        yield _still(angle, plan.infos[angle.name], small[index].astype(np.float32), moment, index)
+    clip = plan.clips[angle.name]
+    for moment, (time, picture) in enumerate(zip(plan.followed, clip.followed, strict=True)):
+        yield _still(angle, clip.info, picture.astype(np.float32), moment, clip.clock.at(time))
 
 
 def small_stills(angle: Angle, frames: Sequence[int], pixels: int, options: SampleOptions) -> Iterator[Still]:
@@ -54,9 +52,9 @@ def small_stills(angle: Angle, frames: Sequence[int], pixels: int, options: Samp
     wanted = set(frames)
     with open_angle(angle, options) as footage:
         # Luma comes along, and nobody asks for it: as little as there is.
-        for index, _, small in footage.glances(wanted, max(footage.info.size), 1, pixels, wanted):
-            if small is not None:
-                yield _still(angle, footage.info, small, 0, index)
+        for seen in footage.glances(wanted, max(footage.info.size), 1, pixels, wanted):
+            if seen.picture is not None:
+                yield _still(angle, footage.info, seen.picture, 0, seen.index)
 
 
 def _still(angle: Angle, info: ClipInfo, codes: Float32, moment: int, frame: int) -> Still:

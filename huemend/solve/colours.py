@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from huemend.base.arrays import Bool, Float, Float32, Float64
+from huemend.base.arrays import Bool, Float, Float32, Float64, Int
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Interval, Match, NoFit, PairedColours
 from huemend.model.fit import ColourFit

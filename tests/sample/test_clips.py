@@ -117,13 +117,12 @@ def test_what_was_looked_at_is_not_decoded_again(tmp_path: Path, monkeypatch: py
     setup = Setup(name="show", hero="wide", angles=(wide, replace(wide, name="left")), source=tmp_path / "x.toml")
     plan = plan_clips(setup)
     assert plan is not None and len(plan.frames["wide"]) == 8
-    assert {name: set(frames) for name, frames in plan.kept.items()} == {
-        name: set(frames) for name, frames in plan.frames.items()
-    }
     with monkeypatch.context() as patched:
         patched.setattr(Clip, "_frame", None)
         once = [still.codes for still in clip_stills(wide, plan, SampleOptions())]
-    assert not plan.kept["wide"] and plan.kept["left"]
+    # Each is handed out once, and then decoded anew.
+    assert not any(map(plan.clips["wide"].decoded.take, plan.frames["wide"]))
+    assert all(map(plan.clips["left"].decoded.take, plan.frames["left"]))
     np.testing.assert_array_equal(once, [still.codes for still in clip_stills(wide, plan, SampleOptions())])
 
 
@@ -177,7 +176,7 @@ def test_a_stated_range_and_matrix_override_the_tags(setup: Setup) -> None:
     angle = replace(setup["left"], range="full", range_stated=True, matrix="bt601")
     plan = plan_clips(replace(setup, angles=(setup["wide"], angle)))
     assert plan is not None
-    signal = plan.infos["left"].signal
+    signal = plan.clips["left"].info.signal
     assert (signal.range, signal.matrix) == ("full", "bt601")
     assert next(clip_stills(angle, plan, SampleOptions())).range == "full"
 
@@ -198,7 +197,7 @@ def test_numbered_pictures_are_a_clip(tmp_path: Path) -> None:
     assert is_clip(paths) and not is_clip(paths[:5]) and not is_clip([paths[0], *paths[2:]])
     angles = tuple(Angle(name=name, media=tuple(paths), encoding=LOG.name) for name in ("wide", "left"))
     plan = plan_clips(Setup(name="s", hero="wide", angles=angles, source=tmp_path / "setup.toml"))
-    assert plan is not None and plan.clocks["left"].sync.how == "frame number"
+    assert plan is not None and plan.clips["left"].clock.sync.how == "frame number"
     still = next(clip_stills(angles[0], plan, SampleOptions()))
     assert still.range is None and still.bit_depth == 16
 
@@ -241,7 +240,7 @@ def test_a_ramp_in_a_log_clip_is_recovered(tmp_path: Path) -> None:
         angles.append(Angle(name=name, media=(path,), encoding=LOG.name))
     plan = plan_clips(Setup(name="s", hero="wide", angles=tuple(angles), source=tmp_path / "s.toml"))
     assert plan is not None
-    frames = [plan.clocks["left"].at(time) for time in plan.followed]
+    frames = [plan.clips["left"].clock.at(time) for time in plan.followed]
     assert frames[0] == 0 and frames[-1] == 11 and set(frames) == set(range(12))
     small = drift_stills(angles[1], plan)
     options = LineariseOptions()
