@@ -12,12 +12,8 @@ import click
 
 from huemend.base.text import counted, printable
 from huemend.cli.deliverables import (
-    by_colours_option,
-    look_options,
-    lut_options,
     match_options,
-    model_option,
-    motion_option,
+    matching_options,
 )
 from huemend.cli.params import COUNT, PATH, exit_code, threads_option
 from huemend.cli.progress import log_json_option, progress
@@ -83,12 +79,7 @@ eyes.
     help="Only setups of this name (* and ? stand for anything); no index.",
 )
 @click.option("--index-only", is_flag=True, help="Make the index of the results that there are, and run nothing.")
-@look_options
-@by_colours_option
-@click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
-@motion_option
-@model_option
-@lut_options
+@matching_options
 @_fail_on_option
 @click.option("--dry-run", is_flag=True, help="Say what would be run, and write nothing.")
 @click.option("--json", "as_json", is_flag=True, help="Print the day's verdicts as JSON, and no table.")

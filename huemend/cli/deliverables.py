@@ -29,8 +29,37 @@ def _group(*options: _Decorator) -> _Decorator:
     return add
 
 
-#: Of LUTs, for many setups alike.
-lut_options = _group(
+#: What one setup and a day of them are matched with, here or on a farm: all that `match_options` reads.
+matching_options = _group(
+    click.option(
+        "--look",
+        type=PATH,
+        metavar="FILE",
+        help="The show's look (.cube): the report shows every picture under it as well; numbers stay plain.",
+    ),
+    click.option(
+        "--look-takes",
+        default="hero",
+        show_default=True,
+        metavar="NAME",
+        help="What the look expects: hero, the hero's camera log at its range, or a log space such as ACEScct.",
+    ),
+    click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report."),
+    click.option(
+        "--motion", is_flag=True, help="Of clips, let the report play a few seconds of hero and angle too."
+    ),
+    click.option(
+        "--model",
+        type=click.Choice(["auto", "matrix"]),
+        default="auto",
+        show_default=True,
+        help="How far a match may go: as far as is proven, or exposure, balance and a 3x3 at most.",
+    ),
+    click.option(
+        "--by-colours",
+        is_flag=True,
+        help="Match angles that would stay unsolved by their colours alone, always to be reviewed.",
+    ),
     click.option(
         "--target",
         type=click.Choice(["angle", "hero"]),
@@ -100,41 +129,10 @@ timeline_options = _group(
         help="Clips or reels of --edl that are an angle's, such as wide=A001*; several may be given.",
     ),
 )
-#: The look that the report's pictures are shown under.
-look_options = _group(
-    click.option(
-        "--look",
-        type=PATH,
-        metavar="FILE",
-        help="The show's look (.cube): the report shows every picture under it as well; numbers stay plain.",
-    ),
-    click.option(
-        "--look-takes",
-        default="hero",
-        show_default=True,
-        metavar="NAME",
-        help="What the look expects: hero, the hero's camera log at its range, or a log space such as ACEScct.",
-    ),
-)
-motion_option = click.option(
-    "--motion", is_flag=True, help="Of clips, let the report play a few seconds of hero and angle too."
-)
-model_option = click.option(
-    "--model",
-    type=click.Choice(["auto", "matrix"]),
-    default="auto",
-    show_default=True,
-    help="How far a match may go: as far as is proven, or exposure, balance and a 3x3 at most.",
-)
-by_colours_option = click.option(
-    "--by-colours",
-    is_flag=True,
-    help="Match angles that would stay unsolved by their colours alone, always to be reviewed.",
-)
 
 
 def match_options(given: Mapping[str, Any]) -> MatchOptions:
-    """Return the options of a match as a command was given those that one setup and a day of them share."""
+    """Return the options of a match as a command was given `matching_options`."""
     from huemend.options import MatchOptions, WriteOptions
 
     luts = ("target", "lut_range", "lut_size", "working_encoding", "view", "hue_luts", "neutral_highlights")

@@ -10,7 +10,7 @@ import click
 from click.core import ParameterSource
 
 from huemend.base.text import printable, shell_word
-from huemend.cli.deliverables import by_colours_option, lut_options
+from huemend.cli.deliverables import matching_options
 from huemend.cli.params import PATH
 from huemend.cli.streams import say
 
@@ -34,9 +34,7 @@ Run it with `openjd run FILE`, or hand it to a farm that takes such templates (d
     is_flag=True,
     help="Add a step that lends setups whose angles share little what earlier ones learnt.",
 )
-@by_colours_option
-@click.option("--no-pictures", is_flag=True, help="Leave every picture out of the reports.")
-@lut_options
+@matching_options
 @click.pass_context
 def farm_template_command(
     ctx: click.Context, /, folder: Path, out: Path | None, carry: bool, **given: Any
@@ -73,5 +71,5 @@ def _given(ctx: click.Context, given: dict[str, Any]) -> list[str]:
         if value is True:
             arguments.append(flag)
         elif value is not False:
-            arguments += [flag, str(value)]
+            arguments += [flag, str(value.absolute() if isinstance(value, Path) else value)]
     return arguments

@@ -11,13 +11,9 @@ import click
 from huemend.base.tasks import limit_threads
 from huemend.base.text import printable
 from huemend.cli.deliverables import (
-    by_colours_option,
-    look_options,
     lut_notes,
-    lut_options,
     match_options,
-    model_option,
-    motion_option,
+    matching_options,
     timeline_of,
     timeline_options,
 )
@@ -42,8 +38,6 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
     metavar="DIR",
     help="Output folder; `match` beside SETUP if not given.",
 )
-@look_options
-@by_colours_option
 @click.option(
     "--segments",
     is_flag=True,
@@ -64,10 +58,7 @@ _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to it
     is_flag=True,
     help="Take the match that is in DIR, and write LUTs and report again, with the nudges that SETUP has now.",
 )
-@click.option("--no-pictures", is_flag=True, help="Leave every picture out of the report.")
-@motion_option
-@model_option
-@lut_options
+@matching_options
 @timeline_options
 @fail_on_option
 @click.option("--dry-run", is_flag=True, help="Check SETUP, say what would be matched, and write nothing.")

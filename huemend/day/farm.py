@@ -57,11 +57,14 @@ def farm_template(
     Raises
     ------
     InputError
-        A setup's name cannot stand in a template.
+        A setup's name or an option cannot stand in a template.
     """
     for name in names:
         if _OPENING in name or len(glob.escape(name)) > _LONGEST_VALUE:
             raise InputError("this name cannot stand in a template", where=name, todo="rename the setup's folder")
+    for argument in arguments:
+        if _OPENING in argument:
+            raise InputError("this cannot stand in a template", where=argument, todo="rename the file")
     parts = [names[i : i + _MOST_SETUPS] for i in range(0, len(names), _MOST_SETUPS)]
     match = [_tasks(_numbered("Match", i, parts), part, [*arguments], after=[]) for i, part in enumerate(parts)]
     steps, last = list(match), [step["name"] for step in match]
