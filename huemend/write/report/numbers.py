@@ -270,7 +270,7 @@ def inputs_line(result: SetupResult) -> Markup:
         digits = f" ({first.sha256[:8]})" if first.sha256 else ""
         said.append(f"{name}: {first.source}{digits}{f' and {len(more)} more' if more else ''}")
     brackets = "; in brackets, the first digits of a file's SHA-256" if any("(" in one for one in said) else ""
-    return element("p", f"Made from {', '.join(said)}{brackets}.", class_="fine")
+    return element("p", f"Made from {', '.join(said)}{brackets}.", class_="made fine")
 
 
 def versions_line() -> Markup:

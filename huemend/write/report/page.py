@@ -36,8 +36,8 @@ _SAME_THING = (
 )
 
 _TOP_NOTE = (
-    "Exposure, red and blue are what the match adds, in stops, red and blue against green; bands, and ranges in "
-    "brackets, are 90 % intervals. Colour difference is CIEDE2000 on surfaces that the match did not use, in the "
+    "Exposure, red and blue are what the match adds, in stops, red and blue against green; ranges in brackets are "
+    "90 % intervals. Colour difference is CIEDE2000 on surfaces that the match did not use, in the "
     "measurement view: as shot → matched; 1 is about just noticeable side by side. A sample is one patch of a "
     "surface that both views show; samples of one colour are pooled into a surface, on which noise averages out."
 )
