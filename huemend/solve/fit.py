@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from huemend.base.arrays import Float, Int64
+from huemend.base.arrays import Int64
 from huemend.base.text import listed
 from huemend.model import Fit, Match, NoFit, PairedColours, Reason, Rung, Uncertainty
 from huemend.model.learnt import Learnt
@@ -28,15 +28,13 @@ from huemend.solve.hues import unfolded
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match, veil_gain
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import FLARE, FREE, Samples
-from huemend.solve.robust import Estimate, estimate, surprise
+from huemend.solve.robust import Estimate, estimate, estimate_veiled
 from huemend.solve.trials import Trials
 from huemend.solve.uncertainty import spread
 from huemend.view import delta_e2000, measurement_lab
 
 # A move that is barely seen must gain this share of itself (a judgement).
 _WORTH = 0.2
-# Shares of the mean light that flare may start from: a good lens's, light haze, thick haze; chosen on some pairs.
-_VEILS, _CHOOSING = (0.0, 0.08, 0.25), 600
 
 
 def fit(
@@ -118,28 +116,12 @@ class _Ground:
     def at(self, rung: Rung) -> Estimate:
         """Return the fit of a rung."""
         if rung not in self.fits:
-            self.fits[rung] = self._veiled() if rung is Rung.FLARE else self._fitted(rung, self.samples)
+            self.fits[rung] = self._fitted(rung)
         return self.fits[rung]
 
-    def _veiled(self) -> Estimate:
-        """Return the likeliest 3x3 with flare that starts from several veils.
-
-        From none, surfaces that a veil hides are wrong pairs, and stay so.
-        """
-        found, some = self._fitted(Rung.FLARE, self.samples), self.samples.take(_thin(self.pairs, _CHOOSING))
-        starts = np.multiply.outer(_VEILS, np.average(some.rgb, axis=0, weights=some.weight))
-        odds = [self._odds(self._fitted(Rung.FLARE, some, start), some) for start in starts]
-        if not (best := int(np.argmin(odds))):
-            return found
-        other = self._fitted(Rung.FLARE, self.samples, starts[best])
-        return min(found, other, key=lambda each: self._odds(each, self.samples))
-
-    def _odds(self, found: Estimate, samples: Samples) -> float:
-        return float(samples.weight @ surprise(samples, found, self.options))
-
-    def _fitted(self, rung: Rung, samples: Samples, flare: Float | float = 0.0) -> Estimate:
-        known, unit = self.known, self.flare_unit
-        found = estimate(samples, FREE[rung], known, self.options, flare_unit=unit, flare_start=flare)
+    def _fitted(self, rung: Rung) -> Estimate:
+        fitted = estimate_veiled if rung is Rung.FLARE else estimate
+        found = fitted(self.samples, FREE[rung], self.known, self.options, flare_unit=self.flare_unit)
         return replace(found, theta=unfolded(found.theta))
 
     def strange_among(self, ladder: tuple[Rung, ...]) -> frozenset[Rung]:

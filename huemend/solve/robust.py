@@ -21,6 +21,8 @@ _STRIDE = 1.5
 # Flare has tails as heavy as the loss (Student-t with one degree of freedom, in three dimensions): a good lens has
 # next to none, and a fogged one any amount.
 _VEIL = 4.0
+# Shares of the mean light that flare may start from: a good lens's, light and thick haze; chosen on some samples.
+_VEILS, _CHOOSING = (0.0, 0.08, 0.25), 600
 # In the first guess of exposure a pair counts half from that spread of light on, and that far off the balance.
 _HALF_LIGHT, _HALF_BALANCE = 0.12, 0.15
 # Scatter of chroma before any is seen, as a multiple of what the options expect, and what it may become.
@@ -153,6 +155,24 @@ def estimate(
         shading=shading,
         misfit_ratio=misfit_ratio,
     )
+
+
+def estimate_veiled(
+    samples: Samples, free: Int, prior: CameraPairPrior, options: SolveOptions, *, flare_unit: float
+) -> Estimate:
+    """Fit with flare as `estimate` does, from several veils: the likeliest.
+
+    From none, surfaces that a veil hides are wrong pairs, and stay so. A start is chosen on some of the samples.
+    """
+
+    def fitted(those: Samples, start: Float) -> tuple[float, Estimate]:
+        found = estimate(those, free, prior, options, flare_unit=flare_unit, flare_start=start)
+        return float(those.weight @ surprise(those, found, options)), found
+
+    some = samples.take(np.linspace(0, len(samples) - 1, min(len(samples), _CHOOSING)).astype(int))
+    starts = np.multiply.outer(_VEILS, np.average(some.rgb, axis=0, weights=some.weight))
+    best = int(np.argmin([fitted(some, start)[0] for start in starts]))
+    return min((fitted(samples, starts[each]) for each in {0, best}), key=lambda tried: tried[0])[1]
 
 
 def scales(

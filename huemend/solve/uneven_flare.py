@@ -18,7 +18,7 @@ from huemend.options import SolveOptions
 from huemend.solve.ladder import paired
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import FREE, Samples
-from huemend.solve.robust import estimate, surprise
+from huemend.solve.robust import estimate, estimate_veiled, surprise
 
 _SIDES = ("left", "right", "top", "bottom")
 #: Light of a veil at its edge that is tried, of the mean light of the angle's picture; where the strongest helps
@@ -101,6 +101,6 @@ class _Told:
         samples = self.samples
         if veil is not None:
             samples = replace(samples, rgb=np.maximum(samples.rgb - veil.at(self.place), 1e-5))
-        unit = self.samples.mean_light
-        fitted = estimate(samples, FREE[rung], CAMERA_PAIR, self.options, flare_unit=unit)
-        return surprise(samples, fitted, self.options)
+        fitted = estimate_veiled if rung is Rung.FLARE else estimate
+        found = fitted(samples, FREE[rung], CAMERA_PAIR, self.options, flare_unit=self.samples.mean_light)
+        return surprise(samples, found, self.options)
