@@ -50,8 +50,8 @@ def without_contradictions(
             others = keep & ~own
             if known is None and len(np.unique(pairs.group[others & pairs.says_light])) < 2:
                 continue
-            said = _held_against(pairs, own, known or _learnt(pairs, others, options), options)
-            tested.append((replace(said, pictures=by_pictures), own))
+            learnt = known or _learnt(pairs, others, options)
+            tested.append((_held_against(pairs, own, learnt, options, pictures=by_pictures), own))
         worst, own = max(tested, key=lambda test: test[0].off, default=(None, keep))
         if worst is None or worst.off <= 1:
             return (pairs.take(keep), tuple(out)) if out else (pairs, ())
@@ -69,7 +69,9 @@ def _learnt(pairs: PairedColours, which: Bool, options: SolveOptions, *, veil: b
     return veiled if veil_gain(samples, [plain], veiled, options) else plain
 
 
-def _held_against(pairs: PairedColours, own: Bool, known: Estimate, options: SolveOptions) -> Contradiction:
+def _held_against(
+    pairs: PairedColours, own: Bool, known: Estimate, options: SolveOptions, *, pictures: bool
+) -> Contradiction:
     """Test one area, over all its moments, against a match that did not see it."""
     area = Samples.of(pairs.take(own), options)
     share = area.weight / area.weight.sum()
@@ -80,10 +82,11 @@ def _held_against(pairs: PairedColours, own: Bool, known: Estimate, options: Sol
         reference_xy=pairs.reference_xy[own][0],
         angle_xy=pairs.angle_xy[own][0],
         radius=pairs.radius[own][0],
-        pictures=True,
+        pictures=pictures,
         alone=others + _asked(area, known.theta, share),
         others=others.copy(),
-        off=sum(_distances(area, known, options)) / options.hint_at_odds,
+        off=sum(_distances(area, known, options))
+        / (options.hint_at_odds if pictures else options.hint_at_odds_by_hand),
     )
 
 
@@ -96,6 +99,8 @@ def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[f
     luminance, chroma = (
         float(share @ part) for part in variances(area, known.shading, known.misfit_ratio, options)
     )
+    # That found pairs agree well makes what was measured of an area by hand no surer.
+    chroma += max(1 - known.misfit_ratio**2, 0.0) * float(share @ area.chroma_noise)
     # However unevenly an area is lit, the middles of two areas of one surface are not stops apart.
     uneven = float(share @ np.square(area.light_spread))
     luminance -= max(uneven - options.hint_light**2, 0.0)

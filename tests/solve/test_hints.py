@@ -133,6 +133,16 @@ def test_a_dark_area_under_haze_is_held_against_a_match_with_flare(veil: float, 
     assert len(odd) == named
 
 
+@pytest.mark.parametrize(("red", "named"), [(1.09, 0), (1.25, 1)])
+def test_an_area_is_no_surer_for_found_pairs_that_agree_well(red: float, named: int) -> None:
+    """A mark that is known to 3 % in each view is right when it is 9 % off, however well found pairs agree."""
+    random = np.random.default_rng(3)
+    rgb = 0.18 * np.exp2(random.normal(0, 0.8, (240, 1))) * np.exp2(random.normal(0, 0.35, (240, 3)))
+    found = make_pairs(TRUE.apply(rgb) * np.exp(random.normal(0, 0.002, (240, 3))), rgb)
+    area = replace(marked(TRUE.apply(SKIN) * [red, 1, 1], SKIN), noise=np.full((1, 2), 0.03))
+    assert len(without_contradictions(together(found, area), SOLVE)[1]) == named
+
+
 def test_of_areas_alone_the_odd_one_is_named() -> None:
     colours = ([0.47, 0.32, 0.22], [0.2, 0.2, 0.2], [0.05, 0.1, 0.3], [0.4, 0.1, 0.06])
     right = [marked(TRUE.apply(np.array(rgb)), np.array(rgb), name=f"area {k}") for k, rgb in enumerate(colours)]
