@@ -20,10 +20,8 @@ class ValidateOptions:
     #: The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
     #: told apart finest, so that the limit of faces would send nearly every setup to review.
     matched_neutral: float = 2.4
-    #: A match must lower the held-out error by this much to be worth anything.
-    unchanged_gain: float = 0.0
-    #: What a loose match must lower it by for sure, of what was there, to be kept where skin or neutrals may be
-    #: further off than as shot: on rendered sets it is 0.1 at most where such a match harms, 0.34 where it helps.
+    #: What a loose match must lower the held-out error by for sure, of what was there, where skin or neutrals may
+    #: be further off than as shot: on rendered sets it is 0.1 at most where such a match harms, 0.34 where not.
     sure_gain: float = 0.2
     #: Colours below which a proof says too little to trust.
     fewest_surfaces: int = 8

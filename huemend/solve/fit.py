@@ -24,7 +24,6 @@ from huemend.solve.evidence import (
 )
 from huemend.solve.folds import Folds, deal_out
 from huemend.solve.hints import beyond_noise
-from huemend.solve.hues import unfolded
 from huemend.solve.ladder import LADDER, WITH_CONTRAST, climb, to_match, veil_gain
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import FLARE, FREE, Samples
@@ -116,13 +115,9 @@ class _Ground:
     def at(self, rung: Rung) -> Estimate:
         """Return the fit of a rung."""
         if rung not in self.fits:
-            self.fits[rung] = self._fitted(rung)
+            fitted, free = estimate_veiled if rung is Rung.FLARE else estimate, FREE[rung]
+            self.fits[rung] = fitted(self.samples, free, self.known, self.options, flare_unit=self.flare_unit)
         return self.fits[rung]
-
-    def _fitted(self, rung: Rung) -> Estimate:
-        fitted = estimate_veiled if rung is Rung.FLARE else estimate
-        found = fitted(self.samples, FREE[rung], self.known, self.options, flare_unit=self.flare_unit)
-        return replace(found, theta=unfolded(found.theta))
 
     def strange_among(self, ladder: tuple[Rung, ...]) -> frozenset[Rung]:
         """Return the rungs with a strange mix; a veil of haze may be what feigned it."""

@@ -128,10 +128,7 @@ def _forget_balance(mean: Float, covariance: Float, general: Float) -> tuple[Flo
 def _own_information(learnt: Learnt) -> tuple[Float, Float]:
     """Take the general prior out of an estimate: what is left is what the footage itself said.
 
-    Returns
-    -------
-    (8, 8) information matrix, (8,) information times estimate
-        Of the colour parameters; exposure is averaged over.
+    Of the colour parameters, exposure averaged over: (8, 8) information, and (8,) information times estimate.
     """
     precision = np.linalg.inv(learnt.covariance)
     whole = precision - np.linalg.inv(np.asarray(CAMERA_PAIR.covariance, float))

@@ -9,6 +9,7 @@ import numpy as np
 from huemend.base.arrays import Float, Float64, Int, numbered, weighted_median
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
+from huemend.solve.hues import unfolded
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS, Samples
 
@@ -149,7 +150,7 @@ def estimate(
         weighted = residual * part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
         covariance[block] = _sandwich(samples, samples.jacobian(linearised_at, free), weighted, hessian, of_prior)
     return Estimate(
-        theta=theta,
+        theta=unfolded(theta),
         covariance=covariance,
         agree=1 / (1 + distance / options.agreeing),
         shading=shading,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -11,7 +11,6 @@ from huemend.base.arrays import Bool, Float
 from huemend.model import NO_LIGHT, Rung
 from huemend.options import SolveOptions
 from huemend.solve.folds import Folds
-from huemend.solve.hues import unfolded
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import Estimate, estimate
@@ -64,15 +63,9 @@ class Trials:
 
     def fitted(self, rung: Rung, which: Bool) -> Estimate:
         """Fit a rung to some of the pairs."""
-        found = estimate(
-            self.samples.take(which),
-            FREE[rung],
-            self.known,
-            self.options,
-            flare_unit=self.flare_unit,
-            flare_start=self.flare_start if rung is Rung.FLARE else 0.0,
-        )
-        return replace(found, theta=unfolded(found.theta))
+        samples, start = self.samples.take(which), self.flare_start if rung is Rung.FLARE else 0.0
+        known, unit = self.known, self.flare_unit
+        return estimate(samples, FREE[rung], known, self.options, flare_unit=unit, flare_start=start)
 
     def errors(self, theta: Float, which: Bool) -> Float:
         """Return the CIEDE2000 that parameters leave on some of the pairs, wrong pairs capped."""

@@ -108,7 +108,7 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
         reasons = (Code.BROKEN_CHAIN.because(name=through.angle.name),)
     elif isinstance(fitted, NoFit) or held_out is None:
         reasons = (*getattr(fitted, "reasons", ()), *known.encoding, *known.rendered)
-    elif no_gain := _no_gain(fitted, held_out, options):
+    elif no_gain := _no_gain(fitted, held_out):
         limits = (each for each in known.limits if each.code not in _OF_THE_MATCH)
         reasons = (*no_gain, *known.encoding, *known.rendered, *limits)
     else:
@@ -268,16 +268,14 @@ def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: Validat
     return (Code.RULED_OUT.because(stops=said, low=low, high=high),)
 
 
-def _no_gain(fitted: Fit, held_out: HeldOut, options: ValidateOptions) -> tuple[Reason, ...]:
+def _no_gain(fitted: Fit, held_out: HeldOut) -> tuple[Reason, ...]:
     before, after = held_out.before.mean, held_out.after.mean
     # Left out one at a time, a few areas prove little either way; somebody looked when they were marked.
     by_hand = Code.BY_HAND in _codes(fitted.doubts)
-    if fitted.match.is_identity or by_hand:
+    if fitted.match.is_identity or by_hand or (after <= before and held_out.least_gain >= 0):
         return ()
-    if after > before - options.unchanged_gain:
-        return (Code.NO_GAIN.because(after=after, before=before),)
     # Who leaves a camera as shot loses no more than was there; who matches it on a chance may lose that besides.
-    return (Code.NO_GAIN.because("unsure", after=after, before=before),) if held_out.least_gain < 0 else ()
+    return (Code.NO_GAIN.because("" if after > before else "unsure", after=after, before=before),)
 
 
 def _proven(fitted: Fit, held_out: HeldOut) -> Reason:

@@ -101,16 +101,9 @@ def _lamps(
 
 
 def _distance(rgb: Float) -> Float:
-    """Return how far each channel lies from neutral, as the ACES 1.3 reference gamut compression measures it.
+    """Return how far each channel lies from neutral, as the ACES 1.3 reference gamut compression has it, (..., 3).
 
-    Parameters
-    ----------
-    rgb : (..., 3) array, scene-linear ACEScg
-
-    Returns
-    -------
-    (..., 3) array
-        (largest - channel) / largest: 0 for a neutral, 1 on the border of the gamut, more outside.
+    0 is neutral, 1 the border of the gamut, and more lies outside.
     """
     largest = np.maximum(rgb.max(axis=-1, keepdims=True), 1e-6)
     out: Float = (largest - rgb) / largest
