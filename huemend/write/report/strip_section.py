@@ -66,10 +66,12 @@ def _square(crop: Crop, state: str) -> str:
     return f"{crop.states.index(state) * side} 0 {side} {side}"
 
 
-def _tile(crop: Crop, name: str, link: str, number: int, *, differs_most: bool) -> Markup:
+def _tile(crop: Crop, name: str, link: str, number: int, *, most: bool, aside: bool) -> Markup:
+    """Return one strip; ``most`` of the one that differs most, ``aside`` where its difference forgives light."""
     strip = viewport(crop.picture, label=f"{name}: {', '.join(crop.states)}, edge to edge", kind="strip")
     error = f": difference {crop.left.error:.1f}" if math.isfinite(crop.left.error) else None
-    lines: list[Child] = [[element("b", name), error, ", the most" if differs_most else None]]
+    asides = [", light aside" if aside else None, ", the most" if most else None]
+    lines: list[Child] = [[element("b", name), error, asides]]
     if crop.after is None:
         lines.append(f"as shot: {left_words(crop.before)[0]}")
     else:
@@ -144,7 +146,7 @@ def skin_table(result: AngleResult, without: Sequence[Crop] = ()) -> Markup | No
                     f"{skin.error:.1f}",
                 ]
             )
-    head = ["", "stop", "hue", "saturation", "difference"]
+    head = ["", "stop", "hue", "saturation", "difference, light aside"]
     solved = ", before the nudge" if result.angle.nudge else ""
     return table(f"Skin, each person on this angle against the hero{solved}", head, rows) if rows else None
 
@@ -166,8 +168,16 @@ def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop
     size = setup.stills[reference][0].rgb.shape[:2]
     names = crop_names(crops, (size[0], size[1]))
     most = differs_most(crops)
+    people = set() if result.angle.nudge else {person.name for person in result.people}
     tiles = [
-        _tile(crop, name, link, number, differs_most=number == most)
+        _tile(
+            crop,
+            name,
+            link,
+            number,
+            most=number == most,
+            aside=crop.surface.kind is Kind.SKIN and crop.surface.name in people,
+        )
         for number, (crop, name) in enumerate(zip(crops, names, strict=True))
     ]
     taken = f"The hero's place is taken by {reference}, which is matched."

@@ -226,10 +226,12 @@ def test_skin_is_measured_on_skin_alone(result: SetupResult) -> None:
     assert (after.stops, after.hue_degrees, after.error) == (0.05, 2.0, 1.2)
     assert after.saturation == pytest.approx(0.05)
     assert left_words(after) == ["+0.05 stop, hue +2°, saturation +5 %"]
+    assert "difference 1.2, light aside" in strips_section(left, result, shown, "left")
     # What is known of a person is of the match as solved; the picture is nudged.
     nudged = replace(left, angle=replace(left.angle, nudge=Nudge(exposure=0.3)))
     shown, _ = crops(replace(result, angles=(nudged, result["right"])))
     assert shown[0].surface.name == "skin" and shown[0].left.stops == pytest.approx(0.3, abs=0.04)
+    assert "light aside" not in strips_section(nudged, result, shown, "left")
     # What the proof held out of it is the one figure that the page gives.
     proven = replace(held, areas={"skin": (replace(held.before, mean=5.5), replace(held.after, mean=0.9))})
     before, after = of_skin(replace(left, held_out=proven), person)
