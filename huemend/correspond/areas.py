@@ -10,6 +10,7 @@ import numpy as np
 from huemend.base.arrays import Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.area_colour import AreaColour, area_colour, area_mask, holds
+from huemend.correspond.face_finder import scaled_places
 from huemend.errors import MediaError
 from huemend.model import NO_LIGHT, Area, LinearStill, MarkedArea, NamedPair, PairedColours, Setup
 from huemend.options import CorrespondOptions
@@ -62,7 +63,7 @@ class AreaSource(_Marked):
         found = []
         for pair in self.setup.marks.pairs:
             for still in stills:
-                if still.angle not in pair.areas or not holds(pair.frames, still):
+                if still.angle not in pair.areas or not _measured_on(pair.frames, still):
                     continue
                 colour = self._measure(pair.areas[still.angle], still)
                 if not isinstance(colour, str):
@@ -75,7 +76,7 @@ class AreaSource(_Marked):
         found: list[_Row] = []
         why = ""
         for ours, theirs in zip(reference, angle, strict=False):
-            if not holds(pair.frames, ours):
+            if not _measured_on(pair.frames, ours):
                 continue
             colours = []
             for still in (ours, theirs):
@@ -209,7 +210,7 @@ class NeutralSource(_Marked):
         found: list[tuple[int, AreaColour]] = []
         why = ""
         for still in stills:
-            if not holds(mark.frames, still):
+            if not _measured_on(mark.frames, still):
                 continue
             colour = self._measure(mark.area, still)
             if isinstance(colour, str):
@@ -219,6 +220,11 @@ class NeutralSource(_Marked):
         if not found:
             raise self._no_moment(why, f"a neutral area on {mark.angle}", "grey")
         return found
+
+
+def _measured_on(frames: tuple[int, int] | None, still: LinearStill) -> bool:
+    """Say whether a mark holds on a still and may be small there: it is as large as it was read."""
+    return still.reduced == 1 and holds(frames, still)
 
 
 def with_labels(
@@ -236,8 +242,8 @@ def with_labels(
             if not len(at):
                 continue
             height, width = still.clipped.shape
-            x = np.clip(np.rint(places[at, 0]).astype(int), 0, width - 1)
-            y = np.clip(np.rint(places[at, 1]).astype(int), 0, height - 1)
+            x, y = np.rint(scaled_places(places[at], 1 / still.reduced)).astype(int).T
+            x, y = np.clip(x, 0, width - 1), np.clip(y, 0, height - 1)
             for name, where, area, frames in marked:
                 # The frames of a pair are the hero's: on an angle they say nothing.
                 if where == still.angle and (where != setup.hero or holds(frames, still)):

@@ -8,7 +8,7 @@ that moment only. What is steady is averaged: noise and passing shade go down, t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -70,7 +70,11 @@ def sight(
     there = grown.carried(*framings)
     patches = measure_patches(ours, theirs, there, options)
     cost = cost_again(ours, theirs, there, options.mismatch)
-    return Sighting(moment=ours.still.moment, patches=patches, usable=patches.usable & (cost < 1))
+    # Of many moments these are what memory grows by.
+    small = {name: getattr(patches, name).astype(np.float32) for name in ("reference_rgb", "angle_rgb", "noise")}
+    return Sighting(
+        moment=ours.still.moment, patches=replace(patches, **small), usable=patches.usable & (cost < 1)
+    )
 
 
 def of_one_moment(sighting: Sighting) -> Steady:

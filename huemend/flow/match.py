@@ -170,8 +170,7 @@ def _small_linear(
             noise = light.noise  # the camera's, not the frame's
         except MediaError:
             # A covered lens or a white frame is nothing to measure, and no reason to stop following.
-            size = still.codes.shape[:2]
-            nothing = np.zeros(size, bool)
+            nothing = np.zeros(size := still.codes.shape[:2], bool)
             light = LinearStill(
                 rgb=np.zeros((*size, 3), np.float32),
                 valid=nothing,

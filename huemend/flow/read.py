@@ -27,6 +27,8 @@ from huemend.sample.stills import is_large, sample_angle
 
 #: So many pixels across is what is kept of later moments: for lamps, colours of whole pictures, and eyes.
 _KEPT_WIDTH = 480
+#: Marked areas are measured in so many moments of a take.
+_MARKED = 4
 #: Where a camera showed nobody in so many pictures, those that come to sit far off are looked for no more.
 _IN_VAIN = 2
 #: Pixels of a picture that is as large as this or more.
@@ -44,11 +46,12 @@ class AngleReading:
         options: MatchOptions,
         plan: ClipPlan | None = None,
         with_faces: Collection[int] = (),
+        whole: Collection[int] = (),
     ) -> None:
         self._setup, self._angle, self._encoding, self._options = setup, angle, encoding, options
         self.count = _count(angle, plan)
-        self._whole = _wanted_whole(setup, options)
-        self._with_faces = () if self._whole else with_faces
+        self._whole = whole
+        self._with_faces = set(with_faces).difference(whole)
         self._follower = Follower(options.correspond)
         self._known: tuple[Person, ...] | None = None
         self._in_vain = 0
@@ -74,7 +77,8 @@ class AngleReading:
             self.stills.append(self._light_of(still, size))
             return self.stills[0]
         small = matching_size(size, self._options.correspond.width)
-        light = self._light_of(still, size if self._whole or not self.stills else small)
+        whole = still.moment in self._whole
+        light = self._light_of(still, size if whole or not self.stills else small)
         self._follower.see(light)
         stood = dict.fromkeys(stance.first for stance in self.stances.values())
         first = picture_id(light) in [*stood][:MOST_STANCES]
@@ -91,8 +95,11 @@ class AngleReading:
             self.people[picture_id(light)] = found = find_people(light, faces, self._known)
             self._known = self._known or found
             self._in_vain += not self._known
-        kept = light if first or self._whole else shrunk(light, matching_size(size, _KEPT_WIDTH))
-        self.stills.append(kept)
+        if not first and (light.frame is not None or not whole):
+            kept_size = light.rgb.shape[:2] if whole else matching_size(size, _KEPT_WIDTH)
+            self.stills.append(shrunk(light, kept_size))
+        else:
+            self.stills.append(light)
         if len(self.stills) == 1 or light.full_size[0] * light.full_size[1] > _LARGE:
             give_back()  # a large picture leaves much behind, and others are read beside it
         return light
@@ -193,8 +200,9 @@ def read_moments(
         shared = range(min(_count(setup[name], plan) for name in pairing))
         for name in pairing:
             faces[name] |= set(picked(shared, options.faces.moments))
+    whole = _whole_moments(setup, options, plan)
     readings = {
-        angle.name: AngleReading(setup, angle, encodings[angle.name], options, plan, faces[angle.name])
+        angle.name: AngleReading(setup, angle, encodings[angle.name], options, plan, faces[angle.name], whole)
         for angle in setup.angles
     }
     together = not any(is_large(angle, options.sample) for angle in setup.angles)
@@ -234,9 +242,26 @@ def _check_copies(setup: Setup, files: tuple[InputFile, ...]) -> None:
             )
 
 
-def _wanted_whole(setup: Setup, options: MatchOptions) -> bool:
-    """Say whether later moments are wanted as large as they are read: small areas and charts are."""
-    return bool(setup.chart or setup.marks.pairs or setup.marks.neutral or options.hero.balance)
+def _whole_moments(setup: Setup, options: MatchOptions, plan: ClipPlan | None) -> Collection[int]:
+    """Return the moments that are kept as large as they are read: small areas and charts ask for it.
+
+    Of clips those are few, whatever the number of moments: some over the take, and some within a mark's frames.
+    """
+    marks = setup.marks
+    if not (setup.chart or marks.pairs or marks.neutral or options.hero.balance):
+        return ()
+    if plan is None:
+        return range(max(len(angle.media) for angle in setup.angles))
+    moments = range(len(plan.times))
+    looks = _MARKED, options.correspond.chart.moments, options.hero.moments, options.faces.moments
+    found = {moment for most in looks for moment in picked(moments, most)}
+    marked = [(setup.hero, pair.frames) for pair in marks.pairs]
+    for name, frames in [*marked, *((mark.angle, mark.frames) for mark in marks.neutral)]:
+        if frames is not None:
+            shown = plan.frames.get(name, tuple(moments))
+            within = [moment for moment in moments if frames[0] <= shown[moment] <= frames[1]]
+            found.update(picked(within, _MARKED) if within else ())
+    return found
 
 
 def _file_of(still: Still, angle: Angle) -> InputFile:

@@ -55,7 +55,7 @@ class Glance:
     """A frame that was looked at and not read."""
 
     index: int
-    #: (h, w). As `Clip.read_luma` gives it.
+    #: (h, w). Every so-manieth sample of both directions, scaled as R'G'B' is.
     luma: Float32
     #: (h, w, 3) or None. R'G'B', averaged to about so many pixels; of those that were looked at closely.
     picture: Float32 | None
@@ -115,15 +115,10 @@ class Clip:
         for index, frame in self.frames(indices, decoded):
             yield index, upright(frame_to_rgb(frame, self.info.signal), self.info.rotation)
 
-    def read_luma(self, indices: Iterable[int], step: int = 1) -> Iterator[tuple[int, Float32]]:
-        """Yield ``(index, luma)``, every ``step``-th sample of both directions, turned upright."""
-        for index, frame in self.frames(indices):
-            yield index, upright(luma_plane(frame, self.info.signal, step=step), self.info.rotation)
-
     def glances(
-        self, indices: Iterable[int], step: int, thin: int, pixels: int, closely: Collection[int]
+        self, indices: Iterable[int], step: int, *, thin: int = 1, pixels: int = 1, closely: Collection[int] = ()
     ) -> Iterator[Glance]:
-        """Look at frames: at those of ``closely`` in ``step``, at others in a ``thin`` part of that alone."""
+        """Look at frames: at every ``step``-th sample of those of ``closely``, at a ``thin`` part of others."""
         signal, turn = self.info.signal, self.info.rotation
         for index, frame in self.frames(indices):
             near = index in closely
@@ -133,7 +128,7 @@ class Clip:
                 index=index,
                 luma=luma,
                 picture=upright(small_rgb(frame, signal, pixels), turn) if near else None,
-                frame=frame if not self.alone and len(closely) * size <= _KEPT_BYTES else None,
+                frame=frame if near and not self.alone and len(closely) * size <= _KEPT_BYTES else None,
             )
 
     def shown_at(self, frame: av.VideoFrame) -> Fraction:

@@ -86,13 +86,8 @@ class PictureSequence:
                 )
             yield index, codes
 
-    def read_luma(self, indices: Iterable[int], step: int = 1) -> Iterator[tuple[int, Float32]]:
-        """Yield ``(index, luma)`` in rising order, as `Clip.read_luma` does."""
-        for index, codes in self.read_frames(indices):
-            yield index, codes[::step, ::step] @ _LUMA
-
     def glances(
-        self, indices: Iterable[int], step: int, thin: int, pixels: int, closely: Collection[int]
+        self, indices: Iterable[int], step: int, *, thin: int = 1, pixels: int = 1, closely: Collection[int] = ()
     ) -> Iterator[Glance]:
         """Look at pictures, as `Clip.glances` does."""
         cv2 = import_cv2()

@@ -291,10 +291,7 @@ def _look(
     times: tuple[Sequence[Fraction], Sequence[Fraction]],
     options: SampleOptions,
 ) -> _Look:
-    """Look once at a clip: at the candidates, and at all times at which exposure is followed.
-
-    The frames beside a candidate come along where they are decoded anyway.
-    """
+    """Look once at a clip: at candidates, what is decoded beside them anyway, and where exposure is followed."""
     wanted, also = (tuple(clock.at(time) for time in each) for each in times)
     stats: dict[int, MomentStats] = {}
     small: dict[int, NDArray[np.float16]] = {}
@@ -305,7 +302,8 @@ def _look(
         reach = 0 if footage.alone else 1
         near = {index + beside for index in wanted for beside in range(-reach, reach + 1)}
         asked = sorted(index for index in near | closely if 0 <= index <= last)
-        for seen in footage.glances(asked, _luma_step(footage), THIN, _FOLLOWED_PIXELS, closely):
+        step = _luma_step(footage)
+        for seen in footage.glances(asked, step, thin=THIN, pixels=_FOLLOWED_PIXELS, closely=closely):
             index = seen.index
             if seen.picture is not None:
                 small[index] = seen.picture.astype(np.float16)
@@ -357,7 +355,7 @@ def _look_beside(footage: Footage, index: int, looked: MomentStats, flash: float
     found = looked
     for near in (index - 1, index + 1):
         if 0 <= near < footage.info.frames and (not around or found.jump > flash):
-            around += [luma for _, luma in footage.read_luma([near], THIN * _luma_step(footage))]
+            around += [seen.luma for seen in footage.glances([near], THIN * _luma_step(footage))]
             found = beside(looked, around)
     return found
 

@@ -52,7 +52,7 @@ def small_stills(angle: Angle, frames: Sequence[int], pixels: int, options: Samp
     wanted = set(frames)
     with open_angle(angle, options) as footage:
         # Luma comes along, and nobody asks for it: as little as there is.
-        for seen in footage.glances(wanted, max(footage.info.size), 1, pixels, wanted):
+        for seen in footage.glances(wanted, max(footage.info.size), pixels=pixels, closely=wanted):
             if seen.picture is not None:
                 yield _still(angle, footage.info, seen.picture, 0, seen.index)
 

@@ -118,9 +118,8 @@ def _sample(path: Path) -> _Sample:
     try:
         if is_clip_file(path):
             with open_clip(path) as clip:
-                middle = clip.info.frames // 2
-                ((_, luma),) = clip.read_luma([middle])
-                return _Sample(luma=luma, info=clip.info)
+                (middle,) = clip.glances([clip.info.frames // 2], 1)
+                return _Sample(luma=middle.luma, info=clip.info)
         return _Sample(luma=read_picture(path).codes[..., 1])
     except HuemendError as error:
         return _Sample(wrong=str(error))

@@ -367,7 +367,7 @@ def test_a_damaged_middle_is_told_or_survived(tmp_path: Path) -> None:
     path.write_bytes(bytes(data))
     try:
         with open_clip(path) as clip:
-            assert len(list(clip.read_luma(range(0, 60, 7), step=4))) == 9
+            assert len(list(clip.glances(range(0, 60, 7), 4))) == 9
     except MediaError as error:
         assert "bad.mp4" in str(error) and "\n" not in str(error)
 

@@ -211,9 +211,9 @@ def test_the_frame_after_is_decoded_only_where_there_may_be_a_flash(
     class Footage:
         info = SimpleNamespace(frames=10, size=SHAPE)
 
-        def read_luma(self, indices: list[int], step: int) -> list[tuple[int, np.ndarray]]:
+        def glances(self, indices: list[int], step: int) -> list[SimpleNamespace]:
             decoded.extend(indices)
-            return [(index, scene.at(0, walk=0)[::step, ::step]) for index in indices]
+            return [SimpleNamespace(luma=scene.at(0, walk=0)[::step, ::step]) for _ in indices]
 
     alone = measure_moment(scene.at(0, walk=0) + np.float32(lifted), OPTIONS)
     found = _look_beside(Footage(), 5, alone, OPTIONS.flash)  # type: ignore[arg-type]
