@@ -31,6 +31,10 @@ class Features:
     def __len__(self) -> int:
         return len(self.places)
 
+    def take(self, which: Bool) -> Features:
+        """Return some of the features."""
+        return Features(**{name: getattr(self, name)[which] for name in _NAMES})
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Candidates:
@@ -98,8 +102,7 @@ def _outside(found: Features, picture: MatchPicture, ignored: Bool) -> Features:
     """Leave out the features whose centres lie where nothing may be used: a screen shows other places."""
     column, row = np.rint(picture.still_places(found.places)).astype(int).T
     height, width = ignored.shape
-    keep = ~ignored[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)]
-    return Features(**{name: getattr(found, name)[keep] for name in _NAMES})
+    return found.take(~ignored[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)])
 
 
 def _detect(picture: MatchPicture, width: int, most: int, squeeze: float) -> Features:

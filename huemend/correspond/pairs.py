@@ -19,11 +19,12 @@ from huemend.correspond.growth import grow
 from huemend.correspond.patches import measure_patches, patch_radius
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.correspond.repeats import repeated_light_spread
+from huemend.correspond.screens import without_screens
 from huemend.correspond.stances import MOST_STANCES, PictureId, Stance, first_of, picture_id
 from huemend.correspond.steady_colours import Sighting, Steady, of_one_moment, sight, steady_colours
 from huemend.correspond.surfaces import PlainSurfaces, find_plain, shared_light_spread
 from huemend.model import LinearStill, PairedColours
-from huemend.model.pairs import BURNT_IN
+from huemend.model.pairs import BURNT_IN, ON_SCREEN
 from huemend.options import CorrespondOptions
 
 
@@ -44,14 +45,15 @@ class _Surfaces:
         self._options = options
         self._names = ours.still.angle, theirs.still.angle
         self._reference = ours
-        candidates = find_candidates(
+        both = (
             features[View(here.first, as_reference=True)],
             join_features([features[View(there.first, squeeze)] for squeeze in squeezes(options)]),
-            options,
         )
+        candidates, on_screen = without_screens(find_candidates(*both, options), both, pictures, options)
         candidates, burnt_in = without_burn_ins(candidates, (ours.rgb.shape[1], theirs.rgb.shape[1]), options)
         label, self._rejected = believed(candidates, options)
-        self._rejected |= {BURNT_IN: burnt_in} if burnt_in else {}
+        left_out = {BURNT_IN: burnt_in, ON_SCREEN: on_screen}
+        self._rejected |= {rule: count for rule, count in left_out.items() if count}
         self._seeds = candidates.take(label >= 0).carried(here.framing, there.framing)
         self._sightings: list[Sighting] = []
         if not len(self._seeds):

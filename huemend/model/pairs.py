@@ -32,7 +32,7 @@ _COLUMNS: dict[str, tuple[tuple[int, ...], str]] = {
 
 #: Rules of ``PairedColours.rejected`` that reasons ask for: what stands at one place of both frames; and moments
 #: at which neither view shows a chart (`chart_alone`: only one does).
-BURNT_IN, NO_CHART = "burnt in", "no chart"
+BURNT_IN, ON_SCREEN, NO_CHART = "burnt in", "on a screen", "no chart"
 
 #: A pair with this spread of light (natural logarithm) or more speaks of balance alone.
 NO_LIGHT = 1.0

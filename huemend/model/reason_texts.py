@@ -385,11 +385,18 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         "{name} is to match best, and this angle shows none that is known",
         "mark it: a [[pair]] named {name!r} with an area on this angle",
     ),
-    "burn-ins": (
-        "{count} details stand at one place of both frames while all else does not: letters or marks that are "
-        "burnt in, which were left out",
-        "match clean files; or keep burn-ins out by crop, or by ignore in the setup file",
-    ),
+    "burn-ins": {
+        "": (
+            "{count} details stand at one place of both frames while all else does not: letters or marks that are "
+            "burnt in, which were left out",
+            "match clean files; or keep burn-ins out by crop, or by ignore in the setup file",
+        ),
+        "screen": (
+            "{count} details of one view lie in a small picture of the whole other view, as on a monitor in "
+            "frame: they were left out",
+            "keep that screen out by ignore in the setup file",
+        ),
+    },
     "no-chart": {
         "": ("no colour chart was found in the two views", _CHART),
         "alone": ("a colour chart was found on {name} alone", _CHART),

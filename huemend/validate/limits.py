@@ -7,7 +7,7 @@ import numpy as np
 from huemend.base.arrays import Bool, Float
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill, Match, PairedColours, Reason
-from huemend.model.pairs import BURNT_IN, NO_CHART, chart_alone
+from huemend.model.pairs import BURNT_IN, NO_CHART, ON_SCREEN, chart_alone
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.places import place_of
@@ -85,9 +85,9 @@ def _clips_below(light: Float, clipped: Bool, other: Float, other_clipped: Bool)
 
 
 def burn_in_notes(pairs: PairedColours) -> tuple[Reason, ...]:
-    """Return a note that letters or marks burnt into both frames were left out; ``rejected`` counts them."""
-    count = pairs.rejected.get(BURNT_IN, 0)
-    return (Code.BURN_INS.because(count=count),) if count else ()
+    """Return notes that what is burnt into both frames, or on a screen, was left out; ``rejected`` counts it."""
+    counts = ((case, pairs.rejected.get(rule, 0)) for case, rule in (("", BURNT_IN), ("screen", ON_SCREEN)))
+    return tuple(Code.BURN_INS.because(case, count=count) for case, count in counts if count)
 
 
 def chart_notes(pairs: PairedColours) -> tuple[Reason, ...]:

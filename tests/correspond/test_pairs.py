@@ -65,6 +65,24 @@ def test_words_that_are_burnt_into_both_frames_give_no_pairs() -> None:
     assert len(pairs) > 200 and stand.mean() < 0.01
 
 
+def test_a_screen_that_shows_the_hero_gives_no_pairs() -> None:
+    hero, angle = wide_and_close()
+    rgb, small = angle.rgb.copy(), cv2.resize(hero.rgb, (240, 240), interpolation=cv2.INTER_AREA)
+    rgb[10:250, 340:580] = small * [0.5, 0.8, 1.4]
+    pairs = pair_up(hero, replace(angle, rgb=rgb))
+    on_it = ((pairs.angle_xy > (340, 10)) & (pairs.angle_xy < (580, 250))).all(1)
+    assert pairs.rejected["on a screen"] > 40 and "on a screen" not in wide_and_close_pairs().rejected
+    assert len(pairs) > 200 and on_it.mean() < 0.01
+
+
+def test_a_longer_lens_at_the_same_place_is_no_screen() -> None:
+    wide, _ = wide_and_close()
+    height, width = wide.rgb.shape[:2]
+    long = still_of(np.asarray(wide.rgb[height // 4 : -height // 4, width // 4 : -width // 4]), "long")
+    for pairs in (pair_up(long, wide), pair_up(wide, long)):
+        assert len(pairs) > 200 and "on a screen" not in pairs.rejected
+
+
 def test_the_colours_of_pairs_obey_the_known_match() -> None:
     pairs = wide_and_close_pairs()
     expected = pairs.reference_rgb @ (GAIN * MIX).T

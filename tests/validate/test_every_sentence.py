@@ -638,6 +638,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.BURN_INS, ""): [
         (lambda: only(burn_in_notes(replace(NONE, rejected={"burnt in": 31}))), "31 details stand at one place of")
     ],
+    (Code.BURN_INS, "screen"): [
+        (
+            lambda: only(burn_in_notes(replace(NONE, rejected={"on a screen": 90}))),
+            "90 details of one view lie in a small",
+        )
+    ],
     (Code.NO_CHART, ""): [
         (
             lambda: only(chart_notes(replace(NONE, rejected={"no chart": 1}))),

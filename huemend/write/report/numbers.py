@@ -21,6 +21,7 @@ from huemend.write.versions import versions
 #: Why something was left out on the way to samples; a rule that is not among these stands by its name.
 _RULES = {
     "burnt in": "details burnt into both frames",
+    "on a screen": "details on a screen that shows the other view",
     "alone": "details that no neighbour bears out",
     "weak": "groups of details too small to believe",
     "contradicted": "details at odds with a larger group",
