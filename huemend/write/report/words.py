@@ -141,13 +141,14 @@ def match_words(result: AngleResult) -> str:
         left = "" if result.held_out is None else f", {result.held_out.before.mean:.1f} CIEDE2000 from the hero"
         return f"No change was proven to help: this angle stays as it was shot{left}."
     red_green, blue_green = match.balance
-    exposure, sure = match.exposure_stops, result.uncertainty
+    words, sure = exposure_words(match.exposure_stops), result.uncertainty
     if sure is not None:
-        # No direction is called of what may as well be none.
-        exposure = _clear(exposure, sure.exposure_stops)
+        # No direction is surely that of what may as well be none.
+        if exposure_words(_clear(match.exposure_stops, sure.exposure_stops)) != words:
+            words = f"perhaps {words}"
         red_green, blue_green = _clear(red_green, sure.red_green_stops), _clear(blue_green, sure.blue_green_stops)
     balance = balance_words(red_green, blue_green)
-    said = f"Makes this angle {exposure_words(exposure)} ({stop_text(match.exposure_stops)})"
+    said = f"Makes this angle {words} ({stop_text(match.exposure_stops)})"
     return f"{said}, and leaves it {balance}." if balance.startswith("balanced") else f"{said} and {balance}."
 
 

@@ -163,6 +163,10 @@ def test_no_direction_is_called_of_what_may_be_none(tmp_path: Path) -> None:
     }
     said = match_words(replace(clear, uncertainty=replace(left.uncertainty, **unsure)))
     assert said.endswith(", and leaves it balanced as it was.")
+    lifted = replace(clear, match=replace(match, exposure_stops=0.39))
+    unsure = {**sure, "exposure_stops": Interval(low=-0.22, high=1.0)}
+    said = match_words(replace(lifted, uncertainty=replace(left.uncertainty, **unsure)))
+    assert said.startswith("Makes this angle perhaps brighter (+0.39 stop) and ")
 
 
 def test_nothing_is_called_hard_to_see_where_it_is_clipped(tmp_path: Path) -> None:
