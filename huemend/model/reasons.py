@@ -64,8 +64,14 @@ class Code(StrEnum):
             There is no such case, or a figure is missing.
         """
         text, todo = self.said[case]
-        text, todo = text.format(**figures), todo.format(**figures)
-        return Reason(code=self, text=text, todo=todo, place=place, reference_place=reference_place)
+        return Reason(
+            code=self,
+            text=text.format(**figures),
+            todo=todo.format(**figures),
+            place=place,
+            reference_place=reference_place,
+            label=str(figures.get("label", "")),
+        )
 
     # What leaves no match, or makes it wrong.
     NO_LUT = "no-lut", Effect.UNSOLVED

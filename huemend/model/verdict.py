@@ -43,7 +43,8 @@ class Reason:
 
     ``text`` is one sentence in a colorist's words; ``todo`` says what to do about it (may be empty); ``place`` is
     where on the angle's picture it shows most, if it was found there, and ``reference_place`` where on the picture
-    of what the angle is matched to, if it takes both to see it.
+    of what the angle is matched to, if it takes both to see it; ``label`` is that of the pairs it is about, if
+    they have one.
     """
 
     code: str
@@ -51,3 +52,4 @@ class Reason:
     todo: str = ""
     place: Place | None = None
     reference_place: Place | None = None
+    label: str = ""

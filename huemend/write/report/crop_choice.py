@@ -7,7 +7,7 @@ lies.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -67,7 +67,7 @@ def choose_surfaces(
     finder = Finder(result, stills[pairs.reference], stills[result.angle.name], exposure)
     chosen = list(_people(finder))
     # What a mark is on that contradicts the rest stands below the strips.
-    left_out = [reason.text for reason in result.reasons if reason.code == Code.MARK_CONTRADICTED]
+    left_out = {reason.label for reason in result.reasons if reason.code == Code.MARK_CONTRADICTED}
     chosen += _named(finder, chosen, left_out)
     everywhere = [one for one in finder.everywhere(moment) if one.alike >= ALIKE or one.detail < _PLAIN]
     good = [one for one in everywhere if one.alike >= ALIKE]
@@ -105,10 +105,10 @@ def _people(finder: Finder) -> Iterator[Candidate]:
                 break
 
 
-def _named(finder: Finder, chosen: Sequence[Candidate], left_out: Sequence[str]) -> list[Candidate]:
+def _named(finder: Finder, chosen: Sequence[Candidate], left_out: Collection[str]) -> list[Candidate]:
     out: list[Candidate] = []
     for label, moment, own in finder.labelled():
-        if is_skin(label) or any(repr(label) in text for text in left_out):
+        if is_skin(label) or label in left_out:
             continue
         places = np.asarray(finder.pairs.reference_xy, float)[own]
         found = finder.at(Kind.NAMED, places.mean(axis=0), finder.side, moment, name=label)

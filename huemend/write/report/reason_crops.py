@@ -53,7 +53,8 @@ def marks_section(result: AngleResult, setup: SetupResult, gallery: Gallery | No
             what = f"{name}, as shot"
             picture = gallery.show(still_at(setup.stills[name], place.moment))
             cuts.append((picture, place, what, f"Crop of the mark on {what}"))
-        told = sentence(reason.text.partition(", because")[0])  # the whole of it stands above
+        # Why stands above.
+        told = f"The mark {reason.label!r} was left out."
         rows.append(element("li", element("div", _crops(cuts), element("p", told))))
     return element(
         "section",
