@@ -44,15 +44,7 @@ def heed_wishes(
 ) -> Fit:
     """Return a fit that heeds what a setup file says of some colours: ``least_error_on``, then ``keep_as_shot``.
 
-    Parameters
-    ----------
-    fitted : Fit
-        Of the same pairs.
-
-    Returns
-    -------
-    Fit
-        ``fitted`` itself where nothing is wished.
+    It is ``fitted``, which is of the same pairs, where nothing is wished.
     """
     # No verdict hangs on this proof.
     proof = _Proof(pairs=pairs, options=replace(validate, resamples=1), exposure=view_exposure_stops)

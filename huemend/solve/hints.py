@@ -38,11 +38,10 @@ def without_contradictions(
     marked = np.asarray(pairs.by_hand, bool)
     if not marked.any():
         return pairs, ()
-    found = ~marked
     by_pictures = bool(pairs.marked_beside.any())
     keep = np.ones(len(pairs), bool)
     out: list[Contradiction] = []
-    known = _learnt(pairs, found, options, veil=True) if by_pictures else None
+    known = _learnt(pairs, ~marked, options, veil=True) if by_pictures else None
     while True:
         tested = []
         for group in np.unique(pairs.group[marked & keep]).tolist():
@@ -132,13 +131,9 @@ def beyond_noise(
 
 def _asked(area: Samples, theta: Float, share: Float) -> Float64:
     """Return what an area asks for beyond a match whose mix is kept: exposure, red and blue, in stops."""
-    wanted, given = np.exp(area.target[:, :1]) * _rgb(area.target), area.predict(theta)
-    ratio = share @ np.log2(np.maximum(wanted, 1e-4) / np.maximum(given, 1e-4))
-    light = float(share @ area.residual(theta)[:, 0]) / np.log(2)
-    return np.array([light, ratio[0] - ratio[1], ratio[2] - ratio[1]])
-
-
-def _rgb(target: Float) -> Float64:
-    """Return colours of luminance 1 from red and blue over luminance."""
-    red, green, blue = AP1_LUMINANCE
-    return np.column_stack([target[:, 1], (1 - red * target[:, 1] - blue * target[:, 2]) / green, target[:, 2]])
+    light, red, blue = np.exp(area.target[:, 0]), area.target[:, 1], area.target[:, 2]
+    green = (1 - AP1_LUMINANCE[0] * red - AP1_LUMINANCE[2] * blue) / AP1_LUMINANCE[1]
+    wanted = light[:, None] * np.column_stack([red, green, blue])
+    ratio = share @ np.log2(np.maximum(wanted, 1e-4) / np.maximum(area.predict(theta), 1e-4))
+    stops = float(share @ area.residual(theta)[:, 0]) / np.log(2)
+    return np.array([stops, ratio[0] - ratio[1], ratio[2] - ratio[1]])

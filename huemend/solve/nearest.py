@@ -18,7 +18,7 @@ from huemend.model import Fit, Interval, Match, PairedColours, Rung, Uncertainty
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
 from huemend.solve.ladder import to_match
-from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior, matrix_to_theta, theta_to_matrix
+from huemend.solve.prior import CAMERA_PAIR, matrix_to_theta, theta_to_matrix
 from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS, Samples, opponent
 from huemend.solve.robust import scales, t_weights, variances
 
@@ -64,7 +64,8 @@ def nearest(pairs: PairedColours, fitted: Fit, wish: Wish, strength: float, opti
     def moved(match: Match, seen: Bool) -> Match:
         if not (wish.inside & seen).any():
             return match
-        theta = _moved(samples.take(seen), _theta(match), _within(wish, seen), strength, options)
+        own = replace(wish, inside=wish.inside[seen], target_rgb=wish.target_rgb[seen])
+        theta = _moved(samples.take(seen), _theta(match), own, strength, options)
         return to_match(unfolded(theta), rung)
 
     everything = np.ones(len(pairs), bool)
@@ -114,14 +115,8 @@ def alike(pairs: PairedColours, match: Match, some: Bool, options: SolveOptions)
 
 def is_believable(match: Match, options: SolveOptions) -> bool:
     """Say whether two cameras under one light may have such a match between them."""
-    gains = match.combined.sum(1)
-    if not (gains > 0).all():
-        return False
-    return float(CAMERA_PAIR.distance(matrix_to_theta(match.combined))) <= options.implausible_mix
-
-
-def _within(wish: Wish, seen: Bool) -> Wish:
-    return replace(wish, inside=wish.inside[seen], target_rgb=wish.target_rgb[seen])
+    lit = bool((match.combined.sum(1) > 0).all())
+    return lit and float(CAMERA_PAIR.distance(matrix_to_theta(match.combined))) <= options.implausible_mix
 
 
 def _theta(match: Match) -> Float64:
@@ -141,7 +136,7 @@ def _moved(samples: Samples, start: Float, wish: Wish, strength: float, options:
     shading, misfit_ratio, part = _scales(samples, residual, options)
     luminance, chroma = variances(samples, shading, misfit_ratio, options)
     worth = part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
-    cost = _curvature(samples.jacobian(start, _MIX), worth) + _prior(start, CAMERA_PAIR)
+    cost = _curvature(samples.jacobian(start, _MIX), worth) + _prior(start)
     own = samples.take(wish.inside)
     target = opponent(wish.target_rgb[wish.inside])
     if wish.light:
@@ -183,9 +178,9 @@ def _curvature(slope: Float, worth: Float) -> Float64:
     return np.asarray(rows @ slope.reshape(len(slope), -1).T, float)
 
 
-def _prior(theta: Float, prior: CameraPairPrior) -> Float64:
-    precision = np.linalg.inv(np.asarray(prior.covariance, float))
-    precision[1:, 1:] *= prior.weight(theta[MATRIX])
+def _prior(theta: Float) -> Float64:
+    precision = np.linalg.inv(np.asarray(CAMERA_PAIR.covariance, float))
+    precision[1:, 1:] *= CAMERA_PAIR.weight(theta[MATRIX])
     return precision
 
 
