@@ -60,16 +60,8 @@ def detect_all(
 ) -> Detected:
     """Find people and charts in every picture, as far as the sources of pairs will ask for them.
 
-    Parameters
-    ----------
-    stills : mapping of angle name to tuple of LinearStill
-    people : mapping of PictureId to tuple of Person
-        Who was found already, when the picture was read.
-
-    Raises
-    ------
-    MissingLibraryError
-        A chart is to be looked for, and this OpenCV cannot.
+    ``people`` were found already, when a picture was read. Raises a `MissingLibraryError` where a chart is to be
+    looked for, and this OpenCV cannot.
     """
     if setup.chart:
         # Where no chart can be looked for, that is told before the long work begins.

@@ -74,12 +74,7 @@ class Corners:
 def find_corners(log: Float, clean: Bool, options: FramingOptions) -> Corners:
     """Find the corners of a picture that later ones of the same camera are held against.
 
-    Parameters
-    ----------
-    log : (height, width) float32
-        The picture, as `huemend.correspond.raster.matching_log` gives it.
-    clean : (height, width) bool
-        Where they may lie.
+    The picture is as `matching_log` gives it; they lie where ``clean``, (height, width) bool, says that they may.
     """
     here = feature_picture(log)
     apart = options.apart * max(here.shape)
@@ -88,20 +83,10 @@ def find_corners(log: Float, clean: Bool, options: FramingOptions) -> Corners:
 
 
 def follow_framing(first: Corners, later: Float, options: FramingOptions) -> Framing | None:
-    """Find how a camera's framing changed between two of its pictures.
+    """Find how a camera's framing changed between two of its pictures, the later one as `find_corners` takes it.
 
-    Parameters
-    ----------
-    first : Corners
-        Of the earlier picture.
-    later : (height, width) float32
-        The later one, like `find_corners` takes it.
-
-    Returns
-    -------
-    Framing or None
-        None where too few corners can be followed for anything to be said: another picture, a bare wall, a camera
-        that was turned away.
+    None where too few corners can be followed for anything to be said: another picture, a bare wall, a camera that
+    was turned away.
     """
     here, corners = first.picture, first.places
     if here.shape != later.shape or len(corners) < options.fewest:

@@ -44,18 +44,9 @@ class Pyramid:
         return level
 
     def sample(self, x: Float, y: Float, scale: Float) -> Float32:
-        """Return values at places of the finest level, blurred for pixels ``scale`` times as large.
+        """Return values at places of the finest level, blurred for pixels ``scale`` times as large, (n,).
 
-        Parameters
-        ----------
-        x, y : (n, m) arrays
-            n patches of m places, m below 32,768.
-        scale : (n,) array
-
-        Returns
-        -------
-        (n, m) or (n, m, channels) float32
-            NaN outside the picture.
+        Places are those of n patches, (n, m), m below 32,768; so is what is returned, and NaN outside the picture.
         """
         cv2 = import_cv2()
         level = np.clip(np.rint(2 * np.log2(np.maximum(scale, 1.0))), 0, len(self._levels) - 1).astype(int)
@@ -230,17 +221,9 @@ def feature_picture(log: Float) -> NDArray[np.uint8]:
 
 
 def patch_means(picture: MatchPicture, places: Float, radius: Float) -> tuple[Float64, Bool]:
-    """Return the linear mean colour of round soft patches, and whether all of each may be measured.
+    """Return the linear mean colour of round soft patches, (n, 3) ACEScg, and whether all of each may be measured.
 
-    Parameters
-    ----------
-    places : (n, 2) array of x, y
-    radius : (n,) array
-        Radius of each patch in pixels; the weight is a Gaussian of half that sigma.
-
-    Returns
-    -------
-    (n, 3) float64 scene-linear ACEScg, (n,) bool
+    ``places`` are (n, 2) of x, y; ``radius``, (n,), is in pixels: the weight is a Gaussian of half that sigma.
     """
     cv2 = import_cv2()
     # A quarter octave of radius is finer than the patches' own uncertainty.

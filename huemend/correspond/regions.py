@@ -19,17 +19,9 @@ _LEAST_CHANNEL = 0.02
 
 
 def find_regions(stills: tuple[LinearStill, ...], options: ColourOptions) -> Regions:
-    """Cut an angle's pictures into regions (docs/maths.md, section 11).
+    """Cut an angle's pictures, ``options.moments`` of them at most, into regions (docs/maths.md, section 11).
 
-    Parameters
-    ----------
-    stills : tuple of LinearStill
-        One angle's; at most ``options.moments`` of them are used, evenly picked.
-
-    Returns
-    -------
-    Regions
-        Those with light, away from what is clipped or ignored; perhaps none.
+    Of those that have light, away from what is clipped or ignored; perhaps there are none.
     """
     picks = np.unique(np.linspace(0, len(stills) - 1, options.moments).round().astype(int))
     parts = [_regions(make_picture(stills[pick], options.width), options) for pick in picks]

@@ -58,14 +58,7 @@ def sight(
 ) -> Sighting:
     """Measure patches at another moment than the one that they were found at.
 
-    Parameters
-    ----------
-    ours, theirs : MatchPicture
-        The reference and the angle at that moment.
-    grown : Grown
-        Patches as they were found.
-    framings : (reference, angle)
-        How each camera is framed against the pictures that they were found on.
+    ``framings`` say how each camera, reference and angle, is framed against the pictures that they were found on.
     """
     there = grown.carried(*framings)
     patches = measure_patches(ours, theirs, there, options)
@@ -94,17 +87,8 @@ def steady_colours(sightings: Sequence[Sighting], taken: Sequence[int], toleranc
 
     Somebody in a plain shirt before a plain wall is explained as well as the wall is, but has another colour; an
     iris that was pulled, or a lamp that one view alone sees, changes the ratio of the two views. So the middle
-    ratio over all moments decides, channel by channel.
-
-    Parameters
-    ----------
-    sightings : sequence of Sighting
-        All moments.
-    taken : sequence of int
-        Which of them are averaged.
-    tolerance : float
-        How far the ratio of the two views may be off the middle one beyond three standard deviations of noise,
-        natural logarithm.
+    ratio over all moments decides, channel by channel: others may be off it by ``tolerance``, natural logarithm,
+    beyond three standard deviations of noise. ``taken`` are the moments that are averaged.
     """
     usable = np.array([sighting.usable for sighting in sightings])
     ratio = np.array([_ratio(sighting.patches) for sighting in sightings])

@@ -33,19 +33,7 @@ def _table(curve: Curve) -> tuple[Float32, Float32]:
 
 
 def decode_fast(curve: Curve, codes: Float32) -> Float32:
-    """Return the light of float32 codes through the table.
-
-    Parameters
-    ----------
-    curve : Curve
-        Hashable: its table is made once.
-    codes : (...) float32
-        NaN stays NaN.
-
-    Returns
-    -------
-    (...) float32
-    """
+    """Return the light of float32 codes through the table of a curve, which is made once; NaN stays NaN."""
     if isinstance(curve, Linear):
         return codes.astype(np.float32)
     start, rise = _table(curve)

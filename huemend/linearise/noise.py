@@ -20,18 +20,9 @@ def noise_at_mid_grey(rgb: Float, usable: Bool) -> float:
 
     What is left after the second difference along both axes (Immerkaer 1996, Computer Vision and Image
     Understanding 64:2) is noise where the picture is flat, so the quietest blocks tell it. Light arrives in
-    photons: a block at another level is brought to mid-grey by the square root of the level.
-
-    Parameters
-    ----------
-    rgb : (height, width, 3) array, scene-linear
-    usable : (height, width) bool
-
-    Returns
-    -------
-    float
-        Median over the channels; 0 where the picture has no block to judge by. Noise that denoising,
-        compression or scaling has made coarser than a pixel is seen in part only: take it for a lower bound.
+    photons: a block at another level is brought to mid-grey by the square root of the level. It is the median over
+    the channels, 0 where the picture has no block to judge by. Noise that denoising, compression or scaling made
+    coarser than a pixel is seen in part only: take it for a lower bound.
     """
     found = [_channel(rgb[..., channel], usable) for channel in range(3)]
     return float(np.median(found))

@@ -138,24 +138,11 @@ def plan_clips(
     avoid: Sequence[Fraction] = (),
     on_event: OnEvent | None = None,
 ) -> ClipPlan | None:
-    """Bring a setup's clips to one clock and choose the moments to sample.
+    """Bring a setup's clips to one clock and choose the moments to sample; None if no angle is a clip.
 
-    Parameters
-    ----------
-    span : (start, end), optional
-        Only moments of this range, in seconds on the hero's clock.
-    avoid : sequence of times, optional
-        Moments already used elsewhere: a check must look at other frames.
-
-    Returns
-    -------
-    ClipPlan or None
-        None if no angle is a clip.
-
-    Raises
-    ------
-    MediaError
-        A clip cannot be read, or the clips share no moment.
+    Only moments of a ``span`` are taken, (start, end) in seconds on the hero's clock, and none that were used
+    elsewhere already (``avoid``): a check must look at other frames. Raises a `MediaError` where a clip cannot be
+    read, or the clips share no moment.
     """
     options = options or SampleOptions()
     angles = [angle for angle in setup.angles if is_clip(angle.media, options)]

@@ -117,16 +117,9 @@ def choose_moments(
     count: int,
     options: ClipOptions,
 ) -> Choice:
-    """Choose moments that are good in every angle and differ from one another.
+    """Choose at most ``count`` moments that are good in every angle and differ from one another.
 
-    Parameters
-    ----------
-    stats : mapping of angle to stats
-        One look for each candidate time, all angles in the same order.
-    times : sequence of float
-        Seconds on the hero's clock, rising.
-    count : int
-        How many to take at most.
+    ``stats`` hold one look of each angle for each candidate; ``times`` are theirs, in seconds, rising.
     """
     faults: list[list[str]] = [[] for _ in times]
     for series in stats.values():
@@ -215,19 +208,8 @@ def steady_mean(frames: Sequence[Float], centre: int) -> tuple[Float32, float]:
     """Average neighbouring frames where nothing moves.
 
     Where the local mean of a neighbour differs from the centre's by more than its noise explains, that neighbour
-    is left out there, so that motion is never smeared and a light that flickers is never mixed.
-
-    Parameters
-    ----------
-    frames : sequence of (height, width, 3) arrays
-    centre : int
-        Which of them is the moment.
-
-    Returns
-    -------
-    picture : (height, width, 3) float32
-    gain : float
-        Frames averaged in a pixel, on average over the picture.
+    is left out there, so that motion is never smeared and a light that flickers is never mixed. With the picture,
+    (height, width, 3), comes how many frames were averaged in a pixel, on average.
     """
     cv2 = import_cv2()
     base = np.asarray(frames[centre], np.float32)
