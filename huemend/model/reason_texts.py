@@ -138,6 +138,11 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         ),
     },
     "too-thin": {
+        "balance": (
+            "what seems to be shared stands on too few surfaces to believe that these cameras were balanced for "
+            "different lamps",
+            f"{_OTHER_MOMENT}, or name pairs of areas by hand",
+        ),
         "": (
             "what seems to be shared is little, at odds with itself, and leaves room for error",
             f"{_OTHER_MOMENT}, or name pairs of areas by hand",

@@ -251,6 +251,9 @@ def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: Validat
         return ()
     if codes >= _THIN:
         return (Code.TOO_THIN.because(),)
+    # That two cameras were balanced for different lamps takes more than a few surfaces to believe.
+    if codes >= {Code.FEW_SURFACES, Code.WHITE_BALANCE}:
+        return (Code.TOO_THIN.because("balance"),)
     # A loose match may be further off than the camera as shot is; not one that changes nothing, or that is sure to
     # take away a good part of what was there.
     may_be_off = max(fitted.uncertainty.skin_error, fitted.uncertainty.neutral_error)

@@ -90,7 +90,8 @@ def banding(angle: LinearStill, pairs: PairedColours, fitted: Fit, options: Vali
     column, row = places.mean(across), places.mean(down)
     tilt = column, row, np.square(row)
     best = (-np.inf, 0.0, 0.0)
-    for count in _BANDS:
+    # Fewer than two rows a band tell none (Shannon 1949).
+    for count in _BANDS[2 * _BANDS < len(np.unique(np.floor(_ROWS * down)))]:
         wave = 2 * np.pi * count * row
         slopes, errors = _regression(np.column_stack([*tilt, np.sin(wave), np.cos(wave)]), off, places.weight)
         sine, error = slopes[-2:], errors[-2:]

@@ -369,6 +369,17 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             "is little, at odds with itself, and leaves room for error",
         )
     ],
+    (Code.TOO_THIN, "balance"): [
+        (
+            lambda: told(
+                Code.TOO_THIN,
+                proven(
+                    THIN, fitted=replace(a_fit(40, LIFT), doubts=preset_doubt(presets(red=0.47, blue=-0.95)[1]))
+                ),
+            ),
+            "too few surfaces to believe that these cameras were balanced for different lamps",
+        )
+    ],
     (Code.TOO_THIN, "may harm"): [
         (
             lambda: told(

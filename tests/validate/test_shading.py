@@ -132,6 +132,17 @@ def test_bands_of_lamps_that_pulse_are_told_with_their_stops_and_number(
         )
 
 
+def test_bands_that_few_rows_of_places_show_are_not_told() -> None:
+    pairs = seen_through(20.0)
+    row = np.floor(4 * pairs.angle_xy[:, 1:] / HEIGHT)
+    few = replace(
+        pairs,
+        angle_rgb=pairs.angle_rgb * np.exp2(0.3 * (-1) ** row),
+        angle_xy=pairs.angle_xy * [1, 0] + row * [0, HEIGHT / 4],
+    )
+    assert banding(still(), few, a_fit(400, Match()), OPTIONS) == ()
+
+
 def test_a_set_that_is_lit_from_above_has_no_bands() -> None:
     pairs = seen_through(0.0)
     down = pairs.angle_xy[:, 1:] / HEIGHT
