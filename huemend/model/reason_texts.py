@@ -53,7 +53,7 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
     "nothing-shared": {
         "nothing": (
             "no surface was found that this angle and the hero both show",
-            _BY_HAND_OR_COLOURS,
+            f"check that both stand upright (rotate in the setup file) and show one set; or {_BY_HAND_OR_COLOURS}",
         ),
         "little": (
             "this angle and the hero share only {places}, too few to pin a match",
