@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -74,8 +75,9 @@ class LinearStill(FrozenArrays):
         """(width, height) in pixels of working resolution, which is what places of pairs are given in."""
         return self.reduced * np.array(self.rgb.shape[1::-1], float)
 
+    @cached_property
     def without_detail(self) -> Bool:
-        """Return where the picture holds no detail at its bright end, (height, width).
+        """Where the picture holds no detail at its bright end, (height, width).
 
         That is what is clipped, and besides it a large area at one value, the highest of every channel, at a light
         at which cameras don't clip: a picture that was clipped before it was written as log.

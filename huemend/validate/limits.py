@@ -51,7 +51,7 @@ def clipping_notes(
     much of it on an angle stays flat and dull beside the hero. What a hero clips an angle goes on beyond, which no
     pair shows: the proof leaves clipped colours out.
     """
-    here, there = angle.without_detail(), hero.without_detail()
+    here, there = angle.without_detail, hero.without_detail
     if not (here.any() or there.any()):
         return ()
     matched = np.asarray(match.apply(angle.rgb), float)

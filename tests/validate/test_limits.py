@@ -60,10 +60,10 @@ def noisy(share: float, *, noise: float = 0.02, pile: bool = True) -> LinearStil
 
 
 def test_what_was_clipped_before_it_was_written_as_log_is_seen() -> None:
-    assert noisy(0.3).without_detail().mean() == pytest.approx(0.3, abs=0.01)
-    assert not noisy(0.3, pile=False).without_detail().any(), "a wall is bright, and noise says that it is held"
-    assert not noisy(0.03).without_detail().any(), "too little to tell from a white card"
-    assert not noisy(0.3, noise=0.0).without_detail().any(), "a drawing is flat everywhere"
+    assert noisy(0.3).without_detail.mean() == pytest.approx(0.3, abs=0.01)
+    assert not noisy(0.3, pile=False).without_detail.any(), "a wall is bright, and noise says that it is held"
+    assert not noisy(0.03).without_detail.any(), "too little to tell from a white card"
+    assert not noisy(0.3, noise=0.0).without_detail.any(), "a drawing is flat everywhere"
 
 
 def test_much_that_clips_asks_for_a_look_and_a_hero_that_does_is_told() -> None:

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from huemend.base.arrays import Float
 from huemend.errors import LutError
@@ -45,17 +47,21 @@ def write_cube(cube: Cube) -> str:
 def _rows(steps: Float) -> str:
     """Return rows of three numbers, given in steps of the seventh decimal.
 
-    A LUT of 65 has 823,875 numbers: digit by digit for all of them takes a third of the time of formatting each.
+    A LUT of 65 has 823,875 numbers: digit by digit for all of them takes a sixth of the time of formatting each.
     """
-    left = whole = np.abs(steps).astype(np.uint64)
-    digits = max(8, len(str(whole.max())))
+    largest = int(np.abs(steps).max())
+    digits = max(8, len(str(largest)))
+    whole: NDArray[Any] = np.abs(steps).astype(np.uint32 if largest < 2**32 else np.uint64)
+    left = whole
     # A sign, the digits before the point, the point, seven digits, and what comes between numbers.
     text = np.zeros((len(steps), digits + 3), np.uint8)
     text[steps < 0, 0] = ord("-")
     for place in range(digits):
-        left, digit = np.divmod(left, 10)
-        told = place < 8 or whole >= 10**place
-        text[:, digits + (place < 7) - place] = np.where(told, digit + ord("0"), 0)
+        # numpy divides by one number many times as fast as it finds a remainder.
+        rest = left // 10
+        digit = (left - 10 * rest).astype(np.uint8) + ord("0")
+        text[:, digits + (place < 7) - place] = digit if place < 8 else np.where(whole >= 10**place, digit, 0)
+        left = rest
     text[:, digits - 6] = ord(".")
     text[:, -1], text[2::3, -1] = ord(" "), ord("\n")
     return text.tobytes().translate(None, b"\0").decode("ascii")

@@ -75,11 +75,9 @@ def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill,
     pairs, out = result.pairs, np.zeros(len(result.pairs), bool)
     sides = ((pairs.reference, pairs.reference_xy), (result.angle.name, pairs.angle_xy))
     for side, (name, places) in enumerate(sides):
-        masks: dict[int, Bool] = {}
         for moment in np.unique(pairs.moment):
             still = still_at(stills[name], int(moment))
-            # Several moments may be told on one picture.
-            mask = masks[id(still)] if id(still) in masks else masks.setdefault(id(still), still.without_detail())
+            mask = still.without_detail
             if not mask.any():
                 continue
             own = np.flatnonzero(pairs.moment == moment)

@@ -156,7 +156,7 @@ class Finder:
 
     def _clipped_share(self, still: LinearStill, to_still: Float, centre: Float, side: float) -> float:
         if id(still) not in self._clipped:
-            mask = still.without_detail()
+            mask = still.without_detail
             self._clipped[id(still)] = mask.astype(np.float32) if mask.any() else None
         clipped = self._clipped[id(still)]
         return 0.0 if clipped is None else float(cut_square(clipped, to_still, centre, side, _PARTS).mean())
