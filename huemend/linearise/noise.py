@@ -13,6 +13,8 @@ _LEVELS = (MID_GREY / 8, MID_GREY * 4)
 #: is this much of the truth (256 correlated samples a block; from a simulation, the tests repeat it).
 _QUANTILE, _BIAS = 0.2, 0.945
 _FEWEST_BLOCKS = 8
+# What lies above this share of the brightest may be clipped.
+_AT_TOP = 0.99
 
 
 def noise_at_mid_grey(rgb: Float, usable: Bool) -> float:
@@ -34,7 +36,9 @@ def _channel(light: Float, usable: Bool) -> float:
     power = _blocks(both * both)
     mean = _blocks(light[1:-1, 1:-1])
     whole = _blocks(usable[1:-1, 1:-1].astype(np.float32)) > 0.999
-    keep = whole & (mean > _LEVELS[0]) & (mean < _LEVELS[1])
+    # What was clipped before it was written as log is as flat as no light is, and tells no noise.
+    held = _blocks((light[1:-1, 1:-1] < _AT_TOP * light.max(initial=0.0, where=usable)).astype(np.float32)) > 0
+    keep = whole & held & (mean > _LEVELS[0]) & (mean < _LEVELS[1])
     if keep.sum() < _FEWEST_BLOCKS:
         return 0.0
     # The squares of the nine weights (1, -2, 4 ...) sum to 36.

@@ -226,6 +226,15 @@ def test_noise_is_measured_where_the_picture_is_flat(noise: float) -> None:
     assert noise_at_mid_grey(light, np.ones(light.shape[:2], bool)) == pytest.approx(noise, rel=0.08)
 
 
+def test_what_is_clipped_tells_no_noise() -> None:
+    """A backdrop that was clipped before it was written as log fills most of many a picture."""
+    rng = np.random.default_rng(4)
+    ramp = np.geomspace(0.03, 0.39, 480)[None, :, None] * np.ones((270, 1, 3))
+    light = ramp + rng.normal(size=ramp.shape) * 0.03 * np.sqrt(0.18 * ramp)
+    light[:, 160:] = 0.4 + 1e-5 * rng.random((270, 320, 3))
+    assert noise_at_mid_grey(light, np.ones(light.shape[:2], bool)) == pytest.approx(0.03, rel=0.1)
+
+
 def test_noise_of_a_picture_without_flat_places_is_unknown() -> None:
     assert noise_at_mid_grey(np.zeros((64, 64, 3)), np.ones((64, 64), bool)) == 0.0
     assert noise_at_mid_grey(np.ones((8, 8, 3)), np.ones((8, 8), bool)) == 0.0
