@@ -29,8 +29,8 @@ class Fit:
     match: Match
     rung: Rung
     uncertainty: Uncertainty
-    #: (n,) bool. The pairs that agree with the match (``SolveOptions.agreeing``), or that somebody marked: they
-    #: show the same surface. The fit was given all pairs.
+    #: (n,) bool. The pairs that agree with the match (``SolveOptions.agreeing``), found or marked: they show
+    #: the same surface. The fit was given all pairs.
     agrees: Bool
     #: (n,) int. Which fold held each pair out; -1 for pairs that took no part in the proof.
     fold: Int

@@ -26,8 +26,8 @@ WITH_CONTRAST = (*LADDER, Rung.CONTRAST)
 class Climb:
     """What the folds say of every rung.
 
-    A rung is taken if it lowers the held-out error of the rung below by more than chance does, and by more than
-    light that only one view gets could feign.
+    A rung is taken if it lowers the held-out error of the one chosen so far by more than chance does, and by
+    more than light that only one view gets could feign.
     """
 
     #: The chosen one.

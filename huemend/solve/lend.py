@@ -72,8 +72,8 @@ def still_true(
 ) -> Carried | None:
     """Return what of the loan this setup's own pairs do not speak against; None where they speak against all.
 
-    A loan is for angles whose pairs are thin: they are asked, however little they say (`learn` asks only those
-    that pin a match).
+    A loan is for angles whose pairs are thin: they are asked, however little they say. What is lent
+    comes only from those that pin a match.
     """
     if not len(pairs):
         return carried

@@ -49,7 +49,7 @@ class Evidence:
     #: Doubts about the encoding, and about a picture made for a display.
     encoding: tuple[Reason, ...] = ()
     rendered: tuple[Reason, ...] = ()
-    #: What no match can mend: clipped highlights, shading, coloured lamps.
+    #: What no match can mend (`doubts_of_pictures`): clipped highlights, shading, bands, coloured lamps.
     limits: tuple[Reason, ...] = ()
     #: What this setup's own pairs say of the two cameras.
     learnt: Learnt | None = None
