@@ -11,10 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from huemend.base.text import counted, printable
-from huemend.cli.deliverables import (
-    match_options,
-    matching_options,
-)
+from huemend.cli.deliverables import match_options, matching_options
 from huemend.cli.params import COUNT, PATH, exit_code, threads_option
 from huemend.cli.progress import log_json_option, progress
 from huemend.cli.streams import say, say_json

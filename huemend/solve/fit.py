@@ -139,8 +139,8 @@ class _Ground:
         gain = veil_gain(self.samples, [self.at(rung) for rung in plain], self.at(Rung.FLARE), self.options)
         return f"flare explains the shared surfaces better by {gain:.2f} nats a pair" if gain else ""
 
-    def trials(self, folds: Folds, exposure: float) -> Trials:
-        """Return what rungs are tried on."""
+    def trials(self, folds: Folds, exposure: float, rungs: tuple[Rung, ...]) -> Trials:
+        """Return what these rungs are tried on."""
         proof = _thin(self.pairs, self.options.fold_pairs)
         return Trials(
             samples=self.samples.take(proof),
@@ -149,7 +149,7 @@ class _Ground:
             known=self.known,
             options=self.options,
             flare_unit=self.flare_unit,
-            flare_start=self.at(Rung.FLARE).theta[FLARE],
+            flare_start=self.at(Rung.FLARE).theta[FLARE] if Rung.FLARE in rungs else 0.0,
             view_exposure_stops=exposure,
             skin=self.pairs.skin[proof],
         )
@@ -196,7 +196,7 @@ def _ground(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrior 
 def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
     """Fit the simplest sufficient rung, and say why it is."""
     folds, strange = deal_out(ground.pairs, ground.options), ground.strange_among(ladder)
-    trials = ground.trials(folds, exposure)
+    trials = ground.trials(folds, exposure, ladder)
     climbed = climb(trials, ladder, strange)
     rung, explained = climbed.rung, climbed.explained
     if ground.by_hand and Rung.MATRIX not in strange:
@@ -245,7 +245,7 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
     if not asks.any():
         return replace(alone, alone=alone, notes=notes)
     ground = replace(found, pairs=pairs, samples=samples)
-    trials, final = ground.trials(folds, exposure), ground.at(rung)
+    trials, final = ground.trials(folds, exposure, (rung,)), ground.at(rung)
     match = to_match(final.theta, rung)
     others = tuple(doubt for doubt in alone.doubts if doubt.code != Code.CONTRAST)
     return replace(
