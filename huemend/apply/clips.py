@@ -44,19 +44,9 @@ def bake_clip(job: Job) -> Baked:
     brought back. What lies outside the LUT's domain moves along with its edge instead of being cut off, so that
     superwhites stay.
 
-    Parameters
-    ----------
-    job : Job
-        One clip, to a file, in a format that is a clip.
-
-    Raises
-    ------
-    MediaError
-        The clip cannot be read to its end, or the encoder refuses it. Nothing is written then.
-    LutError
-        The LUT cannot be applied, or changed since it was looked at.
-    OutputError
-        The file is there already, or is a source, or cannot be written.
+    Raises MediaError where the clip cannot be read to its end, or the encoder refuses it; LutError where the LUT
+    cannot be applied, or changed since it was looked at; OutputError where the file is there already, or is a
+    source, or cannot be written. Nothing is written then.
     """
     (source,), lut, target = job.media, job.lut, job.target
     out, format = target.path, target.kind
@@ -97,10 +87,7 @@ def _encode(writer: ClipWriter, item: _Item, lut: DeliveredLut, back: tuple[floa
 def keep_outside(before: list[Float32], after: list[Float32], lut: DeliveredLut) -> None:
     """Let what lies outside the LUT's domain move along with its edge.
 
-    Parameters
-    ----------
-    before, after : lists of three (height, width) float32 planes
-        What went into the LUT and what came out; ``after`` is changed.
+    Of three (height, width) planes each, ``before`` went into the LUT and ``after`` came out, which is changed.
     """
     slope = np.float32(line_between(lut.input_range, lut.output_range)[0])
     for source, target in zip(before, after, strict=True):

@@ -58,10 +58,7 @@ def line_between(source: str, target: str) -> tuple[float, float]:
 class LutFilter:
     """Applies one LUT to frames of one size, in the order in which they come.
 
-    Raises
-    ------
-    LutError
-        libavfilter cannot read the LUT, or it is not of the hash that was asked for.
+    Raises LutError where libavfilter cannot read the LUT, or it is not of the hash that was asked for.
     """
 
     def __init__(self, lut: Path, size: tuple[int, int], sha256: str | None = None) -> None:

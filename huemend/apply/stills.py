@@ -58,17 +58,9 @@ class _Pictures:
 def bake_pictures(job: Job) -> Baked:
     """Write stills with the match in them, under their own names, in the range in which they came.
 
-    Parameters
-    ----------
-    job : Job
-        Stills, to a folder, which is made if need be, as ``tiff`` or ``exr``. Pictures that an earlier run of the
-        same job finished are left as they are.
-
-    Raises
-    ------
-    MediaError, LutError
-    OutputError
-        The folder holds pictures of another job, or others' pictures of these names, or cannot be written.
+    The folder is made if need be; pictures that an earlier run of the same job finished are left as they are.
+    Raises MediaError, LutError, and OutputError where the folder holds pictures of another job, or others'
+    pictures of these names, or cannot be written.
     """
     media, range, lut = job.media, job.angle.range, job.lut
     names = _own_names([path.stem for path in media], job.target.kind.suffix)

@@ -48,12 +48,7 @@ class _Terminated(BaseException):
 def run(group: click.Group, args: Sequence[str] | None = None) -> int:
     """Run a command line and return its exit code; nothing but the code gets out.
 
-    Parameters
-    ----------
-    group : click.Group
-        Its commands return an exit code, or None for 0.
-    args : sequence of str, optional
-        Without the program's name; those of the process if None.
+    Commands of the group return an exit code, or None for 0. Without ``args`` those of the process serve.
     """
     state = {"debug": False}
     with fenced() as (stdout, _), _signals():

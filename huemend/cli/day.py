@@ -147,10 +147,7 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
 def _certificates(given: dict[str, Any]) -> Any:
     """Return the certificates that a command was given, None for none of them.
 
-    Raises
-    ------
-    click.UsageError
-        It was given some of the three, or any without a scheduler.
+    Raises click.UsageError where it was given some of the three, or any without a scheduler.
     """
     from huemend.day.cluster import Certificates
 

@@ -155,10 +155,8 @@ def match_options(given: Mapping[str, Any]) -> MatchOptions:
 def timeline_of(given: dict[str, Any], angles: list[str]) -> Any:
     """Read the timeline that a command was given, before the long work starts; None if it was given none.
 
-    Raises
-    ------
-    click.UsageError
-        If ``--clip`` names no angle or comes without ``--edl``, or a rate is stated for what is no EDL.
+    Raises click.UsageError if ``--clip`` names no angle or comes without ``--edl``, or a rate is stated for no
+    EDL.
     """
     patterns: dict[str, list[str]] = {}
     for clip in given["clips"]:

@@ -73,10 +73,7 @@ fail_on_option = click.option(
 def read_setup(path: Path, options: SampleOptions | None = None) -> Setup:
     """Load a setup file, or with ``-`` what standard input says; paths are then relative to the working folder.
 
-    Raises
-    ------
-    InputError
-        As `load_setup` does.
+    Raises InputError as `load_setup` does.
     """
     from huemend.options import SampleOptions
     from huemend.sample.setupfile import load_setup

@@ -22,15 +22,10 @@ from huemend.base.text import json_text
 
 
 class Fence:
-    """A text stream in front of a standard stream.
+    """A text stream in front of a standard stream; in front of nothing where that was closed from the beginning.
 
     What moves a cursor or turns the reading direction is written as the escape that JSON has for it, so that JSON
     stays the same JSON. A carriage return passes at the ends of what is written at once, for progress.
-
-    Parameters
-    ----------
-    inner : text stream or None
-        None where the stream was closed before the program began.
     """
 
     def __init__(self, inner: TextIO | None) -> None:

@@ -32,12 +32,7 @@ class Certificates:
     key: Path
 
     def check(self) -> None:
-        """Read each, so that one that is missing is told by its name.
-
-        Raises
-        ------
-        InputError
-        """
+        """Read each, so that one that is missing is told by its name, as an InputError."""
         for path, what in ((self.ca, "authority's certificate"), (self.own, "certificate"), (self.key, "key")):
             read_input(path, FileOptions().state, kind=InputError, what=what, todo="check the --tls options")
 
@@ -143,22 +138,10 @@ class ClusterLane:
 def cluster_lanes(
     address: str, options: DayOptions | None = None, certificates: Certificates | None = None
 ) -> list[Lane]:
-    """Return a cluster to run setups on.
+    """Return a cluster, by the address of its scheduler, to run setups on.
 
-    Parameters
-    ----------
-    address : str
-        Of the scheduler: ``tcp://host:port``, or ``tls://host:port``.
-    certificates : Certificates, optional
-        For ``tls://``; those of Dask's own configuration if not given.
-
-    Raises
-    ------
-    MissingLibraryError
-        The extra ``cluster`` is not installed.
-    InputError
-        This is no address, or certificates are missing, or do not fit.
-    HuemendError
-        No scheduler answers there.
+    Without ``certificates``, for ``tls://``, those of Dask's own configuration serve. Raises MissingLibraryError
+    where the extra ``cluster`` is not installed, InputError where this is no address, or certificates are missing
+    or do not fit, and HuemendError where no scheduler answers.
     """
     return [ClusterLane(address, options or DayOptions(), certificates)]

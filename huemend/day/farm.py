@@ -34,30 +34,12 @@ def farm_template(
     carry: bool = False,
     beside: bool = False,
 ) -> dict[str, Any]:
-    """Return the template of a day's job, ready for JSON.
+    """Return the template of a day's job, ready for JSON; ``names`` are those of its setups.
 
-    Parameters
-    ----------
-    title : str
-        The day's name.
-    names : sequence of str
-        Its setups.
-    arguments : sequence of str
-        Further options of ``huemend day`` for every task.
-    carry : bool
-        Add a step that lends poor setups what earlier ones learnt.
-    beside : bool
-        The template will lie in the day's folder, so that its paths need not be given.
-
-    Returns
-    -------
-    dict
-        Parameters ``Day`` and ``Out`` are the folders, ``Huemend`` the program, ``Threads`` those of one task.
-
-    Raises
-    ------
-    InputError
-        A setup's name or an option cannot stand in a template.
+    Its parameters ``Day`` and ``Out`` are the folders, ``Huemend`` the program, ``Threads`` those of one task;
+    ``arguments`` are further options of ``huemend day`` for every task. With ``carry`` it has a step that lends
+    poor setups what earlier ones learnt; ``beside`` one another, template and day need no paths to be given.
+    Raises InputError where a setup's name or an option cannot stand in a template.
     """
     for name in names:
         if _OPENING in name or len(glob.escape(name)) > _LONGEST_VALUE:

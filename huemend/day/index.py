@@ -35,15 +35,7 @@ _COLUMNS = ("setup", "angle", "verdict", *_FIGURES, "model", "reason", "text", "
 
 
 def read_rows(out: Path, names: Sequence[str]) -> list[DayRow]:
-    """Read how each setup of a day stands.
-
-    Parameters
-    ----------
-    out : Path
-        The day's output folder.
-    names : sequence of str
-        The setups; those with no results get a row that says so.
-    """
+    """Read from a day's output folder how each setup stands; those with no results get a row that says so."""
     return [_row(out / name, name, thumbnail=len(names) <= _THUMBNAILS) for name in names]
 
 
@@ -71,13 +63,7 @@ def _bytes(path: Path) -> bytes:
 
 
 def write_index(place: Kept, title: str, rows: Sequence[DayRow]) -> None:
-    """Write the page and the table of a day.
-
-    Raises
-    ------
-    OutputError
-        The folder cannot be written.
-    """
+    """Write the page and the table of a day; raises OutputError where the folder cannot be written."""
     place.write(TABLE, _table(rows).encode("utf-8"))
     place.write(INDEX, render_day_index(rows, title=title))
 

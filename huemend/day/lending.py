@@ -42,10 +42,7 @@ def lend(
 ) -> Iterator[tuple[str, RunState, dict[str, Carried]]]:
     """Yield, for every setup of a day that has results, what the earlier ones lend to its angles.
 
-    Parameters
-    ----------
-    day : sequence of (name, output folder)
-        All setups, in the day's order.
+    All setups come, as name and output folder, in the day's order.
     """
     earlier: dict[tuple[str, ...], list[tuple[str, Learnt]]] = {}
     for name, out in day:

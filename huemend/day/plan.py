@@ -59,22 +59,11 @@ class Day:
 
 
 def find_day(folder: Path, *, leave_out: Path | None = None, options: DayOptions | None = None) -> Day:
-    """Find the setups in a folder.
+    """Find the setups in a folder, but for those of the output folder (``leave_out``), should it lie inside.
 
-    A folder with a ``setup.toml`` is a setup; so is one without, if ``day.toml`` says which of its files are
-    which angle's. Folders inside a setup are not looked into. A link to a folder is followed once.
-
-    Parameters
-    ----------
-    leave_out : Path, optional
-        The output folder, should it lie inside.
-    options : DayOptions, optional
-        Bounds.
-
-    Raises
-    ------
-    InputError
-        The folder cannot be read, ``day.toml`` says something that makes no sense, or there is no setup.
+    A folder with a ``setup.toml`` is a setup; so is one without, if ``day.toml`` says which of its files are which
+    angle's. Folders inside a setup are not looked into. A link to a folder is followed once. Raises InputError
+    where the folder cannot be read, ``day.toml`` says something that makes no sense, or there is no setup.
     """
     options = options or DayOptions()
     try:
@@ -116,14 +105,9 @@ class _DayFile:
     angles: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
     def defaults(self, name: str, media: Mapping[str, list[str]], *, beside_file: bool) -> dict[str, Any]:
-        """Return what it says for one setup, as the tables of a setup file.
+        """Return what it says for one setup, whose files go by angle, as the tables of a setup file.
 
-        Parameters
-        ----------
-        media : mapping of angle name to files
-            Of the setup's folder.
-        beside_file : bool
-            That the setup has a file of its own, which may name media of the other angles.
+        A setup with a file of its own, which this lies ``beside_file``, may name media of the other angles there.
         """
         if self == _DayFile():
             return {}

@@ -27,10 +27,7 @@ from huemend.write.report.day_rows import DayRow
 def choose(day: Day, patterns: Sequence[str]) -> Day:
     """Keep the setups whose names match a pattern; all, where there is no pattern.
 
-    Raises
-    ------
-    InputError
-        A pattern that no setup matches.
+    Raises InputError for a pattern that no setup matches.
     """
     if not patterns:
         return day
@@ -154,18 +151,7 @@ def _with_loans(tasks: Sequence[SetupTask], day: Sequence[tuple[str, Path]]) -> 
 
 
 def make_index(day: Day, place: Kept) -> list[DayRow]:
-    """Write the index of a day from what lies in its output folder; return its rows.
-
-    Parameters
-    ----------
-    place : Kept
-        The output folder, from `held_folder`.
-
-    Raises
-    ------
-    OutputError
-        The folder cannot be written.
-    """
+    """Write the index of a day from what lies in its output folder, which is held; return its rows."""
     rows = read_rows(place.folder, [setup.name for setup in day.setups])
     write_index(place, day.name, rows)
     return rows
@@ -175,10 +161,8 @@ def make_index(day: Day, place: Kept) -> list[DayRow]:
 def held_folder(out: Path, guard: Guard) -> Iterator[Kept]:
     """Make a day's output folder, and keep a second run of the day out of it.
 
-    Raises
-    ------
-    OutputError
-        The folder cannot be made or written, another run works in it, or its index is somebody else's file.
+    Raises OutputError where the folder cannot be made or written, another run works in it, or its index is
+    somebody else's file.
     """
     with Kept(out, guard, [INDEX, TABLE]) as place:
         # An hour's work must not end at a page that cannot be written.

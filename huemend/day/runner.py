@@ -23,13 +23,7 @@ Outcome = TypeVar("Outcome")
 
 
 class Lane(Protocol):
-    """An executor that can be replaced when it breaks.
-
-    Attributes
-    ----------
-    slots : int
-        Tasks that it is given at a time.
-    """
+    """An executor that can be replaced when it breaks; it is given ``slots`` tasks at a time."""
 
     slots: int
 
@@ -43,13 +37,7 @@ class Lane(Protocol):
         """Say whether a death may be the work of the very task that it is reported for."""
 
     def rebuild(self) -> None:
-        """Get ready for more after a death.
-
-        Raises
-        ------
-        HuemendError
-            There is nothing left to run on.
-        """
+        """Get ready for more after a death; raises HuemendError where there is nothing left to run on."""
 
     def hindrance(self) -> str:
         """Say in a few words what keeps every task from going on; empty if nothing does."""
@@ -68,29 +56,15 @@ def run_tasks(
     on_wait: Callable[[str], None] = lambda hindrance: None,
     options: DayOptions | None = None,
 ) -> list[Outcome]:
-    """Run every task; return their outcomes in the order of the tasks.
+    """Run every task, picklable and each of another name; return their outcomes in the order of the tasks.
 
-    A task whose worker died is a suspect: it waits until all others are done, and is then tried again with
-    nothing else running, so that it can harm nobody and has the machine to itself. After ``tries`` deaths it is
-    given up. Each task is begun at most ``tries`` times, so that the run ends whatever happens.
+    A task whose worker died is a suspect: it waits until all others are done, and is then tried again with nothing
+    else running, so that it can harm nobody and has the machine to itself. After ``tries`` deaths it is given up.
+    Each task is begun at most ``tries`` times, so that the run ends whatever happens.
 
-    Parameters
-    ----------
-    tasks : sequence
-        Picklable; names differ.
-    call : callable
-        Runs one task in a worker.
-    lanes : sequence of Lane
-        Left open for more, but closed at once if this call is interrupted.
-    give_up : callable
-        Makes the outcome of a task that cannot be run, or whose call raised.
-    on_done : callable
-        Hears every outcome when it is known.
-    on_wait : callable
-        Hears what keeps every task from going on, once each time that something new does.
-    options : DayOptions, optional
-        How often a task is begun, how long there is no outcome until that is looked into, and how long every task
-        may be kept from going on until all are given up.
+    ``give_up`` makes the outcome of a task that cannot be run, or whose call raised. ``on_done`` hears every
+    outcome when it is known, ``on_wait`` what keeps every task from going on, once each time that something new
+    does. The lanes are left open for more, but closed at once if this call is interrupted.
     """
     run = _Run(tasks, call, lanes, give_up, on_done, options or DayOptions())
     try:

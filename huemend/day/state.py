@@ -75,21 +75,10 @@ def read_state(out: Path) -> RunState | None:
 
 
 def write_state(out: Path, state: RunState, guard: Guard, *, within: Path | None = None) -> None:
-    """Write the state beside a setup's results.
+    """Write the state beside a setup's results, in a folder that is made if it does not exist.
 
-    Parameters
-    ----------
-    out : Path
-        Made if it does not exist.
-    guard : Guard
-        The setup's files.
-    within : Path, optional
-        A folder above: no part of the path below it may be a link.
-
-    Raises
-    ------
-    OutputError
-        The folder cannot be written, or the file of that name there is no state of a run.
+    The guard is over the setup's files; no part of the path below ``within`` may be a link. Raises OutputError
+    where the folder cannot be written, or the file of that name there is no state of a run.
     """
     make_folders(out, within)
     text = json.dumps({"schema": _SCHEMA, **dataclasses.asdict(state)}, indent=1, allow_nan=False)
@@ -108,14 +97,9 @@ def _is_state(path: Path) -> bool:
 
 
 def is_current(out: Path, base: str, *, lent: bool) -> bool:
-    """Say whether a setup's results are whole and rest on what they would rest on now.
+    """Say whether a setup's results are whole and rest on what ``fingerprint`` says now.
 
-    Parameters
-    ----------
-    base : str
-        What ``fingerprint`` says now.
-    lent : bool
-        Results that other setups lent something to will do, whatever it was.
+    Where things are ``lent``, results that other setups lent something to will do, whatever it was.
     """
     state = read_state(out)
     if state is None or not state.done or not base:
@@ -142,15 +126,8 @@ def still_hashes(setup: Setup, options: MatchOptions) -> dict[Path, str]:
 def fingerprint(setup: Setup, options: MatchOptions, stills: Mapping[Path, str]) -> str:
     """Return one hash of everything that a setup's results rest on.
 
-    Parameters
-    ----------
-    stills : mapping of path to hash
-        As ``still_hashes`` gives it. What it leaves out is known by its size and modification time.
-
-    Raises
-    ------
-    OSError
-        If a file is gone.
+    Media that are not among the `still_hashes` are known by size and modification time. Raises OSError if one is
+    gone.
     """
     said = {
         "versions": versions(),

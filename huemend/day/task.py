@@ -95,10 +95,7 @@ def keep_failure(task: SetupTask, error: BaseException | str) -> SetupOutcome:
 def load_day_setup(setup: DaySetup, options: MatchOptions) -> Setup:
     """Read a setup of a day, with what the day says for it, and look up its encodings.
 
-    Raises
-    ------
-    InputError
-        The setup file, a name of an encoding, a medium or the show's look is at fault.
+    Raises InputError where the setup file, a name of an encoding, a medium or the show's look is at fault.
     """
     loaded = load_setup(setup.path, options.sample, defaults=setup.defaults)
     encodings_of(loaded)

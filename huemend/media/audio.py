@@ -23,24 +23,10 @@ _MOST_TRACKS = 4
 
 
 def read_mono(path: Path, rate: int, *, longest: float = 1800.0) -> tuple[Float32, Fraction] | None:
-    """Read the first track that is not silent, mixed to one channel.
+    """Read the first track that is not silent, mixed to one channel, at ``rate`` samples a second.
 
-    Parameters
-    ----------
-    rate : int
-        Samples a second wanted.
-    longest : float
-        Seconds read at most, which bounds the memory.
-
-    Returns
-    -------
-    (samples, start) or None
-        ``(n,)`` float32 and the seconds from the first picture to the first sample; None without sound.
-
-    Raises
-    ------
-    MediaError
-        The file cannot be read.
+    Returns (n,) samples of at most ``longest`` seconds, which bounds the memory, and the seconds from the first
+    picture to the first sample; None without sound. Raises MediaError where the file cannot be read.
     """
     with (
         media_errors(path, "its sound cannot be read"),

@@ -83,12 +83,7 @@ class ClipInfo:
 
 
 def open_container(path: Path) -> InputContainer:
-    """Open a clip, and nothing that leads to another file.
-
-    Raises
-    ------
-    av.FFmpegError
-    """
+    """Open a clip, and nothing that leads to another file; raises ``av.FFmpegError``."""
     allowed = {"protocol_whitelist": "file", "format_whitelist": ",".join((*_CONTAINERS, *_OTHERS))}
     container: InputContainer = import_av().open(str(path), metadata_errors="replace", options=allowed)
     return container

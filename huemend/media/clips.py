@@ -99,10 +99,7 @@ class Clip:
     ) -> Iterator[tuple[int, av.VideoFrame]]:
         """Yield ``(index, frame)`` for each index once, in rising order; those of ``decoded`` are taken out of it.
 
-        Raises
-        ------
-        MediaError
-            A frame lies outside the clip or cannot be decoded.
+        Raises MediaError where a frame lies outside the clip or cannot be decoded.
         """
         for index in sorted(set(indices)):
             if not 0 <= index < self.info.frames:
@@ -215,17 +212,9 @@ def open_clip(
 ) -> Iterator[Clip]:
     """Open a clip for reading.
 
-    Parameters
-    ----------
-    matrix, range : str, optional
-        What to believe in place of the stream's own tags: see `huemend.media.signal.signal_of`.
-    known : ClipInfo, optional
-        What it said of itself when it was opened before: its packets are not counted again.
-
-    Raises
-    ------
-    MediaError
-        The file is missing, empty, no clip, holds no video, or its first frame cannot be decoded.
+    ``matrix`` and ``range`` are believed in place of the stream's own tags (`huemend.media.signal.signal_of`);
+    where ``known`` tells what it said of itself when it was opened before, its packets are not counted again.
+    Raises MediaError where it is missing, empty, no clip, holds no video, or its first frame cannot be decoded.
     """
     path = Path(path)
     with open_medium(path):

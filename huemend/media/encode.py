@@ -138,20 +138,9 @@ class ClipWriter:
 def write_clip(path: Path, format: Format, info: ClipInfo) -> Iterator[ClipWriter]:
     """Write a clip beside a source: same pace, start timecode, reel, sound, colour tags, turn and pixel shape.
 
-    Parameters
-    ----------
-    path : Path
-        Written over, whatever is there: who calls it gives the name of a temporary file. Its suffix chooses the
-        container.
-    info : ClipInfo
-        Of the source.
-
-    Raises
-    ------
-    MediaError
-        The encoder refuses the size, or the source's sound cannot be read.
-    OSError
-        The file cannot be written.
+    What stands at ``path`` is written over: who calls it gives the name of a temporary file, whose suffix chooses
+    the container. Raises MediaError where the encoder refuses the size or the source's sound cannot be read, and
+    OSError where the file cannot be written.
     """
     av = import_av()
     height, width = info.size

@@ -20,14 +20,10 @@ def fill_frame(
 ) -> None:
     """Write ``gain * rgb + offset`` into the planes of a Y'CbCr or R'G'B' frame, rounded to its codes.
 
-    Chroma that is subsampled is averaged over the luma samples that it stands for (weights 1-2-1 where it is
-    co-sited, 1-1 where it lies midway). Legal range is held to the codes that BT.709 allows for video data
-    (4 to 1019 in 10 bits), so superwhites stay.
-
-    Parameters
-    ----------
-    rgb : list of three (height, width) arrays
-        float32, or uint16 for 0..1 in 65535 steps.
+    Of R'G'B' come three (height, width) planes: float32, or uint16 for 0..1 in 65535 steps. Chroma that is
+    subsampled is averaged over the luma samples that it stands for (weights 1-2-1 where it is co-sited, 1-1 where
+    it lies midway). Legal range is held to the codes that BT.709 allows for video data (4 to 1019 in 10 bits), so
+    superwhites stay.
     """
     matrix, shift = encode_matrix(signal)
     scale = 1 / 65535.0 if rgb[0].dtype == np.uint16 else 1.0

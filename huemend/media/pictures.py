@@ -73,21 +73,12 @@ def read_picture(
     """Read a still: PNG (8, 16 bit), TIFF (8 to 16, 32 bit, float), OpenEXR, DPX or JPEG.
 
     Grey becomes three equal channels; alpha is dropped, not multiplied in. Where an OpenEXR's data window is
-    smaller than its display window, the rest is 0, as that format's documents say.
+    smaller than its display window, the rest is 0, as that format's documents say. The options' bounds on the size
+    are checked on the header, before any memory is taken.
 
-    Parameters
-    ----------
-    options : SampleOptions, optional
-        Bounds on the size of a picture, checked on the header before any memory is taken.
-    any_value : bool
-        Take NaN and infinities as they are, for who deals with them.
-    place : callable, optional
-        Turns, flips or cuts the upright picture, by views alone; only what it leaves is kept, and looked at.
-
-    Raises
-    ------
-    MediaError
-        The file is missing, empty, cut short, not a picture, too small, too large, or holds NaN.
+    ``any_value`` takes NaN and infinities as they are, for who deals with them. ``place`` turns, flips or cuts the
+    upright picture, by views alone: only what it leaves is kept, and looked at. Raises MediaError where the file
+    is missing, empty, cut short, not a picture, too small, too large, or holds NaN.
     """
     options = options or SampleOptions()
     path = Path(path)
@@ -270,22 +261,10 @@ _KINDS: Mapping[str, frozenset[tuple[int, bool]]] = {
 def write_picture(path: Path, codes: Float, bit_depth: int = 16, floating: bool = False) -> None:
     """Write a still by its suffix, over whatever is there: who calls it gives the name of a temporary file.
 
-    Parameters
-    ----------
-    path : Path
-        PNG (8, 16 bit), TIFF (8, 16 bit, 32-bit float), OpenEXR (half, float), DPX (10, 12, 16 bit) or JPEG.
-    codes : (height, width, 3) array
-        1.0 is the largest code; integers are rounded, and clipped to 0..1 first; half floats are clipped to the
-        largest that there is.
-    floating : bool
-        Write half (16) or float (32) values instead of integers.
-
-    Raises
-    ------
-    OSError
-        The file cannot be written.
-    ValueError
-        The format cannot hold such values, or ``codes`` is not a finite RGB picture.
+    PNG takes 8 and 16 bits, TIFF these and 32-bit floats, OpenEXR half and float, DPX 10, 12 and 16 bits, JPEG 8.
+    Of ``codes``, (height, width, 3), 1.0 is the largest code; integers are rounded, and clipped to 0..1 first,
+    half floats clipped to the largest that there is. Raises OSError where the file cannot be written, and
+    ValueError for values that the format cannot hold.
     """
     path = Path(path)
     suffix = path.suffix.lower()

@@ -34,15 +34,10 @@ LARGEST_HALF = 65504.0
 
 
 class Tamed:
-    """Makes samples numbers that a filter can take, and counts what it changed.
+    """Makes samples numbers that a filter can take, and counts those it changed so far in ``samples``.
 
     NaN becomes 0; what no half float can hold, infinities among it, becomes the largest that there is. A dead
     pixel or an overflow of a renderer is then one black or white pixel, and none of its neighbours suffers.
-
-    Attributes
-    ----------
-    samples : int
-        Changed so far.
     """
 
     def __init__(self) -> None:
@@ -60,13 +55,7 @@ class Tamed:
 
 
 def frame_to_rgb(frame: av.VideoFrame, signal: Signal) -> Float32:
-    """Decode a frame to R'G'B'.
-
-    Returns
-    -------
-    (height, width, 3) float32
-        0 and 1 as the module says for the signal's range; values outside are kept.
-    """
+    """Decode a frame to R'G'B', (height, width, 3): 0 and 1 as the module says, values outside are kept."""
     out = np.empty((frame.height, frame.width, 3), np.float32)
     frame_to_planes(frame, signal, [out[..., channel] for channel in range(3)])
     return out

@@ -129,19 +129,9 @@ def signal_of(
 ) -> Signal:
     """Work out what a stream's numbers mean from its tags; the last three parameters override them.
 
-    An untagged Y'CbCr stream is taken for BT.709 from 720 rows or 1280 columns up (BT.2020 if its primaries
-    say so), for BT.601 below, and for legal range; untagged R'G'B' for full range.
-
-    Parameters
-    ----------
-    pix_fmt : str
-        Layout as libavutil names it.
-    size : (height, width)
-
-    Raises
-    ------
-    MediaError
-        For a layout or a matrix that stands for no R'G'B'.
+    An untagged Y'CbCr stream is taken for BT.709 from 720 rows or 1280 columns up (BT.2020 if its primaries say
+    so), for BT.601 below, and for legal range; untagged R'G'B' for full range. ``pix_fmt`` is named as libavutil
+    does, ``size`` is (height, width). Raises MediaError for a layout or a matrix that stands for no R'G'B'.
     """
     layout = _layout_of(pix_fmt)
     assumed: list[str] = []

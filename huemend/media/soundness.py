@@ -20,17 +20,9 @@ AGAIN = "export or copy it again"
 
 @contextmanager
 def open_medium(path: Path, most: int | None = None) -> Iterator[BufferedReader]:
-    """Open a still or a clip, which must be a regular file that holds something.
+    """Open a still or a clip, which must be a regular file that holds something, of at most so many bytes.
 
-    Parameters
-    ----------
-    most : int, optional
-        Bytes that it may hold.
-
-    Raises
-    ------
-    MediaError
-        The file is missing, empty, too large, a folder, a pipe or a device, or cannot be read.
+    Raises MediaError where it is missing, empty, too large, a folder, a pipe or a device, or cannot be read.
     """
     try:
         with open_regular(path) as file:
@@ -51,23 +43,11 @@ def open_medium(path: Path, most: int | None = None) -> Iterator[BufferedReader]
 
 
 def check_png(path: Path, file: BufferedReader, options: SampleOptions) -> None:
-    """Walk the chunks of a PNG and their checksums (ISO/IEC 15948, clause 5).
+    """Walk the chunks of a PNG and their checksums (ISO/IEC 15948, clause 5), from its beginning.
 
-    libpng tells of damage on stderr, behind our back; a file that passes here gives it little to tell.
-
-    Parameters
-    ----------
-    path : Path
-        For messages.
-    file : binary file
-        Read from its beginning.
-    options : SampleOptions
-        A header that declares more pixels than they allow, or none, is refused before the rest is read.
-
-    Raises
-    ------
-    MediaError
-        The file is a PNG that is cut short or damaged, or declares a size that is not read.
+    libpng tells of damage on stderr, behind our back; a file that passes here gives it little to tell. Raises
+    MediaError for a PNG that is cut short or damaged, and before the rest is read for a header that declares more
+    pixels than the options allow, or none.
     """
     file.seek(0)
     if file.read(8) != b"\x89PNG\r\n\x1a\n":

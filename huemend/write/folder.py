@@ -36,21 +36,10 @@ from huemend.write.record_reading import JOURNAL, RECORD, inside, listed_files, 
 class OutputFolder:
     """One run's output folder, held under a lock; use it as a context manager.
 
-    Parameters
-    ----------
-    out : Path
-        Made, with its parents, if it does not exist.
-    guard : Guard
-        What is never written over or removed, whatever lies in the folder.
-    within : Path, optional
-        A folder above: no part of the path below it may be a link.
-    names : iterable of str, optional
-        What will be written, as far as it is known: that it can be is checked before the long work starts.
-
-    Raises
-    ------
-    OutputError
-        If the folder cannot be made, written or locked, or holds a ``report.json`` that is not ours.
+    It is made, with its parents, if it does not exist. What ``guard`` holds is never written over or removed, and
+    no part of the path below ``within`` may be a link. That files of ``names`` can be written is checked before
+    the long work starts. Raises OutputError if the folder cannot be made, written or locked, or holds a
+    ``report.json`` that is not ours.
     """
 
     def __init__(self, out: Path, guard: Guard, *, within: Path | None = None, names: Iterable[str] = ()) -> None:
@@ -97,13 +86,7 @@ class OutputFolder:
             raise
 
     def write_bytes(self, relative: str, data: bytes) -> str:
-        """Write one file whole; return its sha256.
-
-        Parameters
-        ----------
-        relative : str
-            Path inside the folder, with ``/`` between its parts.
-        """
+        """Write one file whole, at a path inside the folder with ``/`` between its parts; return its sha256."""
         path = str(inside(relative))
         if not self._lock.held:
             self.prepare()
@@ -138,17 +121,9 @@ class OutputFolder:
         return True
 
     def finish(self, record: Mapping[str, Any]) -> dict[str, Any]:
-        """Write the record last, with every file's sha256, and clear away what the earlier result left.
+        """Write the record last, and clear away what the earlier result left; return the record as it was written.
 
-        Parameters
-        ----------
-        record : mapping
-            JSON-serialisable; ``files`` is added to it.
-
-        Returns
-        -------
-        dict
-            The record as written.
+        To what is given, ready for JSON, ``files`` is added: every file with its sha256.
         """
         files = [
             {"path": path, "sha256": digest, "bytes": size}

@@ -50,20 +50,10 @@ def make_record(
     cdls: Mapping[str, CdlEntry],
     options: MatchOptions,
 ) -> dict[str, Any]:
-    """Return the record of a setup, ready for JSON.
+    """Return the record of a setup, ready for JSON: all but ``files``, which the output folder adds.
 
-    Parameters
-    ----------
-    luts : mapping of angle name to its LUT files
-        The hero included.
-    cdls : mapping of angle name to its closest CDL
-    options : MatchOptions
-        What the run was told; they say, with the inputs, whether another run would come out the same.
-
-    Returns
-    -------
-    dict
-        Everything but ``files``, which the output folder adds when it writes the record last.
+    LUTs go by the angles' names, the hero's among them, and so do the closest CDLs. The options say, with the
+    inputs, whether another run would come out the same.
     """
     setup = result.setup
     verdicts = [found.verdict for found in result.angles]

@@ -40,15 +40,8 @@ _AWAY = "move it away or choose another folder"
 def read_record(out: Path, *, strict: bool = True) -> dict[str, Any] | None:
     """Return the record of an output folder; None where there is no such file, or an empty one.
 
-    Parameters
-    ----------
-    strict : bool
-        False takes any record of huemend's, of whatever version; nothing in it can be relied on then.
-
-    Raises
-    ------
-    OutputError
-        ``report.json`` cannot be read, is not huemend's, or is not as this version writes it.
+    Without ``strict`` any record of huemend's will do, of whatever version; nothing in it can be relied on then.
+    Raises OutputError where it cannot be read, is not huemend's, or is not as this version writes it.
     """
     path = out / RECORD
     try:
@@ -81,17 +74,9 @@ def parse_record(data: bytes, where: Path, *, strict: bool = True) -> dict[str, 
 
 
 def match_of(entry: Mapping[str, Any]) -> Match | None:
-    """Return the match that one angle of a record delivers, or None for an unsolved angle.
+    """Return the match of an angle's entry in a record, or None; given its ``solved``, the match before a nudge.
 
-    Parameters
-    ----------
-    entry : mapping
-        ``record["angles"][name]``; its ``solved``, where there was a nudge, for the match before it.
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError
-        If the entry does not follow the schema.
+    Raises KeyError, TypeError or ValueError if the entry does not follow the schema.
     """
     if entry["matrix"] is None:
         return None
@@ -105,13 +90,7 @@ def match_of(entry: Mapping[str, Any]) -> Match | None:
 
 
 def read_inside(out: Path, relative: str) -> bytes | None:
-    """Return the bytes of a regular file inside an output folder; None for anything else, links among it.
-
-    Parameters
-    ----------
-    relative : str
-        As a record lists it.
-    """
+    """Return the bytes of a regular file that a record lists; None for anything else, links among it."""
     try:
         path = out / inside(relative)
     except OutputError:

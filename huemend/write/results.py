@@ -62,13 +62,7 @@ def finish_result(
     options: MatchOptions,
     timeline: Timeline | None = None,
 ) -> dict[str, Any]:
-    """Write what rests on the LUTs: the CDLs, the pages, a timeline with its clips' LUTs, and last the record.
-
-    Returns
-    -------
-    dict
-        The record as written.
-    """
+    """Write what rests on the LUTs: CDLs, pages, a timeline with its clips' LUTs, and last the record."""
     luts = {name: each.luts for name, each in handed.items()}
     cdls = {name: each.cdl for name, each in handed.items() if each.cdl is not None}
     stem = file_name(result.setup.name)

@@ -130,10 +130,7 @@ def pack(
 def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ...]]) -> Earlier:
     """Return what was packed, of the setup as it is now, with pictures that were read anew.
 
-    Raises
-    ------
-    OutputError
-        The setup says something else than it did, or the bytes are no packed result.
+    Raises OutputError where the setup says something else than it did, or the bytes are no packed result.
     """
     try:
         with np.load(io.BytesIO(data), allow_pickle=False) as kept:

@@ -85,12 +85,7 @@ def cdl_entry(basis: LutBasis, match: Match, stem: str) -> CdlEntry:
 
 
 def apply_cdl(cdl: Cdl, codes: Float) -> Float64:
-    """Apply a CDL with the clamps that the release asks for.
-
-    Parameters
-    ----------
-    codes : (..., 3) array
-        Code values of the log space that the CDL is stated in.
+    """Apply a CDL to (..., 3) codes of its log space, with the clamps that the release asks for.
 
     >>> apply_cdl(Cdl(slope=(2, 2, 2), offset=(0.1, 0, 0)), np.array([0.2, 0.3, 0.9])).round(6).tolist()
     [0.5, 0.6, 1.0]
@@ -103,19 +98,10 @@ def apply_cdl(cdl: Cdl, codes: Float) -> Float64:
 
 
 def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float], Float]) -> Cdl:
-    """Find the CDL that comes closest to what a match does.
+    """Find the CDL that comes closest to what a match does, rounded as files write it.
 
-    Parameters
-    ----------
-    before, after : (n, 3) array
-        Code values of one log space, without and with the match.
-    difference : callable
-        Maps two (n, 3) arrays of code values to (n,) colour differences, whose squares are made least.
-
-    Returns
-    -------
-    Cdl
-        Rounded as files write it.
+    ``before`` and ``after`` are (n, 3) code values of one log space, without and with the match; ``difference``
+    gives the colour differences, (n,), of two such, whose squares are made least.
     """
     from scipy.optimize import least_squares
 
@@ -139,15 +125,10 @@ def closest_cdl(before: Float, after: Float, difference: Callable[[Float, Float]
 
 
 def _metric(codes: Float, difference: Callable[[Float, Float], Float]) -> Float64:
-    """Return for each colour the matrix that turns small changes of its codes into colour difference.
+    """Return for each colour W, (3, 3), with ``difference(codes, codes + d) ~ |W @ d|`` for small d.
 
     The square of a colour difference is a quadratic form in a small change; six differences at each colour give
     its six numbers. So the fit needs six evaluations of CIEDE2000 instead of thousands, and a smooth residual.
-
-    Returns
-    -------
-    (n, 3, 3) float64
-        W with ``difference(codes, codes + d) ~ |W @ d|``.
     """
     step = 2e-3
     form = np.zeros((len(codes), 3, 3))

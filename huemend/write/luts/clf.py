@@ -70,13 +70,7 @@ def _without_hues(whole: Match, match: Match, colours: Float, view_exposure_stop
 
 
 def match_transform(match: Match) -> Any:
-    """Return a match as an OpenColorIO GroupTransform on scene-linear ACEScg.
-
-    Returns
-    -------
-    PyOpenColorIO.GroupTransform
-        Empty for an identity.
-    """
+    """Return a match as an OpenColorIO GroupTransform on scene-linear ACEScg, empty for an identity."""
     group = ocio.GroupTransform()
     if match.is_identity:
         return group
@@ -99,16 +93,7 @@ def match_transform(match: Match) -> Any:
 
 
 def exact_chain(decode: Any, match: Match, encode: Any) -> Any:
-    """Chain OpenColorIO transforms: codes to ACEScg, the match, ACEScg to codes.
-
-    Parameters
-    ----------
-    decode, encode : PyOpenColorIO.Transform
-
-    Returns
-    -------
-    PyOpenColorIO.GroupTransform
-    """
+    """Chain OpenColorIO transforms: codes to ACEScg, the match, ACEScg to codes."""
     group = ocio.GroupTransform()
     for part in (decode, match_transform(match), encode):
         for transform in part if isinstance(part, ocio.GroupTransform) else [part]:
@@ -119,20 +104,8 @@ def exact_chain(decode: Any, match: Match, encode: Any) -> Any:
 def write_clf(chain: Any, *, name: str, description: str, input: str, output: str) -> str:
     """Return the text of a CLF; the same chain and words give the same text, its id included.
 
-    Parameters
-    ----------
-    chain : PyOpenColorIO.GroupTransform
-    name : str
-        Short name of the process list.
-    description : str
-        Where it belongs.
-    input, output : str
-        Encoding and range on either side.
-
-    Raises
-    ------
-    HuemendError
-        If OpenColorIO cannot express the chain as CLF.
+    ``description`` says where it belongs, ``input`` and ``output`` encoding and range on either side. Raises
+    HuemendError if OpenColorIO cannot express the chain as CLF.
     """
     facts = chain.getFormatMetadata()
     facts.setName(xml_text(name))
@@ -151,17 +124,10 @@ def write_clf(chain: Any, *, name: str, description: str, input: str, output: st
 
 
 def run_chain(chain: Any, codes: Float) -> Float64:
-    """Run codes through a chain in OpenColorIO, in 32-bit floats.
+    """Run (n, 3) codes through a chain in OpenColorIO, in 32-bit floats.
 
-    Parameters
-    ----------
-    chain : PyOpenColorIO.Transform
-    codes : (n, 3) array
-
-    Notes
-    -----
-    With OpenColorIO's exact logarithms and powers. Hosts mostly leave its fast ones on, which differ from these
-    by up to 0.2 codes of 10 bits (docs/standards.md).
+    With OpenColorIO's exact logarithms and powers. Hosts mostly leave its fast ones on, which differ from these by
+    up to 0.2 codes of 10 bits (docs/standards.md).
     """
     out = np.ascontiguousarray(codes, np.float32).copy()
     if len(out):

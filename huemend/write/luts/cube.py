@@ -67,19 +67,9 @@ class CubeMiss:
 
 
 def make_cube(function: CodeFunction, size: int, title: str) -> Cube:
-    """Sample a function of code values at the nodes of a LUT.
+    """Sample a function from (n, 3) to (n, 3) code values at the nodes of a LUT, ``size`` a side.
 
-    Parameters
-    ----------
-    function : callable
-        Maps (n, 3) code values to (n, 3) code values.
-    size : int
-        Nodes a side.
-
-    Raises
-    ------
-    HuemendError
-        If the function has no finite value at some node; a reader would take such a LUT without a word.
+    Raises HuemendError if it has no finite value at some node; a reader would take such a LUT without a word.
     """
     axis = np.linspace(0.0, 1.0, size)
     blue, green, red = np.meshgrid(axis, axis, axis, indexing="ij")
@@ -92,22 +82,11 @@ def make_cube(function: CodeFunction, size: int, title: str) -> Cube:
 
 
 def apply_cube(cube: Cube, codes: Float) -> Float64:
-    """Look codes up with tetrahedral interpolation.
+    """Look (..., 3) codes, clamped to 0..1 as every reader does, up with tetrahedral interpolation.
 
-    Parameters
-    ----------
-    codes : (..., 3) array
-        Clamped to 0..1, as every reader does.
-
-    Returns
-    -------
-    (..., 3) float64
-
-    Notes
-    -----
-    A cell is split into six tetrahedra along its grey diagonal: walk from the low corner to the high one,
-    taking the axis with the largest remainder first (Kasson, Plouffe & Nin 1993, "A tetrahedral interpolation
-    technique for color space conversion", Proc. SPIE 1909). Greys depend on the two grey corners alone.
+    A cell is split into six tetrahedra along its grey diagonal: walk from the low corner to the high one, taking
+    the axis with the largest remainder first (Kasson, Plouffe & Nin 1993, "A tetrahedral interpolation technique
+    for color space conversion", Proc. SPIE 1909). Greys depend on the two grey corners alone.
     """
     codes = np.asarray(codes, float)
     last = cube.size - 1
@@ -129,14 +108,10 @@ def apply_cube(cube: Cube, codes: Float) -> Float64:
 
 
 def whole_cube_codes(count: int = 16_384) -> Float64:
-    """Return codes spread evenly over the whole cube, the same ones every time.
+    """Return (count, 3) codes spread evenly over the whole cube, the same ones every time.
 
     An additive recurrence on powers of the real root of x**4 = x + 1 (Roberts 2018, "The unreasonable
     effectiveness of quasirandom sequences").
-
-    Returns
-    -------
-    (count, 3) float64
     """
     root = 1.2207440846057596
     step = np.array([1 / root, 1 / root**2, 1 / root**3])
@@ -155,18 +130,9 @@ def size_by_error(
 ) -> tuple[Cube, CubeMiss]:
     """Make the smallest LUT whose interpolation error is small enough; the largest where none is.
 
-    Parameters
-    ----------
-    function : callable
-        Maps (n, 3) code values to (n, 3) code values.
-    codes : (n, 3) array
-        Colours that the setup really holds.
-    sizes : sequence of int
-        Candidates, smallest first; one forces that size.
-    p99, real_p99 : float
-        Bounds on the error, in 10-bit codes, over the setup's colours and over real light.
-    real : callable, optional
-        Says which of (n, 3) code values stand for real light; without it ``real_p99`` does not count.
+    The errors are in 10-bit codes: ``p99`` bounds that over ``codes``, (n, 3), colours that the setup really
+    holds, and ``real_p99`` that over codes of which ``real`` says that they stand for real light. Of ``sizes``,
+    smallest first, one forces that size.
     """
     if not sizes:
         raise ValueError("no size to choose from")

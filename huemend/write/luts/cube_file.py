@@ -73,13 +73,9 @@ _HEADER = re.compile(rb'(?:TITLE "([^"\n]*)"\n)?LUT_3D_SIZE (\d{1,3})\n')
 
 
 def parse_cube(data: bytes, where: str) -> Cube:
-    """Read what `write_cube` wrote, and nothing else; ``where`` names it in errors.
+    """Read what `write_cube` wrote, and nothing else; raises LutError, in which ``where`` names it.
 
     A LUT is read again only while it is, by its hash, the file that was written.
-
-    Raises
-    ------
-    LutError
     """
     header = _HEADER.match(data)
     try:

@@ -26,10 +26,7 @@ SURFACES: dict[str, tuple[str, ...]] = {
 def beyond_matrix(match: Match) -> dict[str, float]:
     """Return by how much a match moves typical surfaces beyond what its matrix does.
 
-    Returns
-    -------
-    mapping of surface to mean CIEDE2000
-        Empty where the match has no root terms.
+    Mean CIEDE2000 by surface; empty where the match has no root terms.
     """
     if not match.roots.any():
         return {}
@@ -43,36 +40,16 @@ def beyond_matrix(match: Match) -> dict[str, float]:
 
 
 def apply_hues(match: Match, light: Float) -> Float64:
-    """Apply what a match does beyond its matrix to light that went through the matrix already.
-
-    Parameters
-    ----------
-    light : (..., 3) array
-        Scene-linear ACEScg, as ``match.without_roots`` left it.
-
-    Returns
-    -------
-    (..., 3) float64
-    """
+    """Apply what a match does beyond its matrix to light, (..., 3) ACEScg, as ``match.without_roots`` left it."""
     recorded = np.asarray(light, float) @ np.linalg.inv(match.combined).T + match.flare
     return np.asarray(match.apply(recorded), float)
 
 
 def nearest_matrix(match: Match, colours: Float) -> Match:
-    """Return the match without root terms that comes nearest to one with them.
+    """Return the match without root terms that comes nearest to one with them over colours as recorded, ACEScg.
 
-    Least squares over the colours, each channel relative to the luminance, so that highlights do not outvote
-    faces; the light of a neutral stays as it is.
-
-    Parameters
-    ----------
-    colours : (n, 3) array
-        Scene-linear ACEScg as recorded.
-
-    Returns
-    -------
-    Match
-        The same where there are no root terms.
+    Least squares, each channel relative to the luminance, so that highlights do not outvote faces; the light of a
+    neutral stays as it is.
     """
     if not match.roots.any():
         return match

@@ -156,11 +156,9 @@ def shoulder_of(name: str, result: SetupResult, options: WriteOptions) -> Neutra
 
 
 def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool = False) -> Float64:
-    """Return colours of an angle's stills, evenly picked, the same ones every time; clipped ones if asked for.
+    """Return at most ``count`` colours of an angle's stills, (n, 3) ACEScg, evenly picked, always the same ones.
 
-    Returns
-    -------
-    (at most count, 3) float64, scene-linear ACEScg
+    Clipped ones too if asked for.
     """
     share = max(1, count // max(1, len(stills)))
     picked = []
@@ -174,10 +172,7 @@ def colours_held(stills: tuple[LinearStill, ...], count: int, *, clipped: bool =
 def lut_makers(basis: LutBasis) -> list[Callable[[], tuple[Cube, LutFile]]]:
     """Return what makes the LUTs of one angle, the hero included; they can be made in any order, and at one time.
 
-    Returns
-    -------
-    list of callables that return (Cube, LutFile)
-        ``LutFile.path`` is still empty; whoever writes the file knows it.
+    ``LutFile.path`` is still empty; whoever writes the file knows it.
     """
     shot, options = basis.shot, basis.options
     stills = basis.result.stills.get(basis.name, ())
@@ -264,11 +259,8 @@ def _in_two_parts(match: Match, basis: LutBasis) -> list[_Recipe]:
 def view_rendering(name: str, view_exposure_stops: float) -> tuple[Callable[[Float], Float], str]:
     """Return a rendering for a monitor, and what titles and the record call it.
 
-    Parameters
-    ----------
-    name : str
-        ``aces``: rolled off for the eye. ``plain``: the measurement view, with the setup's gain in it, in which
-        every colour difference is told. ``hdr``: for a PQ monitor of 1,000 cd/m2.
+    ``aces`` rolls off for the eye; ``plain`` is the measurement view, with the setup's gain in it, in which every
+    colour difference is told; ``hdr`` is for a PQ monitor of 1,000 cd/m2.
     """
     if name == "aces":
         return view.rendered_signal, "Rec.709 BT.1886 (ACES 2.0 SDR 100 nit)"

@@ -39,20 +39,9 @@ class NeutralShoulder:
     ) -> NeutralShoulder | None:
         """Place the shoulder where an angle's stills clip, or under the largest code where they do not.
 
-        Parameters
-        ----------
-        stills : sequence of LinearStill
-            Of one angle.
-        range : str
-            Of the codes that the shoulder will be given.
-        stops : float
-            From the knee to the clip.
-
-        Returns
-        -------
-        NeutralShoulder or None
-            None if the camera clips above the largest code that a LUT takes and nothing can be said of it
-            (scene-linear media).
+        ``range`` is that of the codes that it will be given; from knee to clip it takes so many ``stops``. None if
+        the camera clips above the largest code that a LUT takes and nothing can be said of it (scene-linear
+        media).
         """
         found = [still.clip_light for still in stills if still.clip_light is not None]
         light = np.min(found, axis=0) if found else np.full(3, np.inf)
@@ -72,19 +61,10 @@ class NeutralShoulder:
         return cls(shot=shot, range=range, knee=three(np.diag(knee)), top=three(top), measured=measured)
 
     def weight(self, codes: Float) -> Float64:
-        """Return how neutral a colour becomes: 0 below the knee, 1 where all channels are clipped.
+        """Return how neutral a colour, (..., 3) as recorded, becomes: 0 below the knee, 1 where all channels clip.
 
         Equation 17 of docs/maths.md. The channel that is furthest from its clip decides: a window clips in all of
         them and loses its tint; a red lamp clips in one, and stays red.
-
-        Parameters
-        ----------
-        codes : (..., 3) array
-            As recorded.
-
-        Returns
-        -------
-        (...) float64
         """
         knee, top = np.array(self.knee), np.array(self.top)
         rise = np.clip(((np.asarray(codes, float) - knee) / (top - knee)).min(axis=-1), 0.0, 1.0)
@@ -93,17 +73,8 @@ class NeutralShoulder:
     def apply(self, codes: Float, matched: Float) -> Float:
         """Take the tint out of what lies above the knee (docs/maths.md, equation 19).
 
-        Parameters
-        ----------
-        codes : (..., 3) array
-            As recorded.
-        matched : (..., 3) array, scene-linear ACEScg
-            The same colours after the match.
-
-        Returns
-        -------
-        (..., 3) array
-            Of the same luminance; below the knee the very same values.
+        Takes (..., 3) codes as recorded, and the same colours after the match, scene-linear ACEScg; returns these,
+        of the same luminance, and below the knee the very same values.
         """
         weight = self.weight(codes)
         near = weight > 0.0

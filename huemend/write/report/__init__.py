@@ -29,24 +29,11 @@ def render_report(
     shoulders: Mapping[str, NeutralShoulder],
     gallery: Gallery | None,
 ) -> dict[str, bytes]:
-    """Render everything that people look at.
+    """Render everything that people look at: the same result gives the same bytes.
 
-    Parameters
-    ----------
-    result : SetupResult
-        With its stills.
-    luts : mapping of angle name to LUT files
-        What was written for each angle.
-    shoulders : mapping of angle name to NeutralShoulder
-        Of those whose LUTs let highlights run to neutral.
-    gallery : Gallery or None
-        Its pictures; None leaves all pictures out.
-
-    Returns
-    -------
-    dict of file name to bytes
-        ``report.html``, ``summary.html`` (one page for the editor) and, unless pictures are left out,
-        ``contact.png``. The same result gives the same bytes.
+    Returns, by name, ``report.html``, ``summary.html`` (one page for the editor) and, unless ``gallery`` is None,
+    which leaves all pictures out, ``contact.png``. By angle, ``luts`` are the files that were written,
+    ``shoulders`` those of LUTs that let highlights run to neutral.
     """
     from huemend.write.report.angle import AngleStills, pictured
     from huemend.write.report.contact import contact_sheet

@@ -43,23 +43,11 @@ class Alignment:
 
 
 def align(reference_xy: Float, angle_xy: Float, scale: Float, centre: Float, side: float) -> Alignment | None:
-    """Fit the map of a square about a place, robustly.
+    """Fit the map of a square about a place, robustly; None without a pair in reach.
 
-    Parameters
-    ----------
-    reference_xy, angle_xy : (n, 2) arrays
-        Where pairs lie, in pixels of each view's still.
-    scale : (n,) array
-        Pixels of the angle over pixels of the reference, as each pair's own feature measured it.
-    centre : (2,) array
-        Of the square, in the reference's pixels.
-    side : float
-        Of the square, in the reference's pixels.
-
-    Returns
-    -------
-    Alignment or None
-        None without a pair in reach.
+    Pairs lie at ``reference_xy`` and ``angle_xy``, (n, 2), in pixels of each view's still; ``scale``, (n,), is
+    pixels of the angle over pixels of the reference, as each pair's own feature measured it. Centre and side of
+    the square are in the reference's pixels.
     """
     far = np.hypot(*(reference_xy - centre).T)
     near = np.argsort(far, kind="stable")[:_MOST]
@@ -148,21 +136,10 @@ def outer_square(to_picture: Float, centre: Float, side: float) -> Float64:
 
 
 def cut_square(rgb: Float, to_picture: Float, centre: Float, side: float, pixels: int) -> Float32:
-    """Cut a square of the reference out of a picture, through a map from the reference's pixels to the picture's.
+    """Cut a square of the reference, (pixels, pixels, ...), out of a picture, through a map to its pixels.
 
-    Parameters
-    ----------
-    rgb : (height, width, 3) or (height, width) array, scene-linear
-    to_picture : (2, 3) array
-    centre, side : (2,) array, float
-        Of the square, in the reference's pixels.
-    pixels : int
-        Of the side of what is returned.
-
-    Returns
-    -------
-    (pixels, pixels, ...) float32
-        Averaged where the picture is finer than what is asked for; the picture's edge goes on beyond it.
+    The picture is (height, width, 3) or (height, width), scene-linear, the map (2, 3); centre and side are in the
+    reference's pixels. Averaged where the picture is finer than what is asked for; its edge goes on beyond it.
     """
     cv2 = import_cv2()
     step = side / pixels

@@ -144,18 +144,10 @@ def angle_section(
     crops: Sequence[Crop],
     shoulder: NeutralShoulder | None,
 ) -> Markup:
-    """Return the section of one angle.
+    """Return the section of one angle, ``link`` being its id on the page; without a gallery there are no pictures.
 
-    Parameters
-    ----------
-    gallery : Gallery or None
-        None without pictures.
-    link : str
-        Its id on the page.
-    crops : sequence of Crop
-        The surfaces that it shares with the hero, as `crops_of` cut them into the gallery.
-    shoulder : NeutralShoulder or None
-        Of its matched LUTs.
+    Of the angle come its LUTs, the surfaces that it shares with the hero, as `crops_of` cut them into the gallery,
+    and the shoulder of its matched LUTs.
     """
     hero, name = setup.setup.hero, result.angle.name
     stills = AngleStills.of(result, setup)

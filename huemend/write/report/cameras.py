@@ -41,18 +41,7 @@ class Camera:
 
 
 def cameras_of(setups: Sequence[tuple[str, Sequence[DayAngle]]]) -> list[Camera]:
-    """Gather the cameras of a day.
-
-    Parameters
-    ----------
-    setups : sequence of (name, angles)
-        In the day's order.
-
-    Returns
-    -------
-    list of Camera
-        Of those that were matched at least once, by name.
-    """
+    """Gather the cameras of a day that were matched at least once, by name; setups come in the day's order."""
     found: dict[str, list[tuple[str, tuple[float, float, float]]]] = {}
     for setup, angles in setups:
         for angle in angles:
@@ -128,13 +117,7 @@ def _row(camera: Camera, order: Sequence[str], reach: float, shared: Mapping[str
 
 
 def cameras_section(setups: Sequence[tuple[str, Sequence[DayAngle]]]) -> Markup | None:
-    """Lay out one row a camera; None for a day of fewer than two setups with a match.
-
-    Parameters
-    ----------
-    setups : sequence of (name, angles)
-        In the day's order.
-    """
+    """Lay out one row a camera, of setups in the day's order; None where fewer than two have a match."""
     cameras, order = cameras_of(setups), [name for name, _ in setups]
     if max((len(camera.setups) for camera in cameras), default=0) < 2:
         return None

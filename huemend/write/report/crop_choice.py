@@ -45,21 +45,10 @@ _BARE, _FAINTLY_ALIKE = 0.1, 0.4
 def choose_surfaces(
     result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], moment: int, exposure: float = 0.0
 ) -> list[Surface]:
-    """Choose four to eight surfaces that an angle shares, those first that an eye goes to.
+    """Choose four to eight surfaces that an angle shares, or fewer, those first that an eye goes to.
 
-    Parameters
-    ----------
-    stills : mapping of angle name to stills
-        The setup's, at working resolution.
-    moment : int
-        The moment that the report shows of this angle; people may be seen better at another one.
-    exposure : float
-        Stops of the measurement view, in which it is found what differs most.
-
-    Returns
-    -------
-    list of Surface
-        Fewer, or none, where the angle shares no more.
+    The report shows this angle at ``moment``; people may be seen better at another one. What differs most is found
+    in the measurement view, at so many stops of ``exposure``.
     """
     pairs = result.pairs
     if not len(pairs) or pairs.reference not in stills:

@@ -24,15 +24,7 @@ def _square(x: float, y: float, cell: float, band: int) -> Markup:
 def difference_map(
     result: AngleResult, held: HeldOut, views: Views | None, size: tuple[int, int], *, after: bool
 ) -> Markup:
-    """Draw the mean difference of held-out samples in each cell of the angle's picture.
-
-    Parameters
-    ----------
-    size : (height, width)
-        Of the angle's still, in which the samples' places are given.
-    after : bool
-        True for the match, False for the angle as shot.
-    """
+    """Draw the mean difference of held-out samples in each cell of the angle's picture of (height, width)."""
     error = held.error_after if after else held.error_before
     height, width = size
     cell = width / _CELLS

@@ -37,16 +37,10 @@ class LeftOver:
 
 
 def left_over(hero: Float, angle: Float, exposure: float) -> LeftOver:
-    """Compare colours of a surface in two views, one by one.
+    """Compare colours of a surface in two views, (n, 3) ACEScg each, one by one, in the measurement view.
 
     Two views never show quite the same: the half that agree best on one difference stand for the surface, so that
-    something that only one of them shows counts for nothing.
-
-    Parameters
-    ----------
-    hero, angle : (n, 3) arrays, scene-linear ACEScg
-    exposure : float
-        Stops of the measurement view.
+    something that only one of them shows counts for nothing. The view is at so many stops of ``exposure``.
     """
     off = difference_stops(hero, angle)
     good = np.isfinite(off).all(axis=1) & ~clips(hero, exposure) & ~clips(angle, exposure)

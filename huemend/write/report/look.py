@@ -49,21 +49,10 @@ class Look:
 
 
 def find_look(path: Path, takes: str, setup: Setup) -> Look:
-    """Read a look, before any picture is read.
+    """Read a look, a .cube file with a 3D LUT, a 1D LUT, or both, before any picture is read.
 
-    Parameters
-    ----------
-    path : Path
-        A .cube file with a 3D LUT, a 1D LUT, or both.
-    takes : str
-        ``hero``: the hero's camera log, at the hero's range. Else the name of a published log space.
-
-    Raises
-    ------
-    LutError
-        It is missing, damaged, or no LUT.
-    EncodingError
-        What it takes is not known.
+    It ``takes`` the hero's camera log at the hero's range (``hero``), or a published log space by its name. Raises
+    LutError where it is missing, damaged, or no LUT, and EncodingError where what it takes is not known.
     """
     import PyOpenColorIO as ocio
 

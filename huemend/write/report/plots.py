@@ -117,11 +117,8 @@ def text(x: float, y: float, words: str, *, anchor: str = "start", kind: str = "
 def marks(frame: Frame, x: Float, y: Float, series: str, *, size: float = 2.4) -> Markup:
     """Draw one series of points as a single path, each series with its own shape.
 
-    Parameters
-    ----------
-    x, y : (n,) arrays
-        Points that are not finite are left out, those outside the axes lie on the edge; of very many an even
-        choice is drawn.
+    Points that are not finite are left out, those outside the axes lie on the edge; of very many an even choice is
+    drawn.
     """
     good = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
     if len(good) > _MOST_MARKS:

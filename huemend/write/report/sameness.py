@@ -31,19 +31,10 @@ _PLAIN = 0.1
 def stands_out(reference: Float, angle: Float, to_angle: Float, centre: Float, side: float) -> float:
     """Return by how much a place agrees better where it is said to lie than at any shift of up to its side.
 
-    Parameters
-    ----------
-    reference, angle : (height, width, 3) arrays, scene-linear
-    to_angle : (2, 3) array
-        From the reference's pixels to the angle's.
-    centre, side : (2,) array, float
-        Of the square, in the reference's pixels.
-
-    Returns
-    -------
-    float
-        Difference of two correlations, of brightness and colour together: at most 2, below 0 where another place
-        agrees better. Exposure and balance cancel.
+    Both pictures are (height, width, 3), scene-linear; ``to_angle``, (2, 3), maps the reference's pixels, in which
+    centre and side of the square are, to the angle's. What is returned is the difference of two correlations, of
+    brightness and colour together: at most 2, below 0 where another place agrees better. Exposure and balance
+    cancel.
     """
     cv2 = import_cv2()
     one = _detail(cut_square(reference, UNMOVED, centre, side, _PIXELS), _PIXELS)
@@ -69,14 +60,9 @@ def whole_detail(reference: Float, side: float) -> Float32:
 def found_once(reference: Float, angle: Float, to_angle: Float, centre: Float, side: float, whole: Float) -> float:
     """Return by how much a place agrees better than any other of either whole picture: the mutual check of stereo.
 
-    Takes what `stands_out` takes, and the reference's `whole_detail`. The map of the place is taken to hold for
-    its scale and turn everywhere.
-
-    Returns
-    -------
-    float
-        Difference of two correlations, the smaller of both directions; below 0 where another place agrees better.
-        Where the reference alone has it under `ONCE`, the angle is not looked over any more.
+    Takes what `stands_out` takes, and the reference's `whole_detail`; the map of the place is taken to hold for
+    its scale and turn everywhere. Returns the smaller difference of both directions; where the reference alone has
+    it under `ONCE`, the angle is not looked over any more.
     """
     cv2 = import_cv2()
     other = _detail(cut_square(angle, to_angle, centre, side, _COARSER), _COARSER)

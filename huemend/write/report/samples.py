@@ -33,16 +33,9 @@ class Views:
 
 
 def difference_stops(reference_rgb: Float, angle_rgb: Float) -> Float64:
-    """Return how an angle's samples differ from the hero's: level, red-green and blue-green, in stops.
+    """Return how an angle's samples differ from the hero's, (n, 3) in stops: level, red-green and blue-green.
 
-    Parameters
-    ----------
-    reference_rgb, angle_rgb : (n, 3) arrays, scene-linear ACEScg
-
-    Returns
-    -------
-    (n, 3) float64
-        NaN where a value is not above zero.
+    Both are (n, 3), scene-linear ACEScg; NaN where a value is not above zero.
     """
     reference, angle = np.asarray(reference_rgb, float), np.asarray(angle_rgb, float)
     level = _stops(angle @ AP1_LUMINANCE) - _stops(reference @ AP1_LUMINANCE)
@@ -151,10 +144,7 @@ def samples_section(
 ) -> Markup:
     """Lay out the samples on both pictures, with the choice of the part to mark.
 
-    Parameters
-    ----------
-    sizes : mapping of ``reference`` and ``angle`` to (height, width)
-        Of the stills, for the page without pictures.
+    ``sizes``, (height, width) of the stills of ``reference`` and ``angle``, serve the page without pictures.
     """
     figures = []
     for side, name in (("reference", result.pairs.reference), ("angle", result.angle.name)):

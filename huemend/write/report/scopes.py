@@ -89,20 +89,10 @@ def patch_average(rgb: Float) -> Float32:
 
 
 def column_density(signal: Float, top: float, rows: int = _ROWS) -> Float64:
-    """Return how often each level occurs in each column of a picture: a waveform.
+    """Return how often each level occurs in each column of one (height, width) signal, 0..1: a waveform.
 
-    Parameters
-    ----------
-    signal : (height, width) array
-        One signal, 0..1.
-    top : float
-        Level of the first row's upper edge; the last row's lower edge is 0. What lies outside is counted in
-        the first and last row, as a clipped signal lies on the edge of a scope.
-
-    Returns
-    -------
-    (rows, width) float64
-        Share of the column's patches, the largest of all being 1.
+    Row by row, (rows, width), from ``top`` down to 0, as a share of the column's patches, the largest of all being
+    1. What lies outside is counted in the first and last row, as a clipped signal lies on the edge of a scope.
     """
     signal = np.asarray(signal, float)
     height, width = signal.shape
@@ -113,17 +103,9 @@ def column_density(signal: Float, top: float, rows: int = _ROWS) -> Float64:
 
 
 def plane_density(cb_cr: Float, reach: float) -> Float64:
-    """Return how often each chroma occurs: a vectorscope.
+    """Return how often each chroma, (..., 2), occurs from -reach to reach, Cr growing upwards: a vectorscope.
 
-    Parameters
-    ----------
-    cb_cr : (..., 2) array
-    reach : float
-        Cb and Cr from -reach to reach are shown; Cr grows upwards.
-
-    Returns
-    -------
-    (cells, cells) float64, the largest being 1
+    (cells, cells), the largest being 1.
     """
     flat = np.asarray(cb_cr, float).reshape(-1, 2)
     x = np.clip(((flat[:, 0] / reach + 1) / 2 * _CELLS).astype(int), 0, _CELLS - 1)

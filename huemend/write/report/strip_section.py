@@ -29,13 +29,7 @@ def crop_id(link: str, number: int) -> str:
 
 
 def crop_name(crop: Crop, size: tuple[int, int]) -> str:
-    """Say what a surface is, as far as anybody knows, and where it lies on the hero.
-
-    Parameters
-    ----------
-    size : (height, width)
-        Of the hero's still.
-    """
+    """Say what a surface is, as far as anybody knows, and where on the hero, (height, width), it lies."""
     surface = crop.surface
     if surface.kind in {Kind.SKIN, Kind.NAMED}:
         return surface.name

@@ -144,14 +144,7 @@ def limits() -> Markup:
 
 
 def summary(result: SetupResult, links: Mapping[str, str], places: Sequence[tuple[str, str]] = ()) -> Markup:
-    """Return the top of the page: every verdict in one table, and the worst places to look at again.
-
-    Parameters
-    ----------
-    links : mapping of angle name to id
-    places : sequence of (id, words)
-        The worst places over all angles, worst first.
-    """
+    """Return the top of the page: every verdict in one table, and the places, (id, words), to look at first."""
     return element(
         "section",
         element("p", overall(result), class_="overall"),

@@ -29,17 +29,9 @@ _HEADS = ("angle", "verdict", "exposure", "red / blue", "difference")
 
 
 def terminal_table(record: Mapping[str, Any]) -> str:
-    """Return the table of a record (``report.json``), without a final line break.
+    """Return the table of a record, as made or as read back from JSON, without a final line break.
 
-    Parameters
-    ----------
-    record : mapping
-        As ``huemend.write.record.make_record`` returns it, or as read back from JSON.
-
-    Returns
-    -------
-    str
-        No line is wider than 80 columns. Angles that need someone are followed by why, and what to do.
+    No line is wider than 80 columns. Angles that need someone are followed by why, and what to do.
     """
     lines = [f"{_clean(record['setup'])}, hero: {_clean(record['hero'])}"]
     lines = [cut_to(lines[0], WIDTH).rstrip(), ""]

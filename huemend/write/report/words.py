@@ -191,13 +191,7 @@ def without_echo(todos: Iterable[str]) -> list[str]:
 
 
 def next_step(result: AngleResult, lut: LutFile | None = None) -> str:
-    """Say what to do with an angle now.
-
-    Parameters
-    ----------
-    lut : LutFile, optional
-        Its match LUT, where one was written.
-    """
+    """Say what to do with an angle now; ``lut`` is its match LUT, where one was written."""
     where = f"{result.angle.encoding}, {lut.input_range if lut else result.angle.range} range"
     todos = without_echo(reason.todo for reason in by_gravity(result.reasons)[:SAID])
     todo = " ".join(dict.fromkeys(sentence(todo) for todo in todos if todo))

@@ -33,12 +33,8 @@ _APART = 0.06
 def worst(result: AngleResult, held: HeldOut, width: int, among: Bool | None = None) -> list[int]:
     """Return the samples that differ most when held out, worst first, no two at one place of the angle.
 
-    Parameters
-    ----------
-    width : int
-        Of the angle's still.
-    among : (n,) bool, optional
-        Only these; those that the proof counts if not given.
+    ``width`` is that of the angle's still. Of ``among``, (n,), or of those that the proof counts if it is not
+    given.
     """
     error = held.error_after if result.match is not None else held.error_before
     known = np.flatnonzero(np.isfinite(error) & (kept_samples(result) if among is None else among))

@@ -92,18 +92,7 @@ def angle_facts(
 def timeline_files(
     timeline: Timeline, angles: Sequence[Angle], facts: Mapping[str, AngleFacts], stem: str
 ) -> dict[str, bytes]:
-    """Return the files that a timeline gets: the CSV of clips, and the EDL or OTIO file with what is now known.
-
-    Parameters
-    ----------
-    facts : mapping of angle name to AngleFacts
-    stem : str
-        What the files' names begin with.
-
-    Returns
-    -------
-    dict of file name to bytes
-    """
+    """Return the CSV of clips, and the EDL or OTIO file with what is now known, by names that ``stem`` begins."""
     matches = match_events(timeline.events, angles, timeline.patterns)
     files = {Output.CLIPS.of(stem): clip_csv(matches, facts).encode("utf-8")}
     if timeline.edl is not None:
@@ -130,20 +119,10 @@ def _metadata(angle: str, facts: AngleFacts) -> dict[str, Any]:
 def read_timeline(
     path: Path, patterns: Mapping[str, Sequence[str]] | None = None, rate: str | None = None
 ) -> Timeline:
-    """Read a CMX3600 EDL or an OpenTimelineIO file.
+    """Read a CMX3600 EDL or an OpenTimelineIO file; ``patterns`` go by the angles' names.
 
-    Parameters
-    ----------
-    patterns : mapping of angle name to patterns, optional
-    rate : str, optional
-        Of an EDL, one of `EDL_RATES`: it then goes out as OTIO as well.
-
-    Raises
-    ------
-    TimelineError
-        If the file cannot be read.
-    MissingLibraryError
-        If it takes OpenTimelineIO and that is not installed.
+    An EDL whose ``rate`` is stated, one of `EDL_RATES`, goes out as OTIO as well. Raises TimelineError if the file
+    cannot be read, and MissingLibraryError if it takes OpenTimelineIO and that is not installed.
     """
     if path.suffix.lower() in OTIO_ENDINGS:
         timeline = read_otio(path)
@@ -161,18 +140,8 @@ def match_events(
 
     A clip name or source file says most: it is an angle's if it is the name of one of its media, or one begins
     with the other up to a separator (``A001C003`` and ``A001C003_220101.mov``). An event that has neither goes by
-    its reel. Nothing is guessed: an event that two angles could claim is given to none.
-
-    Parameters
-    ----------
-    events : iterable of EdlEvent
-    patterns : mapping of angle name to patterns, optional
-        Wildcards (``A001*``) for names and reels, which come before all else.
-
-    Returns
-    -------
-    list of EventMatch
-        One for each picture event.
+    its reel. Before all that come the patterns of an angle: wildcards (``A001*``) for names and reels. Nothing is
+    guessed: an event that two angles could claim is given to none.
     """
     known = {angle.name: {_stem(angle.name), *(_stem(media.name) for media in angle.media)} for angle in angles}
     wanted = {

@@ -80,10 +80,7 @@ def edl_bytes(path: Path) -> bytes:
 def parse_edl(data: bytes, where: str) -> Edl:
     """Read the bytes of a CMX3600 EDL; ``where`` names them in errors.
 
-    Raises
-    ------
-    TimelineError
-        With the line, if they are no list, or a line begins like an event and is none.
+    Raises TimelineError, with the line, if they are no list, or a line begins like an event and is none.
     """
     if b"\0" in data:
         raise TimelineError("this is not a CMX3600 EDL (it is no text)", where=where)
@@ -149,12 +146,9 @@ def _comment(words: str, index: int, events: list[EdlEvent]) -> None:
 def with_cdls(edl: Edl, cdls: Mapping[int, Cdl], meant: str = "") -> bytes:
     """Return the list with CDL comments after some events, all else byte for byte as it was.
 
-    ``meant`` names the space that the CDLs are meant in, which their numbers do not say; a comment states it.
-
-    Parameters
-    ----------
-    cdls : mapping of the event's place in ``edl.events`` to Cdl
-        Events that already carry a CDL keep their own and must not be among them.
+    CDLs go by the event's place in ``edl.events``; events that already carry one keep it and must not be among
+    them. ``meant`` names the space that the CDLs are meant in, which their numbers do not say; a comment states
+    it.
     """
     more: dict[int, tuple[str, ...]] = {}
     stated = (f"* CDL IS MEANT IN {meant.upper()}",) if meant else ()

@@ -23,12 +23,8 @@ _CONTENT = "content.otio"
 def read_otio(path: Path) -> Any:
     """Read a timeline.
 
-    Raises
-    ------
-    MissingLibraryError
-        OpenTimelineIO is not installed.
-    TimelineError
-        It cannot read the file, or there is no picture clip in it.
+    Raises MissingLibraryError where OpenTimelineIO is not installed, and TimelineError where it cannot read the
+    file, or there is no picture clip in it.
     """
     try:
         import opentimelineio as otio
@@ -50,19 +46,9 @@ def read_otio(path: Path) -> Any:
 def otio_of_edl(data: bytes, rate: str, where: Path) -> Any:
     """Make an OpenTimelineIO timeline of the bytes of a CMX3600 EDL, which `parse_edl` has read before.
 
-    Parameters
-    ----------
-    rate : str
-        One of `EDL_RATES`: an EDL does not state what its timecode counts.
-    where : Path
-        Names the list in errors.
-
-    Raises
-    ------
-    MissingLibraryError
-        OpenTimelineIO or its reader of EDLs is not installed.
-    TimelineError
-        It cannot make one: times that the rate does not have, for example.
+    An EDL does not state what its timecode counts: ``rate`` does, one of `EDL_RATES`. Raises MissingLibraryError
+    where OpenTimelineIO or its reader of EDLs is not installed, and TimelineError, which names ``where``, where it
+    cannot make one: of times that the rate does not have, for example.
     """
     try:
         import opentimelineio as otio
@@ -144,13 +130,9 @@ def otio_events(timeline: Any) -> tuple[EdlEvent, ...]:
 def with_metadata(timeline: Any, facts: Mapping[int, Mapping[str, Any]]) -> bytes:
     """Return the timeline as OTIO JSON, with what is known of its clips; all else as it was.
 
-    Parameters
-    ----------
-    timeline : opentimelineio Timeline
-        Left alone.
-    facts : mapping of the clip's place to facts
-        In the order of `otio_events`, from 0. They become ``metadata["huemend"]``; a ``cdl`` among them also
-        becomes ``metadata["cdl"]``, where the CMX3600 adapter keeps one, unless the clip carries one already.
+    Facts go by the clip's place in `otio_events`, from 0. They become ``metadata["huemend"]``; a ``cdl`` among
+    them also becomes ``metadata["cdl"]``, where the CMX3600 adapter keeps one, unless the clip carries one
+    already.
     """
     import opentimelineio as otio
 
