@@ -30,7 +30,7 @@ __all__ = [
     "rendered_hdr_signal",
     "rendered_picture",
     "rendered_signal",
-    "view_exposure_stops",
+    "view_stops_of",
 ]
 
 
@@ -71,32 +71,32 @@ def luminance(rgb: Float) -> Float:
 # ----------------------------------------------------------------------------------------- to measure in
 
 
-def _display_light(rgb: Float, exposure_stops: float) -> Float:
+def _display_light(rgb: Float, view_stops: float) -> Float:
     """ACEScg to linear BT.709 with the view's gain, not clipped; keeps float32."""
     rgb = np.asarray(rgb)
     kind = rgb.dtype if rgb.dtype == np.float32 else np.dtype(float)
-    return matrix_times(_ACESCG_TO_709 * stops_to_gain(exposure_stops), rgb.astype(kind, copy=False))
+    return matrix_times(_ACESCG_TO_709 * stops_to_gain(view_stops), rgb.astype(kind, copy=False))
 
 
 def _largest(rgb: Float) -> Float:
     return np.maximum(np.maximum(rgb[..., 0], rgb[..., 1]), rgb[..., 2])
 
 
-def measurement_lab(rgb: Float, exposure_stops: float = 0.0) -> Float:
+def measurement_lab(rgb: Float, view_stops: float = 0.0) -> Float:
     """Scene-linear ACEScg to CIELAB in the measurement view (D65, 2 degrees).
 
     Parameters
     ----------
     rgb : (..., 3) array
-    exposure_stops : float
-        The gain of the view, ``view_exposure_stops`` of the setup's hero.
+    view_stops : float
+        The gain of the view, ``view_stops`` of the setup's hero.
 
     Returns
     -------
     (..., 3) array
         L*, a*, b*. Light outside of what the display can show is clipped: see ``clips``.
     """
-    light = np.clip(_display_light(rgb, exposure_stops), 0.0, 1.0)
+    light = np.clip(_display_light(rgb, view_stops), 0.0, 1.0)
     ratio = matrix_times(_709_TO_XYZ_OVER_WHITE, light)
     root = np.cbrt(ratio)
     f = np.where(ratio > _LAB_BREAK, root, _LAB_SLOPE * ratio + 4 / 29).astype(light.dtype)
@@ -107,12 +107,12 @@ def measurement_lab(rgb: Float, exposure_stops: float = 0.0) -> Float:
     return lab
 
 
-def clips(rgb: Float, exposure_stops: float = 0.0) -> Bool:
+def clips(rgb: Float, view_stops: float = 0.0) -> Bool:
     """Return where a colour exceeds display white in the measurement view, (..., 3) to (...) bool.
 
     A colour difference means nothing there: two clipped colours agree however far apart they are.
     """
-    return np.asarray(_largest(_display_light(rgb, exposure_stops)) > 1.0, np.bool_)
+    return np.asarray(_largest(_display_light(rgb, view_stops)) > 1.0, np.bool_)
 
 
 def delta_e2000(lab_a: Float, lab_b: Float) -> Float64:
@@ -146,14 +146,14 @@ def ease_light(rgb: Float, reference: Float, spread: Float) -> Float64:
     return eased
 
 
-def measurement_signal(rgb: Float, exposure_stops: float = 0.0) -> Float:
+def measurement_signal(rgb: Float, view_stops: float = 0.0) -> Float:
     """Scene-linear ACEScg to BT.709 signal for a BT.1886 display, (..., 3) to (..., 3) in 0..1, clipped."""
-    return np.clip(_display_light(rgb, exposure_stops), 0.0, 1.0) ** (1 / 2.4)
+    return np.clip(_display_light(rgb, view_stops), 0.0, 1.0) ** (1 / 2.4)
 
 
-def measurement_picture(rgb: Float, exposure_stops: float = 0.0) -> NDArray[np.uint8]:
+def measurement_picture(rgb: Float, view_stops: float = 0.0) -> NDArray[np.uint8]:
     """Scene-linear ACEScg to the measurement view in 8 bits, (..., 3) to (..., 3) uint8."""
-    return _bytes(measurement_signal(rgb, exposure_stops))
+    return _bytes(measurement_signal(rgb, view_stops))
 
 
 _BLOCKS_ACROSS = 120
@@ -162,7 +162,7 @@ _SHARE_UNDER_WHITE = 0.98
 _USUAL_MIDDLE = 0.09
 
 
-def view_exposure_stops(hero: LinearStill) -> float:
+def view_stops_of(hero: LinearStill) -> float:
     """The one gain of a setup's views: how far to darken so that the hero's bright diffuse areas do not clip.
 
     The brightness of an area is the median of its largest BT.709 channel over small blocks, so that points of

@@ -165,14 +165,14 @@ def hero(rgb: np.ndarray, valid: np.ndarray | None = None) -> LinearStill:
 
 
 def test_view_gain_is_zero_where_nothing_needs_it() -> None:
-    assert view.view_exposure_stops(hero(np.full((270, 480, 3), 0.9))) == 0.0
-    assert view.view_exposure_stops(hero(np.full((270, 480, 3), 1.0))) == 0.0
+    assert view.view_stops_of(hero(np.full((270, 480, 3), 0.9))) == 0.0
+    assert view.view_stops_of(hero(np.full((270, 480, 3), 1.0))) == 0.0
 
 
 def test_view_gain_brings_bright_areas_under_white() -> None:
     rgb = np.full((270, 480, 3), 0.3)
     rgb[50:120, 100:200] = 3.1
-    stops = view.view_exposure_stops(hero(rgb))
+    stops = view.view_stops_of(hero(rgb))
     assert stops == pytest.approx(-1.7)
     assert not view.clips(rgb, stops).any()
     assert view.clips(rgb, stops + 0.1).any()
@@ -183,31 +183,31 @@ def test_view_gain_ignores_specular_points_and_clipped_areas() -> None:
     rgb = np.full((270, 480, 3), 0.3)
     points = rng.integers(0, (270, 480), (900, 2))
     rgb[points[:, 0], points[:, 1]] = 40.0
-    assert view.view_exposure_stops(hero(rgb)) == 0.0
+    assert view.view_stops_of(hero(rgb)) == 0.0
     valid = np.ones((270, 480), bool)
     rgb[50:120, 100:200] = 30.0
     valid[50:120, 100:200] = False
-    assert view.view_exposure_stops(hero(rgb, valid)) == 0.0
+    assert view.view_stops_of(hero(rgb, valid)) == 0.0
 
 
 def test_view_gain_ignores_a_lamp_in_shot() -> None:
     rgb = np.full((270, 480, 3), 0.3)
     rgb[50:90, 100:150] = 2.2
-    assert view.view_exposure_stops(hero(rgb)) == 0.0
+    assert view.view_stops_of(hero(rgb)) == 0.0
 
 
 def test_view_gain_does_not_darken_a_room_for_its_window() -> None:
     rgb = np.full((270, 480, 3), 0.08)
     rgb[50:120, 100:200] = 3.1
-    assert view.view_exposure_stops(hero(rgb)) == 0.0
+    assert view.view_stops_of(hero(rgb)) == 0.0
 
 
 def test_view_gain_of_a_tiny_or_useless_picture_is_zero() -> None:
-    assert view.view_exposure_stops(hero(np.full((2, 2, 3), 9.0), np.zeros((2, 2), bool))) == 0.0
-    assert view.view_exposure_stops(hero(np.full((1, 1, 3), 9.0))) == 0.0
+    assert view.view_stops_of(hero(np.full((2, 2, 3), 9.0), np.zeros((2, 2), bool))) == 0.0
+    assert view.view_stops_of(hero(np.full((1, 1, 3), 9.0))) == 0.0
 
 
 def test_a_stop_more_on_the_hero_is_a_stop_less_in_the_view() -> None:
     """Exposure is one gain in scene-linear light (common practice, no source)."""
     rgb = np.full((270, 480, 3), 2.0)
-    assert view.view_exposure_stops(hero(rgb * 2)) == view.view_exposure_stops(hero(rgb)) - 1
+    assert view.view_stops_of(hero(rgb * 2)) == view.view_stops_of(hero(rgb)) - 1

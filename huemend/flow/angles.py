@@ -136,11 +136,11 @@ def match_angle(
 def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: MatchOptions) -> Evidence:
     """Fit and prove an angle's match: as it is and, where that is not trusted, with what earlier setups lend."""
     view_stops = scene.view_stops
-    fitted = fit(pairs, options.solve, view_exposure_stops=view_stops)
+    fitted = fit(pairs, options.solve, view_stops=view_stops)
     fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options.validate)
     if slope and isinstance(fitted, Fit):
         # Where light and dark disagree a contrast is on offer, and is taken only if the proof supports it.
-        fitted = fit(pairs, options.solve, offer_contrast=True, view_exposure_stops=view_stops)
+        fitted = fit(pairs, options.solve, offer_contrast=True, view_stops=view_stops)
     own = _prove(scene, angle, pairs, fitted, slope, options)
     carried = None if angle.through else scene.carried.get(angle.name)
     if carried is None or decide(own, options.validate).verdict is Verdict.MATCHED:
@@ -148,7 +148,7 @@ def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: 
     lent = still_true(pairs, carried, options.solve, options.carry)
     if lent is None:
         return replace(own, refused=(Code.CAMERAS_CHANGED.because(names=carried.named),))
-    fitted = fit_carried(pairs, lent, options.solve, options.carry, view_exposure_stops=view_stops)
+    fitted = fit_carried(pairs, lent, options.solve, options.carry, view_stops=view_stops)
     if isinstance(fitted, NoFit):
         return own
     fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options.validate)
@@ -185,10 +185,10 @@ def _prove(
     if isinstance(fitted, NoFit):
         # Clipping, shading and lamps are judged on matched pictures.
         return Evidence(pairs=pairs, fitted=fitted, encoding=slope, rendered=rendered)
-    fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_exposure_stops=view_stops)
-    held_out, alone = prove(pairs, fitted, validate, view_exposure_stops=view_stops), None
+    fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_stops=view_stops)
+    held_out, alone = prove(pairs, fitted, validate, view_stops=view_stops), None
     if fitted.alone is not None:
-        alone = prove(pairs, fitted.alone, validate, view_exposure_stops=view_stops)
+        alone = prove(pairs, fitted.alone, validate, view_stops=view_stops)
         # A proof is not the surer for areas that agree with one another.
         held_out = worse(held_out, alone)
     return Evidence(
@@ -200,7 +200,7 @@ def _prove(
         encoding=slope,
         rendered=rendered,
         limits=(
-            *doubts_of_pictures(hero, shots, pairs, fitted, validate, view_exposure_stops=view_stops),
+            *doubts_of_pictures(hero, shots, pairs, fitted, validate, view_stops=view_stops),
             *uneven_flare(pairs, shots[0], options.solve),
         ),
         learnt=fitted.learnt,
@@ -247,7 +247,7 @@ def _result(
             learnt=known.learnt,
             carried=known.lent,
             uncertainty=_uncertainty(known, fitted, options),
-            people=check_skin(known.pairs, fitted.match, fitted.agrees, view_exposure_stops=view_stops),
+            people=check_skin(known.pairs, fitted.match, fitted.agrees, view_stops=view_stops),
         )
     if known.through is None or known.through.match is None or guess is not None:
         return result

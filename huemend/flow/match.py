@@ -21,7 +21,7 @@ from huemend.sample.clip_plan import plan_clips
 from huemend.sample.marked_frames import marks_within
 from huemend.solve.chain import chain_order
 from huemend.validate.hero_balance import suggest_balance
-from huemend.view import view_exposure_stops
+from huemend.view import view_stops_of
 
 
 def match_setup(
@@ -72,7 +72,7 @@ def match_setup(
     stills = read.stills
     on_event(Event(stage="match", text=", ".join(angle.name for angle in setup.others)))
     detected = detect_all(setup, stills, options, people=read.people)
-    exposure = view_exposure_stops(stills[setup.hero][0])
+    view_stops = view_stops_of(stills[setup.hero][0])
     drift = None if plan is None else follow_cameras(setup, plan, encodings, read.stances, options)
     scene = Scene(
         setup=setup,
@@ -81,7 +81,7 @@ def match_setup(
             setup, detected, options.correspond, features, options.faces if options.wants_faces else None
         ),
         encodings=encodings,
-        view_stops=exposure,
+        view_stops=view_stops,
         drift=drift,
         carried=carried or {},
         apart={} if plan is None or drift is None else moments_set_aside(setup, plan, drift, options.drift),
@@ -99,7 +99,7 @@ def match_setup(
         balance = suggest_balance(surfaces, options.hero)
     return SetupResult(
         setup=setup,
-        view_exposure_stops=exposure,
+        view_stops=view_stops,
         angles=tuple(found[angle.name] for angle in setup.others),
         stills=stills,
         inputs=read.files,

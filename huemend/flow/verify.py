@@ -124,9 +124,7 @@ def _verify(
         return Verified(angle=name, verdict=none.verdict, reasons=none.reasons)
     # What somebody wanted beyond the match is no error of it.
     matched = _through(lut, found, result) / _nudge_gains(record["angles"][name])
-    held_out = measure(
-        found.pairs, matched, found.agrees, options.validate, view_exposure_stops=result.view_exposure_stops
-    )
+    held_out = measure(found.pairs, matched, found.agrees, options.validate, view_stops=result.view_stops)
     decision = decide_delivered(held_out, options.validate)
     drift = _drift(record["angles"][name], fitted.combined)
     return Verified(

@@ -40,14 +40,14 @@ def heed_wishes(
     solve: SolveOptions,
     validate: ValidateOptions,
     *,
-    view_exposure_stops: float = 0.0,
+    view_stops: float,
 ) -> Fit:
     """Return a fit that heeds what a setup file says of some colours: ``least_error_on``, then ``keep_as_shot``.
 
     It is ``fitted``, which is of the same pairs, where nothing is wished.
     """
     # No verdict hangs on this proof.
-    proof = _Proof(pairs=pairs, options=replace(validate, resamples=1), exposure=view_exposure_stops)
+    proof = _Proof(pairs=pairs, options=replace(validate, resamples=1), view_stops=view_stops)
     if marks.least_error_on:
         fitted = _least_error(proof, fitted, marks, solve)
     return _kept(proof, fitted, marks, solve) if marks.keep_as_shot else fitted
@@ -59,7 +59,7 @@ class _Proof:
 
     pairs: PairedColours
     options: ValidateOptions
-    exposure: float
+    view_stops: float
 
     @cached_property
     def _vouched(self) -> PairedColours:
@@ -76,7 +76,7 @@ class _Proof:
         """Return the mean CIEDE2000 of some pairs, held out of a fit; None where none can be judged."""
         every = np.ones(int(some.sum()), bool)
         own = replace(fitted, agrees=every, fold=fitted.fold[some])
-        after = prove(self._vouched.take(some), own, self.options, view_exposure_stops=self.exposure).after
+        after = prove(self._vouched.take(some), own, self.options, view_stops=self.view_stops).after
         return after.mean if after.n else None
 
     def held_out(self, fitted: Fit, some: Bool) -> float | None:
@@ -99,11 +99,11 @@ class _Proof:
 
     def error_as_shot(self, fitted: Fit) -> float:
         """Return the mean CIEDE2000 of all pairs as shot."""
-        return prove(self._vouched, fitted, self.options, view_exposure_stops=self.exposure).before.mean
+        return prove(self._vouched, fitted, self.options, view_stops=self.view_stops).before.mean
 
     def moved(self, match: Match, some: Bool) -> float:
         """Return by how much a match moves some colours: mean CIEDE2000 between as shot and matched."""
-        return moved_by(match, self.pairs.take(some), self.exposure)
+        return moved_by(match, self.pairs.take(some), self.view_stops)
 
 
 def _is_called(label: str, name: str) -> bool:

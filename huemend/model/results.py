@@ -165,7 +165,7 @@ class SetupResult:
     """
 
     setup: Setup
-    view_exposure_stops: float
+    view_stops: float
     angles: tuple[AngleResult, ...]
     stills: Mapping[str, tuple[LinearStill, ...]]
     inputs: tuple[InputFile, ...] = ()

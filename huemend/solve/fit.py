@@ -42,7 +42,7 @@ def fit(
     *,
     prior: CameraPairPrior | None = None,
     offer_contrast: bool = False,
-    view_exposure_stops: float = 0.0,
+    view_stops: float,
 ) -> Fit | NoFit:
     """Fit the simplest sufficient match to pairs.
 
@@ -56,7 +56,7 @@ def fit(
         these prove themselves) or none.
     offer_contrast : bool
         Light and dark surfaces ask for different exposures: offer a contrast about mid-grey, too.
-    view_exposure_stops : float
+    view_stops : float
         Gain of the measurement view, in which rungs are compared.
 
     Returns
@@ -79,8 +79,8 @@ def fit(
     ladder: tuple[Rung, ...] = WITH_CONTRAST if offer_contrast else LADDER
     if prior is not None:
         ladder = (Rung.NONE, Rung.MATRIX)
-    chosen = _choose(ground, ladder, view_exposure_stops)
-    return chosen if found is pairs else _with_marks(ground, chosen, pairs, view_exposure_stops)
+    chosen = _choose(ground, ladder, view_stops)
+    return chosen if found is pairs else _with_marks(ground, chosen, pairs, view_stops)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -139,7 +139,7 @@ class _Ground:
         gain = veil_gain(self.samples, [self.at(rung) for rung in plain], self.at(Rung.FLARE), self.options)
         return f"flare explains the shared surfaces better by {gain:.2f} nats a pair" if gain else ""
 
-    def trials(self, folds: Folds, exposure: float, rungs: tuple[Rung, ...]) -> Trials:
+    def trials(self, folds: Folds, view_stops: float, rungs: tuple[Rung, ...]) -> Trials:
         """Return what these rungs are tried on."""
         proof = _thin(self.pairs, self.options.fold_pairs)
         return Trials(
@@ -150,7 +150,7 @@ class _Ground:
             options=self.options,
             flare_unit=self.flare_unit,
             flare_start=self.at(Rung.FLARE).theta[FLARE] if Rung.FLARE in rungs else 0.0,
-            view_exposure_stops=exposure,
+            view_stops=view_stops,
             skin=self.pairs.skin[proof],
         )
 
@@ -193,10 +193,10 @@ def _ground(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrior 
     )
 
 
-def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
+def _choose(ground: _Ground, ladder: tuple[Rung, ...], view_stops: float) -> Fit:
     """Fit the simplest sufficient rung, and say why it is."""
     folds, strange = deal_out(ground.pairs, ground.options), ground.strange_among(ladder)
-    trials = ground.trials(folds, exposure, ladder)
+    trials = ground.trials(folds, view_stops, ladder)
     climbed = climb(trials, ladder, strange)
     rung, explained = climbed.rung, climbed.explained
     if ground.by_hand and Rung.MATRIX not in strange:
@@ -204,7 +204,7 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
         rung, explained = Rung.MATRIX, "too few places to prove a rung on: the likeliest 3x3 between two cameras"
     final = ground.at(rung)
     if rung is not Rung.NONE:
-        moved = moved_by(to_match(final.theta, rung), ground.pairs, exposure)
+        moved = moved_by(to_match(final.theta, rung), ground.pairs, view_stops)
         gain = climbed.error[Rung.NONE] - climbed.error[rung]
         if idle := _idle(moved, gain, ground.options, by_hand=bool(ground.by_hand)):
             explained += f"; it would move the shared colours by {idle}"
@@ -230,7 +230,7 @@ def _choose(ground: _Ground, ladder: tuple[Rung, ...], exposure: float) -> Fit:
     )
 
 
-def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: float) -> Fit:
+def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, view_stops: float) -> Fit:
     """Fit the rung that found pairs chose to these and to the areas that were marked beside them."""
     folds, rung, beside = deal_out(pairs, found.options), alone.rung, pairs.marked_beside
     # Nor may areas drawn by hand drop what speaks against them out of the proof.
@@ -245,7 +245,7 @@ def _with_marks(found: _Ground, alone: Fit, pairs: PairedColours, exposure: floa
     if not asks.any():
         return replace(alone, alone=alone, notes=notes)
     ground = replace(found, pairs=pairs, samples=samples)
-    trials, final = ground.trials(folds, exposure, (rung,)), ground.at(rung)
+    trials, final = ground.trials(folds, view_stops, (rung,)), ground.at(rung)
     match = to_match(final.theta, rung)
     others = tuple(doubt for doubt in alone.doubts if doubt.code != Code.CONTRAST)
     return replace(
@@ -277,10 +277,10 @@ def _contrast_doubt(match: Match) -> Reason:
     return Code.CONTRAST.because(contrast=f"{match.contrast:.{digits}f}")
 
 
-def moved_by(match: Match, pairs: PairedColours, view_exposure_stops: float) -> float:
+def moved_by(match: Match, pairs: PairedColours, view_stops: float) -> float:
     """Return the mean CIEDE2000 by which a match moves the angle's shared colours in the measurement view."""
     shot = np.asarray(pairs.angle_rgb, float)
-    labs = (measurement_lab(rgb, view_exposure_stops) for rgb in (shot, match.apply(shot)))
+    labs = (measurement_lab(rgb, view_stops) for rgb in (shot, match.apply(shot)))
     return float(np.average(delta_e2000(*labs), weights=pairs.weight))
 
 

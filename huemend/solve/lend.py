@@ -95,7 +95,7 @@ def fit_carried(
     options: SolveOptions,
     carry: CarryOptions,
     *,
-    view_exposure_stops: float = 0.0,
+    view_stops: float,
 ) -> Fit | NoFit:
     """Fit a match with what earlier setups lend; fewer pairs suffice for it.
 
@@ -106,7 +106,7 @@ def fit_carried(
     """
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
     prior = replace(CAMERA_PAIR, mean=lent.mean, covariance=lent.covariance)
-    return fit(pairs, relaxed, prior=prior, view_exposure_stops=view_exposure_stops)
+    return fit(pairs, relaxed, prior=prior, view_stops=view_stops)
 
 
 def _changes(learnt: Learnt, mean: Float, covariance: Float, options: CarryOptions) -> tuple[bool, bool]:

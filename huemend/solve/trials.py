@@ -36,7 +36,7 @@ class Trials:
     #: (3,) float64, scene-linear ACEScg, or 0. Where flare starts from.
     flare_start: Float | float
     #: Gain of the measurement view, in which errors are told.
-    view_exposure_stops: float
+    view_stops: float
     #: (n,) array of bool. Pairs that may not lose where hues are bent.
     skin: Bool
 
@@ -52,7 +52,7 @@ class Trials:
 
     @cached_property
     def _target(self) -> Float:
-        return measurement_lab(self.reference_rgb, self.view_exposure_stops)
+        return measurement_lab(self.reference_rgb, self.view_stops)
 
     @cached_property
     def _unlit(self) -> Float:
@@ -70,7 +70,7 @@ class Trials:
     def errors(self, theta: Float, which: Bool) -> Float:
         """Return the CIEDE2000 that parameters leave on some of the pairs, wrong pairs capped."""
         eased = ease_light(self.samples.take(which).predict(theta), self.reference_rgb[which], self._unlit[which])
-        return np.minimum(delta_e2000(measurement_lab(eased, self.view_exposure_stops), self._target[which]), _CAP)
+        return np.minimum(delta_e2000(measurement_lab(eased, self.view_stops), self._target[which]), _CAP)
 
     def hold_out(self, rung: Rung) -> tuple[tuple[Estimate, ...], Float]:
         """Return what each fold's absence gives, and the error of every judge on the fit without its own fold."""

@@ -31,7 +31,7 @@ def lamp_notes(
     fitted: Fit,
     options: ValidateOptions,
     *,
-    view_exposure_stops: float = 0.0,
+    view_stops: float,
 ) -> tuple[Reason, ...]:
     """Return a note where an angle shows bright light that lies out of gamut after the match, or nearly.
 
@@ -44,11 +44,11 @@ def lamp_notes(
     ----------
     angles : sequence of LinearStill
         The angle's pictures; the one that shows most of it counts.
-    view_exposure_stops : float
+    view_stops : float
         The setup's view gain, under which brightness is judged.
     """
     worst = max(
-        ((*_lamps(still, pairs, fitted, options, view_exposure_stops), still) for still in angles),
+        ((*_lamps(still, pairs, fitted, options, view_stops), still) for still in angles),
         key=lambda found: int(found[0].sum()) / found[0].size,
         default=None,
     )
@@ -82,12 +82,12 @@ def _lamps(
     pairs: PairedColours,
     fitted: Fit,
     options: ValidateOptions,
-    view_exposure_stops: float,
+    view_stops: float,
 ) -> tuple[Bool, Float32]:
     """Return where such light is, and the matched picture, both small."""
     before = reduced(still.rgb)
     after = np.asarray(fitted.match.apply(before), np.float32)
-    bright = after.max(axis=-1) * stops_to_gain(view_exposure_stops)
+    bright = after.max(axis=-1) * stops_to_gain(view_stops)
     if still.ignored is not None:
         bright = np.where(reduced(still.ignored) < 0.5, bright, 0.0)
     away = _distance(after)

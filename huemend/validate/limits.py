@@ -43,7 +43,7 @@ def clipping_notes(
     match: Match,
     options: ValidateOptions,
     *,
-    view_exposure_stops: float = 0.0,
+    view_stops: float,
 ) -> tuple[Reason, ...]:
     """Say where one of two views clips at a brightness that the other, once matched, still holds.
 
@@ -67,7 +67,7 @@ def clipping_notes(
         bright = (shot > _NEAR_CLIP * np.median(wanted[there])) & ~here
         few = np.s_[::_STRIDE, ::_STRIDE]
         held = np.minimum(matched[few], np.quantile(hero.rgb[there], 0.9, axis=0))
-        labs = (measurement_lab(rgb, view_exposure_stops) for rgb in (matched[few], held))
+        labs = (measurement_lab(rgb, view_stops) for rgb in (matched[few], held))
         off = float(np.where(bright[few], delta_e2000(*labs), 0.0).mean())
         if off > options.most_beyond_clip:
             return (Code.CLIPPED.because("hero", share=share, off=off, place=place_of(angle, bright)),)

@@ -11,9 +11,7 @@ from huemend.model.people import SkinCheck, SkinColour, is_skin
 from huemend.view import delta_e2000, ease_light, measurement_lab
 
 
-def check_skin(
-    pairs: PairedColours, match: Match, used: Bool, *, view_exposure_stops: float = 0.0
-) -> tuple[SkinCheck, ...]:
+def check_skin(pairs: PairedColours, match: Match, used: Bool, *, view_stops: float) -> tuple[SkinCheck, ...]:
     """Compare every skin that both views show with itself.
 
     Parameters
@@ -22,7 +20,7 @@ def check_skin(
         Those whose label speaks of skin count, whether faces or marked areas gave them.
     used : (n,) bool
         Pairs that agree with the match: others of a name show something else, unless all do.
-    view_exposure_stops : float
+    view_stops : float
         Of the measurement view.
 
     Returns
@@ -31,10 +29,10 @@ def check_skin(
         By name.
     """
     names = [name for name in np.unique(pairs.label).tolist() if is_skin(name)]
-    return tuple(_check(name, pairs, match, used, view_exposure_stops) for name in names)
+    return tuple(_check(name, pairs, match, used, view_stops) for name in names)
 
 
-def _check(name: str, pairs: PairedColours, match: Match, used: Bool, exposure: float) -> SkinCheck:
+def _check(name: str, pairs: PairedColours, match: Match, used: Bool, view_stops: float) -> SkinCheck:
     inside = np.asarray(pairs.label == name)
     inside = inside & used if (inside & used).any() else inside
     weight = np.asarray(pairs.weight, float)[inside]
@@ -46,7 +44,7 @@ def _check(name: str, pairs: PairedColours, match: Match, used: Bool, exposure: 
     # As in the proof, light is forgiven as far as the patches themselves say that it may differ.
     spread = np.average(np.asarray(pairs.light_spread, float)[inside], weights=weight)
     eased = [ease_light(rgb[None], hero[None], np.array([spread]))[0] for rgb in (shot, matched)]
-    labs = [np.asarray(measurement_lab(rgb, exposure), float) for rgb in (hero, *eased)]
+    labs = [np.asarray(measurement_lab(rgb, view_stops), float) for rgb in (hero, *eased)]
     hero_light = float(hero @ AP1_LUMINANCE)
 
     def colour(rgb: Float, lab: Float) -> SkinColour:

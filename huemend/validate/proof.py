@@ -14,9 +14,7 @@ from huemend.options import ValidateOptions
 from huemend.view import clips, delta_e2000, ease_light, measurement_lab
 
 
-def prove(
-    pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_exposure_stops: float = 0.0
-) -> HeldOut:
+def prove(pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_stops: float) -> HeldOut:
     """Measure each pair under the match that was fitted without its part of the picture.
 
     A single patch carries noise, and where two views see it from apart also gloss and shading, which no match
@@ -37,9 +35,7 @@ def prove(
     for number, match in enumerate(fitted.fold_matches):
         out = fitted.fold == number
         matched[out] = match.apply(matched[out])
-    return measure(
-        pairs, matched, fitted.agrees, options, fold=fitted.fold, view_exposure_stops=view_exposure_stops
-    )
+    return measure(pairs, matched, fitted.agrees, options, fold=fitted.fold, view_stops=view_stops)
 
 
 def worse(one: HeldOut, other: HeldOut) -> HeldOut:
@@ -58,7 +54,7 @@ def measure(
     options: ValidateOptions,
     *,
     fold: Int | None = None,
-    view_exposure_stops: float = 0.0,
+    view_stops: float,
 ) -> HeldOut:
     """Measure pairs before and after a match that did not use them.
 
@@ -80,10 +76,10 @@ def measure(
     held = fold >= 0
     reference = np.asarray(pairs.reference_rgb, float)
     shot = np.asarray(pairs.angle_rgb, float)
-    target = measurement_lab(reference, view_exposure_stops)
-    error_before = delta_e2000(measurement_lab(shot, view_exposure_stops), target)
-    error_after = delta_e2000(measurement_lab(matched, view_exposure_stops), target)
-    clipped = clips(reference, view_exposure_stops) | clips(matched, view_exposure_stops)
+    target = measurement_lab(reference, view_stops)
+    error_before = delta_e2000(measurement_lab(shot, view_stops), target)
+    error_after = delta_e2000(measurement_lab(matched, view_stops), target)
+    clipped = clips(reference, view_stops) | clips(matched, view_stops)
     error_before[clipped | ~held] = np.nan
     error_after[clipped | ~held] = np.nan
 
@@ -96,9 +92,7 @@ def measure(
         """Return each colour's error before and after, and its weight."""
         members = _members(colour)
         weight: Float = np.asarray(pairs.weight, float)
-        before, after = (
-            _pooled_error(reference, value, weight, members, view_exposure_stops) for value in (shot, matched)
-        )
+        before, after = (_pooled_error(reference, value, weight, members, view_stops) for value in (shot, matched))
         return before, after, np.asarray(weight @ members)
 
     named = _number_colours(reference, pairs.label, count)
@@ -110,17 +104,17 @@ def measure(
         colour = _number_colours(reference, np.where(given, "", pairs.label), count & judging)
         before, after, weight = pooled(colour)
     areas, areas_off = {}, {}
-    single = _single_error(reference, matched, pairs.weight, count & judging, view_exposure_stops)
+    single = _single_error(reference, matched, pairs.weight, count & judging, view_stops)
     for label in np.unique(pairs.label[count]):
         if label:
             own = count & (pairs.label == label)
-            areas_off[str(label)] = _area_off(reference[own], matched[own], single, view_exposure_stops)
+            areas_off[str(label)] = _area_off(reference[own], matched[own], single, view_stops)
             inside = np.unique(named[own])
             areas[str(label)] = (
                 _summary(every[0][inside], every[2][inside]),
                 _summary(every[1][inside], every[2][inside]),
             )
-    upper, least_gain = _ends(pairs, reference, (shot, matched), colour, view_exposure_stops, options)
+    upper, least_gain = _ends(pairs, reference, (shot, matched), colour, view_stops, options)
     return HeldOut(
         before=_summary(before, weight),
         after=_summary(after, weight),
@@ -135,22 +129,22 @@ def measure(
     )
 
 
-def _single_error(reference: Float, matched: Float, weight: Float, count: Bool, exposure: float) -> float:
+def _single_error(reference: Float, matched: Float, weight: Float, count: Bool, view_stops: float) -> float:
     """Return the CIEDE2000 by which a pair that agrees is off by itself: the weighted median."""
     if not count.any():
         return 0.0
-    error = delta_e2000(measurement_lab(matched[count], exposure), measurement_lab(reference[count], exposure))
+    error = delta_e2000(measurement_lab(matched[count], view_stops), measurement_lab(reference[count], view_stops))
     return weighted_median(error, weight[count])
 
 
-def _area_off(reference: Float, matched: Float, single: float, exposure: float) -> float:
+def _area_off(reference: Float, matched: Float, single: float, view_stops: float) -> float:
     """Return what an area's mean colour is off by beyond what its patches scatter by (docs/maths.md, section 7).
 
     Every patch counts alike, however bright it is: gloss and shading are its own, the match is common.
     """
     light = np.maximum(reference @ AP1_LUMINANCE, 1e-4)
     means = ((rgb / light[:, None]).mean(0) * np.exp(np.log(light).mean()) for rgb in (matched, reference))
-    labs = (measurement_lab(mean[None], exposure) for mean in means)
+    labs = (measurement_lab(mean[None], view_stops) for mean in means)
     error = float(delta_e2000(*labs)[0])
     return float(np.sqrt(max(error**2 - single**2 / len(reference), 0.0)))
 
@@ -172,7 +166,7 @@ def _members(colour: Int64) -> Float64:
     return np.asarray(colour[:, None] == np.arange(colour.max(initial=-1) + 1), float)
 
 
-def _pooled_error(reference: Float, matched: Float, weight: Float, members: Float, exposure: float) -> Float64:
+def _pooled_error(reference: Float, matched: Float, weight: Float, members: Float, view_stops: float) -> Float64:
     """Return the CIEDE2000 of each colour's mean against the reference's mean, (..., colours).
 
     ``weight`` is (..., n): many weightings are measured at once.
@@ -182,7 +176,7 @@ def _pooled_error(reference: Float, matched: Float, weight: Float, members: Floa
         np.stack([weight @ (members * column[:, None]) / total for column in values.T], axis=-1)
         for values in (matched, reference)
     )
-    return delta_e2000(*(measurement_lab(mean, exposure) for mean in means))
+    return delta_e2000(*(measurement_lab(mean, view_stops) for mean in means))
 
 
 def _summary(error: Float, weight: Float) -> ErrorSummary:
@@ -199,7 +193,7 @@ def _ends(
     reference: Float,
     shot_and_matched: tuple[Float, Float],
     colour: Int64,
-    exposure: float,
+    view_stops: float,
     options: ValidateOptions,
 ) -> tuple[float, float]:
     """Return the upper end of the mean error, and the lower end of what the match gains on as shot.
@@ -218,7 +212,7 @@ def _ends(
     members = _members(colour[inside])
     shot, matched = (
         np.average(
-            _pooled_error(reference[inside], value[inside], weight, members, exposure),
+            _pooled_error(reference[inside], value[inside], weight, members, view_stops),
             axis=1,
             weights=weight @ members,
         )

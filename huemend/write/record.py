@@ -64,7 +64,7 @@ def make_record(
         "hero": setup.hero,
         "verdict": str(next((worst for worst in WORST_FIRST if worst in verdicts), Verdict.MATCHED)),
         "working_space": "ACEScg",
-        "view_exposure_stops": _number(result.view_exposure_stops),
+        "view_exposure_stops": _number(result.view_stops),
         "hero_balance": _plain(result.hero_balance),
         "hero_luts": [_lut(file) for file in luts.get(setup.hero, ())],
         "ccc": Output.CDLS.of(file_name(setup.name)) if cdls else None,

@@ -104,7 +104,7 @@ def proven(trial: Trial, fitted: Fit | NoFit, options: MatchOptions) -> Evidence
     """Prove a fit, as a run does; only what the choice between two of them needs."""
     if isinstance(fitted, NoFit):
         return Evidence(pairs=trial.pairs, fitted=fitted)
-    held_out = prove(trial.pairs, fitted, options.validate)
+    held_out = prove(trial.pairs, fitted, options.validate, view_stops=0.0)
     return Evidence(pairs=trial.pairs, fitted=fitted, held_out=held_out, learnt=fitted.learnt)
 
 
@@ -124,12 +124,16 @@ def try_day(seed: int, *, changes: bool) -> list[Outcome]:
     earlier: list[tuple[str, Learnt]] = []
     outcomes = []
     for number, trial in enumerate(invent_day(seed, changes=changes)):
-        own = proven(trial, fit(trial.pairs, options.solve), options)
+        own = proven(trial, fit(trial.pairs, options.solve, view_stops=0.0), options)
         best = own
         carried = pool(earlier, options.carry)
         if carried is not None and verdict(own, options) is not Verdict.MATCHED:
             lent = still_true(trial.pairs, carried, options.solve, options.carry)
-            fitted = None if lent is None else fit_carried(trial.pairs, lent, options.solve, options.carry)
+            fitted = (
+                None
+                if lent is None
+                else fit_carried(trial.pairs, lent, options.solve, options.carry, view_stops=0.0)
+            )
             if fitted:
                 other = proven(trial, fitted, options)
                 best = other if is_better(other, own, options.validate) else own

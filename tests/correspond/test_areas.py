@@ -319,7 +319,7 @@ def test_what_is_kept_as_shot_hardly_moves(places: tuple[Path, np.ndarray]) -> N
     folder, at = places
     lines = "".join(pair_line(name, k, at) for name, k in (("skin", 0), ("wall", 3), ("cup", 7), ("rug", 14)))
     whole = run_all(folder, lines)
-    free, view = whole["close"], whole.view_exposure_stops
+    free, view = whole["close"], whole.view_stops
     held = run(folder, lines, 'protect = ["skin"]\nprotect_limit = 1.5')
     roomy = run(folder, lines, 'protect = ["skin"]\nprotect_limit = 50')
     shot = colours()[:1] @ np.linalg.inv(TRUTH.combined).T

@@ -91,7 +91,7 @@ def test_the_colours_of_pairs_obey_the_known_match() -> None:
 
 
 def test_the_match_is_recovered() -> None:
-    found = fit(wide_and_close_pairs())
+    found = fit(wide_and_close_pairs(), view_stops=0.0)
     assert isinstance(found, Fit)
     truth = np.linalg.inv(GAIN * MIX)
     assert found.match.exposure_stops == pytest.approx(-np.log2(GAIN), abs=0.05)
@@ -113,7 +113,7 @@ def test_a_real_stereo_pair_agrees_with_its_true_disparity() -> None:
     assert np.median(off) < 1.0
     assert (off < 3).mean() > 0.8
     # And the two cameras are one model with one setting: nothing is to be done.
-    found = fit(pairs)
+    found = fit(pairs, view_stops=0.0)
     assert found and abs(found.match.exposure_stops) < 0.1
 
 
@@ -121,7 +121,7 @@ def test_pictures_that_share_nothing_give_no_pair() -> None:
     pairs = pair_up(*strangers())
     assert len(pairs) == 0
     assert pairs.found > 100
-    found = fit(pairs)
+    found = fit(pairs, view_stops=0.0)
     assert not found
     assert found.reasons[0].code == "nothing-shared"
 

@@ -122,7 +122,7 @@ def test_what_other_angles_show_moves_no_angle(folder: Path, whole: SetupResult)
     # Neither one that matches nor one that shares nothing.
     alone = run(folder, [HERO, CLOSE])
     same(alone[CLOSE], whole[CLOSE])
-    assert alone.view_exposure_stops == whole.view_exposure_stops
+    assert alone.view_stops == whole.view_stops
 
 
 @pytest.mark.slow

@@ -57,7 +57,7 @@ def result(tmp_path: Path) -> SetupResult:
     assert plan is not None
     hero = {"wide": (still("wide", np.full((*SIZE, 3), 0.18, np.float32)),)}
     found = AngleResult.without_match(angles[1], PairedColours.empty("wide", "left", "features"), ())
-    return SetupResult(setup=setup, view_exposure_stops=0.0, angles=(found,), stills=hero, clips=plan.sampled)
+    return SetupResult(setup=setup, view_stops=0.0, angles=(found,), stills=hero, clips=plan.sampled)
 
 
 def test_both_views_show_the_same_moments(result: SetupResult) -> None:

@@ -38,7 +38,7 @@ def other_frames(folder: Path, gain: np.ndarray | float = 1.0) -> SetupResult:
         if angle.match is not None:
             match = Match.from_matrix(np.diag(gain * np.ones(3)) @ angle.match.combined)
         followed.append(replace(angle, pairs=pairs, match=match))
-    return replace(result, angles=tuple(followed), view_exposure_stops=-6.0)
+    return replace(result, angles=tuple(followed), view_stops=-6.0)
 
 
 def verified(monkeypatch: pytest.MonkeyPatch, result: SetupResult, delivered: Path) -> dict[str, Any]:

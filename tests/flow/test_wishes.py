@@ -40,13 +40,13 @@ def scene(apart: np.ndarray = APART, match: Match = TRUE) -> PairedColours:
 @pytest.fixture(scope="module")
 def plain() -> tuple[PairedColours, Fit]:
     pairs = scene()
-    found = fit(pairs, SOLVE)
+    found = fit(pairs, SOLVE, view_stops=0.0)
     assert isinstance(found, Fit)
     return pairs, found
 
 
 def heeded(pairs: PairedColours, found: Fit, marks: Marks, solve: SolveOptions = SOLVE) -> Fit:
-    return heed_wishes(pairs, found, marks, solve, VALIDATE)
+    return heed_wishes(pairs, found, marks, solve, VALIDATE, view_stops=0.0)
 
 
 def off(pairs: PairedColours, match: Match, some: slice, apart: np.ndarray = APART) -> float:
@@ -77,14 +77,18 @@ def test_what_it_gained_and_cost_is_told_beside_the_verdict(plain: tuple[PairedC
     first = heeded(pairs, found, LEAST)
     told = first.least_error
     assert told is not None
-    decision = decide(Evidence(pairs=pairs, fitted=first, held_out=prove(pairs, first, VALIDATE)), VALIDATE)
+    decision = decide(
+        Evidence(pairs=pairs, fitted=first, held_out=prove(pairs, first, VALIDATE, view_stops=0.0)), VALIDATE
+    )
     (reason,) = [reason for reason in decision.reasons if reason.code == "least-error"]
     for before, after in (told.there, told.elsewhere):
         assert f"{before:.1f} -> {after:.1f}" in reason.text
     without = replace(first, notes=(), least_error=None)
     assert (
         decision.verdict
-        is decide(Evidence(pairs=pairs, fitted=without, held_out=prove(pairs, first, VALIDATE)), VALIDATE).verdict
+        is decide(
+            Evidence(pairs=pairs, fitted=without, held_out=prove(pairs, first, VALIDATE, view_stops=0.0)), VALIDATE
+        ).verdict
     )
 
 
@@ -101,8 +105,8 @@ def test_the_folds_are_moved_by_what_they_may_see(plain: tuple[PairedColours, Fi
     """Held out, skin is judged by matches that other skin moved: the proof stays one."""
     pairs, found = plain
     first = heeded(pairs, found, LEAST)
-    held = prove(pairs, first, VALIDATE)
-    before = prove(pairs, replace(found, agrees=first.agrees), VALIDATE)
+    held = prove(pairs, first, VALIDATE, view_stops=0.0)
+    before = prove(pairs, replace(found, agrees=first.agrees), VALIDATE, view_stops=0.0)
     for person in ("skin of person 1", "skin of person 2"):
         assert held.areas[person][1].mean < before.areas[person][1].mean
     # A fold that holds all there is of a name knows of none.
@@ -116,7 +120,7 @@ def test_the_folds_are_moved_by_what_they_may_see(plain: tuple[PairedColours, Fi
 def test_of_clips_no_fold_is_moved_by_moments_that_it_is_judged_by() -> None:
     pairs = scene()
     both = PairedColours.concat([pairs, replace(pairs, moment=pairs.moment + 4)])
-    found = fit(both, SOLVE)
+    found = fit(both, SOLVE, view_stops=0.0)
     assert isinstance(found, Fit)
     inside = np.char.startswith(both.label, "skin")
     for number, hidden in enumerate(found.hidden):
@@ -162,10 +166,10 @@ def test_nothing_is_moved_where_nothing_is_wished_or_shown(plain: tuple[PairedCo
 def test_a_settled_angle_is_not_spoilt() -> None:
     """Skin apart, all else settled: the whole must not end worse than as shot for it."""
     pairs = scene(match=Match())
-    found = fit(pairs, SOLVE)
+    found = fit(pairs, SOLVE, view_stops=0.0)
     assert isinstance(found, Fit) and found.rung is Rung.NONE
     moved = heeded(pairs, found, LEAST)
-    held = prove(pairs, moved, VALIDATE)
+    held = prove(pairs, moved, VALIDATE, view_stops=0.0)
     assert held.after.mean <= held.before.mean
     known = Evidence(pairs=pairs, fitted=moved, held_out=held)
     assert decide(known, VALIDATE).verdict is not Verdict.UNSOLVED
@@ -173,7 +177,7 @@ def test_a_settled_angle_is_not_spoilt() -> None:
 
 def test_skin_that_matches_already_costs_the_rest_next_to_nothing() -> None:
     pairs = scene(np.ones(3))
-    found = fit(pairs, SOLVE)
+    found = fit(pairs, SOLVE, view_stops=0.0)
     assert isinstance(found, Fit)
     moved = heeded(pairs, found, LEAST)
     for some in (SKIN, REST):
@@ -203,7 +207,7 @@ def test_what_stays_as_shot_lets_the_rest_match() -> None:
     rgb = np.concatenate([surfaces(240, seed=1), np.array([0.30, 0.06, 0.04]) * random.uniform(0.6, 1.4, (20, 1))])
     group = np.concatenate([random.permutation(240) // 4, 60 + np.arange(20) // 4])
     pairs = make_pairs(mix.apply(rgb), rgb, group=group, label=np.array([""] * 240 + ["cup"] * 20))
-    found = fit(pairs, SOLVE)
+    found = fit(pairs, SOLVE, view_stops=0.0)
     assert isinstance(found, Fit)
     cups, rest = slice(240, None), slice(0, 240)
 

@@ -110,6 +110,6 @@ def trials_of(pairs: PairedColours, options: SolveOptions) -> Trials:
         options=options,
         flare_unit=0.18,
         flare_start=0.0,
-        view_exposure_stops=0.0,
+        view_stops=0.0,
         skin=pairs.skin,
     )

@@ -25,7 +25,9 @@ def camera(name: str, through: str | None = None) -> Angle:
 
 def held(upper: float) -> HeldOut:
     used = np.ones(len(PAIRS), bool)
-    return replace(measure(PAIRS, np.asarray(PAIRS.angle_rgb), used, ValidateOptions()), upper=upper)
+    return replace(
+        measure(PAIRS, np.asarray(PAIRS.angle_rgb), used, ValidateOptions(), view_stops=0.0), upper=upper
+    )
 
 
 def result(name: str, upper: float | None, width: float = 0.1) -> AngleResult:

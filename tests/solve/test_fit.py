@@ -21,7 +21,7 @@ from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces, two_camera
 
 
 def solved(pairs: PairedColours) -> Fit:
-    found = fit(pairs)
+    found = fit(pairs, view_stops=0.0)
     assert isinstance(found, Fit), found
     return found
 
@@ -186,7 +186,7 @@ def test_plain_least_squares_would_not_do_there() -> None:
 @pytest.mark.parametrize("groups", [0, 1, 3])
 def test_too_few_places_pin_nothing(groups: int) -> None:
     rgb = surfaces(8 * groups, 3)
-    found = fit(make_pairs(2 * rgb, rgb, group=np.repeat(np.arange(groups), 8)))
+    found = fit(make_pairs(2 * rgb, rgb, group=np.repeat(np.arange(groups), 8)), view_stops=0.0)
     assert isinstance(found, NoFit) and not found
     assert found.reasons[0].code == "nothing-shared"
     assert found.reasons[0].todo
@@ -195,18 +195,18 @@ def test_too_few_places_pin_nothing(groups: int) -> None:
 @pytest.mark.parametrize("seed", range(6))
 def test_pairs_that_contradict_one_another_are_never_called_matched(seed: int) -> None:
     rgb = surfaces(300, seed)
-    found = fit(make_pairs(rgb[np.random.default_rng(seed).permutation(300)], rgb))
+    found = fit(make_pairs(rgb[np.random.default_rng(seed).permutation(300)], rgb), view_stops=0.0)
     if found:
         options = ValidateOptions()
         made = make_pairs(rgb[np.random.default_rng(seed).permutation(300)], rgb)
-        known = Evidence(pairs=made, fitted=found, held_out=prove(made, found, options))
+        known = Evidence(pairs=made, fitted=found, held_out=prove(made, found, options, view_stops=0.0))
         decision = decide(known, options)
         assert decision.verdict is not Verdict.MATCHED
         assert decision.reasons
 
 
 def test_a_balance_that_no_cameras_have_between_them_is_not_believed(colours: np.ndarray) -> None:
-    found = fit(make_pairs(colours * [6.0, 1.0, 0.15], colours))
+    found = fit(make_pairs(colours * [6.0, 1.0, 0.15], colours), view_stops=0.0)
     assert isinstance(found, NoFit)
     assert "implausible" in {reason.code for reason in found.reasons}
 
@@ -216,12 +216,12 @@ def test_numbers_that_are_none_are_refused(colours: np.ndarray, value: float) ->
     spoilt = colours.copy()
     spoilt[3, 1] = value
     with pytest.raises(ValueError, match=r"angle_rgb.*finite"):
-        fit(make_pairs(colours, spoilt))
+        fit(make_pairs(colours, spoilt), view_stops=0.0)
 
 
 def test_arrays_of_different_length_are_refused(colours: np.ndarray) -> None:
     with pytest.raises(ValueError, match="reference_rgb has 240 rows"):
-        fit(replace(make_pairs(colours, colours), weight=np.ones(239)))
+        fit(replace(make_pairs(colours, colours), weight=np.ones(239)), view_stops=0.0)
 
 
 def test_pairs_that_say_nothing_of_light_do_not_move_the_exposure(colours: np.ndarray) -> None:
@@ -261,11 +261,11 @@ def test_a_veil_over_dark_surfaces_among_wrong_pairs_is_taken_for_what_it_explai
 
     never_by_trial = SolveOptions(gain_flare=1000.0)
     veil = 0.06 * light.mean() * np.array([1.0, 1.03, 1.08])
-    found = fit(shot(veil), never_by_trial)
+    found = fit(shot(veil), never_by_trial, view_stops=0.0)
     assert isinstance(found, Fit) and found.rung is Rung.FLARE
     assert found.match.flare == pytest.approx(veil, rel=0.3)
     assert "flare explains the shared surfaces better" in found.explained
-    clear = fit(shot(np.zeros(3)), never_by_trial)
+    clear = fit(shot(np.zeros(3)), never_by_trial, view_stops=0.0)
     assert isinstance(clear, Fit) and clear.rung is not Rung.FLARE
 
 

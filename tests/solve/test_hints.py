@@ -77,9 +77,9 @@ def test_where_areas_are_all_there_is_they_count_as_stated() -> None:
 def test_an_area_under_other_light_wrecks_nothing(weight: float) -> None:
     """The right surface, a quarter of a stop darker and a little bluer in one view, however much it is trusted."""
     found = found_pairs()
-    plain = fit(found, SOLVE)
+    plain = fit(found, SOLVE, view_stops=0.0)
     shown = TRUE.apply(SKIN) * np.exp2([-0.25, -0.25, -0.2])
-    hinted = fit(together(found, marked(shown, SKIN, weight)), SOLVE)
+    hinted = fit(together(found, marked(shown, SKIN, weight)), SOLVE, view_stops=0.0)
     assert plain and hinted and hinted.rung is plain.rung
     for rgb in (SKIN, np.array([0.2, 0.2, 0.2]), np.array([0.05, 0.15, 0.08])):
         assert off(hinted.match, rgb) < off(plain.match, rgb) + 0.05
@@ -114,7 +114,7 @@ def test_where_nothing_was_found_near_it_an_area_moves_no_colour_by_more_than_is
     found = make_pairs(TRUE.apply(rgb) * noise, rgb)
     cup = np.array([0.4, 0.06, 0.04])
     kept, odd = without_contradictions(together(found, marked(TRUE.apply(cup) * [red, 1, 1], cup, 100.0)), SOLVE)
-    free, held = fit(found, SOLVE), fit(kept, SOLVE)
+    free, held = fit(found, SOLVE, view_stops=0.0), fit(kept, SOLVE, view_stops=0.0)
     assert free and held
     assert len(odd) == 0 if red == 1.0 else len(odd) == 1 or 0.8 < red < 1.3
     seen = np.array([SKIN, [0.2, 0.2, 0.2], cup])
@@ -164,7 +164,7 @@ def test_many_areas_in_another_light_say_no_more_of_light_than_one() -> None:
     random = np.random.default_rng(4)
     colours = 0.2 * np.exp2(random.normal(0, 0.35, (6, 3)))
     lit = [marked(TRUE.apply(rgb) * 2**-0.35, rgb, 10.0, f"area {k}") for k, rgb in enumerate(colours)]
-    free, held = (fit(pairs, SOLVE) for pairs in (found, together(found, *lit)))
+    free, held = (fit(pairs, SOLVE, view_stops=0.0) for pairs in (found, together(found, *lit)))
     assert free and held
     assert abs(held.match.exposure_stops - free.match.exposure_stops) < 0.03
 
@@ -175,7 +175,7 @@ def test_areas_neither_choose_a_rung_nor_deal_out_what_was_found() -> None:
     found = replace(found, reference_xy=places[found.group])
     lit = [marked(TRUE.apply(SKIN) * [1.05, 1, 1], SKIN, 100.0, f"skin {k}") for k in range(6)]
     both = together(found, *lit)
-    free, held = fit(found, SOLVE), fit(both, SOLVE)
+    free, held = fit(found, SOLVE, view_stops=0.0), fit(both, SOLVE, view_stops=0.0)
     assert free and held
     assert (held.fold[:96] == free.fold).all()
     assert held.rung is free.rung
@@ -188,10 +188,10 @@ def test_areas_neither_choose_a_rung_nor_deal_out_what_was_found() -> None:
 @pytest.mark.parametrize("weight", [1.0, 100.0])
 def test_an_area_that_meets_the_match_within_its_own_noise_asks_for_nothing(weight: float) -> None:
     found = found_pairs()
-    plain = fit(found, SOLVE)
+    plain = fit(found, SOLVE, view_stops=0.0)
     assert plain
     shown = plain.match.apply(SKIN) * [1.01, 1, 0.99]
-    held = fit(together(found, marked(shown, SKIN, weight)), SOLVE)
+    held = fit(together(found, marked(shown, SKIN, weight)), SOLVE, view_stops=0.0)
     assert held and held.uncertainty == plain.uncertainty and held.agrees.all() == plain.agrees.all()
     assert [note.code for note in held.notes] == ["mark-met"]
     for one, other in zip((held.match, *held.fold_matches), (plain.match, *plain.fold_matches), strict=True):
@@ -200,10 +200,12 @@ def test_an_area_that_meets_the_match_within_its_own_noise_asks_for_nothing(weig
 
 def test_what_goes_beyond_its_noise_is_asked_for_and_more_weight_asks_more() -> None:
     found = found_pairs(40)
-    plain = fit(found, SOLVE)
+    plain = fit(found, SOLVE, view_stops=0.0)
     assert plain
     shown = plain.match.apply(SKIN) * [1.08, 1, 1]
-    held = [fit(together(found, marked(shown, SKIN, weight)), SOLVE) for weight in (1.0, 10.0, 100.0)]
+    held = [
+        fit(together(found, marked(shown, SKIN, weight)), SOLVE, view_stops=0.0) for weight in (1.0, 10.0, 100.0)
+    ]
     moved = [red_moved(plain, each) for each in held if each]
     assert 0.01 < moved[0] < moved[1] < moved[2] < np.log2(1.08)
     assert not any(each.notes for each in held if each)
@@ -212,13 +214,16 @@ def test_what_goes_beyond_its_noise_is_asked_for_and_more_weight_asks_more() -> 
 def test_an_area_that_meets_the_match_holds_it_against_others() -> None:
     """Two red cups ask for more red; skin, which is marked as it comes out, gives way less than unmarked."""
     found, red = found_pairs(40), np.array([0.45, 0.2, 0.12])
-    plain = fit(found, SOLVE)
+    plain = fit(found, SOLVE, view_stops=0.0)
     assert plain
     cups = [
         marked(plain.match.apply(red * part) * [1.1, 1, 1], red * part, 10.0, f"cup {part}") for part in (1, 0.6)
     ]
     skin = [marked(plain.match.apply(SKIN * part), SKIN * part, 10.0) for part in (1, 0.5)]
-    free, held = fit(together(found, *cups), SOLVE), fit(together(found, *cups, *skin), SOLVE)
+    free, held = (
+        fit(together(found, *cups), SOLVE, view_stops=0.0),
+        fit(together(found, *cups, *skin), SOLVE, view_stops=0.0),
+    )
     assert free and held
     assert 0 < red_moved(plain, held) < 0.75 * red_moved(plain, free)
 
@@ -245,7 +250,7 @@ def test_areas_do_not_drop_what_speaks_against_them() -> None:
     found, red = found_pairs(24, seed=1), np.array([0.45, 0.2, 0.12])
     shares = (1.0, 0.7, 0.5)
     cups = [marked(TRUE.apply(red * share) * [1.2, 1, 1], red * share, 100.0, f"cup {share}") for share in shares]
-    free, held = fit(found, SOLVE), fit(together(found, *cups), SOLVE)
+    free, held = fit(found, SOLVE, view_stops=0.0), fit(together(found, *cups), SOLVE, view_stops=0.0)
     assert free and held
     assert off(held.match) > off(free.match) + 0.05
     assert held.agrees[:24][free.agrees].all()
@@ -254,7 +259,7 @@ def test_areas_do_not_drop_what_speaks_against_them() -> None:
 def test_all_areas_take_part_in_the_proof_however_many_pairs_there_are() -> None:
     options = replace(SOLVE, fold_pairs=100)
     found, area = found_pairs(240), marked(TRUE.apply(SKIN), SKIN)
-    free, held = fit(found, options), fit(together(found, area), options)
+    free, held = fit(found, options, view_stops=0.0), fit(together(found, area), options, view_stops=0.0)
     assert free and held
     assert free.explained == held.explained
 
@@ -264,17 +269,20 @@ def test_found_pairs_are_proven_as_they_are_without_areas_and_never_better() -> 
     found = replace(found_pairs(200), reference_xy=np.random.default_rng(1).uniform(0, 900, (200, 2)))
     lit = [marked(TRUE.apply(SKIN * share) * [1.1, 1, 1], SKIN * share, 100.0, "skin") for share in (1, 0.7, 0.4)]
     both = together(found, *lit)
-    free, held = fit(found, SOLVE), fit(both, SOLVE)
+    free, held = fit(found, SOLVE, view_stops=0.0), fit(both, SOLVE, view_stops=0.0)
     assert free and held
     assert held.alone
     assert (held.agrees[:200] == free.agrees).all() and held.rung is free.rung
     for without, plain in zip(held.alone.fold_matches, free.fold_matches, strict=True):
         np.testing.assert_allclose(without.combined, plain.combined, rtol=1e-12)
     assert held.alone.uncertainty == free.uncertainty and (held.alone.match.combined == free.match.combined).all()
-    plain, alone = prove(found, free, ValidateOptions()), prove(both, held.alone, ValidateOptions())
+    plain, alone = (
+        prove(found, free, ValidateOptions(), view_stops=0.0),
+        prove(both, held.alone, ValidateOptions(), view_stops=0.0),
+    )
     assert (alone.before, alone.after, alone.upper) == (plain.before, plain.after, plain.upper)
     assert (held.match.combined != free.match.combined).any()
-    told = worse(prove(both, held, ValidateOptions()), alone)
+    told = worse(prove(both, held, ValidateOptions(), view_stops=0.0), alone)
     assert told.after.mean >= plain.after.mean and told.upper >= plain.upper
 
 
@@ -283,8 +291,8 @@ def test_areas_carry_a_match_where_what_was_found_would_not() -> None:
     found = replace(found_pairs(6), weight=np.full(6, 0.6))
     areas = [marked(TRUE.apply(rgb), rgb, name=f"area {k}") for k, rgb in enumerate(np.eye(3) * 0.2 + 0.1)]
     both = together(found, *areas)
-    assert not fit(found, SOLVE) and not both.marked_beside.any()
-    held = fit(both, SOLVE)
+    assert not fit(found, SOLVE, view_stops=0.0) and not both.marked_beside.any()
+    held = fit(both, SOLVE, view_stops=0.0)
     assert held and [doubt.code for doubt in held.doubts] == ["by-hand"] and held.alone is None
 
 
@@ -298,5 +306,5 @@ def test_areas_do_not_make_a_strange_mix_pass() -> None:
     colours = 0.2 * np.exp2(random.normal(0, 0.35, (6, 3)))
     both = together(found, *[marked(each, each, 100.0, f"area {k}") for k, each in enumerate(colours)])
     for pairs in (found, both):
-        fitted = fit(pairs, options)
+        fitted = fit(pairs, options, view_stops=0.0)
         assert fitted and "strange-mix" in {doubt.code for doubt in fitted.doubts}

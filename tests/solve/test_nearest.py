@@ -19,7 +19,7 @@ def test_a_camera_shot_for_night_can_be_asked_to_stay_as_shot(stops: float) -> N
     pale = 0.6 * reference + 0.4 * (reference @ AP1_LUMINANCE)[:, None]
     shot = pale * np.array([0.5, 0.85, 1.5]) * 2.0**stops
     pairs = make_pairs(reference, shot * np.exp(0.05 * np.random.default_rng(0).normal(size=(120, 1))))
-    fitted = fit(pairs)
+    fitted = fit(pairs, view_stops=0.0)
     assert isinstance(fitted, Fit)
     wish = Wish(inside=np.arange(120) < 8, target_rgb=pairs.angle_rgb, light=True)
     kept = nearest(pairs, fitted, wish, 2.0**14, SolveOptions())

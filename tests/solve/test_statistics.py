@@ -100,7 +100,7 @@ def white_balance(kelvin: float, recorded: float) -> np.ndarray:
 def test_a_balance_is_believed_as_far_as_a_camera_can_be_set_wrong(gains: np.ndarray, believed: bool) -> None:
     rgb = surfaces(160, 2)
     pairs, _ = shaken(rgb * gains, rgb, seed=1, wrong=0.0)
-    found = fit(pairs)
+    found = fit(pairs, view_stops=0.0)
     assert bool(found) is believed
     if isinstance(found, NoFit):
         assert [reason.code for reason in found.reasons] == ["implausible"]
@@ -111,7 +111,7 @@ def test_a_preset_of_the_other_kind_of_lamp_is_named_by_its_mired(hero: float, a
     """Whites of those kelvin under one balance; mired is a million over kelvin (CIE e-ILV, from memory)."""
     rgb = surfaces(160, 2)
     pairs, _ = shaken(rgb * white_balance(hero, angle), rgb, seed=1, wrong=0.0)
-    found = fit(pairs)
+    found = fit(pairs, view_stops=0.0)
     assert isinstance(found, Fit)
     (doubt,) = (each for each in found.doubts if each.code == "white-balance")
     said = int(re.findall(r"(\d+) mired (?:bluer|redder) than the hero", doubt.text)[0])

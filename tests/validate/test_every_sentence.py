@@ -111,7 +111,7 @@ def met_within_noise() -> Fit:
     """A fit of pairs beside which two areas are marked as they come out."""
     rgb = surfaces(60)
     label = np.array([""] * 58 + ["skin", "cup"])
-    found = fit(replace(make_pairs(rgb, rgb, label=label), by_hand=label != ""))
+    found = fit(replace(make_pairs(rgb, rgb, label=label), by_hand=label != ""), view_stops=0.0)
     assert found
     return found
 
@@ -232,7 +232,7 @@ def wished(**wish: object) -> Reason:
     fitted = a_fit(240, mix, fold=fold)
     area = Area(points=((0, 0), (1, 0), (1, 1)))
     cup = NamedPair(name="cup", areas={"wide": area, "left": area})
-    found = heed_wishes(pairs, fitted, Marks(pairs=(cup,), **wish), SOLVE, VALIDATE)  # type: ignore[arg-type]
+    found = heed_wishes(pairs, fitted, Marks(pairs=(cup,), **wish), SOLVE, VALIDATE, view_stops=0.0)  # type: ignore[arg-type]
     (reason,) = (*found.doubts, *found.notes)
     return reason
 
@@ -508,12 +508,15 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.CLIPPED, ""): [
         (
-            lambda: only(clipping_notes(still(), still(0.05), Match(), VALIDATE)),
+            lambda: only(clipping_notes(still(), still(0.05), Match(), VALIDATE, view_stops=0.0)),
             "5% of this angle is clipped at",
         )
     ],
     (Code.CLIPPED, "hero"): [
-        (lambda: only(clipping_notes(still(0.05), still(), Match(), VALIDATE)), "5% of the hero is clipped at")
+        (
+            lambda: only(clipping_notes(still(0.05), still(), Match(), VALIDATE, view_stops=0.0)),
+            "5% of the hero is clipped at",
+        )
     ],
     (Code.VIGNETTING, "loses"): [
         (lambda: only(shaded(corners=0.5 + HAIR)), "which comes to 0.5 in the corners, as by a lens")
@@ -548,13 +551,15 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.HERO_CLIPS, ""): [
         (
-            lambda: only(clipping_notes(still(0.05), still(), Match(exposure_stops=-0.06), VALIDATE)),
+            lambda: only(
+                clipping_notes(still(0.05), still(), Match(exposure_stops=-0.06), VALIDATE, view_stops=0.0)
+            ),
             "5% of the hero is clipped at",
         )
     ],
     (Code.CLIPS_EARLY, ""): [
         (
-            lambda: only(clipping_notes(still(), still(0.002), Match(), VALIDATE)),
+            lambda: only(clipping_notes(still(), still(0.002), Match(), VALIDATE, view_stops=0.0)),
             "0.2% of this angle is clipped at",
         )
     ],

@@ -69,10 +69,10 @@ GREYS = pairs_of(np.geomspace(0.05, 0.8, 20)[:, None] * np.ones(3))
 
 
 def notes(
-    picture: LinearStill | list[LinearStill], pairs: PairedColours = GREYS, **told: float
+    picture: LinearStill | list[LinearStill], pairs: PairedColours = GREYS, view_stops: float = 0.0
 ) -> tuple[Reason, ...]:
     stills = picture if isinstance(picture, list) else [picture]
-    return lamp_notes(stills, pairs, a_fit(len(pairs), MIX), OPTIONS, **told)
+    return lamp_notes(stills, pairs, a_fit(len(pairs), MIX), OPTIONS, view_stops=view_stops)
 
 
 def lit(colour: list[float], rows: slice, columns: slice) -> np.ndarray:
@@ -93,7 +93,7 @@ def test_the_thresholds_are_those_of_the_reference_gamut_compression() -> None:
 
 @pytest.mark.parametrize("gain", [1.0, 2.0, 4.0])
 def test_a_chart_is_no_lamp_however_bright(gain: float) -> None:
-    assert notes(still(set_of_patches(gain)), view_exposure_stops=-np.log2(gain)) == ()
+    assert notes(still(set_of_patches(gain)), view_stops=-np.log2(gain)) == ()
 
 
 @pytest.mark.parametrize(
@@ -136,7 +136,7 @@ def test_dim_small_or_ignored_light_is_not_told() -> None:
     left_out[TUBE] = True
     assert notes(replace(still(lit([4.0, 0.02, 0.03], *TUBE)), ignored=left_out)) == ()
     # A set exposed bright: its view gain counts in.
-    assert notes(still(lit([0.02, 0.05, 1.0], *TUBE)), view_exposure_stops=-2.0) == ()
+    assert notes(still(lit([0.02, 0.05, 1.0], *TUBE)), view_stops=-2.0) == ()
     assert notes(still(lit([0.02, 0.05, 1.0], *TUBE))) != ()
 
 

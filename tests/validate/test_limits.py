@@ -27,7 +27,7 @@ def still(name: str, top: float, clipped: bool) -> LinearStill:
 
 
 def test_an_angle_that_clips_below_the_hero_is_told() -> None:
-    (note,) = clipping_notes(still("wide", 9.0, False), still("left", 4.0, True), Match(), OPTIONS)
+    (note,) = clipping_notes(still("wide", 9.0, False), still("left", 4.0, True), Match(), OPTIONS, view_stops=0.0)
     assert note.code == "clips-early" and note.text.startswith("3.3%")
     # The clipped corner: rows 0 to 9, columns 0 to 19, of 60 rows and 100 columns.
     assert note.place is not None and note.place.moment == 0
@@ -38,12 +38,17 @@ def test_an_angle_that_clips_below_the_hero_is_told() -> None:
 def test_the_match_counts_in_where_it_clips() -> None:
     # Two stops up, the same clip lies above all that the hero shows.
     up = Match(exposure_stops=2.0)
-    assert clipping_notes(still("wide", 9.0, False), still("left", 4.0, True), up, OPTIONS) == ()
+    assert clipping_notes(still("wide", 9.0, False), still("left", 4.0, True), up, OPTIONS, view_stops=0.0) == ()
 
 
 def test_nothing_clipped_or_a_hero_that_clips_as_well_is_not_told() -> None:
-    assert clipping_notes(still("wide", 9.0, False), still("left", 4.0, False), Match(), OPTIONS) == ()
-    assert clipping_notes(still("wide", 9.0, True), still("left", 4.0, True), Match(), OPTIONS) == ()
+    assert (
+        clipping_notes(still("wide", 9.0, False), still("left", 4.0, False), Match(), OPTIONS, view_stops=0.0)
+        == ()
+    )
+    assert (
+        clipping_notes(still("wide", 9.0, True), still("left", 4.0, True), Match(), OPTIONS, view_stops=0.0) == ()
+    )
 
 
 def noisy(share: float, *, noise: float = 0.02, pile: bool = True) -> LinearStill:
@@ -68,22 +73,22 @@ def test_what_was_clipped_before_it_was_written_as_log_is_seen() -> None:
 
 def test_much_that_clips_asks_for_a_look_and_a_hero_that_does_is_told() -> None:
     whole, off = noisy(0.3, pile=False), replace(noisy(0.3), rgb=noisy(0.3).rgb * np.float32(0.5))
-    (reason,) = clipping_notes(whole, off, Match(), OPTIONS)
+    (reason,) = clipping_notes(whole, off, Match(), OPTIONS, view_stops=0.0)
     assert (reason.code, Code(reason.code).effect) == ("clipped", "review") and reason.text.startswith("30% of")
-    (reason,) = clipping_notes(noisy(0.3), whole, Match(), OPTIONS)
+    (reason,) = clipping_notes(noisy(0.3), whole, Match(), OPTIONS, view_stops=0.0)
     assert (reason.code, Code(reason.code).effect) == ("hero-clips", "told beside the verdict")
 
 
 def test_a_hero_that_clips_far_below_an_angle_asks_for_a_look() -> None:
     """The proof leaves out what is clipped: nothing in it tells of a third of the picture, a stop too bright."""
     hero, angle = replace(noisy(0.3), rgb=noisy(0.3).rgb * np.float32(0.5)), noisy(0.3, pile=False)
-    (reason,) = clipping_notes(hero, angle, Match(), OPTIONS)
+    (reason,) = clipping_notes(hero, angle, Match(), OPTIONS, view_stops=0.0)
     assert reason.code == "clipped" and reason.text.startswith("30% of the hero")
     assert reason.place is not None and reason.place.x < 0.3
     labs = (measurement_lab(np.full((1, 3), light)) for light in (1.0, 0.485))
     off = float(reason.text.partition("goes beyond, by ")[2].split()[0])
     assert off == pytest.approx(0.3 * delta_e2000(*labs)[0], abs=0.2)
-    assert clipping_notes(hero, angle, Match(exposure_stops=-1.1), OPTIONS) == ()
+    assert clipping_notes(hero, angle, Match(exposure_stops=-1.1), OPTIONS, view_stops=0.0) == ()
 
 
 def test_a_picture_made_for_a_display_is_doubted() -> None:
@@ -103,5 +108,5 @@ def test_where_the_dimmest_of_what_is_clipped_lies_below_the_hero_is_told() -> N
     angle = still("left", 12.0, True)
     rgb = np.array(angle.rgb)
     rgb[:10, :10] = 4.0
-    assert clipping_notes(still("wide", 6.0, False), replace(angle, rgb=rgb), Match(), OPTIONS)
-    assert not clipping_notes(still("wide", 6.0, False), angle, Match(), OPTIONS)
+    assert clipping_notes(still("wide", 6.0, False), replace(angle, rgb=rgb), Match(), OPTIONS, view_stops=0.0)
+    assert not clipping_notes(still("wide", 6.0, False), angle, Match(), OPTIONS, view_stops=0.0)

@@ -28,9 +28,9 @@ def test_each_pair_is_measured_by_the_match_that_did_not_see_it() -> None:
     fold = np.arange(200) % 5
     reference = RGB * 2.0 ** (0.1 * fold[:, None])
     pairs = make_pairs(reference, RGB)
-    proof = prove(pairs, a_fit(200, ONE_STOP, fold=fold, fold_matches=matches), OPTIONS)
+    proof = prove(pairs, a_fit(200, ONE_STOP, fold=fold, fold_matches=matches), OPTIONS, view_stops=0.0)
     assert np.nanmax(proof.error_after) < 1e-6
-    swapped = prove(pairs, a_fit(200, ONE_STOP, fold=fold, fold_matches=matches[::-1]), OPTIONS)
+    swapped = prove(pairs, a_fit(200, ONE_STOP, fold=fold, fold_matches=matches[::-1]), OPTIONS, view_stops=0.0)
     assert np.nanmax(swapped.error_after) > 1
     assert_array_equal(proof.fold, fold)
 
@@ -39,7 +39,7 @@ def test_a_fit_that_learnt_its_samples_by_heart_does_not_pass() -> None:
     # The whole fit meets every pair exactly; the matches without them are off by half a stop.
     pairs = make_pairs(2 * RGB, RGB)
     fitted = a_fit(200, ONE_STOP, fold_matches=(Match(exposure_stops=0.5),) * 5)
-    assert prove(pairs, fitted, OPTIONS).after.mean > 3
+    assert prove(pairs, fitted, OPTIONS, view_stops=0.0).after.mean > 3
 
 
 def test_a_region_that_contradicts_is_not_hidden() -> None:
@@ -49,14 +49,14 @@ def test_a_region_that_contradicts_is_not_hidden() -> None:
     rgb[poisoned] *= [1.6, 1.0, 0.6]
     reference = np.where(poisoned[:, None], 2.0, 1.0) * rgb
     pairs = make_pairs(reference, rgb)
-    found = fit(pairs)
+    found = fit(pairs, view_stops=0.0)
     assert found
     # Judged on all pairs, so that the robust loss cannot look away either.
-    proof = prove(pairs, replace(found, agrees=np.ones(180, bool)), OPTIONS)
-    clean = fit(make_pairs(rgb, rgb))
+    proof = prove(pairs, replace(found, agrees=np.ones(180, bool)), OPTIONS, view_stops=0.0)
+    clean = fit(make_pairs(rgb, rgb), view_stops=0.0)
     assert clean
     assert proof.after.mean > 2
-    assert prove(make_pairs(rgb, rgb), clean, OPTIONS).after.mean < 0.1
+    assert prove(make_pairs(rgb, rgb), clean, OPTIONS, view_stops=0.0).after.mean < 0.1
     assert np.nanmean(proof.error_after[poisoned]) > 4
 
 
@@ -64,7 +64,7 @@ def test_the_error_is_colour_sciences_ciede2000_of_the_view() -> None:
     # ISO/CIE 11664-6 as colour-science has it, from ACEScg by its own matrices (D65, BT.709, no curve: light).
     patches = RGB[RGB.max(1) < 0.4][:40]
     pairs = make_pairs(patches * 1.1, patches)
-    after = measure(pairs, np.array(patches), np.ones(len(patches), bool), OPTIONS).error_after
+    after = measure(pairs, np.array(patches), np.ones(len(patches), bool), OPTIONS, view_stops=0.0).error_after
     to_709 = colour.matrix_RGB_to_RGB("ACEScg", "ITU-R BT.709", "CAT02")
 
     def lab(rgb: np.ndarray) -> np.ndarray:
@@ -81,7 +81,7 @@ def test_the_error_is_colour_sciences_ciede2000_of_the_view() -> None:
 def test_light_beyond_the_view_is_counted_and_left_out() -> None:
     rgb = RGB.copy()
     rgb[:50] = [3.0, 3.0, 3.0]
-    proof = measure(make_pairs(rgb, rgb), rgb, np.ones(200, bool), OPTIONS)
+    proof = measure(make_pairs(rgb, rgb), rgb, np.ones(200, bool), OPTIONS, view_stops=0.0)
     assert np.isnan(proof.error_after[:50]).all()
     assert proof.clipped_share >= 0.25
 
@@ -90,14 +90,14 @@ def test_wrong_pairs_are_left_out_but_their_own_errors_are_told() -> None:
     used = np.arange(200) >= 20
     shot = RGB.copy()
     shot[~used] = shot[~used][:, ::-1] * 0.3
-    proof = measure(make_pairs(RGB, shot), shot, used, OPTIONS)
+    proof = measure(make_pairs(RGB, shot), shot, used, OPTIONS, view_stops=0.0)
     assert proof.after.mean < 1e-6
     assert np.nanmean(proof.error_after[~used]) > 5
 
 
 def test_a_pair_that_took_no_part_is_not_measured() -> None:
     fold = np.where(np.arange(200) < 30, -1, 0)
-    proof = measure(make_pairs(RGB, RGB), RGB, np.ones(200, bool), OPTIONS, fold=fold)
+    proof = measure(make_pairs(RGB, RGB), RGB, np.ones(200, bool), OPTIONS, fold=fold, view_stops=0.0)
     assert np.isnan(proof.error_after[:30]).all()
 
 
@@ -106,7 +106,7 @@ def test_noise_of_single_patches_averages_out_over_a_colour() -> None:
     rng = np.random.default_rng(1)
     grey = np.full((100, 3), 0.18)
     noisy = grey * (1 + 0.05 * rng.normal(size=(100, 3)))
-    proof = measure(make_pairs(grey, noisy), noisy, np.ones(100, bool), OPTIONS)
+    proof = measure(make_pairs(grey, noisy), noisy, np.ones(100, bool), OPTIONS, view_stops=0.0)
     assert proof.after.n == 1
     assert proof.after.mean < 0.3 * np.nanmean(proof.error_after)
 
@@ -114,7 +114,7 @@ def test_noise_of_single_patches_averages_out_over_a_colour() -> None:
 def test_a_large_surface_does_not_bury_the_rest() -> None:
     # Weights of a crowd fall before they come here; equal weights over colours give the mean over colours.
     rgb = np.array([[0.18, 0.18, 0.18], [0.4, 0.1, 0.05], [0.05, 0.2, 0.4]])
-    proof = measure(make_pairs(rgb * [1.2, 1, 1], rgb), rgb, np.ones(3, bool), OPTIONS)
+    proof = measure(make_pairs(rgb * [1.2, 1, 1], rgb), rgb, np.ones(3, bool), OPTIONS, view_stops=0.0)
     assert proof.after.mean == pytest.approx(np.nanmean(proof.error_after), rel=1e-6)
 
 
@@ -122,7 +122,7 @@ def test_named_areas_are_told_apart() -> None:
     label = np.where(np.arange(200) < 40, "skin", "").astype("<U32")
     shot = RGB.copy()
     shot[:40] *= [1.15, 1, 1]
-    proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS)
+    proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS, view_stops=0.0)
     assert set(proof.areas) == {"skin"}
     assert proof.areas["skin"][1].mean > 2 > proof.after.mean
 
@@ -134,7 +134,7 @@ def test_an_area_is_off_by_what_its_patches_share_and_not_by_what_they_scatter_b
     for name, red in (("scattered", [1.15, 0.85, 1.15, 0.85]), ("common", [1.15] * 4)):
         shot = RGB.copy()
         shot[:4, 0] *= red
-        proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS)
+        proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS, view_stops=0.0)
         assert proof.areas["skin"][1].mean > 2
         off[name] = proof.areas_off["skin"]
     assert off["scattered"] < 1 < 2 < off["common"]
@@ -145,7 +145,7 @@ def test_one_patch_shows_no_more_than_pairs_scatter_by() -> None:
     shot = RGB.copy()
     shot[:, ::2] *= np.exp(0.05 * rng.normal(size=(200, 2)))
     label = np.where(np.arange(200) < 1, "skin", "").astype("<U32")
-    proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS)
+    proof = measure(make_pairs(RGB, shot, label=label), shot, np.ones(200, bool), OPTIONS, view_stops=0.0)
     alone, typical = proof.error_after[0], np.nanmedian(proof.error_after)
     assert proof.areas_off["skin"] == pytest.approx(np.sqrt(max(alone**2 - typical**2, 0)), abs=0.1)
 
@@ -155,7 +155,7 @@ def test_the_upper_end_lies_above_the_mean_and_closes_in_with_places() -> None:
     many, _ = shaken(np.tile(RGB, (5, 1)), np.tile(RGB, (5, 1)), seed=1, shading=0.15, wrong=0)
     gaps = []
     for pairs in (few, many):
-        proof = measure(pairs, np.asarray(pairs.angle_rgb), np.ones(len(pairs), bool), OPTIONS)
+        proof = measure(pairs, np.asarray(pairs.angle_rgb), np.ones(len(pairs), bool), OPTIONS, view_stops=0.0)
         gaps.append(proof.upper - proof.after.mean)
     assert 0 < gaps[1] < gaps[0]
 
@@ -168,14 +168,14 @@ def test_a_gain_of_one_place_alone_is_not_sure(gaining: int, sure: bool) -> None
     shot[inside] /= 2
     matched[inside] = RGB[inside]
     pairs = make_pairs(RGB, shot, group=np.arange(200) // 8)
-    proof = measure(pairs, matched, np.ones(200, bool), OPTIONS)
+    proof = measure(pairs, matched, np.ones(200, bool), OPTIONS, view_stops=0.0)
     assert proof.before.mean > proof.after.mean
     assert (proof.least_gain > 0) is sure
 
 
 def test_no_pairs_prove_nothing() -> None:
     none = make_pairs(np.zeros((0, 3)), np.zeros((0, 3)))
-    proof = measure(none, np.zeros((0, 3)), np.zeros(0, bool), OPTIONS)
+    proof = measure(none, np.zeros((0, 3)), np.zeros(0, bool), OPTIONS, view_stops=0.0)
     assert (proof.after.n, proof.upper, proof.clipped_share) == (0, 0, 0)
 
 
@@ -190,7 +190,7 @@ def with_marks(match: Match, count: int = 6) -> tuple[PairedColours, PairedColou
 
 def test_marked_areas_beside_found_pairs_are_told_apart_and_prove_nothing_of_the_rest() -> None:
     found, both = with_marks(ONE_STOP)
-    alone, beside = (prove(pairs, a_fit(len(pairs), ONE_STOP), OPTIONS) for pairs in (found, both))
+    alone, beside = (prove(pairs, a_fit(len(pairs), ONE_STOP), OPTIONS, view_stops=0.0) for pairs in (found, both))
     assert (beside.before, beside.after) == (alone.before, alone.after)
     assert beside.upper == alone.upper and alone.after.mean > 0.3
     assert beside.areas["cup"][1].mean < 1e-6 and not alone.areas
@@ -201,14 +201,14 @@ def test_marked_areas_do_not_outvote_found_pairs_that_disagree() -> None:
     used = np.arange(206) >= 130  # a third of what was found, and every area
     for pairs in (found, both):
         fitted = a_fit(len(pairs), ONE_STOP, used=used[: len(pairs)])
-        doubts = doubts_of(fitted, prove(pairs, fitted, OPTIONS), pairs, 0.0, OPTIONS)
+        doubts = doubts_of(fitted, prove(pairs, fitted, OPTIONS, view_stops=0.0), pairs, 0.0, OPTIONS)
         assert "divided" in {doubt.code for doubt in doubts}
 
 
 def test_where_areas_are_all_there_is_they_judge() -> None:
     _, both = with_marks(ONE_STOP)
     areas = both.take(both.by_hand)
-    proof = prove(areas, a_fit(len(areas), ONE_STOP), OPTIONS)
+    proof = prove(areas, a_fit(len(areas), ONE_STOP), OPTIONS, view_stops=0.0)
     assert proof.after == proof.areas["cup"][1] and proof.after.n > 3
 
 
@@ -216,8 +216,8 @@ def test_names_that_marks_gave_make_no_more_colours_of_what_was_found() -> None:
     found, both = with_marks(ONE_STOP)
     label = np.array(both.label)
     label[:200:3] = "cup"
-    named = prove(replace(both, label=label), a_fit(206, ONE_STOP), OPTIONS)
-    assert named.after == prove(found, a_fit(200, ONE_STOP), OPTIONS).after
+    named = prove(replace(both, label=label), a_fit(206, ONE_STOP), OPTIONS, view_stops=0.0)
+    assert named.after == prove(found, a_fit(200, ONE_STOP), OPTIONS, view_stops=0.0).after
     assert named.areas["cup"][1].n > 6
 
 
@@ -226,6 +226,6 @@ def test_a_marked_area_that_disagrees_is_told_all_the_same() -> None:
     off = np.array(both.angle_rgb)
     off[200:] *= [1.3, 1, 0.8]
     used = np.arange(206) < 200
-    proof = prove(replace(both, angle_rgb=off), a_fit(206, ONE_STOP, used=used), OPTIONS)
+    proof = prove(replace(both, angle_rgb=off), a_fit(206, ONE_STOP, used=used), OPTIONS, view_stops=0.0)
     assert proof.areas_off["cup"] > 3
-    assert proof.after == prove(found, a_fit(200, ONE_STOP), OPTIONS).after
+    assert proof.after == prove(found, a_fit(200, ONE_STOP), OPTIONS, view_stops=0.0).after

@@ -25,7 +25,7 @@ def by_places(seed: int) -> HeldOut:
     tint = np.exp(0.12 * np.abs(rng.normal(size=GROUPS)))[group]
     shot = rgb * np.stack([tint, np.ones_like(tint), np.ones_like(tint)], axis=1)
     pairs = make_pairs(rgb, shot, group=group)
-    return measure(pairs, shot, np.ones(len(group), bool), replace(OPTIONS, seed=seed))
+    return measure(pairs, shot, np.ones(len(group), bool), replace(OPTIONS, seed=seed), view_stops=0.0)
 
 
 @pytest.mark.slow
@@ -47,7 +47,7 @@ def test_what_the_match_clips_proves_nothing() -> None:
     # show both as white, and a difference of stops as none.
     rgb = np.array([[0.9, 0.9, 0.9], [0.5, 0.5, 0.5], [0.2, 0.1, 0.1]])
     matched = rgb * np.array([[8.0], [1.0], [1.0]])
-    proof = measure(make_pairs(rgb, rgb), matched, np.ones(3, bool), OPTIONS)
+    proof = measure(make_pairs(rgb, rgb), matched, np.ones(3, bool), OPTIONS, view_stops=0.0)
     assert np.isnan(proof.error_after).tolist() == [True, False, False]
     assert proof.after.n == 2
     assert proof.clipped_share == pytest.approx(1 / 3)

@@ -125,7 +125,7 @@ def a_result(
     verdicts = {names.get(key, key): verdict for key, verdict in VERDICTS.items()}
     return SetupResult(
         setup=Setup(name=name, hero=angles[0].name, angles=angles, source=folder / "setup.toml"),
-        view_exposure_stops=-0.5,
+        view_stops=-0.5,
         angles=tuple(an_angle(angle, stills[angle.name][0], verdicts[angle.name]) for angle in angles[1:]),
         stills=stills,
         inputs=tuple(

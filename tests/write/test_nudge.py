@@ -121,7 +121,7 @@ def test_the_page_says_what_was_nudged(tmp_path: Path) -> None:
 def test_a_nudge_is_no_error_of_the_match(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     nudged = nudged_result(tmp_path, Nudge(exposure=0.5, red=0.2))
     written(nudged, tmp_path / "out")
-    result = replace(nudged, view_exposure_stops=-6.0)
+    result = replace(nudged, view_stops=-6.0)
     monkeypatch.setattr(huemend.flow.verify, "match_setup", lambda *_, **__: result)
     left = next(found for found in huemend.flow.verify.verify_setup(result.setup, tmp_path / "out"))
     assert left.verdict is Verdict.MATCHED and left.held_out.after.mean < 0.1

@@ -64,7 +64,7 @@ def cdl_entry(basis: LutBasis, match: Match, stem: str) -> CdlEntry:
 
     def difference(one: Float, other: Float) -> Float:
         light = (working.decode(codes, range="full") for codes in (one, other))
-        return delta_e2000(*(measurement_lab(rgb, result.view_exposure_stops) for rgb in light))
+        return delta_e2000(*(measurement_lab(rgb, result.view_stops) for rgb in light))
 
     cdl = closest_cdl(before, after, difference)
     mean, p95 = mean_and_p95(difference(apply_cdl(cdl, before), after))

@@ -52,16 +52,16 @@ def exact_clf(basis: LutBasis, cube: LutFile, stem: str) -> tuple[LutFile, str]:
     codes = shot.encode(held, range=cube.input_range).astype(np.float32).astype(float)
     wanted = target.encode(match.apply(shot.decode(codes, range=cube.input_range)), range=cube.output_range)
     error = chain_error(run_chain(formulas, codes), wanted)
-    missed = _without_hues(whole, match, held, result.view_exposure_stops)
+    missed = _without_hues(whole, match, held, result.view_stops)
     note = joined(target_note(shot, target), "" if basis.shoulder is None else _NO_SHOULDER, missed)
     return replace(cube, kind="clf", path=Output.CLF.of(f"{stem}_match"), size=0, error=error, note=note), text
 
 
-def _without_hues(whole: Match, match: Match, colours: Float, view_exposure_stops: float) -> str:
+def _without_hues(whole: Match, match: Match, colours: Float, view_stops: float) -> str:
     """Say by how much a chain of formulas misses a match that bends hues; empty where it does not."""
     if not whole.roots.any() or not len(colours):
         return ""
-    labs = (measurement_lab(each.apply(colours), view_exposure_stops) for each in (whole, match))
+    labs = (measurement_lab(each.apply(colours), view_stops) for each in (whole, match))
     mean, p95 = mean_and_p95(delta_e2000(*labs))
     return (
         f"the nearest 3x3, since a chain of formulas cannot hold what bends hues: it misses the .cube by "

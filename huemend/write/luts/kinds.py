@@ -203,7 +203,7 @@ def _recipes(basis: LutBasis) -> list[_Recipe]:
     match, shot, camera_range, shoulder = basis.match, basis.shot, basis.shot_range, basis.shoulder
     target, target_range, options = basis.target, basis.target_range, basis.options
     working = find_working_encoding(options.working_encoding)
-    rendering, rendering_name = view_rendering(options.view, basis.result.view_exposure_stops)
+    rendering, rendering_name = view_rendering(options.view, basis.result.view_stops)
 
     def linear(codes: Float) -> Float:
         light = shot.decode(codes, range=camera_range)
@@ -256,7 +256,7 @@ def _in_two_parts(match: Match, basis: LutBasis) -> list[_Recipe]:
     ]
 
 
-def view_rendering(name: str, view_exposure_stops: float) -> tuple[Callable[[Float], Float], str]:
+def view_rendering(name: str, view_stops: float) -> tuple[Callable[[Float], Float], str]:
     """Return a rendering for a monitor, and what titles and the record call it.
 
     ``aces`` rolls off for the eye; ``plain`` is the measurement view, with the setup's gain in it, in which every
@@ -268,9 +268,9 @@ def view_rendering(name: str, view_exposure_stops: float) -> tuple[Callable[[Flo
         return view.rendered_hdr_signal, "Rec.2100 PQ (ACES 2.0 HDR 1000 nit)"
     if name != "plain":
         raise ValueError(f"view must be aces, plain or hdr, not {name!r}")
-    gain = f", {view_exposure_stops:+.1f} stops" if view_exposure_stops else ""
+    gain = f", {view_stops:+.1f} stops" if view_stops else ""
     return (
-        lambda rgb: view.measurement_signal(rgb, view_exposure_stops),
+        lambda rgb: view.measurement_signal(rgb, view_stops),
         f"Rec.709 BT.1886 (measurement view, not rendered{gain})",
     )
 

@@ -164,7 +164,7 @@ def angle_section(
     verdict = element("small", f": {VERDICTS[result.verdict].lower()}. {match_words(result)}")
     differs = _differences(result, setup, views, stills)
     nudged, reasons = nudge_words(result), reasons_list(result)
-    view_stops = setup.view_exposure_stops
+    view_stops = setup.view_stops
     series = series_of(result, stills.hero, stills.angle, view_stops, shoulder)
     return element(
         "article",

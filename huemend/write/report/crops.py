@@ -90,7 +90,7 @@ def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[
 def surfaces_of(result: AngleResult, setup: SetupResult) -> list[Surface]:
     """Choose an angle's surfaces at the moment that the report shows."""
     moment = moment_shown(result, setup.stills, setup.setup.hero)
-    return choose_surfaces(result, setup.stills, moment, setup.view_exposure_stops)
+    return choose_surfaces(result, setup.stills, moment, setup.view_stops)
 
 
 def _cut(
@@ -158,7 +158,7 @@ def _measured(
     result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery
 ) -> tuple[LeftOver, LeftOver]:
     """Measure a surface, as shot and as matched."""
-    exposure, match = setup.view_exposure_stops, result.delivered
+    view_stops, match = setup.view_stops, result.delivered
     person = next((person for person in result.people if person.name == surface.name), None)
     # What is known of a person is of the match as solved, and the picture shows what was nudged on top of it.
     if surface.kind is Kind.SKIN and person is not None and not result.angle.nudge:
@@ -167,10 +167,10 @@ def _measured(
     if seen is not None:
         wanted, shot = seen
         after = shot if match is None else np.asarray(match.apply(shot), float)
-        return left_over(wanted, shot, exposure), left_over(wanted, after, exposure)
+        return left_over(wanted, shot, view_stops), left_over(wanted, after, view_stops)
     # The same pixels whatever size the page shows.
     squares = [_parts(square) for square in _squares(result, setup, surface, gallery, _MEASURED, {})]
-    return left_over(squares[1], squares[0], exposure), left_over(squares[1], squares[-1], exposure)
+    return left_over(squares[1], squares[0], view_stops), left_over(squares[1], squares[-1], view_stops)
 
 
 def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | None:

@@ -118,10 +118,7 @@ def _look_switch(look: Look) -> Markup:
 
 
 def _reading(result: SetupResult) -> Markup:
-    said = [
-        element("p", text, class_="fine")
-        for text in (_TOP_NOTE, _SAME_THING, views_text(result.view_exposure_stops))
-    ]
+    said = [element("p", text, class_="fine") for text in (_TOP_NOTE, _SAME_THING, views_text(result.view_stops))]
     return fragment(said, limits())
 
 

@@ -14,6 +14,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -148,7 +149,7 @@ def main() -> int:
 
     outcomes, refused = [], 0
     for seed, trial in _trials(options):
-        outcome = try_one(trial, seed, fit)
+        outcome = try_one(trial, seed, partial(fit, view_stops=0.0))
         if outcome is None:
             refused += 1
         else:

@@ -245,7 +245,7 @@ def make_result(
         for n, key in enumerate(stills)
     )
     setup = Setup(name=name, hero="wide", angles=tuple(angles), source=Path("setup.toml"))
-    return SetupResult(setup=setup, view_exposure_stops=-0.3, angles=tuple(found), stills=stills, inputs=inputs)
+    return SetupResult(setup=setup, view_stops=-0.3, angles=tuple(found), stills=stills, inputs=inputs)
 
 
 def _doubt(match: Match) -> Uncertainty:

@@ -102,7 +102,7 @@ def test_people_are_told_alike_by_record_and_page(tmp_path: Path) -> None:
     shot[5:] = [0.1, 0.3, 0.5]  # something else under the same name, which the match does not count
     used = np.arange(8) < 5
     pairs = replace(make_pairs(hero, shot), label=np.full(8, "skin"))
-    people = check_skin(pairs, Match(exposure_stops=float(np.log2(1.2))), used)
+    people = check_skin(pairs, Match(exposure_stops=float(np.log2(1.2))), used, view_stops=0.0)
     assert people[0].samples == 5 and people[0].after.error < 0.01 < people[0].before.error
     found = replace(left, pairs=pairs, agrees=used, people=people, held_out=None)
     table = str(skin_table(found))
@@ -115,7 +115,7 @@ def test_light_that_a_marked_area_may_differ_by_is_no_error_of_skin() -> None:
     pairs: PairedColours = replace(
         make_pairs(hero, hero * 0.8), label=np.array(["skin"]), light_spread=np.array([0.3])
     )
-    (person,) = check_skin(pairs, Match(), np.ones(1, bool))
+    (person,) = check_skin(pairs, Match(), np.ones(1, bool), view_stops=0.0)
     assert person.before.error < 0.01 and person.before.exposure_stops == pytest.approx(np.log2(0.8), abs=1e-6)
 
 
