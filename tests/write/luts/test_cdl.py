@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from dataclasses import astuple
 from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import least_squares
 
 from huemend.base.units import acescct_decode, acescct_encode
 from huemend.model import Match
 from huemend.view import delta_e2000, measurement_lab
-from huemend.write.luts.cdl import Cdl, CdlEntry, _metric, apply_cdl, ccc_text, closest_cdl, edl_comments
+from huemend.write.luts.cdl import (
+    Cdl,
+    CdlEntry,
+    _cdl,
+    _least_squares,
+    _metric,
+    apply_cdl,
+    ccc_text,
+    closest_cdl,
+    edl_comments,
+)
 from huemend.write.luts.cube import whole_cube_codes
 
 SPACE = "{urn:ASC:CDL:v1.01}"
@@ -137,6 +149,28 @@ def test_fitting_in_colour_difference_beats_fitting_in_codes_and_doing_nothing()
     assert left["colour"] < left["codes"] < left["nothing"]
     # A CDL has no channel mix: it cannot be exact, and must not claim so.
     assert left["colour"] > 0.1
+
+
+MIX = np.array([[1.1, -0.08, 0.03], [0.05, 0.9, 0.05], [-0.03, 0.09, 0.95]])
+
+
+@pytest.mark.parametrize(
+    ("gain", "mix"), [(1.3, MIX), (0.4, MIX.T), (3.0, np.linalg.inv(MIX)), (1.0, MIX @ MIX @ MIX), (12.0, MIX)]
+)
+def test_scipy_finds_no_closer_cdl(gain: float, mix: np.ndarray) -> None:
+    # SciPy's `least_squares`, the reference library for this, started where ours starts.
+    before, after = acescct_encode(LIGHT), acescct_encode(np.maximum(gain * LIGHT @ mix.T, 1e-4))
+    metric = _metric(after, difference)
+
+    def residual(numbers: np.ndarray) -> np.ndarray:
+        return np.einsum("nij,nj->ni", metric, apply_cdl(_cdl(numbers), before) - after).ravel()
+
+    theirs = least_squares(residual, np.zeros(10), method="lm", xtol=1e-12, ftol=1e-12).x
+    ours = _least_squares(residual, np.zeros(10))
+    # Clamped colours leave valleys that are level but for the last digits: what they leave is compared.
+    assert np.sum(residual(ours) ** 2) == pytest.approx(np.sum(residual(theirs) ** 2), rel=1e-6)
+    for one, other in zip(astuple(_cdl(ours)), astuple(_cdl(theirs)), strict=True):
+        assert one == pytest.approx(other, abs=5e-4)
 
 
 def test_the_comments_of_an_edl() -> None:
