@@ -139,6 +139,7 @@ def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ..
         same = said["setup"] == setup_hash(setup)
         parts = ("result", "surfaces", "measured", "handed")
         values, surfaces, measured, handed = (_get(said[name], arrays, setup) for name in parts)
+        result = SetupResult(setup=setup, stills=stills, **values)
     except (OSError, ValueError, KeyError, TypeError, AttributeError, ImportError, StopIteration) as error:
         raise OutputError(
             f"cannot be read ({error})", where=Output.SOLVED, todo="match without --reuse"
@@ -147,7 +148,6 @@ def unpack(data: bytes, setup: Setup, stills: Mapping[str, tuple[LinearStill, ..
         raise OutputError(
             "the setup file says more that is new than nudges", where=setup.source, todo="match without --reuse"
         )
-    result = SetupResult(setup=setup, stills=stills, **values)
     return Earlier(result=result, surfaces=surfaces, measured=measured, handed=handed)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 from pathlib import Path
@@ -144,6 +145,19 @@ def test_a_file_that_was_touched_is_not_believed(copied: Path, run: Run) -> None
     code, out, said = run(*arguments(copied, "--reuse"))
     assert code == 3 and not out and "solved.npz" in said and len(said.strip().splitlines()) == 1
     assert files(copied.parent / "match") == before
+
+
+def test_what_another_build_kept_is_refused_in_one_line(copied: Path, run: Run) -> None:
+    kept, record = copied.parent / "match/solved.npz", copied.parent / "match/report.json"
+    with np.load(kept, allow_pickle=False) as arrays:
+        values = {name: arrays[name] for name in arrays.files}
+    text = values["what"].tobytes().replace(b'["view_stops"', b'["view_gain"')
+    assert text != values["what"].tobytes()
+    was = hashlib.sha256(kept.read_bytes()).hexdigest()
+    np.savez(kept, **{**values, "what": np.frombuffer(text, np.uint8)})
+    now = hashlib.sha256(kept.read_bytes()).hexdigest()
+    record.write_text(record.read_text("utf-8").replace(was, now), "utf-8")
+    assert "solved.npz: cannot be read" in refused(run, copied)
 
 
 def test_what_was_kept_holds_no_code_and_no_path(matched: Path) -> None:
