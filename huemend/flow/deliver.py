@@ -68,7 +68,7 @@ def write_setup(
     from huemend.write.luts.kinds import shoulder_of
     from huemend.write.outputs import Output
     from huemend.write.report import render_report
-    from huemend.write.report.crops import surfaces_of
+    from huemend.write.report.crops import crops_of, surfaces_of
     from huemend.write.report.pictures import Gallery, with_moments_shown
     from huemend.write.results import finish_result, write_luts
     from huemend.write.solved import pack
@@ -95,8 +95,10 @@ def write_setup(
         )
     handed = write_luts(result, out, options.write, on_event, earlier)
     luts = {name: each.luts for name, each in handed.items()}
-    pages = render_report(shown, luts, shoulders, gallery)
-    pages[Output.SOLVED] = pack(result, surfaces, {} if gallery is None else gallery.measured, handed)
+    crops = {} if gallery is None else {name: crops_of(shown[name], shown, gallery) for name in surfaces}
+    measured = {name: tuple((crop.before, crop.left) for crop in own) for name, own in crops.items()}
+    pages = render_report(shown, luts, shoulders, gallery, crops)
+    pages[Output.SOLVED] = pack(result, surfaces, measured, handed)
     return finish_result(result, out, handed, pages, options, timeline)
 
 

@@ -18,6 +18,7 @@ from huemend.write.report.terminal import terminal_table
 
 if TYPE_CHECKING:
     from huemend.write.luts.shoulder import NeutralShoulder
+    from huemend.write.report.crops import Crop
     from huemend.write.report.pictures import Gallery
 
 __all__ = ["DayRow", "render_day_index", "render_report", "terminal_table"]
@@ -28,6 +29,7 @@ def render_report(
     luts: Mapping[str, Sequence[LutFile]],
     shoulders: Mapping[str, NeutralShoulder],
     gallery: Gallery | None,
+    crops: Mapping[str, Sequence[Crop]],
 ) -> dict[str, bytes]:
     """Render everything that people look at: the same result gives the same bytes.
 
@@ -35,15 +37,15 @@ def render_report(
     which leaves all pictures out, ``contact.png``. By angle, ``luts`` are the files that were written,
     ``shoulders`` those of LUTs that let highlights run to neutral.
     """
-    from huemend.write.report.angle import AngleStills, pictured
     from huemend.write.report.contact import contact_sheet
     from huemend.write.report.editor import editor_page
     from huemend.write.report.page import report_page
+    from huemend.write.report.views import draw_views
 
     if gallery is not None:
-        gallery.draw(view for angle in result for view in pictured(angle, AngleStills.of(angle, result)))
+        draw_views(result, gallery)
     files: dict[str, bytes] = {
-        Output.REPORT: report_page(result, luts, shoulders, gallery),
+        Output.REPORT: report_page(result, luts, shoulders, gallery, crops),
         Output.SUMMARY: editor_page(result, luts, gallery),
     }
     if gallery is not None:

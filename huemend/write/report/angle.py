@@ -3,63 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
-from huemend.model import AngleResult, LinearStill, SetupResult
+from huemend.model import AngleResult, SetupResult
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.crop_choice import FEWEST
 from huemend.write.report.crops import Crop
 from huemend.write.report.differences import difference_map, map_legend
-from huemend.write.report.markup import Markup, element, fold, fragment
+from huemend.write.report.markup import Markup, element, figure, fold, fragment
 from huemend.write.report.motion import motion_section
 from huemend.write.report.numbers import numbers_section
-from huemend.write.report.pictures import Gallery, moment_shown, overview_at, still_at, viewport
+from huemend.write.report.pictures import Gallery, overview_at, viewport
 from huemend.write.report.reason_crops import limits_section, marks_section
-from huemend.write.report.samples import Views, clipped_samples, samples_section
+from huemend.write.report.samples import clipped_samples, samples_section
 from huemend.write.report.scope_section import scopes_section, series_of
 from huemend.write.report.strip_section import skin_table, strips_section
 from huemend.write.report.summary import match_lut, reasons_list, verdict_mark
+from huemend.write.report.views import AngleStills, Views
 from huemend.write.report.whole_pictures import cut_check, luminance_switch, whole_pictures, wipe
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
 from huemend.write.report.worst import worst_list
-
-
-@dataclass(frozen=True, eq=False)
-class AngleStills:
-    """The stills that stand for one angle: those of the moment that shows most of its samples.
-
-    ``reference`` is the angle that the samples are shared with; the hero, unless angles were chained.
-    """
-
-    moment: int
-    hero: LinearStill
-    reference: LinearStill
-    angle: LinearStill
-
-    @classmethod
-    def of(cls, result: AngleResult, setup: SetupResult) -> AngleStills:
-        """Choose the stills of an angle."""
-        stills, hero, shared = setup.stills, setup.setup.hero, result.pairs.reference
-        moment = moment_shown(result, stills, hero)
-        return cls(
-            moment=moment,
-            hero=still_at(stills[hero], moment),
-            reference=still_at(stills[shared if shared in stills else hero], moment),
-            angle=still_at(stills[result.angle.name], moment),
-        )
-
-
-def pictured(result: AngleResult, stills: AngleStills) -> list[tuple[LinearStill, AngleResult | None]]:
-    """Return what the pictures of an angle show, as `Gallery.show` takes it: hero, as shot, and matched."""
-    shot: list[tuple[LinearStill, AngleResult | None]] = [(stills.hero, None), (stills.angle, None)]
-    return shot if result.match is None else [*shot, (stills.angle, result)]
-
-
-def views_of(result: AngleResult, stills: AngleStills, gallery: Gallery) -> Views:
-    """Return the pictures of an angle, rendered into the gallery."""
-    hero, before, *after = (gallery.show(*view) for view in pictured(result, stills))
-    return Views(hero=hero, reference=hero, before=before, after=after[0] if after else None)
 
 
 def _pictures(views: Views, hero: str, name: str, link: str, crops: int) -> Markup:
@@ -94,45 +57,26 @@ def _moments(
             high = picture.height // len(own)
             said = f"{shown[number].source}, {what}"
             view = viewport(picture, label=said, box=f"0 {number * high} {picture.width} {high}")
-            rows.append(element("figure", view, element("figcaption", said)))
+            rows.append(figure(view, said))
     strip = element("div", rows, class_=f"moments moments-{3 if result.match is not None else 2}")
     return fold(f"All {len(own)} moments", note, strip)
 
 
 def _differences(
-    result: AngleResult,
-    setup: SetupResult,
-    views: Views | None,
-    stills: AngleStills,
+    result: AngleResult, setup: SetupResult, views: Views | None, stills: AngleStills
 ) -> Markup | None:
     held = result.held_out
     if held is None:
         return None
-    size = stills.angle.rgb.shape[0], stills.angle.rgb.shape[1]
-    clipped = clipped_samples(result, setup.stills)
-    states = [("as shot", False), ("matched", True)] if result.match is not None else [("as shot", False)]
+    height, width = stills.angle.rgb.shape[:2]
+    states = [("as shot", False), ("matched", True)][: 1 if result.match is None else 2]
     maps = [
-        element(
-            "figure",
-            difference_map(result, held, views, size, after=after),
-            element("figcaption", element("b", what)),
-        )
+        figure(difference_map(result, held, views, (height, width), after=after), element("b", what))
         for what, after in states
     ]
-    return element(
-        "section",
-        element("h3", "Where it still differs"),
-        element("div", maps, class_="pair"),
-        map_legend(),
-        element("h4", "The worst samples"),
-        worst_list(result, held, views, stills.moment, size[1], clipped),
-    )
-
-
-def _folded(head: str, *children: Markup | None) -> Markup | None:
-    """Fold something away; None where there is nothing."""
-    inside = [child for child in children if child is not None]
-    return fold(head, inside) if inside else None
+    listed = worst_list(result, held, views, stills.angle.moment, width, clipped_samples(result, setup.stills))
+    where = (element("h3", "Where it still differs"), element("div", maps, class_="pair"), map_legend())
+    return element("section", where, element("h4", "The worst samples"), listed)
 
 
 def angle_section(
@@ -151,18 +95,13 @@ def angle_section(
     """
     hero, name = setup.setup.hero, result.angle.name
     stills = AngleStills.of(result, setup)
-    views = None
-    if gallery is not None:
-        views = replace(views_of(result, stills, gallery), reference=gallery.show(stills.reference))
-    sizes = {
-        side: still.rgb.shape[:2] for side, still in (("reference", stills.reference), ("angle", stills.angle))
-    }
+    views = None if gallery is None else Views.of(result, setup, gallery)
     samples = None
     if len(result.pairs):
-        section = samples_section(result, views, sizes, stills.moment)
+        section = samples_section(result, views, stills.reference, stills.angle)
         samples = fragment(element("h3", "Samples that both views show"), section)
     verdict = element("small", f": {VERDICTS[result.verdict].lower()}. {match_words(result)}")
-    differs = _differences(result, setup, views, stills)
+    apart = [part for part in (samples, _differences(result, setup, views, stills)) if part is not None]
     nudged, reasons = nudge_words(result), reasons_list(result)
     view_stops = setup.view_stops
     series = series_of(result, stills.hero, stills.angle, view_stops, shoulder)
@@ -183,8 +122,8 @@ def angle_section(
         _pictures(views, hero, name, link, len(crops)) if views is not None else None,
         motion_section(result, gallery) if gallery is not None else None,
         _moments(result, setup, stills, gallery),
-        _folded("Samples, and where it still differs", samples, differs),
-        _folded("Scopes", scopes_section(result, series, view_stops)),
+        fold("Samples, and where it still differs", apart) if apart else None,
+        fold("Scopes", scopes_section(result, series, view_stops)),
         numbers_section(result, luts),
         class_="angle",
         id=link,

@@ -8,10 +8,10 @@ import numpy as np
 
 from huemend.base.cv import import_cv2
 from huemend.model import AngleResult, SetupResult
-from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.encoded import Pixels, encode_png
 from huemend.write.report.figures import plain_signed
 from huemend.write.report.pictures import Gallery, Picture
+from huemend.write.report.views import Views
 from huemend.write.report.words import VERDICTS
 
 _TILE, _GAP, _LINE = 480, 16, 44
@@ -45,7 +45,7 @@ def _headline(result: AngleResult) -> str:
 
 
 def _pictures(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
-    views = views_of(angle, AngleStills.of(angle, result), gallery)
+    views = Views.of(angle, result, gallery)
     out = [(views.hero, f"{result.setup.hero}, hero"), (views.before, "as shot")]
     return out if views.after is None else [*out, (views.after, "matched")]
 

@@ -17,11 +17,12 @@ import numpy as np
 from huemend.base.arrays import Float, Float32
 from huemend.base.cv import import_cv2
 from huemend.base.tasks import over
-from huemend.model import AngleResult, SetupResult
+from huemend.model import AngleResult, LinearStill, SetupResult
+from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.alignment import UNMOVED, cut_square
 from huemend.write.report.crop_choice import choose_surfaces
 from huemend.write.report.left_over import LeftOver, left_over, of_skin
-from huemend.write.report.pictures import Gallery, Picture, matched_light, moment_shown, still_at
+from huemend.write.report.pictures import Drawn, Gallery, Picture, matched_light, moment_shown, still_at
 from huemend.write.report.surfaces import Kind, Surface, speaking
 
 # Where too few pairs speak for a square, and of plain ground, which has few and needs no alignment, the picture
@@ -60,7 +61,7 @@ class Crop:
     states: tuple[str, ...]
     before: LeftOver
     after: LeftOver | None
-    #: How many times more pixels across the angle recorded it in than the reference did: so much softer is that.
+    #: How many times more pixels across the angle recorded it in than the reference did: so much softer that is.
     finer: float = 1.0
 
     @property
@@ -69,80 +70,91 @@ class Crop:
         return self.before if self.after is None else self.after
 
 
-def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[Crop]:
-    """Cut an angle's surfaces, those of `surfaces_of`, into the gallery's sheet.
-
-    The hero's side is what the samples are shared with: of an angle that is matched through another one, that one
-    as it is matched.
-    """
-    name = result.angle.name
-    surfaces, known = gallery.surfaces[name], gallery.measured.get(name)
-    crops = list(
-        over(
-            enumerate(surfaces),
-            lambda each: _cut(result, setup, each[1], gallery, each[0], known[each[0]] if known else None),
-        )
-    )
-    gallery.measured[name] = tuple((crop.before, crop.left) for crop in crops)
-    return crops
-
-
 def surfaces_of(result: AngleResult, setup: SetupResult) -> list[Surface]:
     """Choose an angle's surfaces at the moment that the report shows."""
     moment = moment_shown(result, setup.stills, setup.setup.hero)
     return choose_surfaces(result, setup.stills, moment, setup.view_stops)
 
 
-def _cut(
-    result: AngleResult,
-    setup: SetupResult,
-    surface: Surface,
-    gallery: Gallery,
-    number: int,
-    known: tuple[LeftOver, LeftOver] | None,
-) -> Crop:
-    close = {side: gallery.close.get((result.angle.name, number, side)) for side in Side}
-    squares = _squares(result, setup, surface, gallery, gallery.crop_pixels, close)
-    picture = gallery.strip(f"{gallery.ids[result.angle.name]}-same-{number + 1}", np.hstack(squares))
-    before, after = known or _measured(result, setup, surface, gallery)
-    return Crop(
-        surface=surface,
-        picture=picture,
-        states=("as shot", "hero", "matched")[: len(squares)],
-        before=before,
-        after=after if result.delivered is not None else None,
-        finer=_finer(result, setup, surface),
-    )
+def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[Crop]:
+    """Cut an angle's surfaces, those that `surfaces_of` chose, and put them on the gallery's sheet.
+
+    The hero's side is what the samples are shared with: of an angle that is matched through another one, that one
+    as it is matched.
+    """
+    name, cut = result.angle.name, _Cut(result, setup, gallery.shoulders)
+    surfaces, known = gallery.surfaces[name], gallery.measured.get(name)
+
+    def work(number: int) -> tuple[dict[str, Drawn], tuple[LeftOver, LeftOver]]:
+        close = {side: gallery.close.get((name, number, side)) for side in Side}
+        strip = np.hstack(cut.squares(surfaces[number], gallery.crop_pixels, close))
+        return gallery.drawn(strip), known[number] if known else cut.left_over(surfaces[number])
+
+    crops, unmatched = [], result.delivered is None
+    for number, (drawn, (before, after)) in enumerate(over(range(len(surfaces)), work)):
+        crops.append(
+            Crop(
+                surface=surfaces[number],
+                picture=gallery.add(f"{gallery.ids[name]}-same-{number + 1}", drawn),
+                states=("as shot", "hero") if unmatched else ("as shot", "hero", "matched"),
+                before=before,
+                after=None if unmatched else after,
+                finer=cut.finer(surfaces[number]),
+            )
+        )
+    return crops
 
 
-def _finer(result: AngleResult, setup: SetupResult, surface: Surface) -> float:
-    reference, angle = (
-        still_at(setup.stills[name], surface.moment) for name in (result.pairs.reference, result.angle.name)
-    )
-    recorded = [still.full_size[1] / still.rgb.shape[1] for still in (reference, angle)]
-    scale = np.sqrt(abs(np.linalg.det(surface.alignment.to_angle[:, :2])))
-    return float(scale * recorded[1] / recorded[0])
+@dataclass(frozen=True, eq=False)
+class _Cut:
+    """Cuts surfaces of one angle out of its stills and those that it shares them with, and measures them."""
 
+    result: AngleResult
+    setup: SetupResult
+    shoulders: Mapping[str, NeutralShoulder]
 
-def _squares(
-    result: AngleResult,
-    setup: SetupResult,
-    surface: Surface,
-    gallery: Gallery,
-    pixels: int,
-    close: Mapping[Side, CloseUp | None],
-) -> list[Float32]:
-    """Cut a surface, so many pixels wide: as shot, hero and, where there is a match, matched."""
-    reference, name = result.pairs.reference, result.angle.name
-    still, angle = (still_at(setup.stills[each], surface.moment).rgb for each in (reference, name))
-    one = _cut_square(still, UNMOVED, surface, pixels, close.get(Side.REFERENCE))
-    if reference != setup.setup.hero and (through := setup[reference].delivered) is not None:
-        one = np.asarray(matched_light(through, one, gallery.shoulders.get(reference)), np.float32)
-    shot = _cut_square(angle, surface.alignment.to_angle, surface, pixels, close.get(Side.ANGLE))
-    match = result.delivered
-    if match is None:
-        return [shot, one]
-    return [shot, one, np.asarray(matched_light(match, shot, gallery.shoulders.get(name)), np.float32)]
+    def stills(self, surface: Surface) -> list[LinearStill]:
+        """Return the reference's still, and the angle's."""
+        names = (self.result.pairs.reference, self.result.angle.name)
+        return [still_at(self.setup.stills[name], surface.moment) for name in names]
+
+    def squares(self, surface: Surface, pixels: int, close: Mapping[Side, CloseUp | None]) -> list[Float32]:
+        """Cut a surface, so many pixels wide: as shot, hero and, where there is a match, matched."""
+        result, reference, (there, here) = self.result, self.result.pairs.reference, self.stills(surface)
+        one = _cut_square(there.rgb, UNMOVED, surface, pixels, close.get(Side.REFERENCE))
+        if reference != self.setup.setup.hero:
+            one = self._matched(self.setup[reference], one)
+        shot = _cut_square(here.rgb, surface.alignment.to_angle, surface, pixels, close.get(Side.ANGLE))
+        return [shot, one] if result.delivered is None else [shot, one, self._matched(result, shot)]
+
+    def _matched(self, result: AngleResult, light: Float32) -> Float32:
+        if result.delivered is None:
+            return light
+        shoulder = self.shoulders.get(result.angle.name)
+        return np.asarray(matched_light(result.delivered, light, shoulder), np.float32)
+
+    def finer(self, surface: Surface) -> float:
+        """Return how many times more pixels across the angle recorded a surface in than the reference did."""
+        reference, angle = (still.full_size[1] / still.rgb.shape[1] for still in self.stills(surface))
+        scale = np.sqrt(abs(np.linalg.det(surface.alignment.to_angle[:, :2])))
+        return float(scale * angle / reference)
+
+    def left_over(self, surface: Surface) -> tuple[LeftOver, LeftOver]:
+        """Measure a surface, as shot and as matched."""
+        result, match, exposure = self.result, self.result.delivered, self.setup.view_stops
+        person = next((person for person in result.people if person.name == surface.name), None)
+        # What is known of a person is of the match as solved, and the picture shows what was nudged on top of it.
+        if surface.kind is Kind.SKIN and person is not None and not result.angle.nudge:
+            return of_skin(result, person)
+        seen = _of_pairs(result, surface)
+        if seen is not None:
+            wanted, shot = seen
+            after = shot if match is None else np.asarray(match.apply(shot), float)
+        else:
+            # The same pixels whatever size the page shows.
+            squares = [_parts(square) for square in self.squares(surface, _MEASURED, {})]
+            shot, wanted, after = squares[0], squares[1], squares[-1]
+        return left_over(wanted, shot, exposure), left_over(wanted, after, exposure)
 
 
 def _cut_square(rgb: Float, to_still: Float, surface: Surface, pixels: int, close: CloseUp | None) -> Float32:
@@ -152,25 +164,6 @@ def _cut_square(rgb: Float, to_still: Float, surface: Surface, pixels: int, clos
     linear = close.from_still[:, :2]
     to_close = np.column_stack([linear @ to_still[:, :2], linear @ to_still[:, 2] + close.from_still[:, 2]])
     return cut_square(close.rgb, to_close, surface.centre, surface.side, pixels)
-
-
-def _measured(
-    result: AngleResult, setup: SetupResult, surface: Surface, gallery: Gallery
-) -> tuple[LeftOver, LeftOver]:
-    """Measure a surface, as shot and as matched."""
-    view_stops, match = setup.view_stops, result.delivered
-    person = next((person for person in result.people if person.name == surface.name), None)
-    # What is known of a person is of the match as solved, and the picture shows what was nudged on top of it.
-    if surface.kind is Kind.SKIN and person is not None and not result.angle.nudge:
-        return of_skin(result, person)
-    seen = _of_pairs(result, surface)
-    if seen is not None:
-        wanted, shot = seen
-        after = shot if match is None else np.asarray(match.apply(shot), float)
-        return left_over(wanted, shot, view_stops), left_over(wanted, after, view_stops)
-    # The same pixels whatever size the page shows.
-    squares = [_parts(square) for square in _squares(result, setup, surface, gallery, _MEASURED, {})]
-    return left_over(squares[1], squares[0], view_stops), left_over(squares[1], squares[-1], view_stops)
 
 
 def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | None:

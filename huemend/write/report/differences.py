@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from huemend.model import AngleResult, HeldOut
-from huemend.write.report.markup import Markup, element, fragment, number
-from huemend.write.report.samples import Views, kept_samples
+from huemend.write.report.markup import Markup, element, number, svg
+from huemend.write.report.samples import kept_samples
+from huemend.write.report.views import Views
 
 #: Lower ends of the bands in CIEDE2000; one is about just noticeable side by side.
 BANDS = (0.0, 1.0, 2.0, 4.0, 8.0)
@@ -44,15 +45,7 @@ def difference_map(
         ground = element("g", below.use(), transform=f"scale({number(1 / below.scale, 5)})", class_="faint")
     when = "after the match" if after else "as shot"
     label = f"Difference {when}: {len(squares)} places with samples, {len(count) - len(squares)} without any."
-    return element(
-        "svg",
-        ground,
-        fragment(squares),
-        viewBox=f"0 0 {width} {height}",
-        class_="picture map",
-        role="img",
-        aria_label=label,
-    )
+    return svg(ground, squares, box=f"0 0 {width} {height}", kind="picture map", label=label)
 
 
 def map_legend() -> Markup:
@@ -62,9 +55,7 @@ def map_legend() -> Markup:
         high = BANDS[band + 1] if band + 1 < len(BANDS) else None
         label = f"over {low:g}" if high is None else f"under {high:g}" if band == 0 else f"{low:g} to {high:g}"
         ground = element("rect", width=22, height=22, class_="ground")
-        swatch = fragment(ground, _square(11, 11, 22, band))
-        items.append(
-            element("li", element("svg", swatch, viewBox="0 0 22 22", class_="swatch", aria_hidden="true"), label)
-        )
+        swatch = svg(ground, _square(11, 11, 22, band), box="0 0 22 22", kind="swatch")
+        items.append(element("li", swatch, label))
     items.append(element("li", "no square: no shared sample there, so nothing is known"))
     return element("ul", items, class_="legend")

@@ -7,31 +7,27 @@ from collections.abc import Mapping, Sequence
 from huemend.model import AngleResult, SetupResult, Verdict
 from huemend.model.reasons import by_gravity
 from huemend.write.luts.kinds import LutFile
-from huemend.write.report.angle import AngleStills, views_of
 from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import stop_text
-from huemend.write.report.markup import Markup, element, filled
+from huemend.write.report.markup import Markup, element, figure, filled
 from huemend.write.report.numbers import inputs_line
 from huemend.write.report.page import document, made_by
 from huemend.write.report.pictures import Gallery
 from huemend.write.report.summary import limits, match_lut, verdict_mark
+from huemend.write.report.views import Views
 from huemend.write.report.words import VERDICTS, next_step, overall, sentence, visible_words
 
 
 def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
     if gallery is None:
         return None
-    views, name = views_of(angle, AngleStills.of(angle, result), gallery), angle.angle.name
+    views, name = Views.of(angle, result, gallery), angle.angle.name
     second, what = (views.before, "as shot") if views.after is None else (views.after, "matched")
     pictures = [(views.hero, result.setup.hero, "hero"), (second, name, what)]
-    figures = [
-        element(
-            "figure",
-            element("img", src=thumbnail_uri(gallery.pixels[picture.id], 420), alt=f"{who}, {what}"),
-            element("figcaption", what),
-        )
-        for picture, who, what in pictures
-    ]
+    figures = []
+    for picture, who, what in pictures:
+        uri = thumbnail_uri(gallery.pixels[picture.id], 420)
+        figures.append(figure(element("img", src=uri, alt=f"{who}, {what}"), what))
     return element("div", figures, class_="thumbs")
 
 

@@ -21,16 +21,10 @@ def hero_section(name: str, found: HeroBalance) -> Markup:
         _row("Red against green", found.red_green, found.balance_basis, found.balance_source),
         _row("Blue against green", found.blue_green, found.balance_basis, found.balance_source),
     ]
-    return element(
-        "section",
-        element("h2", "The hero itself"),
-        element("p", _APART),
-        table(
-            f"Suggested for {name}, in stops to add", ["", "stops", "interval (90 %)", "rests on", "aims at"], rows
-        ),
-        element("p", sentence(found.skin), class_="fine") if found.skin else None,
-        id="hero",
-    )
+    head = ["", "stops", "interval (90 %)", "rests on", "aims at"]
+    suggested = table(f"Suggested for {name}, in stops to add", head, rows)
+    skin = element("p", sentence(found.skin), class_="fine") if found.skin else None
+    return element("section", element("h2", "The hero itself"), element("p", _APART), suggested, skin, id="hero")
 
 
 def _row(head: str, found: Suggestion | None, basis: str, source: str) -> list[str | Markup | None]:

@@ -69,6 +69,24 @@ def element(name: str, /, *children: Child, **attributes: str | int | float | bo
     return Markup(f"{opening}{fragment(*children)}</{name}>")
 
 
+def svg(
+    *children: Child, box: str, kind: str, label: str | None = None, **attributes: str | int | float | None
+) -> Markup:
+    """Return a drawing; ``label`` is what a reader who cannot see it is told; without it, nothing."""
+    told = {"aria_hidden": "true"} if label is None else {"role": "img", "aria_label": label}
+    return element("svg", *children, viewBox=box, class_=kind, **told, **attributes)
+
+
+def figure(picture: Child, *caption: Child, **attributes: str | None) -> Markup:
+    """Return a picture with its caption below it."""
+    return element("figure", picture, element("figcaption", *caption), **attributes)
+
+
+def scrolling(kind: str, label: str, table: Markup) -> Markup:
+    """Let a table scroll by itself on a narrow screen, by the keyboard too."""
+    return element("div", table, class_=kind, tabindex=0, role="group", aria_label=label)
+
+
 def fold(head: Child, *children: Child, **attributes: str | int | float | bool | None) -> Markup:
     """Fold something away under a line that says what it is."""
     return element("details", element("summary", head), *children, class_="fold", **attributes)

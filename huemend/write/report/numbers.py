@@ -11,8 +11,8 @@ from huemend.model import AngleResult, ErrorSummary, InputFile, Match, SetupResu
 from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stop_text, stops_of
-from huemend.write.report.markup import Child, Markup, element, fold, fragment
-from huemend.write.report.plots import Frame, marks, text
+from huemend.write.report.markup import Child, Markup, element, fold, fragment, scrolling
+from huemend.write.report.plots import Frame, marks, panel, text
 from huemend.write.report.samples import difference_stops, held_parts
 from huemend.write.report.scopes import middle
 from huemend.write.report.words import rung_text, sentence, source_text
@@ -38,18 +38,10 @@ def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Child]], *,
         element("tr", element("th", first, scope="row"), [element("td", cell) for cell in others])
         for first, *others in rows
     ]
-    return element(
-        "div",
-        element(
-            "table",
-            element("caption", caption),
-            element("thead", element("tr", [element("th", h, scope="col") if h else element("td") for h in head])),
-            element("tbody", body),
-        ),
-        class_="scroll across" if across else "scroll",
-        tabindex=0,
-        role="group",
-        aria_label=caption,
+    heads = element("tr", [element("th", h, scope="col") if h else element("td") for h in head])
+    rest = (element("thead", heads), element("tbody", body))
+    return scrolling(
+        "scroll across" if across else "scroll", caption, element("table", element("caption", caption), *rest)
     )
 
 
@@ -72,28 +64,21 @@ def _proof(result: AngleResult) -> Markup:
     held = result.held_out
     if held is None:
         return element("p", "There is no proof: too few samples to hold any out.")
-    rows: list[list[Child]] = [["all, as shot", *_error(held.before)]]
-    if result.match is not None:
-        rows.append(["all, matched", *_error(held.after)])
-    for label, (before, after) in sorted(held.areas.items()):
+    rows: list[list[Child]] = []
+    for label, (before, after) in [("all", (held.before, held.after)), *sorted(held.areas.items())]:
         rows.append([f"{label}, as shot", *_error(before)])
         if result.match is not None:
             rows.append([f"{label}, matched", *_error(after)])
     parts = len(held_parts(result))
     note = f"Every surface was held out once, in {parts} parts, neighbours together. " if parts else ""
-    upper = (
-        f"With 95 % confidence the mean after the match is at or under {held.upper:.2f}. "
-        if result.match is not None
-        else ""
-    )
+    if result.match is not None:
+        note += f"With 95 % confidence the mean after the match is at or under {held.upper:.2f}. "
     share = f"{100 * held.clipped_share:.1f} %"
-    clipped = f"{share} of the samples clip in the measurement view and were left out." if share != "0.0 %" else ""
-    return fragment(
-        table(
-            "Colour difference on held-out surfaces (CIEDE2000)", ["", "mean", "95th percentile", "surfaces"], rows
-        ),
-        element("p", f"{note}{upper}{clipped}", class_="fine"),
-    )
+    if share != "0.0 %":
+        note += f"{share} of the samples clip in the measurement view and were left out."
+    head = ["", "mean", "95th percentile", "surfaces"]
+    proof = table("Colour difference on held-out surfaces (CIEDE2000)", head, rows)
+    return fragment(proof, element("p", note, class_="fine"))
 
 
 def _samples(result: AngleResult) -> Markup:
@@ -123,11 +108,8 @@ def _doubt(result: AngleResult) -> Markup | None:
         ["neutrals", f"{held.neutral_error:.2f}"],
         ["saturated colours", f"{held.saturated_error:.2f}"],
     ]
-    return table(
-        "How far this match may be off (upper end at 90 %; a patch adds noise and gloss of its own)",
-        ["on", "CIEDE2000"],
-        rows,
-    )
+    title = "How far this match may be off (upper end at 90 %; a patch adds noise and gloss of its own)"
+    return table(title, ["on", "CIEDE2000"], rows)
 
 
 def _luts(facts: Sequence[LutFile]) -> Markup | None:
@@ -138,20 +120,12 @@ def _luts(facts: Sequence[LutFile]) -> Markup | None:
         error = fact.error
         kind = fact.kind if fact.matched else f"{fact.kind}, without a match"
         said = f"{kind}: {fact.input}, {fact.input_range} → {fact.output}, {fact.output_range}."
-        rows.append(
-            [
-                [element("code", fact.path), element("br"), element("small", f"{said} {fact.note}".strip())],
-                f"{fact.size}" if fact.size else "exact",
-                "–" if error is None else f"{error.p99:.2f} / {error.largest:.2f}",
-                "–" if error is None or math.isnan(error.real_p99) else f"{error.real_p99:.2f}",
-            ]
-        )
-    return table(
-        "LUTs, and what interpolation costs in 10-bit codes (99th percentile / largest)",
-        ["file", "nodes a side", "colours of this setup", "all real light"],
-        rows,
-        across=True,
-    )
+        file = [element("code", fact.path), element("br"), element("small", f"{said} {fact.note}".strip())]
+        own = "–" if error is None else f"{error.p99:.2f} / {error.largest:.2f}"
+        real = "–" if error is None or math.isnan(error.real_p99) else f"{error.real_p99:.2f}"
+        rows.append([file, f"{fact.size}" if fact.size else "exact", own, real])
+    title = "LUTs, and what interpolation costs in 10-bit codes (99th percentile / largest)"
+    return table(title, ["file", "nodes a side", "colours of this setup", "all real light"], rows, across=True)
 
 
 def drift_plot(result: AngleResult) -> Markup | None:
@@ -176,21 +150,10 @@ def drift_plot(result: AngleResult) -> Markup | None:
     step = max(1, len(moments) // 8)
     ticks = [(float(i), str(m)) for i, m in enumerate(moments) if i % step == 0]
     levels = [(v, signed(v, 2)) for v in (-0.5, -0.25, 0.0, 0.25, 0.5)]
-    label = text(
-        frame.x.end, frame.y.end + 8, "□ exposure  △ red  ● blue, against green", anchor="end", kind="tick"
-    )
-    plot = frame.svg(
-        frame.grid(ticks, levels, zero=(0.0,)),
-        fragment(drawn),
-        label,
-        label=f"Left over by moment, stop: {'; '.join(said)}",
-    )
-    return element(
-        "figure",
-        element("figcaption", "What is left against the hero at each moment (stop)"),
-        plot,
-        class_="panel",
-    )
+    shapes = text(frame.x.end, frame.y.end + 8, "□ exposure  △ red  ● blue, against green", anchor="end")
+    label = f"Left over by moment, stop: {'; '.join(said)}"
+    plot = frame.svg(frame.grid(ticks, levels, zero=(0.0,)), *drawn, shapes, label=label)
+    return panel("What is left against the hero at each moment (stop)", plot)
 
 
 def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
@@ -222,20 +185,10 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
             parts.append(element("p", f"Beyond the channel mix it bends hues: {moved} CIEDE2000; greys by none."))
     if result.candidate is not None:
         stops = signed(result.candidate.exposure_stops)
-        parts.append(
-            element(
-                "p",
-                f"The samples alone would have said {stops} stop. That is not safe to use and was not written.",
-            )
-        )
-    parts += [
-        _doubt(result) or Markup(""),
-        _proof(result),
-        _samples(result),
-        _luts(luts) or Markup(""),
-        drift_plot(result) or Markup(""),
-    ]
-    return fold(f"All numbers for {result.angle.name}", element("div", parts, class_="numbers"))
+        said = f"The samples alone would have said {stops} stop. That is not safe to use and was not written."
+        parts.append(element("p", said))
+    rest = (_doubt(result), _proof(result), _samples(result), _luts(luts), drift_plot(result))
+    return fold(f"All numbers for {result.angle.name}", element("div", parts, rest, class_="numbers"))
 
 
 def inputs_table(result: SetupResult) -> Markup:
@@ -244,21 +197,11 @@ def inputs_table(result: SetupResult) -> Markup:
     for item in result.inputs:
         angle = result.setup[item.angle]
         height, width = item.size
-        rows.append(
-            [
-                item.angle,
-                item.source,
-                f"{angle.encoding}, {angle.range}",
-                f"{item.bit_depth} bit",
-                f"{width} x {height}",
-                element("code", item.sha256 or "clip"),
-            ]
-        )
-    return table(
-        f"Input files of {result.setup.source.name}",
-        ["angle", "file", "encoding and range", "depth", "size", "SHA-256"],
-        rows,
-    )
+        digest = element("code", item.sha256 or "clip")
+        form = (f"{angle.encoding}, {angle.range}", f"{item.bit_depth} bit", f"{width} x {height}")
+        rows.append([item.angle, item.source, *form, digest])
+    head = ["angle", "file", "encoding and range", "depth", "size", "SHA-256"]
+    return table(f"Input files of {result.setup.source.name}", head, rows)
 
 
 def inputs_line(result: SetupResult) -> Markup:

@@ -6,11 +6,11 @@ import base64
 import hashlib
 from collections.abc import Mapping, Sequence
 
-from huemend.model import AngleResult, SetupResult
+from huemend.model import SetupResult
 from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.angle import angle_section
-from huemend.write.report.crops import NOTICED, Crop, crops_of, worst_of
+from huemend.write.report.crops import NOTICED, Crop, worst_of
 from huemend.write.report.hero import hero_section
 from huemend.write.report.look import Look
 from huemend.write.report.markup import Markup, asset, element, filled, fold, fragment, plain_id
@@ -63,29 +63,23 @@ def report_page(
     luts: Mapping[str, Sequence[LutFile]],
     shoulders: Mapping[str, NeutralShoulder],
     gallery: Gallery | None,
+    crops: Mapping[str, Sequence[Crop]],
 ) -> bytes:
-    """Return the whole report as UTF-8 HTML; ``gallery`` is None for a report without pictures."""
+    """Return the whole report as UTF-8 HTML; ``gallery`` is None, and nothing cut, where pictures are left out."""
     setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero", "reading"}
     links = {angle.angle.name: plain_id(angle.angle.name, used) for angle in result}
 
-    def cut(angle: AngleResult) -> list[Crop]:
-        return crops_of(angle, result, gallery) if gallery is not None else []
-
-    def section(angle: AngleResult) -> Markup:
-        name = angle.angle.name
-        return angle_section(
-            angle, result, gallery, links[name], luts.get(name, ()), crops[name], shoulders.get(name)
+    sections = [
+        angle_section(
+            result[name], result, gallery, link, luts.get(name, ()), crops.get(name, ()), shoulders.get(name)
         )
-
-    crops = {name: cut(angle) for name, angle in zip(links, result, strict=True)}
-    sections = [section(angle) for angle in result]
-    header = element(
-        "header",
-        element("p", "Match report", class_="eyebrow"),
-        element("h1", setup.name, element("small", f" hero: {setup.hero}")),
-        _look_switch(gallery.look) if gallery is not None and gallery.look is not None else None,
-        made_by(),
-    )
+        for name, link in links.items()
+    ]
+    title = element("h1", setup.name, element("small", f" hero: {setup.hero}"))
+    switch = _look_switch(gallery.look) if gallery is not None and gallery.look is not None else None
+    header = element("header", element("p", "Match report", class_="eyebrow"), title, switch, made_by())
+    notes = (_TOP_NOTE, _SAME_THING, views_text(result.view_stops))
+    reading = [element("p", text, class_="fine") for text in notes]
     return document(
         f"Match report: {setup.name}",
         gallery.markup() if gallery is not None else Markup(""),
@@ -95,7 +89,7 @@ def report_page(
             summary(result, links, _places(result, crops, links)),
             fragment(sections),
             hero_section(setup.hero, result.hero_balance) if result.hero_balance is not None else None,
-            fold("How to read this page", _reading(result), id="reading"),
+            fold("How to read this page", reading, limits(), id="reading"),
             fold("Name what you know", picker_section(result, gallery), id="picker")
             if gallery is not None and result.angles
             else None,
@@ -115,11 +109,6 @@ def _look_switch(look: Look) -> Markup:
     """Offer the pictures plain; with JavaScript they open under the look."""
     box = element("input", type="checkbox", class_="look-switch", checked=True)
     return element("label", box, f" pictures under the look {look.name} ({look.takes})", class_="needs-script")
-
-
-def _reading(result: SetupResult) -> Markup:
-    said = [element("p", text, class_="fine") for text in (_TOP_NOTE, _SAME_THING, views_text(result.view_stops))]
-    return fragment(said, limits())
 
 
 def _places(

@@ -10,9 +10,9 @@ from __future__ import annotations
 import json
 
 from huemend.model import Angle, Area, Marks, Setup, SetupResult
-from huemend.write.report.angle import AngleStills
 from huemend.write.report.markup import Markup, element, filled, number
 from huemend.write.report.pictures import Gallery, Picture, viewport
+from huemend.write.report.views import Views
 
 # Keys of the setup file that name surfaces, in the order in which they are written.
 _WISHES = ("least_error_on", "keep_as_shot")
@@ -70,12 +70,11 @@ def _already(setup: Setup) -> Markup | None:
 def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
     """Lay out the picker: the hero, the other angles as they were shot, a name, and the lines to paste."""
     setup = result.setup
-    first = AngleStills.of(result.angles[0], result)
-    pictures = {setup.hero: gallery.show(first.hero)}
-    for angle in result:
-        pictures[angle.angle.name] = gallery.show(AngleStills.of(angle, result).angle)
-    hero = _surface(setup[setup.hero], "hero", pictures[setup.hero], setup.marks)
-    others = [_surface(r.angle, "angle", pictures[r.angle.name], setup.marks) for r in result]
+    views = [Views.of(angle, result, gallery) for angle in result]
+    hero = _surface(setup[setup.hero], "hero", views[0].hero, setup.marks)
+    others = [
+        _surface(each.angle, "angle", shown.before, setup.marks) for each, shown in zip(result, views, strict=True)
+    ]
     return filled(
         "picker.html",
         already=_already(setup),

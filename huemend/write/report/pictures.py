@@ -23,7 +23,7 @@ from huemend.view import rendered_picture
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.encoded import Pixels, jpeg_uri, webp_uri
 from huemend.write.report.look import Look
-from huemend.write.report.markup import Markup, element, fragment, number, plain_id
+from huemend.write.report.markup import Markup, element, fragment, number, plain_id, svg
 
 if TYPE_CHECKING:
     from huemend.write.report.crops import CloseUp, Side
@@ -38,15 +38,9 @@ _OVERVIEW = 256 * 144
 
 #: Shows any picture as the grey of its own luminance: the weights are those of BT.709 (Filter Effects Module 1,
 #: feColorMatrix of type saturate), on linear light.
-_LUMINANCE = element(
-    "filter",
-    element("feColorMatrix", type="saturate", values="0"),
-    id="luminance",
-    x="0",
-    y="0",
-    width="1",
-    height="1",
-    color_interpolation_filters="linearRGB",
+_LUMINANCE = Markup(
+    '<filter id="luminance" x="0" y="0" width="1" height="1" color-interpolation-filters="linearRGB">'
+    '<feColorMatrix type="saturate" values="0"></feColorMatrix></filter>'
 )
 
 
@@ -139,7 +133,7 @@ class Picture:
         return fragment(plain, element("use", href=f"#{self.id}-look", class_="look"))
 
 
-class _Drawn(NamedTuple):
+class Drawn(NamedTuple):
     """A picture in pixels, and as the page holds it."""
 
     pixels: Pixels
@@ -158,8 +152,8 @@ class Gallery:
     #: What strips show, by angle; and by angle, number and side what was read closer.
     surfaces: Mapping[str, Sequence[Surface]] = field(default_factory=dict)
     close: Mapping[tuple[str, int, Side], CloseUp] = field(default_factory=dict)
-    #: By angle, what is left on each of its surfaces, as shot and as delivered: filled in as they are cut.
-    measured: dict[str, tuple[tuple[LeftOver, LeftOver], ...]] = field(default_factory=dict)
+    #: By angle, what is left on each of its surfaces, as shot and as delivered, where an earlier run measured it.
+    measured: Mapping[str, tuple[tuple[LeftOver, LeftOver], ...]] = field(default_factory=dict)
     #: A few seconds of clips, if they were asked for.
     motion: Motion | None = None
     #: By the names of the angles whose LUTs have one.
@@ -199,18 +193,18 @@ class Gallery:
         # What all renderings share is made before they begin, by all threads.
         rendered_picture(np.zeros((1, 1, 3)))
         for key, drawn in zip(
-            new, over(new.values(), lambda view: self._rendered(self._light(*view, width))), strict=True
+            new, over(new.values(), lambda view: self.drawn(self._light(*view, width))), strict=True
         ):
             scale = drawn[""].pixels.shape[1] / new[key][0].rgb.shape[1]
-            self._shown[key] = self._add(key, drawn, scale)
+            self._shown[key] = self.add(key, drawn, scale)
 
     def _key(self, still: LinearStill, result: AngleResult | None) -> str:
         matched = result is not None and result.delivered is not None
         return f"{self.ids[still.angle]}-{still.moment}{'-matched' if matched else ''}"
 
-    def _rendered(self, light: Float) -> dict[str, _Drawn]:
-        """Return a picture as it is shown, by what its id ends with: as such, and under the show's look."""
-        return {end: _Drawn(pixels, jpeg_uri(pixels)) for end, pixels in self._looks(light).items()}
+    def drawn(self, light: Float) -> dict[str, Drawn]:
+        """Draw scene-linear ACEScg; return it by what its id ends with: as such, and under the show's look."""
+        return {end: Drawn(pixels, jpeg_uri(pixels)) for end, pixels in self._looks(light).items()}
 
     def _looks(self, light: Float) -> dict[str, Pixels]:
         # As exposed, like the view LUT: the rendering rolls highlights off, and the gain of the measurement view,
@@ -220,17 +214,12 @@ class Gallery:
             renderings["-look"] = self.look.picture(light)
         return renderings
 
-    def strip(self, key: str, light: Float) -> Picture:
-        """Put a strip of squares of scene-linear ACEScg on the sheet."""
-        # Squares are whole numbers of JPEG blocks wide, so that none bleeds into its neighbour.
-        return self._add(key, self._rendered(light), 1.0)
-
     def frames(self, key: str, lights: Iterable[Float]) -> Picture:
         """Put pictures of scene-linear ACEScg on the sheet as one, below one another; once for each key."""
         if key not in self._shown:
             looks = self._looks(np.vstack(list(lights))).items()
-            drawn = {end: _Drawn(pixels, webp_uri(pixels)) for end, pixels in looks}
-            self._shown[key] = self._add(key, drawn, 1.0)
+            drawn = {end: Drawn(pixels, webp_uri(pixels)) for end, pixels in looks}
+            self._shown[key] = self.add(key, drawn)
         return self._shown[key]
 
     def overviews(self, stills: Sequence[LinearStill], result: AngleResult | None = None) -> Picture:
@@ -251,7 +240,10 @@ class Gallery:
 
     @property
     def crop_pixels(self) -> int:
-        """Side of one square of a strip; under a look too, there are twice as many."""
+        """Side of one square of a strip; under a look too, there are twice as many.
+
+        Whole numbers of JPEG blocks, so that none bleeds into its neighbour.
+        """
         return self.options.crop_pixels if self.look is None else 16 * round(self.options.crop_pixels / 16 / 1.4)
 
     def _light(self, still: LinearStill, result: AngleResult | None, width: int) -> Float:
@@ -261,7 +253,8 @@ class Gallery:
             return rgb
         return matched_light(match, rgb, self.shoulders.get(still.angle))
 
-    def _add(self, key: str, drawn: Mapping[str, _Drawn], scale: float) -> Picture:
+    def add(self, key: str, drawn: Mapping[str, Drawn], scale: float = 1.0) -> Picture:
+        """Put what was drawn on the sheet; ``scale`` is its pixels over those of the still that it shows."""
         name = f"p-{key}"
         height, width = drawn[""].pixels.shape[:2]
         for end, (pixels, uri) in drawn.items():
@@ -271,15 +264,8 @@ class Gallery:
 
     def markup(self) -> Markup:
         """Return the hidden sheet that holds every picture once."""
-        return element(
-            "svg",
-            _LUMINANCE,
-            fragment(self.sheet[name] for name in sorted(self.sheet)),
-            class_="sheet",
-            aria_hidden="true",
-            width=0,
-            height=0,
-        )
+        held = [self.sheet[name] for name in sorted(self.sheet)]
+        return element("svg", _LUMINANCE, held, class_="sheet", aria_hidden="true", width=0, height=0)
 
 
 def matched_light(match: Match, rgb: Float, shoulder: NeutralShoulder | None) -> Float:
@@ -303,13 +289,6 @@ def viewport(
     picture: Picture, *drawn: Markup, label: str, kind: str = "", box: str = "", **attributes: str
 ) -> Markup:
     """Return an SVG that shows a picture, or a part of it, with whatever is drawn on it."""
-    return element(
-        "svg",
-        picture.use() if picture.id else None,
-        *drawn,
-        viewBox=box or f"0 0 {number(picture.width)} {number(picture.height)}",
-        class_=f"picture {kind}".strip(),
-        role="img",
-        aria_label=label,
-        **attributes,
-    )
+    box, kind = box or f"0 0 {number(picture.width)} {number(picture.height)}", f"picture {kind}".strip()
+    used = picture.use() if picture.id else None
+    return svg(used, *drawn, box=box, kind=kind, label=label, **attributes)

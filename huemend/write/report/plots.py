@@ -13,7 +13,7 @@ import numpy as np
 
 from huemend.base.arrays import Float
 from huemend.write.report.encoded import ink_uri
-from huemend.write.report.markup import Markup, element, fragment, number
+from huemend.write.report.markup import Markup, element, fragment, number, svg
 
 #: More marks than this only cover one another.
 _MOST_MARKS = 350
@@ -95,14 +95,13 @@ class Frame:
 
     def svg(self, *children: Markup, label: str, kind: str = "") -> Markup:
         """Close the panel; ``label`` is what a reader who cannot see it is told."""
-        return element(
-            "svg",
-            *children,
-            viewBox=f"0 0 {_n(self.width)} {_n(self.height)}",
-            class_=f"plot {kind}".strip(),
-            role="img",
-            aria_label=label,
-        )
+        box = f"0 0 {_n(self.width)} {_n(self.height)}"
+        return svg(*children, box=box, kind=f"plot {kind}".strip(), label=label)
+
+
+def panel(title: str, drawing: Markup) -> Markup:
+    """Put a drawing under its title."""
+    return element("figure", element("figcaption", title), drawing, class_="panel")
 
 
 def _n(value: float) -> str:
@@ -156,13 +155,5 @@ def spread(frame: Frame, at: float, values: Float, series: str) -> Markup:
 
 def density_image(ink: Float, x: float, y: float, width: float, height: float) -> Markup:
     """Place a density between two corners of a drawing."""
-    return element(
-        "image",
-        href=ink_uri(ink),
-        x=_n(x),
-        y=_n(y),
-        width=_n(width),
-        height=_n(height),
-        preserveAspectRatio="none",
-        class_="ink",
-    )
+    place = {"x": _n(x), "y": _n(y), "width": _n(width), "height": _n(height)}
+    return element("image", href=ink_uri(ink), **place, preserveAspectRatio="none", class_="ink")

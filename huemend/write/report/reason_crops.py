@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from huemend.model import AngleResult, Place, Reason, SetupResult
-from huemend.write.report.markup import Markup, element, fold
+from huemend.write.report.markup import Markup, element, figure, fold
 from huemend.write.report.pictures import Gallery, Picture, overview_at, still_at
 from huemend.write.report.words import sentence
 from huemend.write.report.worst import ringed_crop
@@ -56,12 +56,8 @@ def marks_section(result: AngleResult, setup: SetupResult, gallery: Gallery | No
         # Why stands above.
         told = f"The mark {reason.label!r} was left out."
         rows.append(element("li", element("div", _crops(cuts), element("p", told))))
-    return element(
-        "section",
-        element("h3", _MARKS_HEAD),
-        element("p", _MARKS_NOTE, class_="fine"),
-        element("ul", rows, class_="worst plain"),
-    )
+    note, crops = element("p", _MARKS_NOTE, class_="fine"), element("ul", rows, class_="worst plain")
+    return element("section", element("h3", _MARKS_HEAD), note, crops)
 
 
 def _crops(cuts: Iterable[tuple[Picture, Place, str, str]]) -> Markup:
@@ -71,5 +67,5 @@ def _crops(cuts: Iterable[tuple[Picture, Place, str, str]]) -> Markup:
         radius = place.radius * picture.width
         centre = np.array([place.x * picture.width, place.y * picture.height])
         cut = ringed_crop(picture, centre, radius, max(_RADII * radius, _LEAST * picture.width), label)
-        figures.append(element("figure", cut, element("figcaption", caption)))
+        figures.append(figure(cut, caption))
     return element("div", figures, class_="crops crops-2")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,24 +11,12 @@ from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import AngleResult, LinearStill
 from huemend.write.report.figures import signed
-from huemend.write.report.markup import Markup, element, fragment, number
+from huemend.write.report.markup import Markup, element, figure, fragment, number, svg
 from huemend.write.report.pictures import Picture, still_at, viewport
+from huemend.write.report.views import Views
 
 # The most samples that are drawn on one picture; the numbers cover all of them.
 _MOST_DRAWN = 200
-
-
-@dataclass(frozen=True)
-class Views:
-    """The pictures of one angle's section; ``after`` is None without a match.
-
-    ``reference`` shows the angle that the samples are shared with; the hero, unless angles were chained.
-    """
-
-    hero: Picture
-    reference: Picture
-    before: Picture
-    after: Picture | None
 
 
 def difference_stops(reference_rgb: Float, angle_rgb: Float) -> Float64:
@@ -137,26 +124,21 @@ def _cross(x: float, y: float, r: float) -> str:
 
 
 def samples_section(
-    result: AngleResult,
-    views: Views | None,
-    sizes: dict[str, tuple[int, int]],
-    moment: int,
+    result: AngleResult, views: Views | None, reference: LinearStill, angle: LinearStill
 ) -> Markup:
-    """Lay out the samples on both pictures, with the choice of the part to mark.
-
-    ``sizes``, (height, width) of the stills of ``reference`` and ``angle``, serve the page without pictures.
-    """
-    figures = []
-    for side, name in (("reference", result.pairs.reference), ("angle", result.angle.name)):
+    """Lay out the samples on both pictures, with the choice of the part to mark; on none, of the stills' sizes."""
+    moment, figures = angle.moment, []
+    for side, still, name in (
+        ("reference", reference, result.pairs.reference),
+        ("angle", angle, result.angle.name),
+    ):
         if views is not None:
-            source = views.reference if side == "reference" else views.before
-            drawn = overlay(result, source, side, moment)
-            picture = viewport(source, drawn, label=f"Samples on {name}")
+            ground = views.reference if side == "reference" else views.before
         else:
-            height, width = sizes[side]
-            blank = Picture("", width, height, 1.0)
-            picture = viewport(blank, overlay(result, blank, side, moment), label=f"Samples on {name}")
-        figures.append(element("figure", picture, element("figcaption", name)))
+            height, width = still.rgb.shape[:2]
+            ground = Picture("", width, height, 1.0)
+        marked = viewport(ground, overlay(result, ground, side, moment), label=f"Samples on {name}")
+        figures.append(figure(marked, name))
     known = held_parts(result)
     choice = None
     if len(known) > 1:
@@ -164,36 +146,21 @@ def samples_section(
         choice = element("label", "Held out: ", element("select", choices, class_="part"), class_="needs-script")
     drawn_count = len(_drawn(result, moment))
     total = len(result.pairs)
-    note = (
-        f"{drawn_count} of {total} samples are drawn."
-        if drawn_count < total
-        else f"All {total} samples are drawn."
-    )
-    return fragment(
-        element("div", figures, class_="pair samples-on"),
-        element(
-            "p",
-            choice,
-            element("span", _key("kept"), "fitted", class_="key"),
-            element("span", _key("kept out"), "held out for proof", class_="key") if known else None,
-            element("span", _key("aside"), "set aside: at odds with the rest", class_="key"),
-            element("span", note, class_="key"),
-            class_="keys",
-        ),
-    )
+    count = f"{drawn_count} of {total}" if drawn_count < total else f"All {total}"
+    keys = [
+        _key("kept", "fitted"),
+        _key("kept out", "held out for proof") if known else None,
+        _key("aside", "set aside: at odds with the rest"),
+        element("span", f"{count} samples are drawn.", class_="key"),
+    ]
+    return fragment(element("div", figures, class_="pair samples-on"), element("p", choice, keys, class_="keys"))
 
 
-def _key(kind: str) -> Markup:
+def _key(kind: str, words: str) -> Markup:
     path = _cross(9, 9, 6) if "aside" in kind else ring(9, 9, 6)
+    ground = element("rect", width=18, height=18, class_="ground")
     mark = element("path", d=path, class_=f"sample {kind}", stroke_width="2")
-    return element(
-        "svg",
-        element("rect", width=18, height=18, class_="ground"),
-        mark,
-        viewBox="0 0 18 18",
-        class_="swatch",
-        aria_hidden="true",
-    )
+    return element("span", svg(ground, mark, box="0 0 18 18", kind="swatch"), words, class_="key")
 
 
 def spread_text(values: Float) -> str:

@@ -10,9 +10,9 @@ from huemend.model import AngleResult, LinearStill
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report import scopes, traces
 from huemend.write.report.figures import signed
-from huemend.write.report.markup import Markup, element
+from huemend.write.report.markup import Markup, element, svg
 from huemend.write.report.pictures import matched_light
-from huemend.write.report.plots import Frame, marks
+from huemend.write.report.plots import Frame, marks, panel
 from huemend.write.report.samples import kept_samples, spread_text
 from huemend.write.report.traces import NAMES, Series
 
@@ -56,10 +56,6 @@ def series_of(
     return out
 
 
-def _panel(drawing: Markup, title: str) -> Markup:
-    return element("figure", element("figcaption", title), drawing, class_="panel")
-
-
 def _question(words: str, answer: str, *panels: Markup | None) -> Markup:
     grid = element("div", panels, class_="panels")
     said = element("p", answer, class_="answer") if answer else None
@@ -68,26 +64,25 @@ def _question(words: str, answer: str, *panels: Markup | None) -> Markup:
 
 def _exposure(series: Sequence[Series], has_samples: bool) -> Markup:
     hero = series[0]
-    panels = [_panel(traces.waveform(s, hero), f"Waveform, {NAMES[s.name]} (luma, %)") for s in series]
+    panels = [panel(f"Waveform, {NAMES[s.name]} (luma, %)", traces.waveform(s, hero)) for s in series]
     answer = _NOTHING_SHARED
     if has_samples:
         said = [f"{NAMES[s.name]} {spread_text(s.off(hero)[:, 0])} stop" for s in series[1:]]
         answer = f"Shared samples against the hero: {'; '.join(said)}."
         title = "Level against the hero (stop) over the hero's level (stop from mid-grey)"
-        panels.append(_panel(traces.level_plot(series), title))
+        panels.append(panel(title, traces.level_plot(series)))
     return _question("Is the exposure level?", answer, *panels)
 
 
 def _balance(series: Sequence[Series], has_samples: bool) -> Markup:
-    names = [name.capitalize() for name in scopes.CHANNELS]
-    panels = [_panel(traces.parade(n, series), f"Parade, {name.lower()} (%)") for n, name in enumerate(names)]
+    panels = [panel(f"Parade, {name} (%)", traces.parade(n, series)) for n, name in enumerate(scopes.CHANNELS)]
     answer = ""
     if has_samples:
         offs = [(NAMES[s.name], s.off(series[0])) for s in series[1:]]
         said = [f"{name} red {spread_text(off[:, 1])}, blue {spread_text(off[:, 2])} stop" for name, off in offs]
         answer = f"Shared samples against the hero, red and blue against green: {'; '.join(said)}."
         title = "Red against green (across) and blue against green (up), stop from the hero"
-        panels.append(_panel(traces.balance_plot(series), title))
+        panels.append(panel(title, traces.balance_plot(series)))
     return _question("Is it balanced?", answer, *panels)
 
 
@@ -100,11 +95,11 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
     # One gain for the whole pictures, so that they compare, and one for what is chosen of them.
     reach = traces.chroma_reach([scopes.chroma(s.signal) for s in series])
     gain = traces.gain_words(reach)
-    panels = [_panel(traces.vectorscope(s, reach), f"Vectorscope, {NAMES[s.name]}{gain}") for s in series]
+    panels = [panel(f"Vectorscope, {NAMES[s.name]}{gain}", traces.vectorscope(s, reach)) for s in series]
     if has_samples:
         reach = traces.chroma_reach([scopes.chroma(s.sample_signal[chosen]) for s in series])
         title = f"Vectorscope, {what}{traces.gain_words(reach)}"
-        panels.insert(0, _panel(traces.sample_vectorscope(series, chosen, what, reach), title))
+        panels.insert(0, panel(title, traces.sample_vectorscope(series, chosen, what, reach)))
     question = "Does this person's skin agree with itself?" if has_samples else "Which hues are there?"
     return _question(question, f"{who} {_SKIN_GUIDE}".strip(), *panels)
 
@@ -129,5 +124,4 @@ def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: fl
 def _key(name: str) -> Markup:
     frame = Frame.of((0.0, 1.0), (0.0, 1.0), size=(18.0, 18.0), margins=(0.0, 0.0, 0.0, 0.0))
     half = np.array([0.5])
-    mark = marks(frame, half, half, name, size=4.5)
-    return element("svg", mark, viewBox="0 0 18 18", class_="swatch", aria_hidden="true")
+    return svg(marks(frame, half, half, name, size=4.5), box="0 0 18 18", kind="swatch")

@@ -78,16 +78,9 @@ def _tile(crop: Crop, name: str, link: str, number: int, *, most: bool, aside: b
     elif crop.surface.kind is not Kind.SKIN and not crop.surface.alignment.affine:
         lines.append(element("small", "laid over by shift and scale alone: few samples here"))
     said = [part for line in lines for part in (element("br"), line)][1:]
-    button = element(
-        "button",
-        strip,
-        type="button",
-        class_="tile",
-        aria_pressed="true" if number == 0 else "false",
-        data_picture=crop.picture.id,
-        data_name=name,
-        data_note=_finer_words(crop),
-    )
+    pressed = "true" if number == 0 else "false"
+    data = {"data_picture": crop.picture.id, "data_name": name, "data_note": _finer_words(crop)}
+    button = element("button", strip, type="button", class_="tile", aria_pressed=pressed, **data)
     # The first row says which square is which.
     heads = element("div", [element("span", state) for state in crop.states], class_="states", aria_hidden="true")
     return element("li", heads if number < 2 else None, button, element("p", said), id=crop_id(link, number))
@@ -131,15 +124,9 @@ def skin_table(result: AngleResult, without: Sequence[Crop] = ()) -> Markup | No
         samples = f"{person.samples} {'sample' if person.samples == 1 else 'samples'}"
         states = zip(("as shot", "matched"), of_skin(result, person), strict=True)
         for what, skin in list(states)[: 2 if result.match is not None else 1]:
-            rows.append(
-                [
-                    f"{person.name.replace('skin of ', '')} ({samples}), {what}",
-                    signed(skin.stops),
-                    f"{signed(skin.hue_degrees, 0)}°",
-                    f"{signed(100 * skin.saturation, 0)} %",
-                    f"{skin.error:.1f}",
-                ]
-            )
+            who = f"{person.name.replace('skin of ', '')} ({samples}), {what}"
+            hue, saturation = f"{signed(skin.hue_degrees, 0)}°", f"{signed(100 * skin.saturation, 0)} %"
+            rows.append([who, signed(skin.stops), hue, saturation, f"{skin.error:.1f}"])
     head = ["", "stop", "hue", "saturation", "difference, light aside"]
     solved = ", before the nudge" if result.angle.nudge else ""
     return table(f"Skin, each person on this angle against the hero{solved}", head, rows) if rows else None
@@ -163,17 +150,10 @@ def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop
     names = crop_names(crops, (size[0], size[1]))
     most = differs_most(crops)
     people = set() if result.angle.nudge else {person.name for person in result.people}
-    tiles = [
-        _tile(
-            crop,
-            name,
-            link,
-            number,
-            most=number == most,
-            aside=crop.surface.kind is Kind.SKIN and crop.surface.name in people,
-        )
-        for number, (crop, name) in enumerate(zip(crops, names, strict=True))
-    ]
+    tiles = []
+    for number, (crop, name) in enumerate(zip(crops, names, strict=True)):
+        aside = crop.surface.kind is Kind.SKIN and crop.surface.name in people
+        tiles.append(_tile(crop, name, link, number, most=number == most, aside=aside))
     taken = f"The hero's place is taken by {reference}, which is matched."
     note = element("p", taken, class_="fine") if reference != setup.setup.hero else None
     few = element("p", _few_words(len(crops)), class_="fine") if len(crops) < FEWEST else None

@@ -8,7 +8,7 @@ from huemend.model import AngleResult, Interval, SetupResult, Verdict
 from huemend.model.reasons import Code, by_gravity
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stops_of
-from huemend.write.report.markup import Child, Markup, element, fold
+from huemend.write.report.markup import Child, Markup, element, fold, scrolling, svg
 from huemend.write.report.words import SAID, VERDICTS, overall, sentence, visible_words
 
 #: What a reader must know of the limits of a match, in the order in which it is said.
@@ -63,17 +63,10 @@ def reasons_list(result: AngleResult) -> Markup | None:
 
 def verdict_mark(verdict: Verdict) -> Markup:
     """Draw a verdict as a shape that needs no colour: a full, a half and an empty square."""
-    filled = {Verdict.MATCHED: "M3 3h14v14h-14z", Verdict.REVIEW: "M3 17v-14l14 14z", Verdict.UNSOLVED: ""}[
-        verdict
-    ]
-    return element(
-        "svg",
-        element("path", d="M3 3h14v14h-14z", class_="edge"),
-        element("path", d=filled, class_="fill") if filled else None,
-        viewBox="0 0 20 20",
-        class_="verdict-mark",
-        aria_hidden="true",
-    )
+    square = "M3 3h14v14h-14z"
+    filled = {Verdict.MATCHED: square, Verdict.REVIEW: "M3 17v-14l14 14z"}.get(verdict)
+    fill = element("path", d=filled, class_="fill") if filled else None
+    return svg(element("path", d=square, class_="edge"), fill, box="0 0 20 20", kind="verdict-mark")
 
 
 def _fact(name: str, *said: Child) -> Markup:
@@ -114,20 +107,14 @@ def _verdict_row(result: AngleResult, link: str | None) -> Markup:
 
 def _verdicts(result: SetupResult, links: Mapping[str, str]) -> Markup:
     head = ["angle", "verdict", "colour difference", "adds exposure, stop", "adds red, stop", "adds blue, stop"]
-    return element(
-        "div",
-        element(
-            "table",
-            element("caption", "Verdicts", class_="unseen"),
-            element("thead", element("tr", [element("th", cell, scope="col") for cell in head])),
-            element("tbody", [_verdict_row(angle, links.get(angle.angle.name)) for angle in result]),
-            class_="verdicts",
-        ),
-        class_="scroll",
-        tabindex=0,
-        role="group",
-        aria_label="Verdicts",
+    table = element(
+        "table",
+        element("caption", "Verdicts", class_="unseen"),
+        element("thead", element("tr", [element("th", cell, scope="col") for cell in head])),
+        element("tbody", [_verdict_row(angle, links.get(angle.angle.name)) for angle in result]),
+        class_="verdicts",
     )
+    return scrolling("scroll", "Verdicts", table)
 
 
 def _again(places: Sequence[tuple[str, str]]) -> Markup | None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from huemend.write.report.markup import Markup, element, filled
+from huemend.write.report.markup import Markup, element, figure, filled
 from huemend.write.report.pictures import viewport
-from huemend.write.report.samples import Views
+from huemend.write.report.views import Views
 
 
 def whole_pictures(views: Views, hero: str, name: str, kind: str = "") -> Markup:
@@ -12,33 +12,20 @@ def whole_pictures(views: Views, hero: str, name: str, kind: str = "") -> Markup
     pictures = [("hero", hero, views.hero), ("as shot", name, views.before)]
     if views.after is not None:
         pictures.append(("matched", name, views.after))
-    figures = [
-        element(
-            "figure",
-            # Pressed, it is as wide as the page.
-            element(
-                "button",
-                viewport(picture, label=f"{who}, {what}"),
-                type="button",
-                class_="tile larger",
-                aria_pressed="false",
-            ),
-            element("figcaption", element("b", what), f" {who}" if who != what else None),
-        )
-        for what, who, picture in pictures
-    ]
+    figures = []
+    for what, who, picture in pictures:
+        shown = viewport(picture, label=f"{who}, {what}")
+        # Pressed, it is as wide as the page.
+        tile = element("button", shown, type="button", class_="tile larger", aria_pressed="false")
+        figures.append(figure(tile, element("b", what), f" {who}" if who != what else None))
     return element("div", figures, class_=f"row row-{len(figures)} {kind}".strip())
 
 
 def luminance_switch(link: str) -> Markup:
     """Offer an angle's pictures without colour; ``link`` is its id on the page."""
-    switch = element(
-        "label",
-        element("input", type="checkbox", class_="luminance", id=f"lum-{link}"),
-        " luminance only, to judge exposure alone",
-        class_="needs-script",
-    )
-    return element("p", switch, class_="keys")
+    box = element("input", type="checkbox", class_="luminance", id=f"lum-{link}")
+    words = " luminance only, to judge exposure alone"
+    return element("p", element("label", box, words, class_="needs-script"), class_="keys")
 
 
 def wipe(views: Views, name: str) -> Markup | None:

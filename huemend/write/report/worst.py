@@ -6,9 +6,10 @@ import numpy as np
 
 from huemend.base.arrays import Bool, Float
 from huemend.model import AngleResult, HeldOut, PairedColours
-from huemend.write.report.markup import Markup, element, fragment, number
+from huemend.write.report.markup import Markup, element, figure, fragment, number
 from huemend.write.report.pictures import Picture, viewport
-from huemend.write.report.samples import Views, difference_stops, kept_samples, ring
+from huemend.write.report.samples import difference_stops, kept_samples, ring
+from huemend.write.report.views import Views
 from huemend.write.report.words import off_words
 
 _WORST = (
@@ -106,10 +107,8 @@ def _crops(pairs: PairedColours, index: int, views: Views) -> Markup:
     crops = []
     for name, picture, xy in places:
         radius = float(pairs.radius[index, 0 if name == "hero" else 1]) * picture.scale
-        cut = ringed_crop(
-            picture, (xy + 0.5) * picture.scale, radius, radii * radius, f"Crop of the sample, {name}"
-        )
-        crops.append(element("figure", cut, element("figcaption", name)))
+        label, centre = f"Crop of the sample, {name}", (xy + 0.5) * picture.scale
+        crops.append(figure(ringed_crop(picture, centre, radius, radii * radius, label), name))
     return element("div", crops, class_="crops")
 
 

@@ -31,7 +31,7 @@ from huemend.options import ReportOptions
 from huemend.write.luts.cube import CubeMiss
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report import render_report
-from huemend.write.report.crops import surfaces_of
+from huemend.write.report.crops import crops_of, surfaces_of
 from huemend.write.report.motion import Motion
 from huemend.write.report.pictures import Gallery, resized
 
@@ -301,4 +301,5 @@ def gallery_of(result, options=None, look=None, **more):
 def render(result, luts=None, gallery=None, *, pictures=True):
     """Return the files of a result's report."""
     gallery = (gallery or gallery_of(result)) if pictures else None
-    return render_report(result, luts or {}, {}, gallery)
+    crops = {} if gallery is None else {each.angle.name: crops_of(each, result, gallery) for each in result}
+    return render_report(result, luts or {}, {}, gallery, crops)
