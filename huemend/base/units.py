@@ -23,6 +23,13 @@ BT709_LUMA.setflags(write=False)
 #: 90 % of a normal distribution lies within this many standard deviations of its middle.
 NINETY = 1.6448536269514722
 
+#: The standard deviation of a normal distribution over its median absolute deviation, and the standard error of
+#: its median over that of its mean.
+FROM_MAD, OF_MEDIAN = 1.4826, 1.2533
+
+#: Stops of the Gaussian under which the mode of the exposures that pairs ask for is looked for.
+MODE_KERNEL = 0.12
+
 
 def stops_to_gain(stops: float) -> float:
     """Return the scene-linear gain of an exposure change; one stop doubles the light.

@@ -13,14 +13,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, Float64, numbered
-from huemend.base.units import AP1_LUMINANCE
+from huemend.base.arrays import Bool, Float, Float64, numbered, weighted_median
+from huemend.base.units import AP1_LUMINANCE, FROM_MAD, OF_MEDIAN
 from huemend.model import Area, LinearStill, Setup
 from huemend.options import CorrespondOptions
 
 # The standard deviation of a normal distribution is this many times its median absolute deviation, and the
 # standard error of a median this many times that of a mean.
-_FROM_MAD, _OF_MEDIAN = 1.4826, 1.2533
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -93,17 +92,17 @@ def area_colour(still: LinearStill, mask: Bool, options: CorrespondOptions) -> A
     lit = luminance > options.darkest / 2
     rgb, luminance, count = rgb[lit], luminance[lit], count[lit]
     log, chroma = np.log(luminance), rgb / luminance[:, None]
-    bright = _median(log, count)
-    ratio = np.array([_median(channel, count) for channel in chroma.T])
+    bright = weighted_median(log, count)
+    ratio = np.array([weighted_median(channel, count) for channel in chroma.T])
     # The medians of three ratios need not add up to a luminance of one.
     ratio /= ratio @ AP1_LUMINANCE
-    spread = _FROM_MAD * max(
-        _median(np.abs(channel - r), count) for channel, r in zip(chroma.T, ratio, strict=True)
+    spread = FROM_MAD * max(
+        weighted_median(np.abs(channel - r), count) for channel, r in zip(chroma.T, ratio, strict=True)
     )
     return AreaColour(
         rgb=np.exp(bright) * ratio,
-        noise=float(np.hypot(_OF_MEDIAN * spread / np.sqrt(len(rgb)), 0.003)),
-        shading=float(_FROM_MAD * _median(np.abs(log - bright), count)),
+        noise=float(np.hypot(OF_MEDIAN * spread / np.sqrt(len(rgb)), 0.003)),
+        shading=float(FROM_MAD * weighted_median(np.abs(log - bright), count)),
         centre=np.array([columns.mean(), rows.mean()]),
         radius=float(np.sqrt(total / np.pi)),
     )
@@ -121,12 +120,6 @@ def _cell_means(rgb: Float, rows: NDArray[Any], columns: NDArray[Any], cells: in
     count = np.bincount(cell).astype(float)
     means = np.stack([np.bincount(cell, rgb[:, k].astype(float)) / count for k in range(3)], axis=1)
     return means, count
-
-
-def _median(values: Float, weight: Float) -> float:
-    order = np.argsort(values, kind="stable")
-    total = np.cumsum(weight[order])
-    return float(values[order][np.searchsorted(total, total[-1] / 2)])
 
 
 def with_ignored(still: LinearStill, setup: Setup) -> LinearStill:

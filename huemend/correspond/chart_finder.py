@@ -2,7 +2,7 @@
 
 OpenCV's ``mcc`` module looks for the chart; it needs no model file, and its luck depends on the size at which the
 chart is shown to it, so that several sizes are tried. What it returns is a guess until the patches agree with the
-published values (`huemend.correspond.chart_colours`) up to one 3x3, which stands for light, camera
+published values (`huemend.model.surfaces`) up to one 3x3, which stands for light, camera
 and exposure. Twenty-four colours in a fixed order leave little to chance.
 """
 
@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.cv import import_chart_finder, import_cv2
-from huemend.base.units import AP1_LUMINANCE
-from huemend.correspond.chart_colours import PUBLISHED
+from huemend.base.units import AP1_LUMINANCE, FROM_MAD
 from huemend.model import LinearStill
+from huemend.model.surfaces import PUBLISHED
 from huemend.options import ChartOptions
 from huemend.view import delta_e2000, measurement_lab, measurement_picture
 
@@ -28,7 +28,6 @@ _PATCHES, _ACROSS = 24, 6
 _SIDE = 0.85
 # The detector was made for photographs; the middle tones of this picture lie where theirs do.
 _MIDDLE = 0.16
-_FROM_MAD = 1.4826
 # A patch that is farther from its colour than this, or not plain at all, says only that it is elsewhere.
 _FAR, _HOPELESS = 20.0, 1e3
 # Centres of the patches on the board, where each is one apart from the next, and those of its four corners.
@@ -199,7 +198,7 @@ def measure_chart(still: LinearStill, corners: Float, options: ChartOptions) -> 
         middle = np.median(pixels, axis=0)
         if middle @ AP1_LUMINANCE < options.darkest:
             continue
-        spread = _FROM_MAD * np.median(np.abs(pixels - middle), axis=0) / np.maximum(middle, options.darkest)
+        spread = FROM_MAD * np.median(np.abs(pixels - middle), axis=0) / np.maximum(middle, options.darkest)
         rgb[patch] = middle
         noise[patch] = np.hypot(float(spread.max()) / np.sqrt(len(pixels)), options.least_noise)
     usable = np.isfinite(rgb).all(1)

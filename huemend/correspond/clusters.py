@@ -13,6 +13,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from huemend.base.arrays import Float, Int
+from huemend.base.units import FROM_MAD
 from huemend.correspond.features import Candidates
 from huemend.options import CorrespondOptions
 
@@ -115,7 +116,7 @@ def _free_of_contradiction(candidates: Candidates, clusters: list[Int], better: 
 def _echoes(tint: Float, shared: Float, options: CorrespondOptions) -> bool:
     """Say whether a cluster's colours differ between the views as the believed ones do, all of them alike."""
     middle = np.median(tint, axis=0)
-    scatter = 1.4826 * np.median(np.abs(tint - middle), axis=0)  # a standard deviation, were they normal
+    scatter = FROM_MAD * np.median(np.abs(tint - middle), axis=0)  # a standard deviation, were they normal
     off = np.stack([middle - shared, scatter]) / options.echo_tint
     return len(tint) >= _FEWEST_ECHOES and bool((np.square(off).sum(axis=1) < 1).all())
 

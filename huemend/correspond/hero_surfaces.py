@@ -8,7 +8,6 @@ import numpy as np
 
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.areas import AreaSource, NeutralSource
-from huemend.correspond.chart_colours import PUBLISHED
 from huemend.correspond.chart_finder import GREYS, Chart
 from huemend.correspond.detect import Detected, hero_pictures
 from huemend.correspond.grey_pixels import grey_pixels
@@ -16,6 +15,7 @@ from huemend.correspond.stances import picture_id
 from huemend.model import LinearStill, Setup
 from huemend.model.hero import HeroSurface
 from huemend.model.people import is_skin
+from huemend.model.surfaces import PUBLISHED
 from huemend.options import CorrespondOptions, HeroOptions
 
 _SKIN = "skin"

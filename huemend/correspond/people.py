@@ -8,12 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from huemend.base.arrays import Float, Float64
-from huemend.base.units import AP1_LUMINANCE
+from huemend.base.units import AP1_LUMINANCE, FROM_MAD
 from huemend.correspond.face_finder import Face, find_faces, find_faces_again, scaled_places
 from huemend.model import LinearStill
 from huemend.options import FaceOptions
 
-_FROM_MAD = 1.4826
 # How far below the mouth clothes are looked at, in face lengths: past the neck, above a table.
 _BELOW = (2.2, 2.8, 3.4)
 # Clothes darker than this share of the skin are all one.
@@ -110,8 +109,8 @@ def _patch(still: LinearStill, place: Float, radius: float, options: FaceOptions
     spread = np.median(np.abs(ratio - centre), axis=0).max()
     return SkinPatch(
         rgb=skin,
-        noise=float(np.hypot(_FROM_MAD * spread / np.sqrt(len(ratio)), 0.004)),
-        shading=float(_FROM_MAD * np.median(np.abs(log - np.median(log)))),
+        noise=float(np.hypot(FROM_MAD * spread / np.sqrt(len(ratio)), 0.004)),
+        shading=float(FROM_MAD * np.median(np.abs(log - np.median(log)))),
         place=place,
         radius=max(radius, 1.5),
     )

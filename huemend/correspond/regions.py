@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from huemend.base.arrays import Float, Float64
+from huemend.base.arrays import Float, Float64, picked
 from huemend.base.units import AP1_LUMINANCE
 from huemend.correspond.raster import MatchPicture, make_picture
 from huemend.model import LinearStill
@@ -23,10 +23,9 @@ def find_regions(stills: tuple[LinearStill, ...], options: ColourOptions) -> Reg
 
     Of those that have light, away from what is clipped or ignored; perhaps there are none.
     """
-    picks = np.unique(np.linspace(0, len(stills) - 1, options.moments).round().astype(int))
-    parts = [_regions(make_picture(stills[pick], options.width), options) for pick in picks]
+    parts = [_regions(make_picture(still, options.width), options) for still in picked(stills, options.moments)]
     rgb, area = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
-    return Regions(angle=stills[0].angle, rgb=rgb, area=area / len(picks))
+    return Regions(angle=stills[0].angle, rgb=rgb, area=area / len(parts))
 
 
 def _regions(picture: MatchPicture, options: ColourOptions) -> tuple[Float64, Float64]:

@@ -64,7 +64,7 @@ class _Proof:
     @cached_property
     def _vouched(self) -> PairedColours:
         """The pairs, marked areas like all others: who wishes something of an area vouches for it."""
-        return replace(self.pairs, by_hand=np.zeros(len(self.pairs), bool))
+        return replace(self.pairs, marked_beside=np.zeros(len(self.pairs), bool))
 
     def inside(self, names: Iterable[str]) -> Bool:
         """Return which pairs bear one of some names: "skin" is that of every person, whatever its name."""

@@ -175,6 +175,26 @@ class Interval:
     low: float
     high: float
 
+    @classmethod
+    def about(cls, middle: float, half: float) -> Interval:
+        """Return the interval that reaches so far to either side."""
+        return cls(low=middle - half, high=middle + half)
+
+    @property
+    def middle(self) -> float:
+        """Halfway between the ends."""
+        return (self.low + self.high) / 2
+
+    @property
+    def half(self) -> float:
+        """Half its width."""
+        return (self.high - self.low) / 2
+
+
+def added_errors(one: float, other: float) -> float:
+    """Add the errors of two matches in a chain: they rest on different pairs (docs/maths.md, equation 26)."""
+    return float(np.hypot(one, other))
+
 
 @dataclass(frozen=True, kw_only=True)
 class Uncertainty:

@@ -15,6 +15,7 @@ import numpy as np
 
 from huemend.base.arrays import Float, Float32
 from huemend.base.cv import import_cv2
+from huemend.base.units import FROM_MAD
 from huemend.options import ClipOptions
 
 #: Frames that are only held against their neighbours are looked at in every so-manieth sample both ways.
@@ -222,7 +223,7 @@ def steady_mean(frames: Sequence[Float], centre: int) -> tuple[Float32, float]:
         change = other - base
         # Median absolute deviation: motion in less than half of the picture does not count as noise. One pixel in
         # sixteen tells it as well as all.
-        noise = 1.4826 * float(np.median(np.abs(change[::4, ::4])))
+        noise = FROM_MAD * float(np.median(np.abs(change[::4, ::4])))
         if noise == 0.0 and not change.any():
             continue  # the same frame again brings nothing
         limit = _ERRORS * max(noise, 1e-6) / _BOX

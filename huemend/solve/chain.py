@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 
 from huemend.model import Angle, AngleResult, Interval, Match, PairedColours, Uncertainty
+from huemend.model.match import added_errors
 
 
 def chain_order(angles: Sequence[Angle]) -> tuple[tuple[Angle, ...], ...]:
@@ -43,8 +44,6 @@ def in_hero_light(pairs: PairedColours, match: Match) -> PairedColours:
 def with_errors_of(found: AngleResult, through: AngleResult) -> AngleResult:
     """Add the errors of the angle in between to those of an angle that was matched through it.
 
-    The two come from different pairs and are taken as independent: their squares add (docs/maths.md, equation 26).
-
     Parameters
     ----------
     found : AngleResult
@@ -59,18 +58,16 @@ def with_errors_of(found: AngleResult, through: AngleResult) -> AngleResult:
         return found
     return replace(
         found,
-        held_out=replace(own, upper=float(np.hypot(own.upper, before.upper))),
+        held_out=replace(own, upper=added_errors(own.upper, before.upper)),
         uncertainty=_wider(found.uncertainty, through.uncertainty),
     )
 
 
 def _wider(own: Uncertainty, before: Uncertainty) -> Uncertainty:
-    values: dict[str, Any] = {}
-    for name in ("exposure_stops", "red_green_stops", "blue_green_stops"):
-        mine, other = getattr(own, name), getattr(before, name)
-        middle = (mine.low + mine.high) / 2
-        half = float(np.hypot(mine.high - mine.low, other.high - other.low)) / 2
-        values[name] = Interval(low=middle - half, high=middle + half)
-    for name in ("skin_error", "neutral_error", "saturated_error"):
-        values[name] = float(np.hypot(getattr(own, name), getattr(before, name)))
-    return replace(own, **values)
+    def wider(mine: Any, other: Any) -> Any:
+        if isinstance(mine, Interval):
+            return Interval.about(mine.middle, added_errors(mine.half, other.half))
+        return added_errors(mine, other)
+
+    names = [field.name for field in fields(Uncertainty)]
+    return Uncertainty(**{name: wider(getattr(own, name), getattr(before, name)) for name in names})

@@ -97,9 +97,7 @@ def allowed_exposure(
         return None
     said = found.uncertainty.exposure_stops
     places = len(np.unique(pairs.group[used & pairs.says_light]))
-    middle, half = (said.low + said.high) / 2, (said.high - said.low) / 2
-    half *= 1 + places / options.thin_places
-    return Interval(low=middle - half, high=middle + half)
+    return Interval.about(said.middle, said.half * (1 + places / options.thin_places))
 
 
 def _places(rgb: Float) -> Float64:

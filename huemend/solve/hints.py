@@ -72,7 +72,7 @@ def _held_against(
     pairs: PairedColours, own: Bool, known: Estimate, options: SolveOptions, *, pictures: bool
 ) -> Contradiction:
     """Test one area, over all its moments, against a match that did not see it."""
-    area = Samples.of(pairs.take(own), options)
+    area = _by_itself(pairs, own, options)
     share = area.weight / area.weight.sum()
     others = known.theta[:3]
     return Contradiction(
@@ -87,6 +87,11 @@ def _held_against(
         off=sum(_distances(area, known, options))
         / (options.hint_at_odds if pictures else options.hint_at_odds_by_hand),
     )
+
+
+def _by_itself(pairs: PairedColours, own: Bool, options: SolveOptions) -> Samples:
+    """Return an area's pairs, which say of light what they say whatever was found or marked beside them."""
+    return Samples.of(replace(pairs.take(own), marked_beside=np.zeros(int(own.sum()), bool)), options)
 
 
 def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[float, float]:
@@ -121,7 +126,7 @@ def beyond_noise(
     target, asks = np.array(samples.target), np.zeros(len(pairs), bool)
     for group in np.unique(pairs.group[pairs.marked_beside]).tolist():
         own = pairs.marked_beside & (pairs.group == group)
-        area = Samples.of(pairs.take(own), options)
+        area = _by_itself(pairs, own, options)
         squares = zip(options.hint_noise, _distances(area, known, options), strict=True)
         light, colour = (max(1 - np.sqrt(noise / max(square, 1e-9)), 0.0) for noise, square in squares)
         asks[own] = light + colour > 0

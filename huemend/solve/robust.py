@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from huemend.base.arrays import Float, Float64, Int, numbered, weighted_median
+from huemend.base.units import MODE_KERNEL
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
@@ -77,8 +78,8 @@ def first_guess(samples: Samples, free: Int, flare: Float | float = 0.0) -> Floa
 
 
 def _mode(stops: Float, weight: Float) -> float:
-    """Return where the weighted density of exposures is highest: bins of 0.02 stop under a Gaussian of 0.12."""
-    step, most, kernel = 0.02, 6.0, 0.12
+    """Return where the weighted density of exposures is highest: bins of 0.02 stop under a Gaussian."""
+    step, most, kernel = 0.02, 6.0, MODE_KERNEL
     count = round(2 * most / step) + 1
     at = np.clip(np.rint((stops + most) / step), 0, count - 1).astype(int)
     offsets = np.arange(-round(4 * kernel / step), round(4 * kernel / step) + 1) * step

@@ -11,13 +11,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import Enum
 
-import numpy as np
-
 from huemend.base.text import counted
 from huemend.model import AngleResult, Fit, HeldOut, NoFit, PairedColours, Reason, Verdict
 from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried, Learnt
-from huemend.model.match import Interval
+from huemend.model.match import Interval, added_errors
 from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
 from huemend.validate.doubts import above, doubts_delivered, doubts_of
@@ -299,13 +297,10 @@ def _what_was_lent(carried: Carried) -> Reason:
 
 
 def _chained(known: Evidence, through: AngleResult, options: ValidateOptions) -> tuple[bool, Reason]:
-    """Say whether a match through another angle is to be trusted, and how its errors add up.
-
-    The two come from different pairs and are taken as independent: their squares add (docs/maths.md, equation 26).
-    """
+    """Say whether a match through another angle is to be trusted, and how its errors add up."""
     name, own, before = through.angle.name, known.held_out, through.held_out
     if own is None or before is None or through.uncertainty is None:
         return False, Code.CHAINED.because("unproven", name=name)
-    both = float(np.hypot(own.upper, before.upper))
+    both = added_errors(own.upper, before.upper)
     trusted = both <= options.matched_mean and through.verdict is Verdict.MATCHED
     return trusted, Code.CHAINED.because(name=name, own=own.upper, before=before.upper, both=both)

@@ -65,13 +65,14 @@ def doubts_of_pictures(
 ) -> tuple[Reason, ...]:
     """Return what the pictures of an angle and its hero show that no match can mend."""
     lit = picked(shots, options.lamp_moments)
-    second = second_exposure(shots[0], pairs, fitted, options)
+    extent = shots[0].extent
+    second = second_exposure(extent, pairs, fitted, options)
     return (
         *burn_in_notes(pairs),
         *clipping_notes(hero, shots[0], fitted.match, options, view_stops=view_stops),
-        *shading_doubts(shots[0], pairs, fitted, options),
+        *shading_doubts(extent, pairs, fitted, options),
         # A part that is lit otherwise is half a wave, too.
-        *(second or banding(shots[0], pairs, fitted, options)),
+        *(second or banding(extent, pairs, fitted, options)),
         *lamp_notes(lit, pairs, fitted, options, view_stops=view_stops),
     )
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from huemend.base.arrays import Bool, Float, Int, numbered
-from huemend.base.units import AP1_LUMINANCE
+from huemend.base.units import AP1_LUMINANCE, FROM_MAD
 from huemend.model import PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
@@ -77,7 +77,7 @@ def _orthogonal(x: Float, y: Float) -> float:
             return slope
         slope = (syy - sxx + np.hypot(syy - sxx, 2 * sxy)) / (2 * sxy)
         off = np.abs((y - cy) - slope * (x - cx)) / np.hypot(1, slope)
-        keep = off <= 2.5 * 1.4826 * np.median(off) + 1e-6
+        keep = off <= 2.5 * FROM_MAD * np.median(off) + 1e-6
     return float(slope)
 
 
@@ -196,4 +196,4 @@ def rank_encodings(
 def _scatter(reference: Float, angle: Float) -> float:
     """Robust spread, in stops, of the channels' log ratios about one exposure and balance."""
     ratio = np.log2(np.maximum(reference, 1e-4) / np.maximum(angle, 1e-4))
-    return float(1.4826 * np.median(np.abs(ratio - np.median(ratio, axis=0))))
+    return float(FROM_MAD * np.median(np.abs(ratio - np.median(ratio, axis=0))))

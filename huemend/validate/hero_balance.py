@@ -6,17 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from huemend.base.units import AP1_LUMINANCE
+from huemend.base.units import AP1_LUMINANCE, NINETY
 from huemend.model.hero import HeroBalance, HeroSurface, Suggestion
+from huemend.model.surfaces import PUBLISHED
 from huemend.options import HeroOptions
 from huemend.view import measurement_lab
 
-# 5 % of a normal distribution lie beyond so many standard deviations, on each side.
-_NINETY = 1.645
-#: The patches "dark skin" and "light skin" of the 24-patch chart in scene-linear ACEScg: published values since
-#: November 2014, as colour-science carries them; a test derives them again.
-SKIN_PATCHES = np.array([[0.13574832, 0.08509002, 0.05818094], [0.44741746, 0.29632238, 0.22535014]])
-SKIN_PATCHES.setflags(write=False)
+#: The patches "dark skin" and "light skin".
+SKIN_PATCHES = PUBLISHED[:2]
 
 _GREYS = ("area", "chart", "pixels")
 _SOURCES = {
@@ -114,7 +111,7 @@ def _exposure(
 
 
 def _within(stops: float, error: float) -> Suggestion:
-    return Suggestion(stops=stops, low=stops - _NINETY * error, high=stops + _NINETY * error)
+    return Suggestion(stops=stops, low=stops - NINETY * error, high=stops + NINETY * error)
 
 
 def _basis(used: Sequence[HeroSurface]) -> str:

@@ -5,15 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from huemend.base.arrays import Float, Int64
-from huemend.base.units import AP1_LUMINANCE
+from huemend.base.units import AP1_LUMINANCE, FROM_MAD, OF_MEDIAN
 from huemend.model import Match, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import DriftOptions
 
 #: A moment of fewer places says nothing of its own.
 _FEWEST_PLACES = 6
-# The standard error of a median from the median absolute deviation of n normal values.
-_OF_MEDIAN = 1.2533 * 1.4826
 _SURE = 2.0
 
 
@@ -43,7 +41,7 @@ def left_by_moment(pairs: PairedColours, match: Match) -> tuple[Int64, Float, Fl
         middle = np.median(off[own], axis=0)
         moments.append(moment)
         left.append(middle)
-        error.append(_OF_MEDIAN * np.median(np.abs(off[own] - middle), axis=0) / np.sqrt(places))
+        error.append(OF_MEDIAN * FROM_MAD * np.median(np.abs(off[own] - middle), axis=0) / np.sqrt(places))
     return np.array(moments, int), np.array(left).reshape(-1, 3), np.array(error).reshape(-1, 3)
 
 

@@ -34,12 +34,12 @@ def with_observed_errors(
         The exposure's interval is wider on either side alike; errors of skin are not under those of a face.
     """
     stops = predicted.exposure_stops
-    middle, half = (stops.low + stops.high) / 2, (stops.high - stops.low) / 2
-    half = float(np.hypot(half, NINETY * exposure_slack))
+    if exposure_slack:
+        stops = Interval.about(stops.middle, float(np.hypot(stops.half, NINETY * exposure_slack)))
     areas = {} if held_out is None else held_out.areas_off
     skin = [error for label, error in areas.items() if is_skin(label)]
     return replace(
         predicted,
-        exposure_stops=Interval(low=middle - half, high=middle + half) if exposure_slack else stops,
+        exposure_stops=stops,
         skin_error=max([predicted.skin_error, *skin]),
     )

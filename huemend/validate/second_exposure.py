@@ -10,13 +10,13 @@ from __future__ import annotations
 import numpy as np
 
 from huemend.base.arrays import Float64
-from huemend.base.units import AP1_LUMINANCE
-from huemend.model import Fit, LinearStill, PairedColours, Reason
+from huemend.base.units import AP1_LUMINANCE, MODE_KERNEL
+from huemend.model import Fit, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
-#: Stops that are looked at either way, and the Gaussian under which the first guess of a fit finds its mode, too.
-_REACH, _STEP, _SOFT = 3.0, 0.05, 0.12
+#: Stops that are looked at either way.
+_REACH, _STEP = 3.0, 0.05
 #: Red and blue over luminance within which two surfaces are of one colour: four times what no 3x3 explains.
 _ALIKE = 0.08
 #: Share of half the picture by which the middles of two parts lie apart, for a side to be named.
@@ -24,15 +24,9 @@ _ASIDE = 0.4
 
 
 def second_exposure(
-    angle: LinearStill, pairs: PairedColours, fitted: Fit, options: ValidateOptions
+    extent: Float64, pairs: PairedColours, fitted: Fit, options: ValidateOptions
 ) -> tuple[Reason, ...]:
-    """Return the doubt that a part of what both views share asks for another exposure, and agrees on it.
-
-    Parameters
-    ----------
-    angle : LinearStill
-        Any of the angle's pictures: only its size counts.
-    """
+    """Return the doubt that a part of what both views share asks for another exposure, and agrees on it."""
     matched, wanted = (
         np.asarray(fitted.match.apply(pairs.angle_rgb), float),
         np.asarray(pairs.reference_rgb, float),
@@ -45,7 +39,7 @@ def second_exposure(
     stops = np.log2(light / other)[telling, 0]
     weight = np.asarray(pairs.weight, float)[telling]
     grid = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
-    density = np.exp(-0.5 * np.square((grid[:, None] - stops) / _SOFT)) @ weight
+    density = np.exp(-0.5 * np.square((grid[:, None] - stops) / MODE_KERNEL)) @ weight
     first = int(np.argmax(density))
     second, prominence = _next_mode(grid, density, first, options.second_least)
     if prominence <= options.second_prominence * density[first]:
@@ -54,7 +48,7 @@ def second_exposure(
     if len(np.unique(pairs.group[telling][there])) < options.second_places:
         return ()
     off = grid[second] - grid[first]
-    place = 2 * pairs.angle_xy[telling] / angle.extent - 1
+    place = 2 * pairs.angle_xy[telling] / extent - 1
     middles = [np.average(place[part], axis=0, weights=weight[part]) for part in (here, there)]
     return (
         Code.SECOND_EXPOSURE.because(

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from huemend.base.arrays import Float64, Int, Int64, numbered
-from huemend.base.units import AP1_LUMINANCE
-from huemend.model import Fit, LinearStill, Match, PairedColours, Reason
+from huemend.base.units import AP1_LUMINANCE, FROM_MAD
+from huemend.model import Fit, Match, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 
@@ -43,19 +43,16 @@ class Shading:
 
 
 def shading_doubts(
-    angle: LinearStill, pairs: PairedColours, fitted: Fit, options: ValidateOptions
+    extent: Float64, pairs: PairedColours, fitted: Fit, options: ValidateOptions
 ) -> tuple[Reason, ...]:
     """Return the doubts that an angle loses light towards its corners, or has another colour on one side.
 
-    Parameters
-    ----------
-    angle : LinearStill
-        Any of the angle's pictures: only its size counts.
+    ``extent`` is that of the angle's pictures, as ``LinearStill.extent`` has it; so below.
     """
     telling = np.asarray(fitted.agrees & (pairs.light_spread < options.slope_light) & ~pairs.by_hand)
     if telling.sum() < options.slope_pairs:
         return ()
-    seen = measure_shading(pairs.take(telling), fitted.match, angle)
+    seen = measure_shading(pairs.take(telling), fitted.match, extent)
     doubts = []
     if abs(seen.corners) > options.corner_loss + 2 * seen.corners_error:
         case = "loses" if seen.corners > 0 else "gains"
@@ -68,22 +65,17 @@ def shading_doubts(
     return tuple(doubts)
 
 
-def banding(angle: LinearStill, pairs: PairedColours, fitted: Fit, options: ValidateOptions) -> tuple[Reason, ...]:
+def banding(extent: Float64, pairs: PairedColours, fitted: Fit, options: ValidateOptions) -> tuple[Reason, ...]:
     """Return the doubt that bands lie across an angle, as of lamps that pulse under a rolling shutter.
 
     A sine down the picture is fitted, at each of some frequencies, to what the match leaves places off by in
     light, beside what is lit from a side or from above (docs/maths.md, equation 29a).
-
-    Parameters
-    ----------
-    angle : LinearStill
-        Any of the angle's pictures: only its size counts.
     """
     telling = np.asarray(fitted.agrees & pairs.says_light & ~pairs.by_hand)
     if telling.sum() < options.slope_pairs:
         return ()
     pairs = pairs.take(telling)
-    across, down = (pairs.angle_xy / angle.extent).T
+    across, down = (pairs.angle_xy / extent).T
     rows = np.unique(np.column_stack([pairs.group, np.floor(_ROWS * down)]), axis=0, return_inverse=True)[1]
     places = _Places.of(pairs, rows.reshape(-1))
     off = _left_off(pairs, fitted.match, places)[:, 0]
@@ -105,17 +97,17 @@ def banding(angle: LinearStill, pairs: PairedColours, fitted: Fit, options: Vali
     return (Code.BANDING.because("still", stops=height, count=count),)
 
 
-def measure_shading(pairs: PairedColours, match: Match, angle: LinearStill) -> Shading:
+def measure_shading(pairs: PairedColours, match: Match, extent: Float64) -> Shading:
     """Measure how what an angle is left off by against the hero runs over its picture.
 
     A regression of each place's mean on where it lies: the square of the distance from the middle is the first
     term of any round fall-off, the cos^4 law's too. It is robust (Huber), and its errors take places, not pairs,
     as independent (docs/maths.md, equation 29).
     """
-    size, places = angle.extent, _Places.of(pairs, pairs.group)
+    places = _Places.of(pairs, pairs.group)
     off, weight = _left_off(pairs, match, places), places.weight
-    place = 2 * pairs.angle_xy / size - 1
-    corner = np.square(place * size).sum(-1) / np.square(size).sum()
+    place = 2 * pairs.angle_xy / extent - 1
+    corner = np.square(place * extent).sum(-1) / np.square(extent).sum()
     away = places.mean(corner)
     fallen, fallen_error = _regression(away[:, None], off[:, 0], weight)
     across_and_down = np.column_stack([places.mean(axis) for axis in place.T])
@@ -181,7 +173,7 @@ def _regression(where: Float64, value: Float64, weight: Float64) -> tuple[Float6
             return np.zeros(terms - 1), np.full(terms - 1, np.inf)
         found = np.asarray(np.linalg.solve(normal, design.T @ (trust * value)), np.float64)
         rest = value - design @ found
-        scale = 1.4826 * np.median(np.abs(rest)) + 1e-3
+        scale = FROM_MAD * np.median(np.abs(rest)) + 1e-3
         trust = weight * np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(rest), 1e-9))
     # White's heteroscedasticity-consistent errors (1980).
     bread = np.linalg.inv(normal)

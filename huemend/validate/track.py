@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from huemend.base.units import AP1_LUMINANCE
+from huemend.base.units import AP1_LUMINANCE, FROM_MAD
 from huemend.model import LinearStill
 from huemend.model.drift import Series, Track
 from huemend.options import DriftOptions
@@ -116,5 +116,5 @@ def _from_line_to_line(pictures: Series) -> Series:
     out = np.zeros(len(pictures))
     for row, (lines, enough) in enumerate(zip((low + high) / 2, known >= 4, strict=True)):
         if enough.sum() >= 4:
-            out[row] = 1.4826 * np.median(np.abs(np.diff(lines[enough])))
+            out[row] = FROM_MAD * np.median(np.abs(np.diff(lines[enough])))
     return out

@@ -11,7 +11,6 @@ import pytest
 from numpy.testing import assert_allclose
 from skimage import data
 
-from huemend.correspond.chart_colours import PUBLISHED
 from huemend.correspond.chart_finder import (
     find_chart,
     measure_chart,
@@ -21,6 +20,7 @@ from huemend.correspond.chart_finder import (
 from huemend.correspond.detect import detect_all
 from huemend.errors import MissingLibraryError
 from huemend.model import Angle, Fit, Marks, Match, Setup
+from huemend.model.surfaces import PUBLISHED
 from huemend.options import ChartOptions, CorrespondOptions, MatchOptions, SolveOptions
 from huemend.solve.fit import fit
 from tests.correspond.made_charts import hung, published, views

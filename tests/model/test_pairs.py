@@ -83,3 +83,12 @@ def test_no_pairs_are_a_table_too() -> None:
 def test_a_table_that_is_none_is_named(changed: dict[str, np.ndarray], complaint: str) -> None:
     with pytest.raises(ValueError, match=complaint):
         replace(some_pairs(4), **changed).check()
+
+
+def test_what_is_marked_beside_found_pairs_stays_so_among_some_of_them() -> None:
+    rgb = surfaces(12)
+    found = make_pairs(rgb, rgb, group=np.arange(12))
+    area = replace(found.take(np.arange(2)), by_hand=np.ones(2, bool), marked_beside=np.zeros(0, bool))
+    both = PairedColours.concat([found, area], apart=True)
+    assert both.marked_beside.tolist() == both.by_hand.tolist() and not area.marked_beside.any()
+    assert both.take(both.by_hand).marked_beside.all()

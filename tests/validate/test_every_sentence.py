@@ -111,7 +111,8 @@ def met_within_noise() -> Fit:
     """A fit of pairs beside which two areas are marked as they come out."""
     rgb = surfaces(60)
     label = np.array([""] * 58 + ["skin", "cup"])
-    found = fit(replace(make_pairs(rgb, rgb, label=label), by_hand=label != ""), view_stops=0.0)
+    pairs = PairedColours.concat([replace(make_pairs(rgb, rgb, label=label), by_hand=label != "")])
+    found = fit(pairs, view_stops=0.0)
     assert found
     return found
 
@@ -124,7 +125,7 @@ def shaded(*, corners: float = 0.0, across: float = 0.0, down: float = 0.0) -> t
     shot = light * np.exp2(-corners * away)[:, None]
     shot[:, 0] *= np.exp2(across * place[:, 0] / 50 + down * place[:, 1] / 40)
     pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
-    return shading_doubts(still(), pairs, a_fit(200, Match()), VALIDATE)
+    return shading_doubts(still().extent, pairs, a_fit(200, Match()), VALIDATE)
 
 
 def flashed(stops: float) -> tuple[Reason, ...]:
@@ -133,7 +134,7 @@ def flashed(stops: float) -> tuple[Reason, ...]:
     light = surfaces(200)
     shot = light * np.where(np.arange(200) < 60, 2.0**stops, 1.0)[:, None]
     pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
-    return second_exposure(still(), pairs, a_fit(200, Match()), VALIDATE)
+    return second_exposure(still().extent, pairs, a_fit(200, Match()), VALIDATE)
 
 
 def banded(stops: float) -> tuple[Reason, ...]:
@@ -142,7 +143,7 @@ def banded(stops: float) -> tuple[Reason, ...]:
     light = surfaces(200)
     shot = light * np.exp2(stops * np.sin(6 * np.pi * place[:, 1:] / 40))
     pairs = replace(make_pairs(light, shot, group=np.arange(200)), angle_xy=place)
-    return banding(still(), pairs, a_fit(200, Match()), VALIDATE)
+    return banding(still().extent, pairs, a_fit(200, Match()), VALIDATE)
 
 
 def uneven() -> tuple[Reason, ...]:
@@ -157,7 +158,7 @@ def uneven() -> tuple[Reason, ...]:
 def marked(count: int, found: int = 0, weight: float = 1.0) -> PairedColours:
     rgb = surfaces(count + found)
     pairs = make_pairs(rgb, rgb, group=np.arange(count + found), weight=np.full(count + found, weight))
-    return replace(pairs, by_hand=np.arange(count + found) < count)
+    return PairedColours.concat([replace(pairs, by_hand=np.arange(count + found) < count)])
 
 
 def chained(through: Verdict, upper: float | None) -> Evidence:

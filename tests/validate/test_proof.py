@@ -207,7 +207,7 @@ def test_marked_areas_do_not_outvote_found_pairs_that_disagree() -> None:
 
 def test_where_areas_are_all_there_is_they_judge() -> None:
     _, both = with_marks(ONE_STOP)
-    areas = both.take(both.by_hand)
+    areas = PairedColours.concat([both.take(both.by_hand)])
     proof = prove(areas, a_fit(len(areas), ONE_STOP), OPTIONS, view_stops=0.0)
     assert proof.after == proof.areas["cup"][1] and proof.after.n > 3
 

@@ -29,7 +29,7 @@ def flashed(stops: float, share: float = 0.3, *, wrong: float = 0.0) -> PairedCo
 
 
 def told(pairs: PairedColours, match: Match | None = None) -> list[str]:
-    return [each.text for each in second_exposure(still(), pairs, a_fit(400, match or Match()), OPTIONS)]
+    return [each.text for each in second_exposure(still().extent, pairs, a_fit(400, match or Match()), OPTIONS)]
 
 
 @pytest.mark.parametrize("stops", [1.5, -1.0])
@@ -64,5 +64,5 @@ def test_the_side_is_that_of_the_angle_however_large_its_picture_was_worked_on()
         pairs, angle_xy=np.column_stack([WIDTH - pairs.angle_xy[:, 1] * WIDTH / HEIGHT, pairs.angle_xy[:, 0]])
     )
     for reduced in (1.0, 2.0):
-        (reason,) = second_exposure(still(reduced), turned, a_fit(400, Match()), OPTIONS)
+        (reason,) = second_exposure(still(reduced).extent, turned, a_fit(400, Match()), OPTIONS)
         assert "mostly on the right of this angle" in reason.text

@@ -49,7 +49,7 @@ def test_the_cos4_law_is_found_whatever_the_exposure(degrees: float, wrong: floa
     pairs = seen_through(degrees, wrong=wrong)
     expected = -4 * np.log2(np.cos(np.radians(degrees)))
     for match in (Match(), Match(exposure_stops=1.3)):
-        seen = measure_shading(pairs, match, still())
+        seen = measure_shading(pairs, match, still().extent)
         assert seen.corners == pytest.approx(expected, abs=0.1 * expected + 2 * seen.corners_error)
         assert seen.corners_error < 0.05
         assert (np.abs(seen.sides) < 0.05).all()
@@ -58,7 +58,7 @@ def test_the_cos4_law_is_found_whatever_the_exposure(degrees: float, wrong: floa
 def test_a_lens_that_falls_off_is_doubted_from_its_limit_on() -> None:
     def doubts(degrees: float, match: Match | None = None) -> list[str]:
         pairs = seen_through(degrees)
-        found = shading_doubts(still(), pairs, a_fit(400, match or Match()), OPTIONS)
+        found = shading_doubts(still().extent, pairs, a_fit(400, match or Match()), OPTIONS)
         return [f"{each.code}: {each.text}" for each in found]
 
     (told,) = doubts(30.0)
@@ -75,12 +75,12 @@ def test_noise_in_the_dark_is_no_colour_on_one_side() -> None:
     shot = light + [0.0, 0.0, 0.008] * rng.normal(size=(3000, 3))
     column, row = (places // 80).astype(int).T
     pairs = replace(make_pairs(light, shot, group=100 * row + column), angle_xy=places)
-    assert not shading_doubts(still(), pairs, a_fit(3000, Match()), OPTIONS)
+    assert not shading_doubts(still().extent, pairs, a_fit(3000, Match()), OPTIONS)
 
 
 def test_a_picture_that_was_made_smaller_is_measured_at_its_full_width() -> None:
     pairs = seen_through(30.0)
-    small, large = (measure_shading(pairs, Match(), still(reduced)) for reduced in (2.0, 1.0))
+    small, large = (measure_shading(pairs, Match(), still(reduced).extent) for reduced in (2.0, 1.0))
     assert small.corners == pytest.approx(large.corners)
 
 
@@ -91,12 +91,12 @@ def test_what_says_little_of_light_or_is_marked_says_nothing_of_corners() -> Non
         replace(pairs, by_hand=np.ones(400, bool)),
         pairs.take(np.arange(40)),
     ):
-        assert shading_doubts(still(), silent, a_fit(len(silent), Match()), OPTIONS) == ()
+        assert shading_doubts(still().extent, silent, a_fit(len(silent), Match()), OPTIONS) == ()
 
 
 def test_pairs_in_one_spot_tell_no_slope() -> None:
     pairs = replace(seen_through(30.0), angle_xy=np.full((400, 2), 100.0))
-    assert shading_doubts(still(), pairs, a_fit(400, Match()), OPTIONS) == ()
+    assert shading_doubts(still().extent, pairs, a_fit(400, Match()), OPTIONS) == ()
 
 
 @pytest.mark.parametrize("axis", [0, 1])
@@ -105,10 +105,10 @@ def test_a_tint_of_one_side_is_told_with_its_stops(axis: int, stops: float, told
     pairs = seen_through(0.0, wrong=0.1)
     along = pairs.angle_xy[:, axis] / (WIDTH, HEIGHT)[axis] - 0.5
     pairs = replace(pairs, angle_rgb=pairs.angle_rgb * np.exp2(stops * along[:, None] * [1, 0, -1]))
-    seen = measure_shading(pairs, Match(), still())
+    seen = measure_shading(pairs, Match(), still().extent)
     assert seen.sides[axis] == pytest.approx([stops, -stops], abs=0.05)
     assert seen.sides[1 - axis] == pytest.approx([0, 0], abs=0.05)
-    doubts = shading_doubts(still(), pairs, a_fit(400, Match()), OPTIONS)
+    doubts = shading_doubts(still().extent, pairs, a_fit(400, Match()), OPTIONS)
     assert [each.code for each in doubts] == ["colour-shading"] * told
     if told:
         assert ("its left edge to its right", "its top to its bottom")[axis] in doubts[0].text
@@ -123,7 +123,7 @@ def test_bands_of_lamps_that_pulse_are_told_with_their_stops_and_number(
     pairs = seen_through(20.0, wrong=0.1)
     bands = stops * np.sin(2 * np.pi * count * pairs.angle_xy[:, 1:] / HEIGHT + 1)
     doubts = banding(
-        still(), replace(pairs, angle_rgb=pairs.angle_rgb * np.exp2(bands)), a_fit(400, Match()), OPTIONS
+        still().extent, replace(pairs, angle_rgb=pairs.angle_rgb * np.exp2(bands)), a_fit(400, Match()), OPTIONS
     )
     assert [each.code for each in doubts] == ["banding"] * told
     if told:
@@ -140,7 +140,7 @@ def test_bands_that_few_rows_of_places_show_are_not_told() -> None:
         angle_rgb=pairs.angle_rgb * np.exp2(0.3 * (-1) ** row),
         angle_xy=pairs.angle_xy * [1, 0] + row * [0, HEIGHT / 4],
     )
-    assert banding(still(), few, a_fit(400, Match()), OPTIONS) == ()
+    assert banding(still().extent, few, a_fit(400, Match()), OPTIONS) == ()
 
 
 def test_a_set_that_is_lit_from_above_has_no_bands() -> None:
@@ -148,5 +148,5 @@ def test_a_set_that_is_lit_from_above_has_no_bands() -> None:
     down = pairs.angle_xy[:, 1:] / HEIGHT
     for light in (down, np.square(down), np.sin(np.pi * down)):
         lit = replace(pairs, angle_rgb=pairs.angle_rgb * np.exp2(light))
-        assert banding(still(), lit, a_fit(400, Match()), OPTIONS) == ()
-    assert banding(still(), pairs.take(np.arange(40)), a_fit(40, Match()), OPTIONS) == ()
+        assert banding(still().extent, lit, a_fit(400, Match()), OPTIONS) == ()
+    assert banding(still().extent, pairs.take(np.arange(40)), a_fit(40, Match()), OPTIONS) == ()
