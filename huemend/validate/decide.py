@@ -247,7 +247,7 @@ def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: Validat
     fitted, proof = found.fitted, found.held_out
     if isinstance(fitted, NoFit) or proof is None or not _is_thin(codes):
         return ()
-    if codes >= _THIN:
+    if codes >= _THIN or codes >= {Code.FEW_SURFACES, Code.SECOND_EXPOSURE}:
         return (Code.TOO_THIN.because(),)
     # That two cameras were balanced for different lamps takes more than a few surfaces to believe.
     if codes >= {Code.FEW_SURFACES, Code.WHITE_BALANCE}:

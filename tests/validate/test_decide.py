@@ -266,16 +266,23 @@ def test_few_colours_at_odds_that_leave_room_for_error_are_not_believed_whatever
         assert said(two)[0] is Verdict.REVIEW
 
 
+def test_few_colours_a_part_of_which_asks_for_another_exposure_are_not_believed() -> None:
+    doubt = Code.SECOND_EXPOSURE.because(share=0.2, where="all over", stops=1.0, how="brighter")
+    known = replace(thin(Code.FEW_SURFACES), limits=(doubt,))
+    assert said(known) == (Verdict.UNSOLVED, ["too-thin"], Basis.NOTHING)
+    assert said(replace(thin(Code.UNCERTAIN), limits=(doubt,)))[0] is Verdict.REVIEW
+
+
 def test_a_loose_match_that_may_be_further_off_than_as_shot_is_not_believed() -> None:
     match = Match(exposure_stops=1.0)
     fitted = a_fit(40, match, skin_error=4.7, neutral_error=5.2, saturated_error=6.0)
-    unsure = replace(a_proof(before=4.2, after=3.1, upper=4.1), least_gain=0.8)
+    unsure = replace(a_proof(before=4.2, after=3.1, upper=4.1), least_gain=1.25)
     known = Evidence(pairs=PAIRS, fitted=fitted, held_out=unsure)
     assert said(known) == (Verdict.UNSOLVED, ["too-thin"], Basis.NOTHING)
     surer = replace(known, fitted=a_fit(40, match, skin_error=4.0, neutral_error=4.1, saturated_error=6.0))
     assert said(surer)[:2] == (Verdict.REVIEW, ["loose", "uncertain"])
     # A fifth of what was there is taken away for sure.
-    gains = replace(known, held_out=replace(unsure, least_gain=0.9))
+    gains = replace(known, held_out=replace(unsure, least_gain=1.27))
     assert said(gains)[:2] == (Verdict.REVIEW, ["loose", "uncertain"])
     closer = replace(known, held_out=a_proof(before=4.2, after=1.1, upper=1.2))
     assert said(closer)[:2] == (Verdict.REVIEW, ["uncertain"])
