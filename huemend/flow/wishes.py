@@ -18,7 +18,7 @@ from huemend.model import KNOWN_SURFACES, Fit, LeastErrorTrade, Marks, Match, Pa
 from huemend.model.people import is_skin
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions, ValidateOptions
-from huemend.solve.fit import moved_by
+from huemend.solve.ladder import moved_by
 from huemend.solve.nearest import Wish, alike, faded, is_believable, nearest
 from huemend.validate.doubts import above
 from huemend.validate.proof import prove

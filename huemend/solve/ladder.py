@@ -1,22 +1,30 @@
-"""The ladder of models: nothing, exposure, balance, 3x3, flare or contrast; the simplest sufficient one wins."""
+"""The ladder of models: nothing, exposure, balance, 3x3, flare or contrast; the simplest sufficient one wins.
+
+`choose` holds the steps of that choice, in the order in which they overrule one another.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from huemend.base.arrays import Bool, Float, numbered
-from huemend.model import Match, Rung
+from huemend.model import Match, PairedColours, Rung
 from huemend.options import SolveOptions
+from huemend.solve.ground import Ground
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, Samples, roots_of
 from huemend.solve.robust import Estimate, surprise
 from huemend.solve.trials import Trials
+from huemend.view import delta_e2000, measurement_lab
 
 #: From nothing to the richest.
 LADDER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE, Rung.MATRIX, Rung.FLARE)
+
+# A move that is barely seen must gain this share of itself (a judgement).
+_WORTH = 0.2
 
 #: Only where the slope of luminance gives cause: between cameras that were decoded rightly it is one.
 WITH_CONTRAST = (*LADDER, Rung.CONTRAST)
@@ -24,14 +32,13 @@ WITH_CONTRAST = (*LADDER, Rung.CONTRAST)
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Climb:
-    """What the folds say of every rung.
-
-    A rung is taken if it lowers the held-out error of the one chosen so far by more than chance does, and by
-    more than light that only one view gets could feign.
-    """
+    """What the folds say of every rung, and the rung that is taken."""
 
     #: The chosen one.
     rung: Rung
+    #: Those on offer, from the simplest on, and of them those whose mix no two cameras have.
+    rungs: tuple[Rung, ...]
+    strange: frozenset[Rung]
     #: Mapping of rung to held-out mean CIEDE2000, wrong pairs capped.
     error: dict[Rung, float]
     #: Mapping of rung to the estimates of its folds.
@@ -54,15 +61,71 @@ def to_match(theta: Float, rung: Rung) -> Match:
     )
 
 
-def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[Rung] = frozenset()) -> Climb:
-    """Hold every fold out on every rung, and choose (docs/maths.md, section 5).
+def choose(ground: Ground, trials: Trials, rungs: tuple[Rung, ...]) -> Climb:
+    """Choose a rung: by the folds, and then by what they cannot tell, each step overruling those before.
 
-    Parameters
-    ----------
-    rungs : tuple of Rung
-        From the simplest on.
-    strange : set of Rung
-        Those whose mix no two cameras have: they must gain more than others.
+    1. `climb`: the simplest rung that the folds find sufficient, without a strange mix where that does as well,
+       and with bent hues where these gain.
+    2. Where areas named by hand are all there is, which folds tell nothing of: the likeliest 3x3.
+    3. Nothing, where nobody would see the match.
+    4. Flare, where a veil explains the pairs better than any match without one.
+    """
+    choice = climb(trials, rungs, ground.strange_among(rungs))
+    for overrule in (_areas_alone, _barely_seen, _veiled):
+        rung, said = overrule(choice, ground, trials)
+        if said:
+            # Of areas alone the folds have nothing to say.
+            before = () if overrule is _areas_alone else (choice.explained,)
+            choice = replace(choice, rung=rung, explained="; ".join((*before, said)))
+    return choice
+
+
+def _areas_alone(choice: Climb, ground: Ground, trials: Trials) -> tuple[Rung, str]:
+    """Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in."""
+    alone = ground.by_hand and Rung.MATRIX not in choice.strange
+    said = "too few places to prove a rung on: the likeliest 3x3 between two cameras"
+    return Rung.MATRIX, said if alone else ""
+
+
+def _barely_seen(choice: Climb, ground: Ground, trials: Trials) -> tuple[Rung, str]:
+    """Say by how little a match moves the shared colours where nobody would see it."""
+    if choice.rung is Rung.NONE:
+        return Rung.NONE, ""
+    options = ground.options
+    match = to_match(ground.at(choice.rung).theta, choice.rung)
+    moved, gain = (
+        moved_by(match, ground.pairs, trials.view_stops),
+        choice.error[Rung.NONE] - choice.error[choice.rung],
+    )
+    if moved < options.unseen:
+        return Rung.NONE, f"it would move the shared colours by {moved:.2f} only, which cannot be seen"
+    # What a small move gains where the views differ by more than that anyway is theirs as likely as the cameras':
+    # a settled angle would be spoilt for nothing that a cut shows. A few areas by hand prove no gain either way.
+    if moved < options.barely_seen and gain < _WORTH * moved and not ground.by_hand:
+        said = f"it would move the shared colours by {moved:.2f} and bring them nearer by {gain:.2f} only"
+        return Rung.NONE, f"{said}, which a cut does not show"
+    return Rung.NONE, ""
+
+
+def _veiled(choice: Climb, ground: Ground, trials: Trials) -> tuple[Rung, str]:
+    """Say by how much a veil explains the pairs better than any match without one.
+
+    Dark surfaces under haze look like other surfaces to a match without flare. It drops them as wrong pairs,
+    and what is held out, cut off for such pairs, hardly tells. Views that agree as shot are left alone.
+    """
+    plain = (Rung.BALANCE, Rung.MATRIX)
+    offered = Rung.FLARE in choice.rungs and Rung.FLARE not in choice.strange
+    if ground.by_hand or choice.rung not in plain or not offered:
+        return Rung.FLARE, ""
+    gain = veil_gain(ground.samples, [ground.at(rung) for rung in plain], ground.at(Rung.FLARE), ground.options)
+    return Rung.FLARE, f"flare explains the shared surfaces better by {gain:.2f} nats a pair" if gain else ""
+
+
+def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[Rung] = frozenset()) -> Climb:
+    """Hold every fold out on every rung, and choose by that alone (docs/maths.md, section 5).
+
+    A rung is taken if it lowers the held-out error of the one chosen so far by more than chance does, and by more
+    than light that only one view gets could feign; one of the ``strange`` must gain more than others.
     """
     options, judged = trials.options, trials.judged
     per_rung: dict[Rung, tuple[Estimate, ...]] = {}
@@ -102,7 +165,14 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
     if beyond:
         best = min(beyond, key=lambda rung: mean[rung])
         steps.append(f"{best} would lower it by {max(0.0, mean[chosen] - mean[best]):.2f} only")
-    return Climb(rung=chosen, error=mean, folds=per_rung, explained="; ".join(steps))
+    return Climb(rung=chosen, rungs=rungs, strange=strange, error=mean, folds=per_rung, explained="; ".join(steps))
+
+
+def moved_by(match: Match, pairs: PairedColours, view_stops: float) -> float:
+    """Return the mean CIEDE2000 by which a match moves the angle's shared colours in the measurement view."""
+    shot = np.asarray(pairs.angle_rgb, float)
+    labs = (measurement_lab(rgb, view_stops) for rgb in (shot, match.apply(shot)))
+    return float(np.average(delta_e2000(*labs), weights=pairs.weight))
 
 
 def _worse(loss: Float, samples: Samples, which: Bool) -> bool:

@@ -37,8 +37,8 @@ from huemend.model.reason_texts import TEXTS
 from huemend.model.reasons import Code
 from huemend.options import CarryOptions, DriftOptions, SolveOptions, ValidateOptions
 from huemend.solve import colours as colour_fit
-from huemend.solve.evidence import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
 from huemend.solve.fit import _contrast_doubt, fit
+from huemend.solve.fit_doubts import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
 from huemend.solve.lend import still_true
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.robust import Estimate

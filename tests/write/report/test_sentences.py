@@ -13,7 +13,7 @@ from huemend.base.schema import problem
 from huemend.model import ErrorSummary, Interval, LeastErrorTrade, Match, PairedColours, Rung, SetupResult, Verdict
 from huemend.model.reasons import Code
 from huemend.options import MatchOptions, ValidateOptions
-from huemend.solve.evidence import strange_mix
+from huemend.solve.fit_doubts import strange_mix
 from huemend.validate.decide import Evidence, decide
 from huemend.validate.people import check_skin
 from huemend.write.record import make_record

@@ -9,7 +9,7 @@ import pytest
 
 from huemend.model import Reason, Rung
 from huemend.options import SolveOptions
-from huemend.solve.evidence import against, beyond_presets, is_strange, strange_mix, too_little
+from huemend.solve.fit_doubts import against, beyond_presets, is_strange, strange_mix, too_little
 from huemend.solve.robust import Estimate
 from tests.solve.made_pairs import make_pairs, surfaces
 

@@ -1,0 +1,133 @@
+"""What every rung is fitted to: pairs that can pin a match at all, and what is known of the two cameras."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from huemend.base.arrays import Int64
+from huemend.model import NoFit, PairedColours, Reason, Rung, Uncertainty
+from huemend.model.learnt import Learnt
+from huemend.options import SolveOptions
+from huemend.solve.fit_doubts import (
+    against,
+    beyond_presets,
+    by_hand_alone,
+    is_strange,
+    preset_doubt,
+    too_little,
+)
+from huemend.solve.folds import Folds
+from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
+from huemend.solve.residuals import FLARE, FREE, Samples
+from huemend.solve.robust import Estimate, estimate, estimate_veiled
+from huemend.solve.trials import Trials
+from huemend.solve.uncertainty import spread
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Ground:
+    """What every rung is fitted to."""
+
+    pairs: PairedColours
+    samples: Samples
+    #: As given, but for ``scale_places`` where the match rests on areas named by hand alone.
+    options: SolveOptions
+    #: What is known of the two cameras without the pairs.
+    known: CameraPairPrior
+    flare_unit: float
+    #: That the match rests on areas named by hand alone; empty where it does not.
+    by_hand: tuple[Reason, ...]
+    #: That one of the two cameras was balanced for another lamp; empty where none was.
+    preset: tuple[Reason, ...]
+
+    #: Mapping of rung to Estimate, as they are asked for.
+    fits: dict[Rung, Estimate] = field(default_factory=dict, init=False)
+
+    @cached_property
+    def strange(self) -> bool:
+        """That no two cameras under one light have such a mix."""
+        return is_strange(self.at(Rung.MATRIX), self.options)
+
+    @property
+    def learnt(self) -> Learnt | None:
+        """What these pairs say of the two cameras; None where that is not believed."""
+        return None if self.strange else self.at(Rung.MATRIX).learnt
+
+    def at(self, rung: Rung) -> Estimate:
+        """Return the fit of a rung."""
+        if rung not in self.fits:
+            fitted, free = estimate_veiled if rung is Rung.FLARE else estimate, FREE[rung]
+            self.fits[rung] = fitted(self.samples, free, self.known, self.options, flare_unit=self.flare_unit)
+        return self.fits[rung]
+
+    def strange_among(self, ladder: tuple[Rung, ...]) -> frozenset[Rung]:
+        """Return the rungs with a strange mix; a veil of haze may be what feigned it."""
+        if not self.strange:
+            return frozenset()
+        richer = ladder[ladder.index(Rung.MATRIX) + 1 :]
+        strange = (rung for rung in richer if is_strange(self.at(rung), self.options))
+        return frozenset({Rung.MATRIX, *strange})
+
+    def trials(self, folds: Folds, view_stops: float, rungs: tuple[Rung, ...]) -> Trials:
+        """Return what these rungs are tried on."""
+        proof = _thin(self.pairs, self.options.fold_pairs)
+        return Trials(
+            samples=self.samples.take(proof),
+            reference_rgb=self.pairs.reference_rgb[proof],
+            folds=folds.take(proof),
+            known=self.known,
+            options=self.options,
+            flare_unit=self.flare_unit,
+            flare_start=self.at(Rung.FLARE).theta[FLARE] if Rung.FLARE in rungs else 0.0,
+            view_stops=view_stops,
+            skin=self.pairs.skin[proof],
+        )
+
+    def unsure(self, final: Estimate, rung: Rung, *, strange: bool) -> Uncertainty:
+        """Return how unsure a match of a rung is."""
+        # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it: a
+        # plain 3x3 tells neither.
+        unsure = final
+        if rung not in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS):
+            # A simpler rung is chosen where its difference from the full 3x3 cannot be told from chance: the mix
+            # is as unknown as before. A strange mix is not what is unknown of it.
+            unsure = self.at(Rung.BALANCE if strange and rung is not Rung.MATRIX else Rung.MATRIX)
+        return spread(
+            unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit_ratio=unsure.misfit_ratio
+        )
+
+
+def ground_of(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrior | None) -> Ground | NoFit:
+    """Return what rungs are fitted to; no fit where no match can be believed, whatever it is."""
+    reasons = too_little(pairs, options)
+    if reasons:
+        return NoFit(reasons=reasons)
+    by_hand = by_hand_alone(pairs, options)
+    if by_hand:
+        options = replace(options, scale_places=options.scale_places_by_hand)
+    samples = Samples.of(pairs, options)
+    unit = samples.mean_light
+    balance = estimate(samples, FREE[Rung.BALANCE], CAMERA_PAIR, options, flare_unit=unit)
+    distance, mired = beyond_presets(balance, options)
+    reasons = against(balance, samples.weight, distance, options)
+    if reasons:
+        return NoFit(reasons=reasons)
+    return Ground(
+        pairs=pairs,
+        samples=samples,
+        options=options,
+        known=CAMERA_PAIR if prior is None else prior,
+        flare_unit=unit,
+        by_hand=by_hand,
+        preset=preset_doubt(mired),
+    )
+
+
+def _thin(pairs: PairedColours, most: int) -> Int64:
+    """Return the rows of at most so many found pairs, evenly picked, and of all areas drawn by hand."""
+    found, marked = np.flatnonzero(~pairs.by_hand), np.flatnonzero(pairs.by_hand)
+    picked = np.linspace(0, len(found) - 1, min(len(found), most)).astype(np.int64)
+    return np.union1d(found[picked], marked)
