@@ -69,7 +69,10 @@ def bake_clip(job: Job) -> Baked:
                     for item in items:
                         _encode(writer, item, lut, back)
                         pace.step()
-                _check_whole(clip, pace.done)
+                if abs(pace.done - info.frames) > 1:
+                    what = f"ends after {pace.done} frames, though it says that it has {info.frames}"
+                    todo = "the file is cut short: copy or export it again"
+                    raise MediaError(what, where=clip.path, todo=todo)
         notes = [*tamed_note(tamed)]
         if writer.signal.range != info.signal.range:
             notes.append(f"{format.about} cannot say that it is full range: written in legal range")
@@ -93,15 +96,6 @@ def keep_outside(before: list[Float32], after: list[Float32], lut: DeliveredLut)
     for source, target in zip(before, after, strict=True):
         if float(source.min()) < 0.0 or float(source.max()) > 1.0:
             target += (source - np.clip(source, 0.0, 1.0)) * slope
-
-
-def _check_whole(clip: Clip, done: int) -> None:
-    if abs(done - clip.info.frames) > 1:
-        raise MediaError(
-            f"ends after {done} frames, though it says that it has {clip.info.frames}",
-            where=clip.path,
-            todo="the file is cut short: copy or export it again",
-        )
 
 
 @contextmanager

@@ -51,7 +51,8 @@ class _LazyGroup(click.Group):
         for param in command.params:
             if isinstance(param, click.Option):
                 # Click would name it by the variable in our code: `--json` is `as_json` there.
-                param.envvar = _variable(cmd_name, param)
+                flag = max(param.opts, key=len).lstrip("-")
+                param.envvar = f"HUEMEND_{cmd_name}_{flag}".replace("-", "_").upper()
         return command
 
     def invoke(self, ctx: click.Context) -> Any:
@@ -74,11 +75,6 @@ class _LazyGroup(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl(list(_COMMANDS.items()))
-
-
-def _variable(command: str, option: click.Option) -> str:
-    flag = max(option.opts, key=len)
-    return "_".join(["HUEMEND", command, flag.lstrip("-")]).replace("-", "_").upper()
 
 
 def _set_debug(ctx: click.Context, param: click.Parameter, value: bool) -> bool:

@@ -175,8 +175,10 @@ def _setup_folders(
             facts = os.stat(place)
             # The system's number for a folder; where it has none (some network disks), depth is the bound.
             number = (facts.st_dev, facts.st_ino)
-            if (facts.st_ino and number in seen) or place.resolve() == skipped or _is_result(place):
+            if (facts.st_ino and number in seen) or place.resolve() == skipped:
                 continue
+            if not (place / SETUP_FILE).exists() and holds_result(place):
+                continue  # results of huemend's; a file that only has the name of one says nothing
             seen.add(number)
             if len(seen) > options.most_folders:
                 raise InputError(
@@ -192,11 +194,6 @@ def _setup_folders(
             continue  # a folder that cannot be read, or a link that leads nowhere, holds no setup for us
         if depth < options.depth:
             waiting += [(place / name, depth + 1) for name in sorted(inner, key=natural_key, reverse=True)]
-
-
-def _is_result(place: Path) -> bool:
-    """Say whether a folder holds results of huemend's and no setup; a file that only has the name says nothing."""
-    return not (place / SETUP_FILE).exists() and holds_result(place)
 
 
 def _media_by_angle(place: Path, angles: Mapping[str, Any]) -> dict[str, list[str]]:

@@ -68,7 +68,7 @@ def run_tasks(
     """
     run = _Run(tasks, call, lanes, give_up, on_done, options or DayOptions())
     try:
-        while run.is_open:
+        while run.waiting or run.suspects or run.running:
             try:
                 run.fill()
                 run.settle(run.next_ended(on_wait))
@@ -100,11 +100,6 @@ class _Run(Generic[Task, Outcome]):
         self.held = Counter[int]()
         self.ended = SimpleQueue[Future[Outcome]]()
         self.deaths = Counter[str]()
-
-    @property
-    def is_open(self) -> bool:
-        """True while a task has no outcome yet."""
-        return bool(self.waiting or self.suspects or self.running)
 
     def fill(self) -> None:
         """Give every lane as many tasks as it takes; a suspect only where nothing else is left."""

@@ -119,7 +119,9 @@ def still_hashes(setup: Setup, options: MatchOptions) -> dict[Path, str]:
     hashes: dict[Path, str] = {}
     for angle in setup.angles:
         if not is_clip(angle.media, options.sample):
-            hashes.update((path, _sha256(path)) for path in angle.media)
+            for path in angle.media:
+                with open_regular(path) as file:
+                    hashes[path] = hashlib.file_digest(file, "sha256").hexdigest()
     return hashes
 
 
@@ -162,8 +164,3 @@ def _media(setup: Setup, stills: Mapping[Path, str]) -> Iterator[str]:
             else:
                 facts = os.stat(path)
                 yield f"{path.name} {facts.st_size} {facts.st_mtime_ns}"
-
-
-def _sha256(path: Path) -> str:
-    with open_regular(path) as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -51,26 +51,26 @@ class ClipInfo:
     even: bool
     frames: int
     #: Label of the first frame; None where there is none or it is not to be trusted.
-    timecode: Timecode | None
+    timecode: Timecode | None = None
     #: As libavcodec names them.
     codec: str
     pix_fmt: str
     #: How the planes are decoded; ``signal.assumed`` says what the stream leaves open.
     signal: Signal
     #: As tagged, ``untagged`` if not: a tag that a log clip carries is seldom right, so it is shown only.
-    transfer: str
-    primaries: str
+    transfer: str = "untagged"
+    primaries: str = "untagged"
     #: None of numbered pictures, which have none.
-    tags: Tags | None
+    tags: Tags | None = None
     #: Clockwise turn in degrees that the container asks for: 0, 90, 180 or 270.
-    rotation: int
+    rotation: int = 0
     #: Width of a pixel over its height, as tagged.
-    pixel_aspect: float
+    pixel_aspect: float = 1.0
     #: Holds an audio stream.
-    audio: bool
+    audio: bool = False
     #: Reel or tape name, if there is one.
-    reel: str
-    interlaced: bool
+    reel: str = ""
+    interlaced: bool = False
     #: Every text tag of container and stream, keys in lower case.
     metadata: Mapping[str, str] = field(default_factory=dict)
     #: What deserves a word in the record.
@@ -221,8 +221,7 @@ def _tag(frame: int, codec: int, unknown: int) -> int:
 def _metadata(container: InputContainer, stream: VideoStream) -> dict[str, str]:
     # The video stream speaks last, since it is what is measured.
     spoken = [container.metadata, *(track.metadata for track in container.streams.data), stream.metadata]
-    out = {key.lower(): value for tags in spoken for key, value in tags.items()}
-    return out
+    return {key.lower(): value for tags in spoken for key, value in tags.items()}
 
 
 def _timecode(metadata: Mapping[str, str], fps: Fraction, kind: str, notes: list[str]) -> Timecode | None:

@@ -73,16 +73,7 @@ _SOUND = {".mov": "pcm_s24le", ".mkv": "pcm_s24le", ".mxf": "pcm_s24le", ".mp4":
 _NO_PCM = frozenset({".mp4", ".m4v"})
 #: Text tags that describe the source file, not what it shows.
 _OWN_TAGS = frozenset(
-    {
-        "major_brand",
-        "minor_version",
-        "compatible_brands",
-        "encoder",
-        "duration",
-        "handler_name",
-        "vendor_id",
-        "timecode",
-    }
+    "major_brand minor_version compatible_brands encoder duration handler_name vendor_id timecode".split()
 )
 
 

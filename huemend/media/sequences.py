@@ -18,6 +18,7 @@ from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import Clip, Decoded, Glance, open_clip
 from huemend.media.pictures import STILL_SUFFIXES, read_picture
 from huemend.media.signal import Signal
+from huemend.options import SampleOptions
 
 _NUMBER = re.compile(r"(.*?)(\d+)(\.[A-Za-z]+)$")
 #: What "luma" is for pictures that come as R'G'B'.
@@ -46,37 +47,31 @@ class PictureSequence:
     #: Every picture is whole by itself.
     alone = True
 
-    def __init__(self, media: Sequence[Path], rate: int) -> None:
-        self._media = tuple(media)
-        picture = read_picture(self._media[0])
+    def __init__(self, media: Sequence[Path], options: SampleOptions, known: ClipInfo | None = None) -> None:
+        self._media, self._options = tuple(media), options
         self.path = self._media[0]
-        self.info = ClipInfo(
-            path=self._media[0],
+        self.info = known or self._described()
+
+    def _described(self) -> ClipInfo:
+        picture, rate = read_picture(self.path, self._options), self._options.clips.sequence_rate
+        return ClipInfo(
+            path=self.path,
             size=(picture.codes.shape[0], picture.codes.shape[1]),
             fps=Fraction(rate),
             even=True,
             frames=len(self._media),
-            timecode=None,
-            codec=self._media[0].suffix[1:].lower(),
+            codec=self.path.suffix[1:].lower(),
             pix_fmt="rgb",
             signal=Signal(
                 kind="rgb", matrix="rgb", range="full", bits=picture.bit_depth, floating=picture.floating
             ),
-            transfer="untagged",
-            primaries="untagged",
-            tags=None,
-            rotation=0,
-            pixel_aspect=1.0,
-            audio=False,
-            reel="",
-            interlaced=False,
             notes=(f"numbered pictures, {rate} a second assumed",),
         )
 
     def read_frames(self, indices: Iterable[int], decoded: Decoded | None = None) -> Iterator[tuple[int, Float32]]:
         """Yield ``(index, rgb)`` in rising order, as `Clip.read_frames` does."""
         for index in sorted(set(indices)):
-            codes = read_picture(self._media[index]).codes
+            codes = read_picture(self._media[index], self._options).codes
             if codes.shape[:2] != self.info.size:
                 height, width = self.info.size
                 raise MediaError(
@@ -107,8 +102,8 @@ Footage = Clip | PictureSequence
 @contextmanager
 def open_footage(
     media: Sequence[Path],
+    options: SampleOptions,
     *,
-    rate: int,
     matrix: str | None = None,
     range: str | None = None,
     known: ClipInfo | None = None,
@@ -118,4 +113,4 @@ def open_footage(
         with open_clip(media[0], matrix=matrix, range=range, known=known) as clip:
             yield clip
     else:
-        yield PictureSequence(media, rate)
+        yield PictureSequence(media, options, known)

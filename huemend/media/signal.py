@@ -41,44 +41,29 @@ _GBR = re.compile(r"gbra?p(?P<float>f?)(?P<bits>\d*)(le)?$")
 _GRAY = re.compile(r"gray(?P<float>f?)(?P<bits>\d*)(le)?$")
 _SUBSAMPLING = {"444": (0, 0), "422": (1, 0), "420": (1, 1), "440": (0, 1), "411": (2, 0), "410": (2, 2)}
 
-#: Packed and semi-planar layouts to the planar one with the same bits: a shuffle, no arithmetic.
-REPACK = {
-    "nv12": "yuv420p",
-    "nv21": "yuv420p",
-    "nv16": "yuv422p",
-    "nv24": "yuv444p",
-    "yuyv422": "yuv422p",
-    "uyvy422": "yuv422p",
-    "yvyu422": "yuv422p",
-    "p010le": "yuv420p10le",
-    "p012le": "yuv420p12le",
-    "p016le": "yuv420p16le",
-    "p210le": "yuv422p10le",
-    "p212le": "yuv422p12le",
-    "p216le": "yuv422p16le",
-    "p410le": "yuv444p10le",
-    "p412le": "yuv444p12le",
-    "p416le": "yuv444p16le",
-    "y210le": "yuv422p10le",
-    "y212le": "yuv422p12le",
-    "xv30le": "yuv444p10le",
-    "rgb24": "gbrp",
-    "bgr24": "gbrp",
-    "rgb0": "gbrp",
-    "bgr0": "gbrp",
-    "0rgb": "gbrp",
-    "0bgr": "gbrp",
-    "rgba": "gbrap",
-    "bgra": "gbrap",
-    "argb": "gbrap",
-    "abgr": "gbrap",
-    "x2rgb10le": "gbrp10le",
-    "rgb48le": "gbrp16le",
-    "rgb48be": "gbrp16le",
-    "rgba64le": "gbrap16le",
-    "rgba64be": "gbrap16le",
-    "gray16be": "gray16le",
+# Packed and semi-planar layouts of the planar one with the same bits.
+_PACKED = {
+    "yuv420p": "nv12 nv21",
+    "yuv422p": "nv16 yuyv422 uyvy422 yvyu422",
+    "yuv444p": "nv24",
+    "yuv420p10le": "p010le",
+    "yuv420p12le": "p012le",
+    "yuv420p16le": "p016le",
+    "yuv422p10le": "p210le y210le",
+    "yuv422p12le": "p212le y212le",
+    "yuv422p16le": "p216le",
+    "yuv444p10le": "p410le xv30le",
+    "yuv444p12le": "p412le",
+    "yuv444p16le": "p416le",
+    "gbrp": "rgb24 bgr24 rgb0 bgr0 0rgb 0bgr",
+    "gbrap": "rgba bgra argb abgr",
+    "gbrp10le": "x2rgb10le",
+    "gbrp16le": "rgb48le rgb48be",
+    "gbrap16le": "rgba64le rgba64be",
+    "gray16le": "gray16be",
 }
+#: What to unpack a layout to: a shuffle, no arithmetic.
+REPACK = {packed: planar for planar, names in _PACKED.items() for packed in names.split()}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -30,7 +30,7 @@ def open_angle(angle: Angle, options: SampleOptions, known: ClipInfo | None = No
     """Open the clip or the numbered pictures of an angle; ``known`` spares looking at them again."""
     return open_footage(
         angle.media,
-        rate=options.clips.sequence_rate,
+        options,
         matrix=angle.matrix,
         range=angle.range if angle.range_stated else None,
         known=known,

@@ -23,14 +23,12 @@ from huemend.model import (
     Interval,
     LeastErrorTrade,
     Match,
-    Place,
     Reason,
     SetupResult,
     Verdict,
 )
 from huemend.model.clips import SampledClip, SampledClips
 from huemend.model.drift import Drift, Track
-from huemend.model.learnt import Carried
 from huemend.model.verdict import WORST_FIRST
 from huemend.options import MatchOptions
 from huemend.write.luts.cdl import CdlEntry
@@ -38,6 +36,9 @@ from huemend.write.luts.hues import beyond_matrix
 from huemend.write.luts.kinds import LutFile
 from huemend.write.outputs import Output, file_name
 from huemend.write.versions import versions
+
+# What a record takes from a clip under the same name.
+_OF_CLIPS = ("matrix", "range", "assumed", "tagged_transfer", "tagged_primaries", "reel", "notes")
 
 #: Grows by one when a script that reads the record would have to change.
 SCHEMA = "huemend-record/2"
@@ -106,8 +107,7 @@ def _clip(clip: SampledClip) -> dict[str, Any]:
         "fps": str(frames.fps),
         "frames": frames.count,
         "start_timecode": None if frames.timecode is None else str(frames.timecode),
-        **{name: _plain(getattr(clip, name)) for name in ("matrix", "range", "assumed")},
-        **{name: _plain(getattr(clip, name)) for name in ("tagged_transfer", "tagged_primaries", "reel", "notes")},
+        **{name: _plain(getattr(clip, name)) for name in _OF_CLIPS},
         "sync": {
             "how": sync.how,
             "start_seconds": _number(sync.start),
@@ -135,6 +135,7 @@ def _track(track: Track) -> dict[str, Any]:
 
 
 def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) -> dict[str, Any]:
+    lent = found.carried
     return {
         "verdict": str(found.verdict),
         "reasons": [_reason(reason) for reason in found.reasons],
@@ -153,7 +154,8 @@ def _angle(found: AngleResult, luts: Sequence[LutFile], cdl: CdlEntry | None) ->
             "pairs": len(found.pairs),
             "used": int(np.count_nonzero(found.agrees)),
         },
-        "carried": _carried(found.carried),
+        # What earlier setups of the day lent is in their own records.
+        "carried": None if lent is None else {"balance": list(lent.balance), "mix": list(lent.mix)},
         "people": _plain(found.people),
         "least_error_on": _least_error(found.least_error),
         **{name: getattr(found.angle, name) for name in ("encoding", "range", "exposure_index")},
@@ -168,11 +170,6 @@ def _nudge(found: AngleResult) -> dict[str, Any]:
     if not nudge or found.match is None:
         return {"nudge": None, "solved": None}
     return {"nudge": _plain(nudge), "solved": _match(found.match)}
-
-
-def _carried(lent: Carried | None) -> dict[str, Any] | None:
-    """Say which earlier setups of the day a match leans on; what they lent is in their own records."""
-    return None if lent is None else {"balance": list(lent.balance), "mix": list(lent.mix)}
 
 
 def _least_error(told: LeastErrorTrade | None) -> dict[str, Any] | None:
@@ -203,11 +200,8 @@ def _match(match: Match | None) -> dict[str, Any]:
 
 def _reason(reason: Reason) -> dict[str, Any]:
     said: dict[str, Any] = {"code": reason.code, "text": reason.text, "todo": reason.todo}
-    for name in ("place", "reference_place"):
-        place: Place | None = getattr(reason, name)
-        if place is not None:
-            said[name] = _plain(place)
-    return said
+    places = {name: getattr(reason, name) for name in ("place", "reference_place")}
+    return said | {name: _plain(place) for name, place in places.items() if place is not None}
 
 
 def _held_out(found: HeldOut | None) -> dict[str, Any] | None:

@@ -9,7 +9,7 @@ from huemend.write.luts.kinds import LutFile
 from huemend.write.luts.shoulder import NeutralShoulder
 from huemend.write.report.crop_choice import FEWEST
 from huemend.write.report.crops import Crop
-from huemend.write.report.differences import difference_map, map_legend
+from huemend.write.report.differences import difference_map, map_legend, worst_list
 from huemend.write.report.markup import Markup, element, figure, fold, fragment
 from huemend.write.report.motion import motion_section
 from huemend.write.report.numbers import numbers_section
@@ -22,7 +22,6 @@ from huemend.write.report.summary import match_lut, reasons_list, verdict_mark
 from huemend.write.report.views import AngleStills, Views
 from huemend.write.report.whole_pictures import cut_check, luminance_switch, whole_pictures, wipe
 from huemend.write.report.words import VERDICTS, match_words, next_step, nudge_words
-from huemend.write.report.worst import worst_list
 
 
 def _pictures(views: Views, hero: str, name: str, link: str, crops: int) -> Markup:

@@ -70,16 +70,11 @@ def _words(camera: Camera, place: tuple[int, int]) -> str:
     return f"{camera.setups[row]}: {_WHAT[column]} {signed(float(camera.stops[place]))}, usually {signed(usual)}"
 
 
-def _shortened(name: str, room: int) -> str:
-    return name if len(name) <= room else f"{name[: room - 1]}…"
-
-
 def _plot(camera: Camera, order: Sequence[str], reach: float) -> Markup:
     count = len(order)
     room = int(_ACROSS / max(count, 2) / _LETTER)
-    named = (
-        [(float(place), _shortened(name, room)) for place, name in enumerate(order, 1)] if room >= _FEWEST else []
-    )
+    names = [name if len(name) <= room else f"{name[: room - 1]}…" for name in order]
+    named = [(float(place), name) for place, name in enumerate(names, 1)] if room >= _FEWEST else []
     bottom = 20.0 if named else 6.0
     frame = Frame.of(
         (0.5, max(count, 2) + 0.5),
@@ -91,15 +86,11 @@ def _plot(camera: Camera, order: Sequence[str], reach: float) -> Markup:
     drawn = [
         marks(frame, places, camera.stops[:, column], shape, size=3.0) for column, shape in enumerate(_SHAPES)
     ]
-    said = "; ".join(
-        f"{what} {signed(float(np.median(camera.stops[:, column])))}" for column, what in enumerate(_WHAT)
-    )
+    middle = np.median(camera.stops, axis=0)
+    said = "; ".join(f"{what} {signed(float(value))}" for what, value in zip(_WHAT, middle, strict=True))
     levels = [(-reach, signed(-reach, 1)), (0.0, "0"), (reach, signed(reach, 1))]
-    return frame.svg(
-        frame.grid(named, levels, zero=(0.0,)),
-        *drawn,
-        label=f"{camera.name} in {len(camera.setups)} setups, the middle of each in stops: {said}",
-    )
+    label = f"{camera.name} in {len(camera.setups)} setups, the middle of each in stops: {said}"
+    return frame.svg(frame.grid(named, levels, zero=(0.0,)), *drawn, label=label)
 
 
 def _row(camera: Camera, order: Sequence[str], reach: float, shared: Mapping[str, int]) -> Markup:
@@ -107,13 +98,12 @@ def _row(camera: Camera, order: Sequence[str], reach: float, shared: Mapping[str
     said = [element("li", _words(camera, place)) for place in places[:4]]
     others = dict.fromkeys(camera.setups[row] for row, _ in places if shared.get(camera.setups[row], 0) > 1)
     if others:
-        said.append(
-            element("li", f"other cameras stand out in {' and '.join(others)} too: look at the hero there")
-        )
+        words = f"other cameras stand out in {' and '.join(others)} too: look at the hero there"
+        said.append(element("li", words))
     middle = [signed(float(value)) for value in np.median(camera.stops, axis=0)]
     usual = f"Usually {middle[0]} stop, red {middle[1]}, blue {middle[2]}, in {len(camera.setups)} setups."
-    words = element("div", element("h3", camera.name), element("p", usual), element("ul", said) if said else None)
-    return element("li", words, _plot(camera, order, reach), class_="camera-row")
+    about = element("div", element("h3", camera.name), element("p", usual), element("ul", said) if said else None)
+    return element("li", about, _plot(camera, order, reach), class_="camera-row")
 
 
 def cameras_section(setups: Sequence[tuple[str, Sequence[DayAngle]]]) -> Markup | None:

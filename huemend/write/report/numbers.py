@@ -15,7 +15,7 @@ from huemend.write.report.markup import Child, Markup, element, fold, fragment, 
 from huemend.write.report.plots import Frame, marks, panel, text
 from huemend.write.report.samples import difference_stops, held_parts
 from huemend.write.report.scopes import middle
-from huemend.write.report.words import rung_text, sentence, source_text
+from huemend.write.report.words import RUNGS, sentence, source_text
 from huemend.write.versions import versions
 
 #: Why something was left out on the way to samples; a rule that is not among these stands by its name.
@@ -163,7 +163,7 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
         parts.append(element("p", "No match was made."))
     else:
         measured = _RUNG_MEASURE if "held-out error" in result.explained else ""
-        said = f"The match changes {rung_text(result.rung)}. {sentence(result.explained)} {measured}"
+        said = f"The match changes {RUNGS[result.rung]}. {sentence(result.explained)} {measured}"
         parts.append(element("p", said.strip()))
         rows: list[list[Child]] = [
             [name, f"{signed(stops, 4)} stop", interval_text(within)] for name, stops, within in stops_of(result)

@@ -7,10 +7,10 @@ from collections.abc import Iterable
 import numpy as np
 
 from huemend.model import AngleResult, Place, Reason, SetupResult
+from huemend.write.report.differences import ringed_crop
 from huemend.write.report.markup import Markup, element, figure, fold
 from huemend.write.report.pictures import Gallery, Picture, overview_at, still_at
 from huemend.write.report.words import sentence
-from huemend.write.report.worst import ringed_crop
 
 LIMITS_HEAD = "What no match can mend"
 _LIMITS_NOTE = "Where each shows most on this angle; the ring marks the middle of it."

@@ -27,8 +27,8 @@ VERDICTS = {
     Verdict.UNSOLVED: "Unsolved",
 }
 
-
-_RUNGS = {
+#: What each rung of the ladder may change.
+RUNGS = {
     Rung.NONE: "nothing",
     Rung.EXPOSURE: "exposure",
     Rung.BALANCE: "exposure and balance",
@@ -84,13 +84,10 @@ def balance_words(red_green: float, blue_green: float) -> str:
     if max(abs(red_green), abs(blue_green)) < _SAME_BALANCE:
         return "balanced as it was"
     warm, magenta = (red_green - blue_green) / 2, (red_green + blue_green) / 2
-    if abs(warm) >= abs(magenta):
-        main, other = ("warmer" if warm > 0 else "cooler"), ("more magenta" if magenta > 0 else "greener")
-        share = abs(magenta) / abs(warm)
-    else:
-        main, other = ("more magenta" if magenta > 0 else "greener"), ("warmer" if warm > 0 else "cooler")
-        share = abs(warm) / abs(magenta)
-    return f"{main} and a little {other}" if share > 0.5 else main
+    ways = [(abs(warm), "warmer" if warm > 0 else "cooler")]
+    ways += [(abs(magenta), "more magenta" if magenta > 0 else "greener")]
+    (most, main), (less, other) = sorted(ways, key=lambda way: -way[0])
+    return f"{main} and a little {other}" if less / most > 0.5 else main
 
 
 def off_words(off: Float) -> str:
@@ -221,11 +218,6 @@ def views_text(view_stops: float) -> str:
         f"Numbers and scopes: measurement view, plain Rec.709 with BT.1886, {level}. Pictures: ACES 2.0 SDR, "
         "which rolls highlights off, as exposed, like the view LUT."
     )
-
-
-def rung_text(rung: Rung) -> str:
-    """Say what a rung of the ladder may change."""
-    return _RUNGS[rung]
 
 
 def source_text(source: str) -> str:

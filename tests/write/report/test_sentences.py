@@ -22,7 +22,7 @@ from huemend.write.report.figures import interval_text
 from huemend.write.report.strip_section import skin_table
 from huemend.write.report.summary import summary
 from huemend.write.report.terminal import terminal_table
-from huemend.write.report.words import VERDICTS, match_words, rung_text, visible_words
+from huemend.write.report.words import RUNGS, VERDICTS, match_words, visible_words
 from tests.solve.made_pairs import make_pairs
 from tests.validate.made_fits import a_fit, a_proof
 from tests.write.small_setup import a_result
@@ -40,7 +40,7 @@ def test_an_identity_claims_agreement_only_where_it_was_found(tmp_path: Path) ->
     apart = replace(same, verdict=Verdict.REVIEW, held_out=replace(left.held_out, before=far, after=far))
     said = match_words(apart)
     assert "agrees" not in said and "6.5 CIEDE2000 from the hero" in said
-    assert "agrees" not in rung_text(Rung.NONE)
+    assert "agrees" not in RUNGS[Rung.NONE]
 
 
 @pytest.mark.parametrize(
