@@ -14,8 +14,11 @@ class ValidateOptions:
     matched_mean: float = 1.5
     #: What skin may be off by, as the uncertainty of the match predicts; twice that for saturated colours.
     matched_area: float = 1.8
-    #: What a labelled area may be shown to be off by: that, and the 0.9 by which faces differ that a match meets,
-    #: lit from another side in each view (root mean square of rendered ones), adding as squares.
+    #: By how much faces differ that a match meets, lit from another side in each view: root mean square of
+    #: rendered ones.
+    face_light: float = 0.9
+    #: What a labelled area may be shown to be off by: the two adding as squares. A face that was found may be by
+    #: more, where the match is sure of skin.
     shown_area: float = 2.0
     #: The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
     #: told apart finest, so that the limit of faces would send nearly every setup to review.

@@ -18,7 +18,7 @@ from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Interval, added_errors
 from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
-from huemend.validate.doubts import above, doubts_delivered, doubts_of
+from huemend.validate.doubts import above, doubts_delivered, doubts_of, proof_makes_up
 
 _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
@@ -85,6 +85,8 @@ class Decision:
     verdict: Verdict
     reasons: tuple[Reason, ...]
     basis: Basis = Basis.PAIRS
+    #: That the match stands on little, and may be chance.
+    thin: bool = False
 
 
 def decide(known: Evidence, options: ValidateOptions) -> Decision:
@@ -120,10 +122,15 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
 
     # A match that stands on little may be chance. An angle goes through another one where the hero shows little of
     # it, and is not asked for more.
-    if through is None and (taken_back := _against_thin(known, reasons, options)):
+    against = _codes_against(known, reasons, options)
+    if through is None and (taken_back := _against_thin(known, against, options)):
         basis = Basis.NOTHING
         gone = _THIN | _OF_THE_MATCH | _OF_THE_PAIRS
         reasons = (*taken_back, *(each for each in reasons if each.code not in gone))
+
+    # What is only predicted gives way to a proof as far as that is closer than it need be.
+    if isinstance(fitted, Fit) and held_out is not None and proof_makes_up(fitted.uncertainty, held_out, options):
+        reasons = tuple(each for each in reasons if each.code != Code.UNCERTAIN)
 
     # Without a match, a guess by colours alone if somebody asked for it; with one, the error of a chain.
     verdict = _asked_for(reasons)
@@ -151,7 +158,7 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     if verdict is not Verdict.MATCHED:
         # Beside a doubt, what speaks for the match would only confuse.
         reasons = tuple(each for each in reasons if each.code != Code.PROVEN)
-    return Decision(verdict=verdict, reasons=reasons, basis=basis)
+    return Decision(verdict=verdict, reasons=reasons, basis=basis, thin=_is_thin(against))
 
 
 def _asked_for(reasons: tuple[Reason, ...]) -> Verdict:
@@ -206,7 +213,7 @@ def is_better(other: Evidence, own: Evidence, options: ValidateOptions) -> bool:
 def whole_pictures_decide(known: Evidence, options: ValidateOptions) -> bool:
     """Say whether a match stands on so little that the colours of the whole pictures are to be asked."""
     decision = decide(known, options)
-    return decision.basis is Basis.PAIRS and _is_thin(_codes_against(known, decision.reasons, options))
+    return decision.basis is Basis.PAIRS and decision.thin
 
 
 def _codes(reasons: Iterable[Reason]) -> set[str]:
@@ -237,13 +244,13 @@ def _codes_against(known: Evidence, reasons: tuple[Reason, ...], options: Valida
     return _codes(doubts_of(found.fitted, found.held_out, known.pairs, known.uncovered, options))
 
 
-def _against_thin(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> tuple[Reason, ...]:
+def _against_thin(known: Evidence, codes: set[str], options: ValidateOptions) -> tuple[Reason, ...]:
     """Return why a thin match is taken back, if it is (docs/maths.md, section 11).
 
     Views far apart share so little that a few wrong pairs can agree among themselves, and prove themselves on
     their like. What all of the angle shows and all of the hero shows knows nothing of pairs: a second witness.
     """
-    codes, found = _codes_against(known, reasons, options), _of_found(known)
+    found = _of_found(known)
     fitted, proof = found.fitted, found.held_out
     if isinstance(fitted, NoFit) or proof is None or not _is_thin(codes):
         return ()

@@ -21,6 +21,7 @@ import numpy as np
 
 from huemend.base.arrays import picked
 from huemend.base.text import counted
+from huemend.base.units import NINETY
 from huemend.model import Fit, HeldOut, LinearStill, PairedColours, Reason, Uncertainty
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
@@ -42,9 +43,12 @@ def doubts_of(
         doubts.append(Code.FEW_SURFACES.because(surfaces=counted(after.n, "surface")))
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
-    for label, error in _areas_off(held_out, options):
-        figure, limit = above(error, options.shown_area)
-        doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
+    marked, of_faces = set(pairs.label[pairs.by_hand]), _passes_on_a_face(fitted.uncertainty, options)
+    for label, error in held_out.areas_off.items():
+        passes = options.shown_area if label in marked else of_faces
+        if error > passes:
+            figure, limit = above(error, passes)
+            doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
     judging = ~pairs.marked_beside
     agreeing = float(np.average(fitted.agrees[judging], weights=pairs.weight[judging]))
     if agreeing < options.least_agreeing:
@@ -85,8 +89,9 @@ def doubts_delivered(held_out: HeldOut, options: ValidateOptions) -> list[Reason
     if max(after.mean, held_out.upper) > options.matched_mean:
         upper, limit = above(max(after.mean, held_out.upper), options.matched_mean)
         doubts.append(Code.LOOSE.because("delivered", after=after.mean, upper=upper, before=before, limit=limit))
-    for label, error in _areas_off(held_out, options):
-        doubts.append(Code.AREA.because("delivered", label=label, error=error))
+    for label, error in held_out.areas_off.items():
+        if error > options.shown_area:
+            doubts.append(Code.AREA.because("delivered", label=label, error=error))
     return doubts
 
 
@@ -109,16 +114,37 @@ def above(value: float, limit: float) -> tuple[str, str]:
     return (f"just over {passes}" if figure == passes else figure), passes
 
 
-def _areas_off(held_out: HeldOut, options: ValidateOptions) -> list[tuple[str, float]]:
-    return [(label, error) for label, error in held_out.areas_off.items() if error > options.shown_area]
+def _passes_on_a_face(uncertainty: Uncertainty, options: ValidateOptions) -> float:
+    """Return what a face that was found may be shown to be off by.
+
+    What it shows is the match's error and its own light in each view. The surer a match is of skin, the more of it
+    is light; at most half is put down to that (docs/maths.md, section 8).
+    """
+    light = options.face_light * NINETY / max(uncertainty.skin_error, 1e-6)
+    return max(options.shown_area, options.matched_area * (1 + min(light**2, 1.0)))
 
 
-def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:
-    kinds = (
+def proof_makes_up(uncertainty: Uncertainty, held_out: HeldOut, options: ValidateOptions) -> bool:
+    """Say whether what was proven lies closer by what a predicted error lies beyond its limit.
+
+    A few colours prove too little for that.
+    """
+    predicted = max(error / limit for _, error, limit in _predicted(uncertainty, options))
+    proven = max(held_out.after.mean, held_out.upper) / options.matched_mean
+    return held_out.after.n >= options.fewest_surfaces and predicted**2 + proven**2 <= 2
+
+
+def _predicted(uncertainty: Uncertainty, options: ValidateOptions) -> tuple[tuple[str, float, float], ...]:
+    """Return the kinds of surfaces, what the fit predicts that they may be off by, and what passes."""
+    return (
         ("skin", uncertainty.skin_error, options.matched_area),
         ("neutrals", uncertainty.neutral_error, options.matched_neutral),
         ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
     )
+
+
+def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:
+    kinds = _predicted(uncertainty, options)
     over = [(name, *above(error, limit)) for name, error, limit in kinds if error > limit]
     unsure = [f"{error} on {name}, where {limit} passes" for name, error, limit in over]
     return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []

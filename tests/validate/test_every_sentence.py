@@ -76,7 +76,8 @@ def proven(proof: HeldOut | None = None, match: Match = LIFT, **more: object) ->
 
 
 def unsure(**errors: float) -> Evidence:
-    return replace(proven(), fitted=a_fit(40, LIFT, **errors))
+    """At the limit of what passes as proven, which makes up for no error that is predicted."""
+    return replace(proven(a_proof(upper=1.5)), fitted=a_fit(40, LIFT, **errors))
 
 
 def unseen_from(picture: int) -> Reason:
@@ -447,8 +448,8 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.AREA, ""): [
         (
-            lambda: told(Code.AREA, proven(a_proof(areas={"skin": 2.0 + HAIR}))),
-            "skin still differs by just over 2.0 CIEDE2000 after the match, more than the 2.0",
+            lambda: told(Code.AREA, proven(a_proof(areas={"skin": 3.6 + HAIR}))),
+            "skin still differs by just over 3.6 CIEDE2000 after the match, more than the 3.6",
         )
     ],
     (Code.AREA, "delivered"): [
