@@ -297,12 +297,20 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             _SIDES,
         ),
     },
-    "second-exposure": (
-        "{share:.0%} of what both views share, {where} this angle, is {stops:.1f} stop {how} against the hero "
-        "than the rest is, as by a flash or a lamp that one view alone has, or by a pattern that repeats: one "
-        "match cannot mend it",
-        "choose a moment without it, or look at that part, and treat it apart in the grade",
-    ),
+    "second-exposure": {
+        "": (
+            "{share:.0%} of what both views share, {where} this angle, is {stops:.1f} stop {how} against the hero "
+            "than the rest is, as by a flash or a lamp that one view alone has, or by a pattern that repeats: one "
+            "match cannot mend it",
+            "choose a moment without it, or look at that part, and treat it apart in the grade",
+        ),
+        "gradual": (
+            "against the hero light runs over this angle by {stops:.1f} stop (most of it {where} it) "
+            "and explains {share:.0%} of what places are off by, as under a lamp that one view alone has: one "
+            "match cannot mend it",
+            _SIDES,
+        ),
+    },
     "uneven-flare": (
         "flare that comes from the {side} of this angle's picture and dies out across it explains the shared "
         "surfaces better than even flare, by {gain:.2f} nats a pair: one match cannot mend it",

@@ -14,6 +14,7 @@ from huemend.base.units import AP1_LUMINANCE, MODE_KERNEL
 from huemend.model import Fit, PairedColours, Reason
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
+from huemend.validate.shading import light_run
 
 #: Stops that are looked at either way.
 _REACH, _STEP = 3.0, 0.05
@@ -36,17 +37,19 @@ def second_exposure(
     telling = (apart < _ALIKE) & (pairs.light_spread < options.slope_light) & ~pairs.by_hand
     if telling.sum() < options.slope_pairs:
         return ()
-    stops = np.log2(light / other)[telling, 0]
+    stops = np.log2(light / other)[:, 0]
+    gradual = _gradual(pairs.take(telling & (np.abs(stops) < _REACH / 2)), fitted, extent, options)
+    stops = stops[telling]
     weight = np.asarray(pairs.weight, float)[telling]
     grid = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
     density = np.exp(-0.5 * np.square((grid[:, None] - stops) / MODE_KERNEL)) @ weight
     first = int(np.argmax(density))
     second, prominence = _next_mode(grid, density, first, options.second_least)
     if prominence <= options.second_prominence * density[first]:
-        return ()
+        return gradual
     here, there = (np.abs(stops - grid[mode]) < options.second_least / 2 for mode in (first, second))
     if len(np.unique(pairs.group[telling][there])) < options.second_places:
-        return ()
+        return gradual
     off = grid[second] - grid[first]
     place = 2 * pairs.angle_xy[telling] / extent - 1
     middles = [np.average(place[part], axis=0, weights=weight[part]) for part in (here, there)]
@@ -58,6 +61,17 @@ def second_exposure(
             how="brighter" if off > 0 else "darker",
         ),
     )
+
+
+def _gradual(pairs: PairedColours, fitted: Fit, extent: Float64, options: ValidateOptions) -> tuple[Reason, ...]:
+    """Return the doubt that light runs over the picture, without a part that stands out."""
+    if len(np.unique(pairs.group)) < options.run_places:
+        return ()
+    share, run, step = light_run(pairs, fitted.match, extent)
+    if share <= options.run_share or run.std() <= options.run_stops:
+        return ()
+    low, high = np.quantile(run, [0.05, 0.95])
+    return (Code.SECOND_EXPOSURE.because("gradual", where=_side(step), stops=high - low, share=share),)
 
 
 def _next_mode(grid: Float64, density: Float64, first: int, least: float) -> tuple[int, float]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from huemend.base.arrays import Float64, Int, Int64, numbered
+from huemend.base.arrays import Float64, Int, Int64, numbered, weighted_median
 from huemend.base.units import AP1_LUMINANCE, FROM_MAD
 from huemend.model import Fit, Match, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -120,6 +120,31 @@ def measure_shading(pairs: PairedColours, match: Match, extent: Float64) -> Shad
         sides=2 * np.column_stack([slopes for slopes, _ in tinted]),
         sides_error=2 * np.column_stack([errors for _, errors in tinted]),
     )
+
+
+def light_run(pairs: PairedColours, match: Match, extent: Float64) -> tuple[float, Float64, Float64]:
+    """Measure how light runs over an angle against the hero, as under a lamp from one side.
+
+    Returns
+    -------
+    share : float
+        Of what places are off by, how much a bow and tilt of light over the picture explains.
+    run : (places,) float64
+        That bow and tilt, in stops from its mean.
+    step : (2,) float64
+        From the darker third of it to the brighter one, across and down, each from -1 to 1.
+    """
+    places = _Places.of(pairs, pairs.group)
+    off, weight = _left_off(pairs, match, places)[:, 0], places.weight
+    place = np.column_stack([places.mean(axis) for axis in (2 * pairs.angle_xy / extent - 1).T])
+    terms = np.column_stack([place, np.square(place), place.prod(1)])
+    run = terms @ _regression(terms, off, weight)[0]
+    before, after = (
+        np.average(np.abs(each - weighted_median(each, weight)), weights=weight) for each in (off, off - run)
+    )
+    dark, bright = run <= np.quantile(run, 1 / 3), run >= np.quantile(run, 2 / 3)
+    run -= np.average(run, weights=weight)
+    return float(1 - after / max(before, 1e-9)), run, place[bright].mean(0) - place[dark].mean(0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -55,6 +55,7 @@ from huemend.validate.shading import banding, shading_doubts
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 from tests.validate.made_fits import a_fit, a_proof
+from tests.validate.test_second_exposure import one_sided
 
 SOLVE, VALIDATE = SolveOptions(), ValidateOptions()
 PAIRS = make_pairs(surfaces(40), surfaces(40))
@@ -544,6 +545,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             "30% of what both views share, mostly in the upper part of this angle, is",
         ),
         (lambda: only(flashed(-1.5)), "1.5 stop darker against the hero than the rest is"),
+    ],
+    (Code.SECOND_EXPOSURE, "gradual"): [
+        (
+            lambda: only(second_exposure(still().extent, one_sided(1.2), a_fit(400, Match()), VALIDATE)),
+            "against the hero light runs over this angle by 1.0 stop (most of it mostly",
+        )
     ],
     (Code.UNEVEN_FLARE, ""): [
         (

@@ -40,6 +40,22 @@ def test_a_part_that_is_lit_otherwise_is_told_with_its_side(stops: float, exposu
     assert f"mostly in the upper part of this angle, is {abs(stops):.1f} stop {how}" in text
 
 
+def one_sided(stops: float, scatter: float = 0.1) -> PairedColours:
+    """Pairs all over an angle that a lamp on the right lights by so many stops more."""
+    pairs, rng = flashed(0.0), np.random.default_rng(2)
+    across = pairs.angle_xy[:, 0] / WIDTH
+    off = stops * across**2 + scatter * rng.normal(size=400)
+    return replace(pairs, angle_rgb=pairs.reference_rgb * np.exp2(off)[:, None])
+
+
+def test_light_that_runs_over_the_picture_is_told_and_less_of_it_or_among_much_else_is_not() -> None:
+    (text,) = told(one_sided(1.2), Match(exposure_stops=-0.4))
+    assert "runs over this angle by 1.0 stop (most of it mostly on the right of it) and" in text
+    assert told(one_sided(0.3)) == []
+    assert told(one_sided(0.8, scatter=0.5)) == []
+    assert told(replace(one_sided(1.2), group=np.arange(400) // 16)) == []
+
+
 def test_a_match_that_is_off_all_over_has_one_exposure_all_the_same() -> None:
     # As one is that is held to how something was shot.
     assert told(flashed(0.0), Match(exposure_stops=0.8)) == []
