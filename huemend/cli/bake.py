@@ -49,7 +49,6 @@ def bake(
     overwrite: bool,
     quiet: bool,
 ) -> None:
-    """Read the options, and run the command."""
     from huemend.flow.bake import bake_angle
     from huemend.flow.deliver import default_out
     from huemend.media.encode import FORMATS

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +19,7 @@ from huemend.options.day import DayOptions
 
 if TYPE_CHECKING:
     from huemend.day.plan import Day
+    from huemend.day.runner import Lane
     from huemend.day.task import SetupOutcome, SetupTask
 
 _VERDICTS = {"unsolved": "unsolved", "review": "to review", "matched": "matched"}
@@ -85,55 +85,36 @@ eyes.
 @threads_option
 @click.pass_context
 def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_json: bool, **given: Any) -> None:
-    """Read the options, and run the command."""
-    from huemend.base.tasks import usable_processors
     from huemend.day.cluster import cluster_lanes
-    from huemend.day.index import day_record, read_rows
-    from huemend.day.plan import day_guard, find_day
-    from huemend.day.run import choose, held_folder, make_index, run_day, tasks_of
+    from huemend.day.index import day_record
+    from huemend.day.plan import find_day
+    from huemend.day.run import DayOrder, choose, work_off
     from huemend.day.workers import process_lanes
 
     # Workers may stand in other folders.
     look = None if given["look"] is None else given["look"].absolute()
     options = match_options({**given, "look": look})
-    target = out or folder / "match"
+    target, address = out or folder / "match", given["scheduler"]
     whole = find_day(folder, leave_out=target)
     found = choose(whole, given["only"])
-    jobs = min(given["jobs"] or usable_processors(), len(found.setups))
-    # A task takes one thread of a cluster's worker; who else works on that machine is unknown.
-    shared = max(1, (given["threads"] or usable_processors()) // jobs)
-    threads = (given["threads"] or 1) if given["scheduler"] else shared
-    tasks = tasks_of(found, target, options, threads=threads, resume=given["resume"], lending=given["carry"])
-    lenders = [(setup.name, target / setup.name) for setup in whole.setups] if given["carry"] else []
+    order = DayOrder(
+        day=whole,
+        chosen=found,
+        out=target,
+        options=options,
+        on_cluster=bool(address),
+        **{name: given[name] for name in ("jobs", "threads", "resume", "carry")},
+    )
     if given["dry_run"]:
-        ctx.exit(_show_plan(found, tasks, as_json=as_json))
-    _certificates(given)
-    outcomes = []
-    with ExitStack() as held:
-        # Where others are at work on other setups of the day, each setup's folder has a lock of its own.
-        place = None if given["only"] else held.enter_context(held_folder(target, day_guard(whole)))
-        if not given["index_only"]:
-            lanes = (
-                cluster_lanes(given["scheduler"], certificates=_certificates(given))
-                if given["scheduler"]
-                else process_lanes(jobs)
-            )
-            on_event = held.enter_context(
-                progress(quiet=given["quiet"] or as_json, log_json=given["log_json"], time_left=True)
-            )
-            outcomes = run_day(
-                tasks,
-                lanes,
-                carry_over=lenders,
-                options=DayOptions(workerless_seconds=given["await_workers"]),
-                look_first=not given["scheduler"],
-                on_event=on_event,
-            )
-        rows = (
-            read_rows(target, [setup.name for setup in found.setups])
-            if place is None
-            else make_index(found, place)
-        )
+        ctx.exit(_show_plan(found, order.tasks, as_json=as_json))
+    certificates = _certificates(given)
+
+    def lanes() -> Sequence[Lane]:
+        return cluster_lanes(address, certificates=certificates) if address else process_lanes(order.at_once)
+
+    with progress(quiet=given["quiet"] or as_json, log_json=given["log_json"], time_left=True) as on_event:
+        waiting = DayOptions(workerless_seconds=given["await_workers"])
+        rows, outcomes = work_off(order, None if given["index_only"] else lanes, waiting, on_event)
     record = day_record(found.name, rows)
     if as_json:
         say_json(record)

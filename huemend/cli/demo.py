@@ -20,7 +20,6 @@ DIR must be new or empty. The setup is an invented one: three angles, three diff
 @click.command(help=_HELP)
 @click.argument("folder", metavar="DIR", type=PATH)
 def demo(folder: Path) -> None:
-    """Read the options, and run the command."""
     from huemend.sample.demo import copy_demo
 
     setup_file = copy_demo(folder)

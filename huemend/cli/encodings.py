@@ -17,7 +17,6 @@ make sure of an encoding. Case, spaces and punctuation of a name do not matter.
 @click.command(help=_HELP)
 @click.option("--json", "as_json", is_flag=True, help="Print the list as JSON.")
 def encodings(as_json: bool) -> None:
-    """Read the options, and run the command."""
     from huemend.encodings.registry import all_encodings
 
     known = all_encodings()

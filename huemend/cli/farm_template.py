@@ -39,7 +39,6 @@ Run it with `openjd run FILE`, or hand it to a farm that takes such templates (d
 def farm_template_command(
     ctx: click.Context, /, folder: Path, out: Path | None, carry: bool, **given: Any
 ) -> None:
-    """Read the options, and run the command."""
     from huemend.base.files import replace_text
     from huemend.day.farm import farm_template, is_template
     from huemend.day.plan import day_guard, find_day

@@ -84,7 +84,6 @@ def match(
     reuse: bool,
     **given: Any,
 ) -> None:
-    """Read the options, and run the command."""
     if threads is not None:
         limit_threads(threads)
     from huemend.base.folders import check_no_link
@@ -137,7 +136,6 @@ def match(
 
 
 def _show_plan(setup: Setup, folder: Path, *, as_json: bool) -> None:
-    """Say what would be matched, and where it would be written."""
     to = {angle.name: angle.through or setup.hero for angle in setup.others}
     if as_json:
         angles = {
@@ -166,7 +164,6 @@ def _segments_folder(folder: Path) -> Path:
 
 
 def _not_apart(result: SetupResult) -> str:
-    """Say why no range was matched apart."""
     moved = [angle.angle.name for angle in result if any(reason.code == "drift" for reason in angle.reasons)]
     if result.drift is None:
         return "There is no range to cut: --segments is for clips that share one."

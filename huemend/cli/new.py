@@ -31,7 +31,6 @@ guessed is marked in the file. A setup file that is there already stays as it is
     help="The hero; `auto` goes by the pictures alone, whatever the angles' names say, and tells why.",
 )
 def new(folder: Path, encoding: str | None, hero: str | None) -> None:
-    """Read the options, and run the command."""
     from huemend.encodings.registry import all_encodings
     from huemend.sample.draft import draft_setup
 

@@ -21,7 +21,6 @@ class _Path(click.Path):
     """A path; an empty one, as a script's unset variable gives it, would be the working folder."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """Return a ``Path``."""
         if value in ("", b""):
             self.fail("is empty; name a file or a folder", param, ctx)
         return super().convert(value, param, ctx)

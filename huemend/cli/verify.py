@@ -35,7 +35,6 @@ other stills or clips: another take, or the end of the day.
 def verify(
     ctx: click.Context, setup: Path, delivered: Path | None, fail_on: str, as_json: bool, quiet: bool
 ) -> None:
-    """Read the options, and run the command."""
     from huemend.flow.deliver import default_out
     from huemend.flow.verify import verify_setup
 

@@ -69,7 +69,6 @@ def write_index(place: Kept, title: str, rows: Sequence[DayRow]) -> None:
 
 
 def _table(rows: Sequence[DayRow]) -> str:
-    """Return the table as CSV (RFC 4180)."""
     text = io.StringIO()
     table = csv.DictWriter(text, _COLUMNS)
     table.writeheader()

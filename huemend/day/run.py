@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
+from functools import cached_property
 from pathlib import Path
 
 from huemend.base.kept import Kept
 from huemend.base.originals import Guard
-from huemend.base.tasks import over
+from huemend.base.tasks import over, usable_processors
 from huemend.day.index import INDEX, TABLE, read_rows, write_index
 from huemend.day.lending import lend
-from huemend.day.plan import Day
+from huemend.day.plan import Day, day_guard
 from huemend.day.runner import Lane, run_tasks
 from huemend.day.state import with_carried
 from huemend.day.task import SetupOutcome, SetupTask, Status, keep_failure, run_setup, unchanged
@@ -22,6 +23,69 @@ from huemend.model import Event, OnEvent
 from huemend.model.event import unheard
 from huemend.options import DayOptions, MatchOptions
 from huemend.write.report.day_rows import DayRow
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayOrder:
+    """What is asked of a day: which of its setups are matched, how, into which folder, and on what machines."""
+
+    #: With all of its setups.
+    day: Day
+    #: What is asked for of it: the same, or only some of its setups.
+    chosen: Day
+    out: Path
+    options: MatchOptions
+    #: Setups at a time, and threads for all of them here, or for each on a cluster; None for what there is.
+    jobs: int | None = None
+    threads: int | None = None
+    on_cluster: bool = False
+    resume: bool = False
+    carry: bool = False
+
+    @property
+    def at_once(self) -> int:
+        """How many setups run at a time on this machine."""
+        return min(self.jobs or usable_processors(), len(self.chosen.setups))
+
+    @cached_property
+    def tasks(self) -> list[SetupTask]:
+        """A task for every setup that is asked for."""
+        # A task takes one thread of a cluster's worker; who else works on that machine is unknown.
+        shared = max(1, (self.threads or usable_processors()) // self.at_once)
+        threads = (self.threads or 1) if self.on_cluster else shared
+        return tasks_of(
+            self.chosen, self.out, self.options, threads=threads, resume=self.resume, lending=self.carry
+        )
+
+
+def work_off(
+    order: DayOrder,
+    lanes: Callable[[], Sequence[Lane]] | None,
+    options: DayOptions,
+    on_event: OnEvent | None = None,
+) -> tuple[list[DayRow], list[SetupOutcome]]:
+    """Run what is asked of a day in ``lanes``, or nothing without, and make the index; return how setups stand.
+
+    Where only some setups are asked for, others may be at work on other ones: then there is no index, and each
+    setup's folder has a lock of its own.
+    """
+    outcomes: list[SetupOutcome] = []
+    lenders = [(setup.name, order.out / setup.name) for setup in order.day.setups] if order.carry else []
+    with ExitStack() as held:
+        partly = order.chosen is not order.day
+        place = None if partly else held.enter_context(held_folder(order.out, day_guard(order.day)))
+        if lanes is not None:
+            outcomes = run_day(
+                order.tasks,
+                lanes(),
+                carry_over=lenders,
+                options=options,
+                look_first=not order.on_cluster,
+                on_event=on_event,
+            )
+        if place is not None:
+            return make_index(order.chosen, place), outcomes
+        return read_rows(order.out, [setup.name for setup in order.chosen.setups]), outcomes
 
 
 def choose(day: Day, patterns: Sequence[str]) -> Day:
@@ -75,25 +139,13 @@ def run_day(
     look_first: bool = True,
     on_event: OnEvent | None = None,
 ) -> list[SetupOutcome]:
-    """Run the setups of a day; one that fails never stops the others.
+    """Run the setups of a day, and return their outcomes in order; one that fails never stops the others.
 
-    Parameters
-    ----------
-    lanes : sequence of Lane
-        Where they run: ``process_lanes`` or ``cluster_lanes``. They are closed at the end.
-    carry_over : sequence of (name, output folder), optional
-        All setups of the day, in its order: what the earlier ones learnt of two cameras is then lent to those that
-        could not be trusted on their own, and these are matched again.
-    look_first : bool
-        Find out here which results are current, so that a day of which nothing changed starts no worker. Where
-        the files lie nearer to the workers than to this process, leave it to them.
-    on_event : callable, optional
-        Is told of every setup that ends, and of what keeps all of them waiting.
-
-    Returns
-    -------
-    list of SetupOutcome
-        In the order of the tasks.
+    They run in ``lanes``, which are closed at the end. Where ``carry_over`` names all setups of the day, in its
+    order, with their output folders, what the earlier ones learnt of two cameras is then lent to those that could
+    not be trusted on their own, and these are matched again. To ``look_first`` is to find out here which results
+    are current, so that a day of which nothing changed starts no worker; where the files lie nearer to the workers
+    than to this process, leave it to them.
     """
     options = options or DayOptions()
     told, known = _Told("day", len(tasks), on_event), dict[str, SetupOutcome]()

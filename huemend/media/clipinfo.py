@@ -214,7 +214,6 @@ def _named(tag: int, names: Mapping[int, str]) -> str:
 
 
 def _tag(frame: int, codec: int, unknown: int) -> int:
-    """The frame's own tag, else the stream's."""
     return int(frame) if int(frame) != unknown else int(codec)
 
 

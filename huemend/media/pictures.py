@@ -306,7 +306,6 @@ def _is_finite(codes: Float) -> bool:
 
 
 def _to_pixels(codes: Float, bit_depth: int, floating: bool) -> NDArray[Any]:
-    """Return what is handed to the library for these codes."""
     pixels: NDArray[Any]
     if floating:
         pixels = np.ascontiguousarray(codes, np.float32)

@@ -179,7 +179,6 @@ def _named(kind: type) -> str:
 
 
 def _get(value: Any, arrays: Mapping[str, np.ndarray[Any, Any]], setup: Setup) -> Any:
-    """Turn what `_put` gave back into the value."""
     if not isinstance(value, dict):
         return value
     if "array" in value:

@@ -36,7 +36,6 @@ def _marked(marks: Marks, name: str) -> list[tuple[str, Area]]:
 
 
 def _known(angle: Angle, picture: Picture, marks: Marks) -> Markup:
-    """Draw what the setup file marks on an angle."""
     left, top, right, bottom = angle.crop
     drawn = []
     for words, area in _marked(marks, angle.name):
@@ -55,7 +54,6 @@ def _known(angle: Angle, picture: Picture, marks: Marks) -> Markup:
 
 
 def _already(setup: Setup) -> Markup | None:
-    """List what the setup file marks already."""
     marks = setup.marks
     said = [f"pair {pair.name}" for pair in marks.pairs]
     said += [f"an area of {mark.angle} left out" for mark in marks.ignore]

@@ -133,7 +133,6 @@ def skin_table(result: AngleResult, without: Sequence[Crop] = ()) -> Markup | No
 
 
 def _few_words(count: int) -> str:
-    """Say why an angle shows so few strips."""
     strips = "one strip is" if count == 1 else f"{count} strips are"
     return (
         f"Only {strips} shown: elsewhere too little is shared, or what looks alike (an edge, books, a bare wall) "

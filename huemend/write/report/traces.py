@@ -50,7 +50,6 @@ class Series:
 
 
 def _line(frame: Frame, level: float) -> Markup:
-    """Draw the long line of the hero's middle."""
     if not np.isfinite(level):
         return Markup("")
     path = f"M{number(frame.x.start)} {number(frame.y(level))}H{number(frame.x.end)}"

@@ -109,7 +109,6 @@ def parse_edl(data: bytes, where: str) -> Edl:
 
 
 def _event(words: str, index: int, where: str) -> tuple[EdlEvent, bool]:
-    """Return the event of a line, and whether it is half of a transition."""
     found = _EVENT.fullmatch(words)
     if found is None:
         raise TimelineError(
