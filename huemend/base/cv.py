@@ -13,13 +13,7 @@ from huemend.errors import MissingLibraryError
 
 
 def import_cv2() -> Any:
-    """Return the ``cv2`` module.
-
-    Raises
-    ------
-    MissingLibraryError
-        OpenCV is not installed, or a shared library that it needs is missing.
-    """
+    """Return the ``cv2`` module; raises MissingLibraryError where it, or a library that it needs, is missing."""
     try:
         import cv2
     except ModuleNotFoundError as error:
@@ -41,10 +35,7 @@ def import_cv2() -> Any:
 def import_chart_finder() -> Any:
     """Return OpenCV's ``mcc`` module, which finds colour charts.
 
-    Raises
-    ------
-    MissingLibraryError
-        This OpenCV has none: the plain builds of 4.x leave it to the "contrib" ones.
+    Raises MissingLibraryError where this OpenCV has none: plain builds of 4.x leave it to the "contrib" ones.
     """
     cv2 = import_cv2()
     if not hasattr(cv2, "mcc"):

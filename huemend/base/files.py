@@ -67,15 +67,7 @@ def output_errors(where: Path) -> Iterator[None]:
 def creating(path: Path) -> Iterator[Path]:
     """Yield the name of a temporary file beside ``path`` that appears there when the block ends well.
 
-    Parameters
-    ----------
-    path : Path
-        A name that is free; its folder must exist.
-
-    Raises
-    ------
-    OutputError
-        The file cannot be written, or is there already, even if it appeared in the meantime.
+    Raises OutputError if it cannot be written, or is there already, even if it appeared in the meantime.
     """
     if os.path.lexists(path):
         raise _taken(path)
@@ -89,26 +81,11 @@ def creating(path: Path) -> Iterator[Path]:
 def replacing(path: Path, guard: Guard, own: Callable[[Path], bool]) -> Iterator[Path]:
     """Yield the name of a temporary file beside ``path`` that takes its place when the block ends well.
 
-    The temporary file is there, empty, so that nobody else can take its name; it keeps the suffix, because picture
-    libraries choose a format by it, and starts with a dot, so that no glob takes an unfinished file for a finished
-    one.
+    The temporary file is there, empty, so that nobody else can take its name; it keeps the suffix, because
+    picture libraries choose a format by it, and starts with a dot, so that no glob takes an unfinished file
+    for a finished one. ``own`` says of a regular file that stands there whether it is as huemend left it.
+    Raises OutputError if the file cannot be written, or what stands there must not be replaced.
 
-    Parameters
-    ----------
-    path : Path
-        The final name; its folder must exist.
-    guard : Guard
-        What is never replaced.
-    own : callable
-        Says of a file that stands there whether it is as huemend left it; is asked only of regular files.
-
-    Raises
-    ------
-    OutputError
-        The file cannot be written, or what stands there must not be replaced.
-
-    Examples
-    --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     target = Path(folder) / "note.txt"
@@ -138,10 +115,7 @@ def create_text(path: Path, text: str) -> None:
 def check_replaceable(path: Path, guard: Guard, own: Callable[[Path], bool]) -> None:
     """Refuse a place where something stands that is not huemend's to replace.
 
-    Raises
-    ------
-    OutputError
-        A protected file, a link, a folder, or a file that is not as huemend left it stands there.
+    Raises OutputError for a protected file, a link, a folder, or a file that is not as huemend left it.
     """
     guard.check(path)
     try:
@@ -163,12 +137,7 @@ def check_replaceable(path: Path, guard: Guard, own: Callable[[Path], bool]) -> 
 
 
 def new_part(path: Path) -> Path:
-    """Make an empty file of our own beside a place that will be written, and return its name.
-
-    Raises
-    ------
-    OSError
-    """
+    """Make an empty file of our own beside a place that will be written, and return its name; raises OSError."""
     suffix = path.suffix if len(os.fsencode(path.suffix)) <= _LONGEST_SUFFIX else ""
     while True:
         part = path.with_name(f"{PART}{short_tag(path.name)}-{os.getpid()}-{next(_counter)}{suffix}")
@@ -195,14 +164,7 @@ def write_part(path: Path, data: bytes) -> Path:
 
 
 def put(part: Path, path: Path, guard: Guard, own: Callable[[Path], bool]) -> None:
-    """Move a finished part to its place in one step.
-
-    Raises
-    ------
-    OutputError
-        What stands there must not be replaced.
-    OSError
-    """
+    """Move a finished part to its place in one step; raises OutputError where another must stay, or OSError."""
     try:
         _sync(part)
         check_replaceable(path, guard, own)

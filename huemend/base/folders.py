@@ -17,15 +17,8 @@ from huemend.errors import OutputError
 def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
     """Make a folder and those above it; return what was made, the innermost first.
 
-    Parameters
-    ----------
-    within : Path, optional
-        Below this one, no part of the path may be a link: it would lead the writing elsewhere.
-
-    Raises
-    ------
-    OutputError
-        It cannot be made, or a part of it is a link.
+    Below ``within`` no part of the path may be a link, which would lead the writing elsewhere: raises
+    OutputError.
     """
     if within is not None:
         check_no_link(within, folder.relative_to(within))
@@ -37,12 +30,7 @@ def make_folders(folder: Path, within: Path | None = None) -> list[Path]:
 
 
 def check_no_link(folder: Path, relative: str | os.PathLike[str]) -> None:
-    """Refuse a path below a folder of which a part is a link, the last one counted.
-
-    Raises
-    ------
-    OutputError
-    """
+    """Refuse a path below a folder of which a part is a link, the last one counted; raises OutputError."""
     link = stands_on_links(folder, relative)
     if link is not None:
         raise OutputError("is a link that leads elsewhere", where=link, todo="move it away")
@@ -66,13 +54,7 @@ def sync_folder(folder: Path) -> None:
 
 
 def place_folder(source: Path, folder: Path) -> None:
-    """Copy a folder to a place that is free or an empty folder, whole or not at all.
-
-    Raises
-    ------
-    OutputError
-        Something is there already, or it cannot be written.
-    """
+    """Copy a folder to a place that is free or an empty folder, whole or not at all; raises OutputError."""
     with output_errors(folder):
         empty = folder.is_dir() and not folder.is_symlink() and not any(folder.iterdir())
         if os.path.lexists(folder) and not empty:

@@ -96,26 +96,13 @@ class Kept:
         return self._ledger
 
     def check_source(self, name: str) -> None:
-        """Refuse a name under which a source of the setup stands.
-
-        Raises
-        ------
-        OutputError
-        """
+        """Refuse a name under which a source of the setup stands; raises OutputError."""
         self._guard.check(self.folder / name)
 
     def check(self, name: str, *, overwrite: bool = True) -> None:
-        """Refuse a file that is not to be written.
+        """Refuse a file that is not to be written: raises OutputError for a source, a link, or somebody's file.
 
-        Parameters
-        ----------
-        overwrite : bool
-            False refuses what huemend wrote, too.
-
-        Raises
-        ------
-        OutputError
-            A source, a link, or somebody's file stands there.
+        Without ``overwrite`` what huemend wrote is refused, too.
         """
         path = self.folder / name
         self._guard.check(path)
@@ -136,17 +123,8 @@ class Kept:
     def writing(self, name: str, job: str = "", *, overwrite: bool = True) -> Iterator[Path]:
         """Yield the name of a temporary file that takes the place of ``name`` when the block ends well.
 
-        Parameters
-        ----------
-        job : str
-            What it is written for, so that another run can tell whether it is done already.
-        overwrite : bool
-            Replace what huemend wrote before; what others wrote never is.
-
-        Raises
-        ------
-        OutputError
-            It must not be replaced, or cannot be written.
+        ``job`` says what it is written for, so that another run can tell whether it is done already. What
+        others wrote is never replaced, and without ``overwrite`` nothing is; raises OutputError.
         """
         self.check(name, overwrite=overwrite)
         path = self.folder / name

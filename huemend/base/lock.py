@@ -61,15 +61,7 @@ class FolderLock:
         return self._handle is not None
 
     def take(self) -> None:
-        """Take the lock or say who holds it.
-
-        Raises
-        ------
-        OutputError
-            If another run works in this folder.
-        OSError
-            If the folder cannot be written.
-        """
+        """Take the lock; raises OutputError with who holds it, or OSError if the folder cannot be written."""
         if fcntl is None or not self._take_from_system():
             self._take_by_creation()
 

@@ -60,13 +60,7 @@ class Guard:
         return (facts.st_dev, facts.st_ino) in self.numbers
 
     def check(self, path: Path) -> None:
-        """Refuse to write or remove a protected file.
-
-        Raises
-        ------
-        OutputError
-            The path is a protected file, or leads to one.
-        """
+        """Refuse to write or remove a protected file, or a path that leads to one; raises OutputError."""
         if self.holds(path):
             raise OutputError("is a source of this setup", where=path, todo="choose another --out")
 
@@ -74,12 +68,7 @@ class Guard:
 def stands_on_links(folder: Path, relative: str | os.PathLike[str]) -> Path | None:
     """Return the first part of a path below a folder that is a link, or None where each is what it seems.
 
-    Parameters
-    ----------
-    folder : Path
-        Where to begin; it may be a link itself, since somebody named it.
-    relative : path
-        Below the folder; the last part counts, too.
+    The folder may be a link itself, since somebody named it; of the path the last part counts, too.
     """
     place = folder
     for part in Path(relative).parts:

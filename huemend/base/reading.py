@@ -34,9 +34,7 @@ class TooLarge(OSError):
 def open_regular(path: Path, *, follow: bool = True) -> Iterator[BufferedReader]:
     """Open a regular file for reading, links followed or not; nothing else is opened, so that nothing blocks.
 
-    Raises
-    ------
-    NotRegular, OSError
+    Raises NotRegular or OSError.
     """
     try:
         _check_regular(os.stat(path, follow_symlinks=follow), path)
@@ -56,17 +54,7 @@ def _check_regular(facts: os.stat_result, path: Path) -> None:
 
 
 def read_bounded(path: Path, most: int) -> bytes:
-    """Return the bytes of a regular file.
-
-    Parameters
-    ----------
-    most : int
-        Bytes that it may hold.
-
-    Raises
-    ------
-    NotRegular, TooLarge, OSError
-    """
+    """Return the bytes of a regular file, ``most`` at most; raises NotRegular, TooLarge or OSError."""
     with open_regular(path) as file:
         if os.fstat(file.fileno()).st_size > most:
             raise TooLarge(errno.EFBIG, f"over {_size(most)}", str(path))
@@ -77,23 +65,10 @@ def read_bounded(path: Path, most: int) -> bytes:
 
 
 def read_input(path: Path, most: int, *, kind: type[InputError], what: str, todo: str) -> bytes:
-    """Return the bytes of a file that the user named.
+    """Return the bytes, ``most`` at most, of a file that the user named.
 
-    Parameters
-    ----------
-    most : int
-        Bytes that it may hold.
-    kind : type of InputError
-        What to raise.
-    what : str
-        What the file should be: "setup file", "EDL".
-    todo : str
-        What to do where there is none.
-
-    Raises
-    ------
-    InputError
-        Of that kind, in one line.
+    Raises an error of that ``kind``, in one line: ``what`` the file should be ("setup file", "EDL"), and
+    ``todo`` where there is none.
     """
     try:
         return read_bounded(path, most)

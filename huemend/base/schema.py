@@ -36,21 +36,10 @@ _TYPES: Mapping[str, Callable[[Any], bool]] = {
 def problem(value: Any, schema: Mapping[str, Any]) -> str | None:
     """Return where a value departs from a schema first, and how, in a few words; None if it follows it.
 
-    Parameters
-    ----------
-    value
-        As ``json.loads`` gives it. Numbers that no float can hold are none.
-    schema : mapping
-        Uses only ``KEYWORDS``. Keys that it does not name are let through, even where it says
-        ``additionalProperties: false``: a later version may add some, and what is read here stays as it was.
+    The value is as ``json.loads`` gives it; numbers that no float can hold are none. Keys that the schema does
+    not name are let through, even where it says ``additionalProperties: false``: a later version may add some,
+    and what is read here stays as it was. Raises ValueError where the schema uses more than ``KEYWORDS``.
 
-    Raises
-    ------
-    ValueError
-        The schema uses a keyword that is not understood.
-
-    Examples
-    --------
     >>> problem({"n": -1}, {"type": "object", "properties": {"n": {"type": "integer", "minimum": 0}}})
     'n is less than 0'
     >>> problem({}, {"type": "object", "required": ["n"]}), problem([], {"type": "array"})

@@ -49,26 +49,15 @@ def usable_processors() -> int:
 
 
 def allowed_threads() -> int:
-    """Return how many threads do something at a time: no more than processors, or than OpenCV was allowed.
-
-    Raises
-    ------
-    MissingLibraryError
-        OpenCV cannot be loaded.
-    """
+    """Return how many threads do something at a time: no more than processors, or than OpenCV was allowed."""
     return max(1, min(usable_processors(), int(import_cv2().getNumThreads())))
 
 
 def limit_threads(count: int) -> None:
     """Let the libraries of this process use at most ``count`` threads each, and linear algebra one.
 
-    Linear algebra that is loaded already can be told only through threadpoolctl, where that is installed; start
-    the process with ``CALM_LIBRARIES`` in its environment to be sure.
-
-    Raises
-    ------
-    MissingLibraryError
-        OpenCV cannot be loaded.
+    Linear algebra that is loaded already can be told only through threadpoolctl, where that is installed;
+    start the process with ``CALM_LIBRARIES`` in its environment to be sure.
     """
     import OpenImageIO
 
@@ -86,24 +75,13 @@ def over(
 ) -> Generator[_Out, None, None]:
     """Yield what some work gives for each item, in the order of the items; several are done at a time.
 
-    Nothing runs before the first result is asked for; from then on a little more is done than was taken. Where one
-    thread is allowed, or where it is one of several itself, the items are done one after another. The work must
-    change nothing that another item's sees: then the results are the same with any number of threads. Who takes
-    the results piece by piece closes the iterator (``contextlib.closing``): an error then leaves nothing running.
-
-    Parameters
-    ----------
-    items : iterable
-    work : callable
-        Spends nearly all its time in libraries that let other threads run.
-    together : bool
-        False where what several items need at a time is more than the memory that may be used.
-
-    Raises
-    ------
-    Whatever the work raises, for the first item that it fails on; what waited is dropped.
-    MissingLibraryError
-        OpenCV cannot be loaded.
+    Nothing runs before the first result is asked for; from then on a little more is done than was taken. Where
+    one thread is allowed, or where it is one of several itself, the items are done one after another, as
+    without ``together``: where what several need at a time is more than the memory that may be used. The work
+    spends nearly all its time in libraries that let other threads run, and changes nothing that another item's
+    sees: then the results are the same with any number of threads. Who takes them piece by piece closes the
+    iterator (``contextlib.closing``): an error then leaves nothing running. Raises what the work raises, for
+    the first item that it fails on; what waited is dropped.
     """
     rest = iter(list(items))
     first = list(islice(rest, 2 * allowed_threads() + 1))

@@ -138,11 +138,7 @@ def toml_string(text: str) -> str:
     r"""Return a TOML basic string (TOML 1.0.0, section String) that reads back as exactly this text.
 
     What cannot be shown is written as its escape, so that what a person reads in the file is what is there.
-
-    Raises
-    ------
-    ValueError
-        The text holds half a surrogate pair (a file name that is not UTF-8): TOML has no way to say it.
+    Raises ValueError for half a surrogate pair (a file name that is not UTF-8): TOML has no way to say it.
 
     >>> print(toml_string('a "b"\n\x1b[2J\u202e'), toml_string("C:\\x"))
     "a \"b\"\u000A\u001B[2J\u202E" "C:\\x"

@@ -41,29 +41,13 @@ def stops_to_gain(stops: float) -> float:
 
 
 def balance_stops(matrix: Float) -> tuple[float, float]:
-    """Return how a 3x3 moves a neutral: red against green, and blue against green, in stops.
-
-    Parameters
-    ----------
-    matrix : (3, 3) array
-        Acts on column vectors of linear ACEScg.
-    """
+    """Return how a 3x3 on column vectors moves a neutral: red against green, and blue against green, in stops."""
     red, green, blue = np.maximum(np.asarray(matrix, float) @ np.ones(3), 1e-9)
     return float(np.log2(red / green)), float(np.log2(blue / green))
 
 
 def matrix_times(matrix: Float, rgb: Float) -> Float:
-    """Multiply column vectors by a 3x3 from the left.
-
-    Parameters
-    ----------
-    matrix : (3, 3) array
-    rgb : (..., 3) array
-
-    Returns
-    -------
-    (..., 3) array
-        Of the type of ``rgb``.
+    """Multiply column vectors, (..., 3), by a (3, 3) matrix from the left; keeps the type of ``rgb``.
 
     >>> matrix_times(np.diag([1.0, 2.0, 3.0]), np.ones((2, 3))).tolist()
     [[1.0, 2.0, 3.0], [1.0, 2.0, 3.0]]

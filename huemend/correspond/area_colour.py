@@ -39,20 +39,10 @@ class AreaColour:
 
 
 def area_mask(area: Area, shape: tuple[int, int], crop: tuple[float, float, float, float] = (0, 0, 0, 0)) -> Bool:
-    """Return the pixels whose centres lie in an area.
+    """Return the pixels, (height, width) bool, whose centres lie in an area.
 
-    Parameters
-    ----------
-    area : Area
-        In fractions of the upright frame before the crop.
-    shape : (height, width)
-        Of the upright, cropped picture at working resolution.
-    crop : (left, top, right, bottom)
-        Shares of the frame that were left out.
-
-    Returns
-    -------
-    (height, width) bool
+    The area is in fractions of the upright frame before the crop, whose shares (left, top, right, bottom) were
+    left out; ``shape`` is that of the upright, cropped picture at working resolution.
     """
     from skimage.draw import polygon
 
@@ -66,12 +56,7 @@ def area_mask(area: Area, shape: tuple[int, int], crop: tuple[float, float, floa
 
 
 def area_colour(still: LinearStill, mask: Bool, options: CorrespondOptions) -> AreaColour | str:
-    """Measure an area, or say in words why it cannot be.
-
-    Parameters
-    ----------
-    mask : (height, width) bool
-    """
+    """Measure an area, (height, width) bool, or say in words why it cannot be."""
     total = int(mask.sum())
     if total < options.area_pixels:
         return f"covers only {total} pixels of the working picture"

@@ -46,10 +46,8 @@ class AreaSource(_Marked):
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
         """Return the pairs of all moments that both angles have.
 
-        Raises
-        ------
-        MediaError
-            An area can be measured at no moment: it is clipped, black, ignored or too small.
+        Raises MediaError if an area can be measured at no moment: it is clipped, black, ignored or too
+        small.
         """
         names = reference[0].angle, angle[0].angle
         rows: list[_Row] = []
@@ -146,13 +144,7 @@ class NeutralSource(_Marked):
     name = "neutral"
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
-        """Return one pair for each grey area of the angle and moment.
-
-        Raises
-        ------
-        MediaError
-            An area can be measured at no moment.
-        """
+        """Return one pair for each grey area of the angle and moment; raises MediaError as `AreaSource` does."""
         names = reference[0].angle, angle[0].angle
         marks = [mark for mark in self.setup.marks.neutral if mark.angle == names[1]]
         if not marks:
@@ -184,10 +176,7 @@ class NeutralSource(_Marked):
     def greys(self, stills: Sequence[LinearStill]) -> list[tuple[Float, float, float | None]]:
         """Return the greys that are marked on one angle: colour, relative noise, reflectance where it is stated.
 
-        Raises
-        ------
-        MediaError
-            An area can be measured at no moment.
+        Raises MediaError if an area can be measured at no moment.
         """
         return [
             (colour.rgb, colour.noise, mark.reflectance)

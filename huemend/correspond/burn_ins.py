@@ -34,17 +34,8 @@ def without_burn_ins(
 ) -> tuple[Candidates, int]:
     """Leave out what stands at one place of both frames, where what is believed of the rest lies elsewhere.
 
-    Parameters
-    ----------
-    widths : (int, int)
-        Of the two matching pictures.
-
-    Returns
-    -------
-    candidates : Candidates
-        As given where nothing is burnt in.
-    int
-        How many were left out.
+    ``widths`` are those of the two matching pictures. Returned are the candidates, as given where nothing is
+    burnt in, and how many were left out.
     """
     here, there = 960 * candidates.reference / widths[0], 960 * candidates.angle / widths[1]
     step = np.abs(here - there).max(axis=1, initial=0)

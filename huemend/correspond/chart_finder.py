@@ -55,20 +55,11 @@ class Chart:
 
 
 def published_residual(rgb: Float, usable: Bool, options: ChartOptions) -> tuple[float, Bool]:
-    """Return how far patches are from the published ones after the best 3x3, as mean CIEDE2000.
+    """Return how far patches, (24, 3), are from the published ones after the best 3x3, as mean CIEDE2000.
 
-    A few single patches may be something else: a hand, a highlight, a scratch. They are left out, the worst first.
-
-    Parameters
-    ----------
-    rgb : (24, 3) array, scene-linear ACEScg
-    usable : (24,) bool
-        The patches that count.
-
-    Returns
-    -------
-    float, (24,) bool
-        Infinity where too few patches count for a 3x3 to be put to the test; and the patches that were kept.
+    A few single patches may be something else: a hand, a highlight, a scratch. They are left out, the worst
+    first, of those that count (``usable``); returned are also those that were kept, (24,) bool. Infinite where
+    too few count for a 3x3 to be put to the test.
     """
     kept = usable.copy()
     for last in range(options.most_covered, -1, -1):
@@ -93,10 +84,7 @@ def _differences(rgb: Float, usable: Bool) -> Float64:
 def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:
     """Find a chart in a picture; None where there is none, or what was found is no chart.
 
-    Raises
-    ------
-    MissingLibraryError
-        This OpenCV has no chart finder.
+    Raises MissingLibraryError where this OpenCV has no chart finder.
     """
     cv2, mcc = import_cv2(), import_chart_finder()
     picture = _toned(still)
@@ -121,16 +109,9 @@ def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:
 def settle(still: LinearStill, centres: Float) -> Float64 | None:
     """Settle a flat board on a chart that is roughly found: the detector often lies half a patch off at a corner.
 
-    Parameters
-    ----------
-    centres : (24, 2) array
-        x, y of the patches as the detector has them, in pixels.
-
-    Returns
-    -------
-    (24, 4, 2) float64 or None
-        Corners of the patches, by the homography near to the detector's at which patches are plain within
-        themselves and have the published colours; None where there is no such board.
+    ``centres``, (24, 2), are x, y of the patches as the detector has them, in pixels. Returned are corners of
+    the patches, (24, 4, 2), by the homography near to the detector's at which patches are plain within
+    themselves and have the published colours; None where there is no such board.
     """
     from scipy.optimize import minimize
 
@@ -182,10 +163,7 @@ def _moved(homography: Float, points: Float) -> Float64:
 def measure_chart(still: LinearStill, corners: Float, options: ChartOptions) -> Chart | None:
     """Measure 24 patches, and return them if they have the published colours in either reading direction.
 
-    Parameters
-    ----------
-    corners : (24, 4, 2) array
-        x, y of the corners of the patches, in pixels.
+    ``corners``, (24, 4, 2), are x, y of those of the patches, in pixels.
     """
     place = corners.mean(1)
     rgb, noise = np.full((_PATCHES, 3), np.nan), np.full(_PATCHES, np.nan)

@@ -44,12 +44,7 @@ class FaceSource:
     ) -> PairedColours:
         """Return the skin pairs of some of the moments that both angles have.
 
-        Parameters
-        ----------
-        reference, angle : tuple of LinearStill
-            In matching order.
-        guide : PairedColours, optional
-            What features found between the two: it says where a face is to be looked for.
+        The guide is what features found between the two: it says where a face is to be looked for.
         """
         looked_at = [
             two for two in zip(reference, angle, strict=False) if all(picture_id(s) in self._people for s in two)
@@ -160,20 +155,11 @@ def _alike_lit(
 
 
 def same_people(apart: Float, dress: Float, options: FaceOptions) -> list[tuple[int, int]]:
-    """Return which faces of two views are the same person's, as (reference, angle) indices.
+    """Return which faces of two views are the same person's, as (reference, angle) indices, each at most once.
 
-    Parameters
-    ----------
-    apart : (n, m) array
-        How far a face of the angle lies from where features put one of the reference, in face lengths; NaN where
-        features say nothing.
-    dress : (n, m) array
-        Difference of the clothes, against the skin, in stops; NaN where they cannot be seen.
-
-    Returns
-    -------
-    list of (int, int)
-        Each face at most once; a choice that is not clear is none.
+    ``apart``, (n, m), says how far a face of the angle lies from where features put one of the reference, in
+    face lengths, and ``dress`` how their clothes differ, against the skin, in stops; NaN where it is not
+    known. A choice that is not clear is none.
     """
     dressed, placed = ~np.isnan(dress), ~np.isnan(apart)
     near = np.where(placed, apart / options.near, 1.0)

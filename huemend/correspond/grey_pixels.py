@@ -21,13 +21,10 @@ _RIM = 4
 
 
 def grey_pixels(still: LinearStill, options: HeroOptions) -> tuple[Float64, float] | None:
-    """Find what is most likely grey.
+    """Find what is most likely grey: its colour, (3,), scene-linear ACEScg, and the spread of its ratios in stops.
 
-    Returns
-    -------
-    ((3,) float64, float) or None
-        Scene-linear ACEScg, and the spread of its ratios over the pixels in stops; None where too few pixels are
-        grey enough, they lie on one surface, they do not agree, or they are far from grey as the camera saw it.
+    None where too few pixels are grey enough, they lie on one surface, they do not agree, or they are far from
+    grey as the camera saw it.
     """
     from scipy import ndimage
 

@@ -71,15 +71,7 @@ class Grown:
 def grow(
     reference: MatchPicture, angle: MatchPicture, seeds: Candidates, cluster: Int, options: CorrespondOptions
 ) -> Grown:
-    """Grow a grid of patch pairs from believed features.
-
-    Parameters
-    ----------
-    seeds : Candidates
-        Believed ones only.
-    cluster : (n,) int
-        Cluster number of each seed.
-    """
+    """Grow a grid of patch pairs from believed features, of which ``cluster`` gives the numbers, (n,)."""
     search = _Search(reference, angle, options)
     affine = _local_affines(seeds)
     near = (

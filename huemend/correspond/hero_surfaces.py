@@ -28,19 +28,9 @@ def hero_surfaces(
     hero: HeroOptions,
     detected: Detected,
 ) -> tuple[HeroSurface, ...]:
-    """Measure greys and skin on the hero.
+    """Measure greys and skin on the hero, of what was detected in `hero_pictures` of its stills.
 
-    Parameters
-    ----------
-    stills : sequence of LinearStill
-        The hero's.
-    detected : Detected
-        What was found in `hero_pictures` of them.
-
-    Raises
-    ------
-    MediaError
-        A marked area can be measured at no moment.
+    Raises MediaError if a marked area can be measured at no moment.
     """
     few = hero_pictures(stills, hero)
     found = [

@@ -173,13 +173,7 @@ class FeatureSource:
         self._surfaces |= dict(zip(both, over(both, look), strict=True))
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
-        """Return the pairs of all moments that both angles have, of those that were seen.
-
-        Parameters
-        ----------
-        reference, angle : tuple of LinearStill
-            In matching order.
-        """
+        """Return the pairs of all moments that both angles have, of those that were seen."""
         names = Pairing(reference[0].angle, angle[0].angle)
         moments = {ours.moment for ours, _ in zip(reference, angle, strict=False)}
         parts = [part for surfaces in self._surfaces[names] for part in surfaces.pairs(moments)]

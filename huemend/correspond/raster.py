@@ -156,10 +156,7 @@ def _averaged(picture: Float32, size: tuple[int, int]) -> Float32:
 def make_picture(still: LinearStill, width: int) -> MatchPicture:
     """Average a still down to matching size (it is never enlarged).
 
-    Raises
-    ------
-    MediaError
-        A strip is left of it, with no room for a patch and what is around it.
+    Raises MediaError where a strip is left of it, with no room for a patch and what is around it.
     """
     size = _size_of(still, width)
     # Dark pixels are judged by the mean of their patch, which is far less noisy than each of them.

@@ -42,20 +42,9 @@ def find_pieces(grown: Grown, options: CorrespondOptions) -> Int64:
 def repeated_light_spread(
     picture: MatchPicture, grown: Grown, weight: Float, options: CorrespondOptions
 ) -> Float64:
-    """Return the light spread of pairs whose piece the reference shows elsewhere as well.
+    """Return the light spread, (n,), of patches whose piece the reference, ``picture``, shows elsewhere as well.
 
-    Parameters
-    ----------
-    picture : MatchPicture
-        The reference.
-    grown : Grown
-        n patches.
-    weight : (n,)
-
-    Returns
-    -------
-    (n,) float64
-        Standard deviation of the natural logarithm of luminance; 0 for pairs that are shown in one place only.
+    A standard deviation of the natural logarithm of luminance; 0 for those that are shown in one place only.
     """
     if not len(weight):
         return np.zeros(0)

@@ -35,17 +35,9 @@ def without_screens(
 ) -> tuple[Candidates, int]:
     """Leave out what lies on a screen that shows the other view, and look for candidates anew.
 
-    Parameters
-    ----------
-    candidates : Candidates
-        Of ``features``: the hero's, and the angle's.
-
-    Returns
-    -------
-    candidates : Candidates
-        As given without such a screen, or where nothing else is believed: of a picture with a black frame around.
-    int
-        How many features were left out.
+    Features and pictures are the hero's and the angle's. Returned are the candidates, as given without such a
+    screen, or where nothing else is believed (of a picture with a black frame around), and how many features
+    were left out.
     """
     places = candidates.reference, candidates.angle
     for shown, view in ((0, 1), (1, 0)):

@@ -52,13 +52,7 @@ class Sources:
             self._sources.append(ChartSource(options.chart, detected.charts))
 
     def __call__(self, reference: tuple[LinearStill, ...], angle: tuple[LinearStill, ...]) -> PairedColours:
-        """Return the pairs that all sources find between two angles.
-
-        Raises
-        ------
-        MediaError
-            A marked area cannot be measured.
-        """
+        """Return the pairs that all sources find between two angles; raises MediaError of a marked area."""
         parts = [] if self._features is None else [self._features(reference, angle)]
         if self._faces is not None:
             parts.append(self._faces(reference, angle, parts[0] if parts else None))
@@ -90,14 +84,9 @@ def pool(parts: list[PairedColours], *, reference: str, angle: str) -> PairedCol
 def weighed(pairs: PairedColours, options: CorrespondOptions) -> PairedColours:
     """Hold the stated weight of marked areas to what one place can be worth (docs/maths.md, section 2).
 
-    What two areas drawn by hand differ by is common to all of an area, however much it is trusted; other surfaces,
-    which pin the balance and the mix that one cannot, must be heard beside it. The same weight enters the fit, its
-    folds and the proof.
-
-    Returns
-    -------
-    PairedColours
-        ``pairs`` itself where no area is marked, or where areas are all there is.
+    What two areas drawn by hand differ by is common to all of an area, however much it is trusted; other
+    surfaces, which pin the balance and the mix that one cannot, must be heard beside it. The same weight
+    enters the fit, its folds and the proof. Where areas are all there is, they keep theirs.
     """
     marked = np.asarray(pairs.by_hand, bool)
     if not marked.any() or float(pairs.weight[~marked].sum()) < options.area_least_found:

@@ -19,17 +19,12 @@ _WHOLE = 0.999
 
 
 def stabilised(stills: Iterable[LinearStill], options: FramingOptions) -> Iterator[LinearStill]:
-    """Yield one camera's pictures in order of time, each laid over the first.
+    """Yield one camera's pictures in order of time, of one size, each laid over the first.
 
-    What the first does not show is not valid. A picture is looked for in the first where the one before it lay, so
-    that people, who do not stand there any more, say nothing. Where a camera moved so far that too little of the
-    first is found again, its picture is held against the one before; where that fails too, it is taken to stand as
-    it did.
-
-    Parameters
-    ----------
-    stills : iterable of LinearStill
-        All of one size; small ones suffice. One is held at a time.
+    What the first does not show is not valid. A picture is looked for in the first where the one before it
+    lay, so that people, who do not stand there any more, say nothing. Where a camera moved so far that too
+    little of the first is found again, its picture is held against the one before; where that fails too, it is
+    taken to stand as it did.
     """
     first: Corners | None = None
     last: Corners | None = None

@@ -122,27 +122,15 @@ def _light(label: Int, log: Float, count: int) -> tuple[Float, Float, Float, Flo
 def shared_light_spread(
     surface: Int, run: Float, extent: Float, weight: Float, options: CorrespondOptions
 ) -> Float64:
-    """Return the light spread of pairs whose places on their surface are off together, nobody knows how far.
+    """Return the light spread, (n,), of pairs whose places on their surface are off together by an unknown way.
 
-    The residual of a surface's pairs is the exposure and ``run @ shift``, with one shift for all of them, which is
-    normal with the surface's extent as its standard deviation. What is left of the exposure's precision with the
-    shift unknown says how well the surface's light is known. Since that error is shared, each pair is given
-    its variance times the weight of all: together they weigh what the surface is worth.
+    The residual of a surface's pairs is the exposure and ``run @ shift``, with one shift for all of them,
+    which is normal with the surface's extent as its standard deviation. What is left of the exposure's
+    precision with the shift unknown says how well the surface's light is known. Since that error is shared,
+    each pair is given its variance times the weight of all: together they weigh what the surface is worth.
 
-    Parameters
-    ----------
-    surface : (n,) int
-        0 for pairs that have a place of their own.
-    run : (n, 2)
-        Slope of the natural logarithm of light, by pixel.
-    extent : (n,)
-        Of each pair's surface, pixels.
-    weight : (n,)
-
-    Returns
-    -------
-    (n,) float64
-        Standard deviation of the natural logarithm of luminance; 0 for pairs that have a place.
+    ``surface`` is 0 for pairs that have a place of their own, and so is their spread; ``run``, (n, 2), is the
+    slope of the natural logarithm of light by pixel, and ``extent`` that of each pair's surface in pixels.
     """
     out = np.zeros(len(surface))
     for number in np.unique(surface[surface > 0]):

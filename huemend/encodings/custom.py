@@ -65,11 +65,8 @@ def _form(spec: EncodingSpec, where: str) -> Curve:
 def curve_from_spec(spec: EncodingSpec) -> PublishedCurve:
     """Return the curve that a description stands for, after a check that it can be used both ways.
 
-    Raises
-    ------
-    EncodingError
-        If the description names no known curve or form, or its numbers make no curve that rises, or its mid-grey
-        is more than one 10-bit code away from the published one.
+    Raises EncodingError if it names no known curve or form, its numbers make no curve that rises, or its
+    mid-grey is more than one 10-bit code away from the published one.
     """
     where = f"encoding.{spec.name}"
     if spec.curve:
@@ -109,13 +106,7 @@ def _check(form: Curve, where: str) -> None:
 
 
 def gamut_from_spec(spec: EncodingSpec) -> Gamut:
-    """Return the gamut that a description stands for.
-
-    Raises
-    ------
-    EncodingError
-        If it names no known gamut, or its primaries give no matrix.
-    """
+    """Return the gamut that a description stands for; raises EncodingError for an unknown one, or no matrix."""
     where = f"encoding.{spec.name}"
     if spec.gamut:
         known: Gamut | None = _named(spec.gamut, GAMUTS)

@@ -60,10 +60,7 @@ def _frozen(matrix: NDArray[Any]) -> Matrix:
 def rgb_to_xyz(gamut: Gamut) -> Matrix:
     """Return the (3, 3) matrix from linear RGB to CIE XYZ with the gamut's own white at Y = 1 (SMPTE RP 177).
 
-    Raises
-    ------
-    EncodingError
-        If the primaries lie on one line, or give no finite matrix.
+    Raises EncodingError if the primaries lie on one line, or give no finite matrix.
     """
     # Columns (x, y, 1 - x - y), not scaled to Y = 1: a primary may have y = 0 or less.
     primaries = np.array([(x, y, 1 - x - y) for x, y in (gamut.red, gamut.green, gamut.blue)]).T

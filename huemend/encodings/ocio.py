@@ -32,13 +32,7 @@ _LOW, _HIGH = -0.125, 1.125
 
 
 def decode_transform(encoding: Encoding, range: str = "full") -> Any:
-    """Return the transform from code values to scene-linear ACEScg.
-
-    Parameters
-    ----------
-    range : str
-        ``full``, ``legal`` or ``narrow``.
-    """
+    """Return the transform from code values to scene-linear ACEScg; ``range`` is full, legal or narrow."""
     slope, offset = range_line(encoding, range)
     parts = [_line(slope, offset), _decode_curve(encoding.curve.form)]
     parts.append(_matrix(encoding.to_acescg))

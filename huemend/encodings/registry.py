@@ -73,20 +73,10 @@ class Encoding:
         return matrix_to_acescg(self.gamut)
 
     def decode(self, codes: Float, range: str = "full") -> Float:
-        """Code values to scene-linear ACEScg.
+        """Code values, (..., 3), to scene-linear ACEScg.
 
-        Parameters
-        ----------
-        codes : (..., 3) array
-            1.0 is the largest code (full), or the code 940 of ten bits (legal).
-        range : str
-            ``full``, ``legal`` or ``narrow``.
-
-        Returns
-        -------
-        (..., 3) array
-            float32 for float32 or float16 codes, through a table (see ``huemend.encodings.lookup``); otherwise
-            exact float64.
+        At ``range`` full 1.0 is the largest code, at legal and narrow the code 940 of ten bits. Of float32
+        or float16 codes float32, through a table (``huemend.encodings.lookup``); otherwise exact float64.
         """
         return self.light_to_acescg(self.to_light(codes, range))
 
@@ -109,19 +99,7 @@ class Encoding:
         return matrix_times(self.to_acescg, light)
 
     def encode(self, acescg: Float, range: str = "full") -> Float64:
-        """Scene-linear ACEScg to code values: the exact inverse of ``decode``.
-
-        Parameters
-        ----------
-        acescg : (..., 3) array
-        range : str
-            ``full``, ``legal`` or ``narrow``.
-
-        Returns
-        -------
-        (..., 3) float64
-            Not clamped to what an integer file can hold.
-        """
+        """Scene-linear ACEScg, (..., 3), to code values: the exact inverse of ``decode``, not clamped."""
         light: Float = np.asarray(acescg, np.float64)
         if self.gamut.name != "AP1":
             light = matrix_times(np.linalg.inv(self.to_acescg), light)
@@ -132,10 +110,7 @@ class Encoding:
 def range_line(encoding: Encoding, range: str) -> tuple[float, float]:
     """Return (slope, offset) from a picture's values to the codes that the curve is defined in.
 
-    Raises
-    ------
-    EncodingError
-        If the range is none of ``RANGES``.
+    Raises EncodingError if the range is none of ``RANGES``.
     """
     if range not in RANGES:
         raise EncodingError(f'range "{range}" is not known', todo="use full, legal or narrow")
@@ -221,21 +196,11 @@ def _plain(name: str) -> str:
 
 
 def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[EncodingSpec] = ()) -> Encoding:
-    """Return the encoding of a published (or the setup file's own) name.
+    """Return the encoding of a name, ``curve/gamut``: case, spaces and punctuation are ignored.
 
-    Parameters
-    ----------
-    name : str
-        ``curve/gamut``; case, spaces and punctuation are ignored.
-    exposure_index : int
-        For curves that depend on it (LogC3); others ignore it.
-    custom : iterable of EncodingSpec
-        Encodings that the setup file defines; they come before the published ones.
-
-    Raises
-    ------
-    EncodingError
-        If the name is not known (the nearest is named), or LogC3 is not published for the exposure index.
+    ``exposure_index`` is for curves that depend on it (LogC3). Those that the setup file defines (``custom``)
+    come before the published ones. Raises EncodingError if the name is not known (the nearest is named), or
+    LogC3 is not published for the exposure index.
     """
     wanted = _plain(name)
     own = {_plain(spec.name): spec for spec in custom}
@@ -275,10 +240,7 @@ def encodings_of(setup: Setup) -> dict[str, Encoding]:
 def find_working_encoding(name: str) -> Encoding:
     """Look up the log space that working LUTs lead to and CDLs are stated in.
 
-    Raises
-    ------
-    EncodingError
-        The name is not known, or is that of linear light.
+    Raises EncodingError if the name is not known, or is that of linear light.
     """
     encoding = find_encoding(name)
     if encoding.is_linear:

@@ -25,17 +25,10 @@ _TODO = "match without --reuse"
 
 
 def solved_before(setup: Setup, out: Path, options: MatchOptions, on_event: OnEvent | None = None) -> Earlier:
-    """Return what an earlier match of a setup solved and left, with the nudges that the setup has now.
+    """Return what an earlier match of a setup solved and left in ``out``, with the nudges that the setup has now.
 
-    Parameters
-    ----------
-    out : Path
-        The output folder of the earlier match.
-
-    Raises
-    ------
-    OutputError
-        Something but nudges is not as it was: versions, options, the setup file, or a file that went in.
+    Raises OutputError if something but nudges is not as it was: versions, options, the setup file, or a file
+    that went in.
     """
     record = delivered_record(out, "--out")
     data = read_inside(out, Output.SOLVED)

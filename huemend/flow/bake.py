@@ -30,12 +30,8 @@ def default_format(angle: Angle, options: BakeOptions) -> str:
 def delivered_lut(delivered: Path, setup: Setup, name: str) -> DeliveredLut:
     """Find an angle's match LUT in an output folder, and check it strictly before anything is written with it.
 
-    Raises
-    ------
-    OutputError
-        There is no record, it is that of another setup, or the angle has no match LUT.
-    LutError
-        The LUT does not follow its specification, or is not the one that was written.
+    Raises OutputError if there is no record, it is that of another setup, or the angle has no match LUT;
+    LutError if the LUT does not follow its specification, or is not the one that was written.
     """
     record = delivered_record(delivered)
     if name == record["hero"] == setup.hero:
@@ -71,25 +67,11 @@ def bake_angle(
     options: BakeOptions | None = None,
     on_event: OnEvent | None = None,
 ) -> Baked:
-    """Write an angle's media with the delivered match in it.
+    """Write an angle's media with the match in it that the folder ``delivered`` holds.
 
-    Parameters
-    ----------
-    name : str
-        The angle.
-    delivered : Path
-        Output folder of the match.
-    out : Path, optional
-        A file for a clip, a folder for pictures; inside ``baked`` beside the setup file if not given.
-    overwrite : bool
-        Replace what an earlier bake left there. Nothing else is ever written over.
-    options : BakeOptions, optional
-        The format among them.
-
-    Raises
-    ------
-    InputError
-        Media, LUT or output make no sense; nothing is half-written then.
+    ``out`` is a file for a clip, a folder for pictures; inside ``baked`` beside the setup file if not given.
+    With ``overwrite`` what an earlier bake left there is replaced; nothing else is ever written over. Raises
+    InputError where media, LUT or output make no sense; nothing is half-written then.
     """
     options = options or BakeOptions()
     angle = setup[name]

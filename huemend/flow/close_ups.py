@@ -31,16 +31,7 @@ _WORTH = 1.2
 def close_ups(
     result: SetupResult, surfaces: Mapping[str, Sequence[Surface]], options: MatchOptions
 ) -> dict[Key, CloseUp]:
-    """Decode what stills hold of each surface; nothing of clips, and nothing that was as large already.
-
-    Parameters
-    ----------
-    surfaces : mapping of angle name to surfaces
-
-    Returns
-    -------
-    dict of (angle, number, side) to CloseUp
-    """
+    """Decode what stills hold of each surface, by angle; nothing of clips, or that was as large already."""
     wanted: dict[str, dict[int, list[tuple[Key, Float]]]] = {}
     for name, own in surfaces.items():
         reference = result[name].pairs.reference

@@ -19,13 +19,7 @@ if TYPE_CHECKING:
 
 
 def look_of(setup: Setup, options: MatchOptions) -> Look | None:
-    """Read the show's look that the report's pictures are shown under; None where none is named.
-
-    Raises
-    ------
-    LutError
-        It is no look.
-    """
+    """Read the show's look that the report's pictures are shown under, if one is named; raises LutError."""
     if options.report.look is None:
         return None
     from huemend.write.report.look import find_look
@@ -118,14 +112,8 @@ def output_folder(
 ) -> OutputFolder:
     """Return the folder that takes a setup's result, not yet held.
 
-    Parameters
-    ----------
-    timeline : Timeline, optional
-        What it gets is looked for, too, before the work begins.
-    guard : Guard, optional
-        What is never written over; `guard_of` if not given.
-    within : Path, optional
-        A folder above: no part of the path below it may be a link.
+    What a timeline gets is looked for, too, before the work begins. What ``guard`` holds (`guard_of` if not
+    given) is never written over, and below ``within`` no part of the path may be a link.
     """
     from huemend.write.folder import OutputFolder
     from huemend.write.outputs import outputs_of

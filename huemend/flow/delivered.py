@@ -37,10 +37,7 @@ class MatchLut:
 def delivered_record(delivered: Path, option: str = "--match") -> dict[str, Any]:
     """Return the record of an output folder whose last run came to its end; ``option`` names such a folder.
 
-    Raises
-    ------
-    OutputError
-        There is none, it cannot be read, or a run was interrupted since.
+    Raises OutputError if there is none, it cannot be read, or a run was interrupted since.
     """
     record = read_record(delivered)
     if record is None:
@@ -52,19 +49,10 @@ def delivered_record(delivered: Path, option: str = "--match") -> dict[str, Any]
 
 
 def match_lut(record: Mapping[str, Any], delivered: Path, setup: Setup, name: str) -> MatchLut | None:
-    """Find an angle's match LUT, and check that it is the one that was written and fits what the angle is now.
+    """Find an angle's match LUT, if it got one, and check that it is as written and fits what the angle is now.
 
-    Returns
-    -------
-    MatchLut or None
-        None for an angle that got none.
-
-    Raises
-    ------
-    OutputError
-        The record and the setup disagree on encoding or range.
-    LutError
-        The LUT is gone, or is not the one that was written with the record.
+    Raises OutputError if record and setup disagree on encoding or range; LutError if the LUT is gone, or
+    another.
     """
     said = record["angles"][name]
     entry = next((each for each in said["luts"] if each["kind"] == "match"), None)
@@ -88,12 +76,7 @@ def match_lut(record: Mapping[str, Any], delivered: Path, setup: Setup, name: st
 
 
 def check_hero(record: Mapping[str, Any], delivered: Path, setup: Setup) -> None:
-    """Check that the hero is decoded as it was when it was matched, for who measures against it.
-
-    Raises
-    ------
-    OutputError
-    """
+    """Check that the hero is decoded as it was when matched, for who measures against it; raises OutputError."""
     for entry in record["hero_luts"][:1]:
         _check_hero(setup, entry["input"], delivered)
 

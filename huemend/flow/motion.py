@@ -26,11 +26,8 @@ from huemend.write.report.motion import RATE, Motion
 def motion_of(result: SetupResult, options: MatchOptions) -> Motion | None:
     """Read a few seconds of the hero's clip and of every other one.
 
-    Returns
-    -------
-    Motion or None
-        None where nobody asked, where the hero and another are no clips on one clock, or where they can no longer
-        be read: the match stands without it.
+    None where nobody asked, where the hero and another are no clips on one clock, or where they can no longer
+    be read: the match stands without it.
     """
     setup, clips = result.setup, result.clips
     if not options.report.motion or not options.report.pictures or clips is None:

@@ -47,13 +47,7 @@ def cut_spans(result: SetupResult, options: MatchOptions) -> tuple[tuple[Fractio
 def match_segments(
     result: SetupResult, options: MatchOptions, on_event: OnEvent | None = None
 ) -> Iterator[Segment]:
-    """Match each range of a result apart, one at a time; nothing where a single match holds throughout.
-
-    Parameters
-    ----------
-    result : SetupResult
-        Of the whole range.
-    """
+    """Match each range of a result apart, one at a time; nothing where a single match holds throughout."""
     spans = cut_spans(result, options)
     if len(spans) < 2 or result.clips is None:
         return

@@ -68,19 +68,9 @@ class Verified:
 def verify_setup(setup: Setup, delivered: Path, on_event: OnEvent | None = None) -> tuple[Verified, ...]:
     """Measure the match LUTs of an output folder on a setup's frames.
 
-    Parameters
-    ----------
-    setup : Setup
-        Its media are the other frames; its angles are named as when the LUTs were made.
-    delivered : Path
-        Output folder of the match.
-
-    Raises
-    ------
-    OutputError
-        If the folder holds no record, or that of other angles, or of media in another encoding or range.
-    LutError
-        If a LUT cannot be read, or is not the one that was written with the record.
+    The setup's media are the other frames; its angles are named as when the LUTs were made. Raises OutputError
+    if the folder holds no record, or that of other angles, or of media in another encoding or range; LutError
+    if a LUT cannot be read, or is not the one that was written with the record.
     """
     options = MatchOptions()
     record = delivered_record(delivered)

@@ -40,21 +40,10 @@ def linearise(
 ) -> LinearStill:
     """Decode a still to scene-linear ACEScg with square pixels, at working resolution.
 
-    Parameters
-    ----------
-    range : str
-        ``full`` or ``legal``, as the still holds its codes.
-    pixel_aspect : float
-        Width of a pixel of the still over its height.
-    size : (height, width), optional
-        Smaller than working resolution, to be averaged down to at once.
-    noise : float, optional
-        What another frame of the same clip has told of it: it is not measured again.
-
-    Raises
-    ------
-    MediaError
-        If the still holds NaN or infinity, or nothing between black and clipped.
+    ``range`` is full or legal, as the still holds its codes; ``pixel_aspect`` is the width of its pixels over
+    their height. A ``size`` (height, width) below working resolution is averaged down to at once. ``noise``
+    that another frame of the clip has told of is not measured again. Raises MediaError if the still holds NaN
+    or infinity, or nothing between black and clipped.
     """
     where = f"{still.angle}: {still.source}"
     _refuse_non_finite(still.codes, where)

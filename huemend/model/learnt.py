@@ -26,13 +26,7 @@ class Learnt:
 
     @classmethod
     def from_json(cls, said: Mapping[str, Any]) -> Learnt:
-        """Return what ``as_json`` gave.
-
-        Raises
-        ------
-        KeyError, TypeError, ValueError
-            It did not.
-        """
+        """Return what ``as_json`` gave; raises KeyError, TypeError or ValueError where it did not."""
         theta, covariance = np.array(said["theta"], float), np.array(said["covariance"], float)
         finite = np.isfinite(theta).all() and np.isfinite(covariance).all()
         if theta.shape != (9,) or covariance.shape != (9, 9) or not finite:

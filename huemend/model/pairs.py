@@ -162,10 +162,7 @@ class PairedColours(FrozenArrays):
     def check(self) -> None:
         """Check that the table is one: as many rows in every column, each of the right shape, all numbers finite.
 
-        Raises
-        ------
-        ValueError
-            It is not; names the column.
+        Raises ValueError, which names the column.
         """
         n = len(self)
         for name, (row, _) in _COLUMNS.items():

@@ -56,13 +56,7 @@ class Code(StrEnum):
         reference_place: Place | None = None,
         **figures: object,
     ) -> Reason:
-        """Return the reason with its figures filled in.
-
-        Raises
-        ------
-        KeyError
-            There is no such case, or a figure is missing.
-        """
+        """Return the reason with its figures filled in; raises KeyError without that case or a figure."""
         text, todo = self.said[case]
         return Reason(
             code=self,

@@ -31,20 +31,10 @@ _FIRST, _SECOND = np.array(ROOT_TERMS).T
 
 
 def root_terms(rgb: Float) -> Float64:
-    """Return the three root terms of scene-linear colours.
+    """Return the three root terms of scene-linear ACEScg, (..., 3) to (..., 3), in the order of ``ROOT_TERMS``.
 
-    Parameters
-    ----------
-    rgb : (..., 3) array
-        Scene-linear ACEScg; may be negative.
+    They are in the units of the light, never negative, and 0 on a neutral; the light may be negative.
 
-    Returns
-    -------
-    (..., 3) float64
-        In the order of ``ROOT_TERMS``, in the units of the light, never negative, 0 on a neutral.
-
-    Examples
-    --------
     >>> root_terms(np.array([0.18, 0.18, 0.18])).tolist()
     [0.0, 0.0, 0.0]
     """
@@ -54,17 +44,9 @@ def root_terms(rgb: Float) -> Float64:
 
 
 def root_slopes(rgb: Float) -> Float64:
-    """Return the derivative of the root terms by the channels.
+    """Return the derivative of the root terms by the channels, (..., 3) to (..., 3, 3): rows are terms.
 
-    Parameters
-    ----------
-    rgb : (..., 3) array
-        Not black.
-
-    Returns
-    -------
-    (..., 3, 3) float64
-        Rows are terms, columns channels. Depends on the ratios of the channels alone.
+    It depends on the ratios of the channels alone, which may not all be 0.
     """
     rgb = np.asarray(rgb, np.float64)
     positive, radius = _positive(rgb)

@@ -239,13 +239,7 @@ class Setup:
 
 
 def by_name(name: str, values: Mapping[str, _Value]) -> _Value:
-    """Return the value of an angle.
-
-    Raises
-    ------
-    KeyError
-        There is none of that name; those that there are, are named.
-    """
+    """Return the value of an angle; raises KeyError, which names those that there are."""
     try:
         return values[name]
     except KeyError:

@@ -41,10 +41,7 @@ class Timecode:
     def parse(cls, text: str, fps: Fraction) -> Timecode:
         """Read ``hh:mm:ss:ff``; a semicolon, full stop or comma before the frames means drop-frame.
 
-        Raises
-        ------
-        ValueError
-            If it is no timecode, or a label that this rate does not have.
+        Raises ValueError if it is no timecode, or a label that this rate does not have.
 
         >>> Timecode.parse("01:00:00;00", Fraction(30000, 1001)).frame
         107892

@@ -21,22 +21,10 @@ _AREA_HINT = "write area = [left, top, right, bottom] in fractions of the frame,
 
 
 def parse_marks(top: Table, setup: Table, angles: Sequence[Angle], hero: str, options: SampleOptions) -> Marks:
-    """Read the areas that a setup file names.
+    """Read the areas that a setup file names: of ``top``, the whole file, and ``setup``, its table of that name.
 
-    Parameters
-    ----------
-    top : Table
-        The whole file.
-    setup : Table
-        ``[setup]``, which holds ``least_error_on``, ``keep_as_shot`` and ``keep_limit``.
-    options : SampleOptions
-        Bounds.
-
-    Raises
-    ------
-    SetupFileError
-        An area lies outside the frame or in what ``crop`` leaves out, has no size, or names an angle that there
-        is none of.
+    Raises SetupFileError for an area that lies outside the frame or in what ``crop`` leaves out, has no size,
+    or names an angle that there is none of.
     """
     by_name = {angle.name: angle for angle in angles}
     limit = _either(setup, "keep_limit", "protect_limit")

@@ -10,17 +10,11 @@ ENCODING_TO_FILL_IN = "?"
 
 
 def with_defaults(said: Mapping[str, Any], defaults: Mapping[str, Any]) -> dict[str, Any]:
-    """Fill in what a setup file does not say itself; what it says always stands.
+    """Fill in what a setup file does not say itself; what it says (tables, empty without a file) always stands.
 
-    Parameters
-    ----------
-    said : mapping
-        The setup file's tables; empty where there is no file.
-    defaults : mapping
-        Tables of the same form. Angles that the setup file does not name are left out, unless it names none.
+    ``defaults`` has the same form. Angles that the setup file does not name are left out, unless it names
+    none.
 
-    Examples
-    --------
     >>> said = {"setup": {"hero": "A"}, "angle": {"A": {"media": "a.png", "encoding": "?"}}}
     >>> with_defaults(said, {"angle": {"A": {"encoding": "ACEScct"}, "B": {}}})["angle"]
     {'A': {'encoding': 'ACEScct', 'media': 'a.png'}}

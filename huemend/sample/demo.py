@@ -10,13 +10,7 @@ from huemend.errors import HuemendError
 
 
 def find_demo() -> Path:
-    """Return the folder of the demo setup: inside an installed package, or beside it in the repository.
-
-    Raises
-    ------
-    HuemendError
-        It is in neither place.
-    """
+    """Return the folder of the demo setup, installed or in the repository; raises HuemendError without."""
     package = Path(huemend.__file__).parent
     for parent in (package / "_demo", package.parent / "demo"):
         found = sorted(parent.glob("*/setup.toml"))
@@ -28,10 +22,7 @@ def find_demo() -> Path:
 def copy_demo(folder: Path) -> Path:
     """Copy the demo setup into a new or empty folder, whole or not at all; return its setup file.
 
-    Raises
-    ------
-    OutputError
-        The folder holds something already, or cannot be written.
+    Raises OutputError if the folder holds something already, or cannot be written.
     """
     source = find_demo()
     place_folder(source, folder)

@@ -50,25 +50,13 @@ def draft_setup(
 ) -> Draft:
     """Draft a setup from the media in a folder.
 
-    One angle per sub-folder that holds media; without such sub-folders, one per beginning of a file name. The hero
-    is the angle of that name, or the one whose picture holds the others. Of clips, tags and text tell what they
-    can of the encoding.
+    One angle per sub-folder that holds media; without such sub-folders, one per beginning of a file name. The
+    hero is the angle of that name, or the one whose picture holds the others; ``auto`` goes by the pictures
+    alone, whatever names say. Of clips, tags and text tell what they can of the encoding, by the ``known``
+    names; ``encoding`` is written for every angle, or a placeholder that ``load_setup`` explains.
 
-    Parameters
-    ----------
-    encoding : str, optional
-        What to write for every angle; a placeholder that ``load_setup`` explains if None.
-    known : sequence of str
-        Names of encodings that may be recognised in the text that a clip carries.
-    hero : str, optional
-        Name of the hero, or ``auto`` to go by the pictures alone, whatever the names say.
-
-    Raises
-    ------
-    EncodingError
-        The encoding is a name that cannot be written.
-    MediaError
-        The folder cannot be read, holds media of fewer than two angles, or no angle of the hero's name.
+    Raises EncodingError if the encoding is a name that cannot be written; MediaError if the folder cannot be
+    read, or holds media of fewer than two angles, or no angle of the hero's name.
     """
     if encoding is not None and not is_unicode(encoding):
         raise EncodingError("this name is not UTF-8", where=encoding, todo="huemend encodings lists the names")

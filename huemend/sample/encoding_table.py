@@ -29,26 +29,10 @@ _TABLE_HINT = "give the scene-linear values at evenly spaced codes from 0 to 1, 
 
 
 def parse_encoding_spec(name: str, values: object, source: Path) -> EncodingSpec:
-    """Check one ``[encoding.<name>]`` table.
+    """Check one ``[encoding.<name>]`` table; whether its numbers make a curve is checked when it is first used.
 
-    Parameters
-    ----------
-    name : str
-        What the setup file calls the encoding.
-    values
-        As TOML gives them.
-    source : Path
-        The file that they stand in; one that ``table`` names is looked for beside it.
-
-    Returns
-    -------
-    EncodingSpec
-        Whether its numbers make a curve is checked when the encoding is first used.
-
-    Raises
-    ------
-    SetupFileError
-        For an unknown or missing key, or a value of the wrong kind; names the key.
+    A file that ``table`` names is looked for beside ``source``, which these stand in. Raises SetupFileError
+    for an unknown or missing key, or a value of the wrong kind; names the key.
     """
     if isinstance(values, Mapping):
         values = {k: v.lower() if k in _CHOICES and isinstance(v, str) else v for k, v in values.items()}

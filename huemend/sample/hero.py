@@ -38,15 +38,8 @@ class HeroProposal:
 def propose_hero(pictures: Mapping[str, Float]) -> HeroProposal:
     """Propose the angle in whose picture everything is smallest, so that it holds most of the others.
 
-    Parameters
-    ----------
-    pictures : mapping of angle to (height, width) luma
-        Upright, at the same moment as far as possible.
-
-    Returns
-    -------
-    HeroProposal
-        Without a name where the pictures share too little to tell, or no view is wider than the others.
+    Of each angle an upright picture, (height, width) luma, at the same moment as far as possible. Without a
+    name where they share too little to tell, or no view is wider than the others.
     """
     found = {name: _features(picture) for name, picture in pictures.items()}
     score = dict.fromkeys(pictures, 0.0)

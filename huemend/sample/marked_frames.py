@@ -24,16 +24,10 @@ _Mark = TypeVar("_Mark", bound=_Ranged)
 
 
 def check_frames(setup: Setup, clips: Mapping[str, int]) -> None:
-    """Refuse a range of frames that lies outside what its angle has.
+    """Refuse a range of frames that lies outside what its angle has: raises SetupFileError.
 
-    Parameters
-    ----------
-    clips : mapping of angle to the number of frames of its clip
-        An angle of stills has as many frames as stills.
-
-    Raises
-    ------
-    SetupFileError
+    ``clips`` maps angles to the number of frames of their clips; an angle of stills has as many frames as
+    stills.
     """
     for key, angle, frames in _ranges(setup):
         count = clips.get(angle, len(setup[angle].media))
@@ -54,16 +48,9 @@ def marked_times(
 ) -> tuple[Fraction, ...]:
     """Return moments to look at beside those chosen, so that every pair and neutral with frames is looked at.
 
-    Parameters
-    ----------
-    frame_at : callable
-        The frame of a clip, by angle and time on the common clock.
-    span : (start, end)
-        Seconds on that clock that all angles share.
-    step : Fraction
-        Length of the longest frame.
-    times : sequence of Fraction
-        Moments that were chosen.
+    ``frame_at`` gives the frame of a clip, by angle and time on the common clock, of which ``span`` is the
+    range that all angles share, in seconds; ``step`` is the length of the longest frame, and ``times`` were
+    chosen.
     """
     out: list[Fraction] = []
     start, end = span
@@ -84,12 +71,7 @@ def marked_times(
 
 
 def marks_within(setup: Setup, sampled: Mapping[str, Sequence[int]]) -> Setup:
-    """Leave out the marks none of whose frames was sampled: a part of a take need not show what the whole does.
-
-    Parameters
-    ----------
-    sampled : mapping of angle to the frames that were sampled
-    """
+    """Leave out the marks none of whose frames was sampled: a part of a take need not show what the whole does."""
 
     def held(mark: _Mark, angle: str) -> bool:
         frames = mark.frames

@@ -38,19 +38,10 @@ def is_large(angle: Angle, options: SampleOptions) -> bool:
 def sample_angle(
     angle: Angle, options: SampleOptions | None = None, plan: ClipPlan | None = None
 ) -> Generator[Still, None, None]:
-    """Yield the stills of an angle in the order of their moments.
+    """Yield the stills of an angle in the order of their moments, of a clip the frames that ``plan`` says.
 
-    One still is held at a time: whoever keeps only what it measured keeps memory bounded.
-
-    Parameters
-    ----------
-    plan : ClipPlan, optional
-        Which frames of a clip show the setup's moments (`huemend.sample.clip_plan.plan_clips`).
-
-    Raises
-    ------
-    MediaError
-        A file cannot be read, shows nothing, or differs in size from the angle's first.
+    One still is held at a time: whoever keeps only what it measured keeps memory bounded. Raises MediaError if
+    a file cannot be read, shows nothing, or differs in size from the angle's first.
     """
     options = options or SampleOptions()
     if is_clip(angle.media, options):
@@ -83,10 +74,7 @@ def sample_angle(
 def sample_again(angle: Angle, moments: Iterable[int], options: SampleOptions) -> Iterator[Still]:
     """Yield some of an angle's stills once more, one at a time; nothing of a clip, whose frames take long to find.
 
-    Raises
-    ------
-    MediaError
-        A file cannot be read.
+    Raises MediaError if a file cannot be read.
     """
     if is_clip(angle.media, options):
         return

@@ -38,17 +38,8 @@ def synchronise(
 ) -> dict[str, Sync]:
     """Bring the clips of a setup to one clock.
 
-    Parameters
-    ----------
-    infos : mapping of angle to ClipInfo
-    offsets : mapping of angle to seconds, optional
-        What the setup file states.
-    read_audio : callable
-        Gives the samples of a clip at a rate and the time of the first sample, or None without sound.
-
-    Returns
-    -------
-    dict of angle to Sync
+    ``offsets`` are the seconds that the setup file states. ``read_audio`` gives the samples of a clip at a
+    rate and the time of the first sample, or None without sound.
     """
     options = options or ClipOptions()
     offsets = offsets or {}
@@ -115,22 +106,12 @@ def _by_audio(
 
 
 def align_audio(hero: Float, angle: Float, rate: int) -> tuple[float, float]:
-    """Find when a recording started by the sound that it shares with another.
+    """Find when a recording started by the sound that it shares with another, both sampled at ``rate``.
 
-    Generalised cross-correlation with partial phase weighting (Knapp & Carter, The generalized correlation method
-    for estimation of time delay, 1976), so that neither level nor the colour of a microphone matters.
-
-    Parameters
-    ----------
-    hero, angle : (n,), (m,) arrays
-        Samples at ``rate``.
-
-    Returns
-    -------
-    start : float
-        Seconds from the first sample of ``hero`` to the first sample of ``angle``.
-    confidence : float
-        1 minus the height of the next best place over the best: 0.05 or so for unrelated sound.
+    Generalised cross-correlation with partial phase weighting (Knapp & Carter, The generalized correlation
+    method for estimation of time delay, 1976), so that neither level nor the colour of a microphone matters.
+    Returned are the seconds from the first sample of ``hero`` to that of ``angle``, and a confidence: 1 minus
+    the height of the next best place over the best, 0.05 or so for unrelated sound.
     """
     from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
 

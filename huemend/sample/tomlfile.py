@@ -22,13 +22,7 @@ _MOST_DOTS = 32
 
 
 def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
-    """Read a TOML file of bounded size and depth.
-
-    Raises
-    ------
-    SetupFileError
-        The file cannot be read, or is no TOML that a setup file could be.
-    """
+    """Read a TOML file of bounded size and depth; raises SetupFileError for any other."""
     content = read_input(
         path,
         options.largest_setup_file,
@@ -40,13 +34,7 @@ def read_toml(path: Path, options: SampleOptions) -> dict[str, Any]:
 
 
 def parse_toml(content: bytes, path: Path, options: SampleOptions) -> dict[str, Any]:
-    """Read TOML of bounded size and depth; ``path`` says whence it came.
-
-    Raises
-    ------
-    SetupFileError
-        It is no TOML that a setup file could be.
-    """
+    """Read TOML of bounded size and depth, which came from ``path``; raises SetupFileError for any other."""
     if len(content) > options.largest_setup_file:
         raise SetupFileError("is too large for a setup file", where=path, todo="name the setup file")
     try:

@@ -12,17 +12,7 @@ from huemend.model import Angle
 
 
 def placed(codes: NDArray[Any], angle: Angle) -> NDArray[Any]:
-    """Turn a picture upright, then flip and crop it, as the setup file says, without a copy.
-
-    Parameters
-    ----------
-    codes : (height, width, ...) array
-
-    Returns
-    -------
-    (height, width, ...) array
-        A view.
-    """
+    """Turn a picture, (height, width, ...), upright, then flip and crop it, as the setup file says: a view."""
     # np.rot90 turns counter-clockwise, the setup file clockwise.
     codes = np.rot90(codes, -(angle.rotate // 90)) if angle.rotate else codes
     if angle.flip == "horizontal":

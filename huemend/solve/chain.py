@@ -29,28 +29,12 @@ def chain_order(angles: Sequence[Angle]) -> tuple[tuple[Angle, ...], ...]:
 
 
 def in_hero_light(pairs: PairedColours, match: Match) -> PairedColours:
-    """Turn the reference of pairs, which another angle shot, into what the hero would have shot.
-
-    Parameters
-    ----------
-    pairs : PairedColours
-        ``reference_rgb`` is scene-linear ACEScg as that angle shot it.
-    match : Match
-        That angle's own.
-    """
+    """Turn the reference of pairs, as another angle shot it, into what the hero would have: by its match."""
     return replace(pairs, reference_rgb=np.asarray(match.apply(np.asarray(pairs.reference_rgb, float))))
 
 
 def with_errors_of(found: AngleResult, through: AngleResult) -> AngleResult:
-    """Add the errors of the angle in between to those of an angle that was matched through it.
-
-    Parameters
-    ----------
-    found : AngleResult
-        As if the angle in between were the hero.
-    through : AngleResult
-        Of the angle in between, its own chain included.
-    """
+    """Add the errors of the angle in between, its own chain included, to those of the angle matched through it."""
     # What a chain taught of two cameras is not sure enough to be lent to other setups.
     found = replace(found, learnt=None)
     own, before = found.held_out, through.held_out

@@ -34,17 +34,8 @@ _LEAST_CHANNEL = 0.1
 def fit_colours(hero: Regions, angle: Regions, options: ColourOptions, solve: SolveOptions) -> ColourFit | NoFit:
     """Find exposure and balance with which the hero's colours hold those of the angle.
 
-    Parameters
-    ----------
-    hero, angle : Regions
-        Scene-linear ACEScg.
-    solve : SolveOptions
-        For how uncertainty is told.
-
-    Returns
-    -------
-    ColourFit or NoFit
-        `NoFit` if the angle shows too few colours or the hero does not hold them.
+    `NoFit` if the angle shows too few colours or the hero does not hold them. ``solve`` says how uncertainty
+    is told.
     """
     if not len(hero) or not len(angle):
         why = "one of the two views shows nothing that can be measured"
@@ -78,20 +69,9 @@ def allowed_exposure(
 ) -> Interval | None:
     """Return the stops of exposure that colours allow a match, wider the more places agree with it.
 
-    A few wrong pairs agree by chance, hundreds of places do not; the colours of two pictures are no such thing as
-    sure either, where one of them clips, or shows another person.
-
-    Parameters
-    ----------
-    found : ColourFit or NoFit
-        Of both whole pictures.
-    used : (n,) bool
-        The pairs that agree with the match.
-
-    Returns
-    -------
-    Interval or None
-        None where the colours say nothing.
+    A few wrong pairs agree by chance, hundreds of places do not; the colours of two pictures (``found``, of
+    both whole ones) are no such thing as sure either, where one of them clips, or shows another person. None
+    where they say nothing.
     """
     if isinstance(found, NoFit):
         return None

@@ -29,30 +29,14 @@ def fit(
     offer_contrast: bool = False,
     view_stops: float,
 ) -> Fit | NoFit:
-    """Fit the simplest sufficient match to pairs.
+    """Fit the simplest sufficient match to pairs; `NoFit` is falsy and says why there is none.
 
-    Parameters
-    ----------
-    pairs : PairedColours
-        Scene-linear ACEScg; ``reference`` is what the angle is to agree with.
-    prior : CameraPairPrior, optional
-        What earlier setups learnt of these two cameras: it takes the place of what is known of any two before
-        footage is seen, which still says what is plausible, and a match is then the full 3x3 (and bent hues, where
-        these prove themselves) or none.
-    offer_contrast : bool
-        Light and dark surfaces ask for different exposures: offer a contrast about mid-grey, too.
-    view_stops : float
-        Gain of the measurement view, in which rungs are compared.
-
-    Returns
-    -------
-    Fit or NoFit
-        `NoFit` is falsy and says why.
-
-    Raises
-    ------
-    ValueError
-        If arrays of the pairs differ in length, or hold values that are not finite.
+    With a ``prior`` of what earlier setups learnt of these two cameras, it takes the place of what is known of
+    any two before footage is seen, which still says what is plausible, and a match is then the full 3x3 (and
+    bent hues, where these prove themselves) or none. Where light and dark ask for different exposures,
+    ``offer_contrast`` offers one about mid-grey, too. Rungs are compared in the measurement view, of gain
+    ``view_stops``. Raises ValueError if arrays of the pairs differ in length, or hold values that are not
+    finite.
     """
     pairs.check()
     # Areas marked beside enough that was found say what the match is to be. Whether there is one, on which rung,

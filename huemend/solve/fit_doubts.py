@@ -94,13 +94,7 @@ def is_strange(fitted: Estimate, options: SolveOptions) -> bool:
 
 
 def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:
-    """Return the reason to look at a match whose channel mix is strange, or would have been.
-
-    Parameters
-    ----------
-    strange : collection of Rung
-        Those with such a mix.
-    """
+    """Return the reason to look at a match whose channel mix is strange, as of some rungs, or would have been."""
     if taken in strange:
         return (Code.STRANGE_MIX.because(),)
     if Rung.MATRIX in strange and taken in (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE):

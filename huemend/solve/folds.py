@@ -55,15 +55,11 @@ def _is_late(pairs: PairedColours) -> Int64:
 
 
 def spatial_folds(pairs: PairedColours, options: SolveOptions) -> Int64:
-    """Deal pairs out to folds by regions of the reference picture.
+    """Deal pairs out to folds by regions of the reference picture: (n,), from 0 on.
 
     Neighbouring patches share surface, light and errors of place, so a proof on a neighbour is none: whole
-    regions are held out (Roberts et al. 2017, "Cross-validation strategies for data with structure").
-
-    Returns
-    -------
-    (n,) int64
-        0 .. folds - 1; -1 for areas named by hand that say nothing of exposure, which would prove nothing.
+    regions are held out (Roberts et al. 2017, "Cross-validation strategies for data with structure"). It is -1
+    for areas named by hand that say nothing of exposure, which would prove nothing.
     """
     found = ~pairs.marked_beside
     if not found.all():

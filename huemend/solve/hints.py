@@ -28,12 +28,7 @@ def without_contradictions(
 ) -> tuple[PairedColours, tuple[Contradiction, ...]]:
     """Leave out marked areas that contradict what was found, or, where little was found, the other areas.
 
-    Returns
-    -------
-    PairedColours
-        ``pairs`` itself where nothing is left out.
-    tuple of Contradiction
-        What was left out, worst first.
+    Returned are the pairs, themselves where nothing is left out, and what was left out, worst first.
     """
     marked = np.asarray(pairs.by_hand, bool)
     if not marked.any():

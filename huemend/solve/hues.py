@@ -24,17 +24,7 @@ _DIRECTIONS = 4000
 
 
 def unfolded(theta: Float) -> Float64:
-    """Return parameters whose root terms fold no colours.
-
-    Parameters
-    ----------
-    theta : (22,) array
-
-    Returns
-    -------
-    (22,) float64
-        The same where nothing folds.
-    """
+    """Return parameters, (22,), whose root terms fold no colours: the same where nothing folds."""
     out = np.array(theta, np.float64)
     roots = out[ROOTS].reshape(3, 3).copy()
     if not roots.any():

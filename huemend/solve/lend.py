@@ -27,18 +27,7 @@ _BALANCE, _MIX = slice(0, 2), slice(2, 8)
 
 
 def pool(earlier: Sequence[tuple[str, Learnt]], options: CarryOptions | None = None) -> Carried | None:
-    """Return what earlier setups lend to the next one.
-
-    Parameters
-    ----------
-    earlier : sequence of (name, Learnt)
-        In the order of the day, of the same two cameras.
-
-    Returns
-    -------
-    Carried or None
-        None where there is nothing to lend.
-    """
+    """Return what earlier setups of two cameras, in the order of the day, lend to the next one, if anything."""
     options = options or CarryOptions()
     general = np.asarray(CAMERA_PAIR.covariance, float)[_COLOUR, _COLOUR]
     scatter = np.diag(np.square(options.scatter))
@@ -97,13 +86,7 @@ def fit_carried(
     *,
     view_stops: float,
 ) -> Fit | NoFit:
-    """Fit a match with what earlier setups lend; fewer pairs suffice for it.
-
-    Parameters
-    ----------
-    lent : Carried
-        As far as it is `still_true`.
-    """
+    """Fit a match with what earlier setups lend, as far as it is `still_true`; fewer pairs suffice for it."""
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
     prior = replace(CAMERA_PAIR, mean=lent.mean, covariance=lent.covariance)
     return fit(pairs, relaxed, prior=prior, view_stops=view_stops)

@@ -44,19 +44,10 @@ class Wish:
 
 
 def nearest(pairs: PairedColours, fitted: Fit, wish: Wish, strength: float, options: SolveOptions) -> Fit:
-    """Return a fit moved towards a wish, the matches of its folds alike, each by the pairs that it may see.
+    """Return a fit of the same pairs moved towards a wish, the matches of its folds too, each by what it may see.
 
-    Parameters
-    ----------
-    fitted : Fit
-        Of the same pairs.
-    strength : float
-        How often a pair of the wish counts in the wish's favour what it counts in the fit.
-
-    Returns
-    -------
-    Fit
-        ``uncertainty`` still tells of the best match; its intervals are drawn out until they hold this one.
+    ``strength`` is how often a pair of the wish counts in the wish's favour what it counts in the fit.
+    ``uncertainty`` still tells of the best match; its intervals are drawn out until they hold this one.
     """
     samples = Samples.of(pairs, options)
     rung = Rung.MATRIX if fitted.rung in _SIMPLER else fitted.rung

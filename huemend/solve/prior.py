@@ -55,20 +55,8 @@ _DIAGONAL = np.arange(3)
 
 
 def theta_to_matrix(theta: Float) -> Float64:
-    """Return the combined matrix of nine parameters.
+    """Return the combined matrix of nine ``PARAMETERS``, (..., 9) to (..., 3, 3), which acts on column vectors.
 
-    Parameters
-    ----------
-    theta : (..., 9) array
-        In the order of ``PARAMETERS``.
-
-    Returns
-    -------
-    (..., 3, 3) array
-        Acts on column vectors of scene-linear ACEScg.
-
-    Examples
-    --------
     >>> bool((theta_to_matrix(np.zeros(9)) == np.eye(3)).all())
     True
     """
@@ -80,18 +68,7 @@ def theta_to_matrix(theta: Float) -> Float64:
 def matrix_to_theta(matrix: Float) -> Float64:
     """Return the nine parameters of a combined matrix; the inverse of ``theta_to_matrix``.
 
-    Parameters
-    ----------
-    matrix : (..., 3, 3) array
-
-    Returns
-    -------
-    (..., 9) array
-
-    Raises
-    ------
-    ValueError
-        If the matrix takes the light of any channel of a neutral away: no gains can say that.
+    Raises ValueError if the matrix takes the light of any channel of a neutral away: no gains can say that.
     """
     matrix = np.asarray(matrix, np.float64)
     gains = matrix.sum(-1)
@@ -106,16 +83,7 @@ def matrix_to_theta(matrix: Float) -> Float64:
 
 
 def theta_jacobian(theta: Float) -> Float64:
-    """Return the derivative of the combined matrix by the parameters.
-
-    Parameters
-    ----------
-    theta : (9,) array
-
-    Returns
-    -------
-    (9, 3, 3) array
-    """
+    """Return the derivative of the combined matrix by the parameters, (9,) to (9, 3, 3)."""
     theta = np.asarray(theta, np.float64)
     gains, mix = _gains(theta), _mix(theta)
     out = np.zeros((9, 3, 3))
@@ -168,17 +136,7 @@ class CameraPairPrior:
     roots_dof: float
 
     def whiten(self, theta: Float) -> Float64:
-        """Return nine numbers of mean 0 and identity covariance: the prior's residuals for least squares.
-
-        Parameters
-        ----------
-        theta : (..., 9) array
-
-        Returns
-        -------
-        (..., 9) array
-            The first is exposure's alone.
-        """
+        """Return nine numbers of mean 0 and identity covariance, (..., 9); the first is exposure's alone."""
         out: Float64 = (np.asarray(theta, np.float64) - np.asarray(self.mean, np.float64)) @ self.whitener.T
         return out
 

@@ -188,18 +188,9 @@ class Samples:
     ) -> tuple[Float64, Float64]:
         """Return JᵀWJ and JᵀWr of docs/maths.md, equation 12: (free, free) and (free,).
 
-        Without a contrast they are sums of four moments of the angle's colours (equation 12a), so that the nine
-        or twelve slopes of every pair need not be written down.
-
-        Parameters
-        ----------
-        theta : (22,) array
-        free : (k,) int
-            Ascending.
-        residual : (n, 3) array
-            At ``theta``.
-        of_luminance, of_chroma : (n,) array
-            Weights of the first part of the residual and of either other.
+        Without a contrast they are sums of four moments of the angle's colours (equation 12a), so that the
+        nine or twelve slopes of every pair need not be written down. ``free`` is ascending, the residual
+        (n, 3) that at ``theta``; weights, (n,), are those of its first part and of either other.
         """
         if (len(free) and free[-1] >= CONTRAST) or theta[CONTRAST] != 0.0 or theta[ROOTS].any():
             jacobian = self.jacobian(theta, free)

@@ -99,14 +99,9 @@ def estimate(
 ) -> Estimate:
     """Fit the free parameters (docs/maths.md, equations 8 to 12).
 
-    Parameters
-    ----------
-    free : (k,) int
-        Indices of the free parameters, ascending; the others stay at 0.
-    flare_unit : float
-        Mean light of the angle's picture, scene-linear: the unit of the flare prior.
-    flare_start : (3,) array or 0
-        Flare that the fit starts from, scene-linear ACEScg.
+    ``free`` holds their indices, ascending; the others stay at 0. ``flare_unit`` is the mean light of the
+    angle's picture, scene-linear, in which the prior counts flare; ``flare_start`` what the fit starts from,
+    (3,) or 0.
     """
     theta = first_guess(samples, free, flare_start)
     shading, misfit_ratio = options.shading_start, _MISFIT_START

@@ -30,18 +30,9 @@ def spread(
 ) -> Uncertainty:
     """Return 90 % intervals and predicted colour errors of a match (docs/maths.md, section 6).
 
-    Parameters
-    ----------
-    theta : (22,) array
-    covariance : (22, 22) array
-        How sure a contrast is does not show in the numbers that are told.
-    taken : (22,) array, optional
-        The match that was taken, where it is a simpler one: intervals are drawn out until they hold it, and colour
-        errors are its own.
-    options : SolveOptions
-        ``seed`` of the draws behind the colour errors, and the ``systematic`` share of the error.
-    misfit_ratio : float
-        Chroma scatter of the pairs about the match, as `Estimate` has it: a kind of surface may lie off it so.
+    How sure a contrast is does not show in the numbers that are told. Where the match that was ``taken`` is a
+    simpler one, intervals are drawn out until they hold it, and colour errors are its own. ``misfit_ratio`` is
+    the chroma scatter of the pairs about the match, as `Estimate` has it: a kind of surface may lie off it so.
     """
     # Metamerism and gloss towards one camera are common to many pairs: their scatter does not show it.
     theta, covariance = theta[:_TOLD], np.array(covariance, float)[:_TOLD, :_TOLD]

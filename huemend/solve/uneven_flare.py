@@ -44,15 +44,11 @@ class _Veil:
 
 
 def uneven_flare(pairs: PairedColours, angle: LinearStill, options: SolveOptions) -> tuple[Reason, ...]:
-    """Return the doubt that flare lies on one side of an angle, if the pairs speak for it.
+    """Return the doubt that flare lies on one side of an angle, of its first picture, if the pairs speak for it.
 
-    Veils of the colour of the picture's mean light, from each of its edges, are taken off the pairs. One is told
-    where a match then explains them better than any does that takes flare for even (docs/maths.md, equation 13b).
-
-    Parameters
-    ----------
-    angle : LinearStill
-        The angle's first picture.
+    Veils of the colour of the picture's mean light, from each of its edges, are taken off the pairs. One is
+    told where a match then explains them better than any does that takes flare for even (docs/maths.md,
+    equation 13b).
     """
     pairs = pairs.take(~pairs.by_hand)
     if len(pairs) < _FEWEST:

@@ -93,12 +93,8 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     """Say whether an angle's match may be trusted, and why.
 
     Steps in the order in which they can overrule one another; it may be asked again as more becomes known.
-
-    Returns
-    -------
-    Decision
-        ``unsolved`` where there is no match or it does no good; ``review`` with every reason for doubt;
-        ``matched`` with what speaks for it.
+    ``unsolved`` where there is no match or it does no good; ``review`` with every reason for doubt;
+    ``matched`` with what speaks for it.
     """
     basis, fitted, held_out, through = Basis.PAIRS, known.fitted, known.held_out, known.through
     reasons: tuple[Reason, ...]
@@ -179,15 +175,7 @@ def _asked_for(reasons: tuple[Reason, ...]) -> Verdict:
 def decide_delivered(
     held_out: HeldOut | None, options: ValidateOptions, why_not: tuple[Reason, ...] = ()
 ) -> Decision:
-    """Say whether a delivered LUT holds on other frames.
-
-    Parameters
-    ----------
-    held_out : HeldOut or None
-        What the frames show through the LUT.
-    why_not : tuple of Reason
-        Why they show nothing, where there is a LUT.
-    """
+    """Say whether a delivered LUT holds on other frames, of what they show through it, or why nothing."""
     if held_out is None:
         return Decision(verdict=Verdict.UNSOLVED, reasons=why_not or (Code.NO_LUT.because(),))
     before, after = held_out.before.mean, held_out.after

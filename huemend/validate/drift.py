@@ -31,15 +31,7 @@ _UNKNOWN_PICTURES = 3
 
 
 def compare_cameras(tracks: Mapping[str, Track], times: Sequence[float], options: DriftOptions) -> Drift:
-    """Name what moves in cameras that were followed one by one.
-
-    Parameters
-    ----------
-    tracks : mapping of angle to Track
-        Of every angle, the hero included, at the same times.
-    times : sequence of float
-        Seconds on the common clock, rising.
-    """
+    """Name what moves in cameras, the hero included, that were followed at the same times, in seconds."""
     common = _common(np.stack([track.stops for track in tracks.values()]))
     changes = _describe("", common, np.zeros(len(times)), times, options)
     for name, track in tracks.items():
@@ -232,15 +224,10 @@ def with_segments(drift: Drift, hero: str, options: DriftOptions) -> Drift:
 
 
 def segments(drift: Drift, angle: str, hero: str, options: DriftOptions) -> tuple[tuple[float, float], ...]:
-    """Cut the common range where one match would no longer hold.
+    """Cut the common range where one match would no longer hold, without gaps, (start, end) in seconds.
 
-    Each segment is as long as angle and hero stay within the limits of the segment's middle; its ends lie halfway
-    between the pictures on either side of a cut.
-
-    Returns
-    -------
-    tuple of (start, end)
-        Seconds on the common clock, without gaps; one segment if nothing drifts.
+    Each segment is as long as angle and hero stay within the limits of the segment's middle; its ends lie
+    halfway between the pictures on either side of a cut.
     """
     between = drift.against(angle, hero)
     series = _in_limits(between, options)

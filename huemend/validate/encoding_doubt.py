@@ -93,19 +93,9 @@ def slope_reasons(
     """Return the reason to suspect an angle's encoding or range, where its slope gives one.
 
     Pairs that hardly know how they are lit are left out. A slope that neither haze nor a look nor any curve
-    explains is ``implausible``: what seems to be shared is not.
-
-    Parameters
-    ----------
-    used : (n,) bool
-        Pairs that agree with the match.
-    encoding : str
-        As stated.
-    alternatives : iterable of (name, function)
-        The function turns the angle's colours, decoded as stated, into what they were if that encoding had been
-        recorded.
-    flare : (3,) array or 0
-        What the match takes off the angle first: haze that it explains is no cause for suspicion.
+    explains is ``implausible``: what seems to be shared is not. ``used`` are the pairs that agree with the
+    match, and ``flare`` is what it takes off the angle first: haze that it explains is no cause for suspicion.
+    Each alternative turns the angle's colours, decoded as stated, into what they were if it had been recorded.
     """
     inside = _telling(pairs, used, options)
     if inside.sum() < options.slope_pairs or _span(pairs, inside) < options.slope_span:
@@ -130,11 +120,6 @@ def exposure_slack(
     """Return by how much the exposure that light and dark surfaces ask for differs: standard deviation, stops.
 
     Where luminance lies on another slope than 1, no one exposure is right for all of the picture.
-
-    Parameters
-    ----------
-    pairs, used, options, flare
-        As for `slope_reasons`.
     """
     inside = _telling(pairs, used, options)
     reference, angle = np.asarray(pairs.reference_rgb)[inside], np.asarray(pairs.angle_rgb)[inside] - flare

@@ -35,17 +35,11 @@ def lamp_notes(
 ) -> tuple[Reason, ...]:
     """Return a note where an angle shows bright light that lies out of gamut after the match, or nearly.
 
-    The match is a mix of channels learnt on surfaces. Where one channel holds nearly all the light, each error of
-    that mix stands alone; the result can fall below zero, and a LUT or a gamut then cuts it off with a hard edge.
-    Light counts that is out of ACEScg after the match, or brighter than any paint, more saturated than any patch
-    of the 24-patch chart and with no pair of the match near its colour; in areas large enough to see.
-
-    Parameters
-    ----------
-    angles : sequence of LinearStill
-        The angle's pictures; the one that shows most of it counts.
-    view_stops : float
-        The setup's view gain, under which brightness is judged.
+    The match is a mix of channels learnt on surfaces. Where one channel holds nearly all the light, each error
+    of that mix stands alone; the result can fall below zero, and a LUT or a gamut then cuts it off with a hard
+    edge. Light counts that is out of ACEScg after the match, or brighter than any paint, more saturated than
+    any patch of the 24-patch chart and with no pair of the match near its colour; in areas large enough to
+    see. Of several pictures the one that shows most of it counts.
     """
     worst = max(
         ((*_lamps(still, pairs, fitted, options, view_stops), still) for still in angles),

@@ -91,13 +91,7 @@ def burn_in_notes(pairs: PairedColours) -> tuple[Reason, ...]:
 
 
 def chart_notes(pairs: PairedColours) -> tuple[Reason, ...]:
-    """Return a note where a chart was to be looked for, and the two views did not both show one.
-
-    Parameters
-    ----------
-    pairs : PairedColours
-        Whose ``rejected`` counts the moments at which a chart was missed.
-    """
+    """Return a note where a chart was to be looked for, and not both views show one, as ``rejected`` tells."""
     if len(pairs) and "chart" in pairs.source.split():
         return ()
     names = sorted((pairs.reference, pairs.angle))

@@ -10,13 +10,7 @@ from huemend.model.reasons import Code
 
 
 def mark_reasons(odd: Sequence[Contradiction], hero: LinearStill, angle: LinearStill) -> tuple[Reason, ...]:
-    """Say which marks were left out of a match, and what each alone would give.
-
-    Parameters
-    ----------
-    hero, angle : LinearStill
-        For the size of the pictures that the marks are on.
-    """
+    """Say which marks were left out of a match, and what each alone would give; pictures give their sizes."""
     return tuple(
         Code.MARK_CONTRADICTED.because(
             "by pictures" if found.pictures else "",

@@ -18,14 +18,9 @@ _SURE = 2.0
 def left_by_moment(pairs: PairedColours, match: Match) -> tuple[Int64, Float, Float]:
     """Return what a match leaves against the reference at each moment: exposure, red and blue against green.
 
-    Returns
-    -------
-    moments : (m,) int
-        Those that enough places tell of.
-    left : (m, 3) float64
-        Medians over the moment's pairs, stops; positive where the angle still shows less than the reference.
-    error : (m, 3) float64
-        Their standard errors, one place counting once.
+    Returned are the moments, (m,), that enough places tell of; medians over their pairs, (m, 3) stops,
+    positive where the angle still shows less than the reference; and their standard errors, one place counting
+    once.
     """
     wanted = np.maximum(np.asarray(pairs.reference_rgb, float), 1e-4)
     matched = np.maximum(match.apply(np.asarray(pairs.angle_rgb, float)), 1e-4)

@@ -20,18 +20,9 @@ def with_observed_errors(
 ) -> Uncertainty:
     """Return an uncertainty that is no smaller than what the proof shows (docs/maths.md, section 6).
 
-    Parameters
-    ----------
-    predicted : Uncertainty
-        As the fit has it.
-    exposure_slack : float
-        Stops by which exposures of light and dark surfaces differ, one standard deviation; 0 where luminance has a
-        slope of 1.
-
-    Returns
-    -------
-    Uncertainty
-        The exposure's interval is wider on either side alike; errors of skin are not under those of a face.
+    ``exposure_slack`` are the stops by which exposures of light and dark surfaces differ, one standard
+    deviation; 0 where luminance has a slope of 1. The exposure's interval is wider on either side alike;
+    errors of skin are not under those of a face.
     """
     stops = predicted.exposure_stops
     if exposure_slack:

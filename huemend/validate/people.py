@@ -12,21 +12,9 @@ from huemend.view import delta_e2000, ease_light, measurement_lab
 
 
 def check_skin(pairs: PairedColours, match: Match, used: Bool, *, view_stops: float) -> tuple[SkinCheck, ...]:
-    """Compare every skin that both views show with itself.
+    """Compare every skin that both views show with itself, by name, whether faces or marked areas gave it.
 
-    Parameters
-    ----------
-    pairs : PairedColours
-        Those whose label speaks of skin count, whether faces or marked areas gave them.
-    used : (n,) bool
-        Pairs that agree with the match: others of a name show something else, unless all do.
-    view_stops : float
-        Of the measurement view.
-
-    Returns
-    -------
-    tuple of SkinCheck
-        By name.
+    ``used`` are the pairs that agree with the match: others of a name show something else, unless all do.
     """
     names = [name for name in np.unique(pairs.label).tolist() if is_skin(name)]
     return tuple(_check(name, pairs, match, used, view_stops) for name in names)

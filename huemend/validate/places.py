@@ -35,19 +35,7 @@ def areas_of(mask: Bool, share: float) -> Bool:
 
 
 def place_of(still: LinearStill, mask: Bool) -> Place | None:
-    """Return the place of the largest area of a mask, in a picture of any size: its innermost point.
-
-    Parameters
-    ----------
-    still : LinearStill
-        Whose picture it is.
-    mask : (height, width) bool
-
-    Returns
-    -------
-    Place or None
-        None where the mask holds nothing.
-    """
+    """Return the place of the largest area of a mask, whatever its size: its innermost point, if there is any."""
     cv2 = import_cv2()
     small = np.asarray(reduced(mask) > 0.5) if mask.any() else mask
     if not small.any():

@@ -18,18 +18,14 @@ def prove(pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_s
     """Measure each pair under the match that was fitted without its part of the picture.
 
     A single patch carries noise, and where two views see it from apart also gloss and shading, which no match
-    can mend; what a match can be wrong about is common to a colour wherever it stands. So patches of one colour
-    are pooled over the whole picture first, each measured under the match that did not see it, and pairs that
-    have nothing to do with the match (a wrong pair whatever the match) are counted, not averaged in
+    can mend; what a match can be wrong about is common to a colour wherever it stands. So patches of one
+    colour are pooled over the whole picture first, each measured under the match that did not see it, and
+    pairs that have nothing to do with the match (a wrong pair whatever the match) are counted, not averaged in
     (docs/maths.md, section 7).
 
-    Returns
-    -------
-    HeldOut
-        ``before`` and ``after`` are over these colours, which people are told of as surfaces; ``error_before`` and
-        ``error_after`` over single pairs.
-        Beside what was found without help, areas that somebody marked are told by their names alone: that a match
-        meets what they say it is to meet proves nothing of the rest.
+    ``before`` and ``after`` are over these colours, which people are told of as surfaces; ``error_before`` and
+    ``error_after`` over single pairs. Beside what was found without help, areas that somebody marked are told
+    by their names alone: that a match meets what they say it is to meet proves nothing of the rest.
     """
     matched = np.array(pairs.angle_rgb, float)
     for number, match in enumerate(fitted.fold_matches):
@@ -56,21 +52,11 @@ def measure(
     fold: Int | None = None,
     view_stops: float,
 ) -> HeldOut:
-    """Measure pairs before and after a match that did not use them.
+    """Measure pairs before and after a match that did not use them; see `prove`.
 
-    Parameters
-    ----------
-    matched : (n, 3) array
-        The angle's colours after the match, scene-linear ACEScg.
-    used : (n,) bool
-        Pairs that show the same surface; the others are left out.
-    fold : (n,) int, optional
-        Which part held each pair out; -1 leaves it out. Without it, all were.
-
-    Returns
-    -------
-    HeldOut
-        ``before`` and ``after`` are over colours, of which they count ``n``; see `prove`.
+    ``matched``, (n, 3), are the angle's colours after the match; pairs that are not ``used`` show something
+    else, and are left out. ``fold``, (n,), says which part held each pair out, -1 that none did; without it,
+    all were.
     """
     fold = np.zeros(len(pairs), int) if fold is None else fold
     held = fold >= 0

@@ -25,16 +25,12 @@ _ROUNDS, _SETTLED = 8, 1e-3
 
 
 def follow(stills: Iterable[LinearStill], options: DriftOptions) -> Track:
-    """Follow one camera's exposure and balance through pictures in order of time.
+    """Follow one camera's exposure and balance through pictures in order of time, of one size and held singly.
 
-    Each picture is divided into areas, and what they show is parted into what each area is by itself and what all
-    do together (median polish, Tukey 1977, "Exploratory Data Analysis", chapter 11). What an area is by itself is
-    what it shows most of the time, so that people who walk through do not count, wherever they were at first.
-
-    Parameters
-    ----------
-    stills : iterable of LinearStill
-        All of one size; small ones suffice. One is held at a time.
+    Each picture is divided into areas, and what they show is parted into what each area is by itself and what
+    all do together (median polish, Tukey 1977, "Exploratory Data Analysis", chapter 11). What an area is by
+    itself is what it shows most of the time, so that people who walk through do not count, wherever they were
+    at first.
     """
     areas = np.stack([_areas(still, options.grid) for still in stills])
     count, shape = len(areas), areas.shape[1:3]
