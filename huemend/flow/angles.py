@@ -37,7 +37,7 @@ from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
 from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.uneven_flare import uneven_flare
-from huemend.validate.coverage import uncovered_share
+from huemend.validate.coverage import picture_lost, uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
 from huemend.validate.doubts import doubts_of_pictures
 from huemend.validate.drift import drift_reasons
@@ -191,17 +191,19 @@ def _prove(
         alone = prove(pairs, fitted.alone, validate, view_stops=view_stops)
         # A proof is not the surer for areas that agree with one another.
         held_out = worse(held_out, alone)
+    flare = uneven_flare(pairs, shots[0], options.solve)
     return Evidence(
         pairs=pairs,
         fitted=fitted,
         held_out=held_out,
         held_out_alone=alone,
+        lost=picture_lost(shots[0], pairs, held_out, view_stops=view_stops) if flare else (),
         uncovered=uncovered_share(shots[0], pairs, fitted, validate),
         encoding=slope,
         rendered=rendered,
         limits=(
             *doubts_of_pictures(hero, shots, pairs, fitted, validate, view_stops=view_stops),
-            *uneven_flare(pairs, shots[0], options.solve),
+            *flare,
         ),
         learnt=fitted.learnt,
     )

@@ -136,6 +136,11 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "that it did not use, but so few places say so that it may as well do worse",
             _AS_IT_IS,
         ),
+        "picture": (
+            "by all that seems to be shared, the colours of this angle's picture would be off by {after:.1f} "
+            "CIEDE2000 after the best match, more than the {before:.1f} as shot",
+            _AS_IT_IS,
+        ),
     },
     "too-thin": {
         "balance": (

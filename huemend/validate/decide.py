@@ -42,6 +42,8 @@ class Evidence:
     held_out: HeldOut | None = None
     #: The proof of ``fitted.alone``, which is what was found without help, where areas were marked beside it.
     held_out_alone: HeldOut | None = None
+    #: That flare from one side leaves the angle's picture further off than as shot.
+    lost: tuple[Reason, ...] = ()
     #: Share of the angle's picture whose colours no pair covers.
     uncovered: float = 0.0
     #: Doubts about the encoding, and about a picture made for a display.
@@ -104,7 +106,7 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
         reasons = (Code.BROKEN_CHAIN.because(name=through.angle.name),)
     elif isinstance(fitted, NoFit) or held_out is None:
         reasons = (*getattr(fitted, "reasons", ()), *known.encoding, *known.rendered)
-    elif no_gain := _no_gain(fitted, held_out):
+    elif no_gain := _no_gain(fitted, held_out) or known.lost:
         limits = (each for each in known.limits if each.code not in _OF_THE_MATCH)
         reasons = (*no_gain, *known.encoding, *known.rendered, *limits)
     else:

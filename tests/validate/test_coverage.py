@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from huemend.model import LinearStill, Match
+from huemend.model import LinearStill, Match, Reason
 from huemend.options import ValidateOptions
-from huemend.validate.coverage import uncovered_share
+from huemend.validate.coverage import picture_lost, uncovered_share
 from tests.solve.made_pairs import make_pairs
-from tests.validate.made_fits import a_fit
+from tests.validate.made_fits import a_fit, a_proof
 
 OPTIONS = ValidateOptions()
 GREY, RED = np.array([0.2, 0.2, 0.2]), np.array([0.6, 0.1, 0.05])
@@ -61,3 +63,17 @@ def test_pairs_that_do_not_agree_cover_nothing() -> None:
 
 def test_near_black_asks_for_nothing() -> None:
     assert share(a_still(0.5, dark=True), [GREY] * 4) == 0
+
+
+def lost(red: float = 0.6, after: float = 5.0) -> tuple[Reason, ...]:
+    """Half of all pairs are red and lose by the match, as flare leaves them; the others gain."""
+    pairs = make_pairs(*2 * [np.array([GREY, RED] * 20)])
+    errors = {"error_before": np.array([5.0, 1.0] * 20), "error_after": np.array([1.0, after] * 20)}
+    return picture_lost(a_still(red), pairs, replace(a_proof(), **errors), view_stops=0.0)
+
+
+def test_a_picture_is_lost_where_most_of_it_has_colours_whose_pairs_lose() -> None:
+    assert "would be off by 3.4 CIEDE2000 after the best match, more than the 2.6" in lost()[0].text
+    assert lost(red=0.4) == ()
+    # What clips says nothing.
+    assert lost(after=np.nan) == ()

@@ -73,6 +73,10 @@ def test_a_match_that_does_no_good_is_unsolved(after: float) -> None:
 def test_a_gain_that_may_be_chance_is_none(least: float, verdict: Verdict) -> None:
     proof = replace(a_proof(before=2.0, after=1.8), least_gain=least)
     assert judge(PAIRS, FIT, proof, OPTIONS)[0] is verdict
+    lost = Evidence(
+        pairs=PAIRS, fitted=FIT, held_out=a_proof(), lost=(Code.NO_GAIN.because("picture", after=3, before=2),)
+    )
+    assert said(lost)[:2] == (Verdict.UNSOLVED, ["no-gain"])
     # What changes nothing has nothing to gain.
     assert judge(PAIRS, ALIKE, proof, OPTIONS)[0] is Verdict.REVIEW
 

@@ -55,6 +55,7 @@ from huemend.validate.shading import banding, shading_doubts
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 from tests.validate.made_fits import a_fit, a_proof
+from tests.validate.test_coverage import lost
 from tests.validate.test_second_exposure import one_sided
 
 SOLVE, VALIDATE = SolveOptions(), ValidateOptions()
@@ -366,6 +367,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             "(1.8 against 2.0) on samples that it did not use, but so few places say so",
         )
     ],
+    (Code.NO_GAIN, "picture"): [(lambda: only(lost()), "would be off by 3.4 CIEDE2000 after the best")],
     (Code.TOO_THIN, ""): [
         (
             lambda: told(Code.TOO_THIN, replace(agreeing(0.3), held_out=THIN, fitted=_all_thin())),
