@@ -1,7 +1,8 @@
 """The report: what a colorist reads before trusting a match.
 
 ``render_report`` turns a result into files, ``render_day_index`` many records into a page; nothing is written
-here, so that the caller can place every file whole or not at all.
+here, so that the caller can place every file whole or not at all. Throughout, ``result`` is a setup's result and
+``found`` that of one of its angles.
 """
 
 from __future__ import annotations

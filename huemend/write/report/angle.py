@@ -36,20 +36,20 @@ def _pictures(views: Views, hero: str, name: str, link: str, crops: int) -> Mark
 
 
 def _moments(
-    result: AngleResult, setup: SetupResult, stills: AngleStills, gallery: Gallery | None
+    found: AngleResult, result: SetupResult, stills: AngleStills, gallery: Gallery | None
 ) -> Markup | None:
     """Say which moment is shown, and fold away small pictures of all of them."""
-    own = setup.stills[result.angle.name]
+    own = result.stills[found.angle.name]
     if len(own) < 2:
         return None
     place = [still.moment for still in own].index(stills.angle.moment) + 1
     note = element("p", f"Moment {place} of {len(own)} is shown: most of the samples lie in it.", class_="fine")
     if gallery is None:
         return note
-    heroes = tuple(overview_at(setup.stills[setup.setup.hero], still.moment) for still in own)
+    heroes = tuple(overview_at(result.stills[result.setup.hero], still.moment) for still in own)
     pictures = [("hero", heroes, gallery.overviews(heroes)), ("as shot", own, gallery.overviews(own))]
-    if result.match is not None:
-        pictures.append(("matched", own, gallery.overviews(own, result)))
+    if found.match is not None:
+        pictures.append(("matched", own, gallery.overviews(own, found)))
     rows = []
     for number in range(len(own)):
         for what, shown, picture in pictures:
@@ -57,30 +57,30 @@ def _moments(
             said = f"{shown[number].source}, {what}"
             view = viewport(picture, label=said, box=f"0 {number * high} {picture.width} {high}")
             rows.append(figure(view, said))
-    strip = element("div", rows, class_=f"moments moments-{3 if result.match is not None else 2}")
+    strip = element("div", rows, class_=f"moments moments-{3 if found.match is not None else 2}")
     return fold(f"All {len(own)} moments", note, strip)
 
 
 def _differences(
-    result: AngleResult, setup: SetupResult, views: Views | None, stills: AngleStills
+    found: AngleResult, result: SetupResult, views: Views | None, stills: AngleStills
 ) -> Markup | None:
-    held = result.held_out
+    held = found.held_out
     if held is None:
         return None
     height, width = stills.angle.rgb.shape[:2]
-    states = [("as shot", False), ("matched", True)][: 1 if result.match is None else 2]
+    states = [("as shot", False), ("matched", True)][: 1 if found.match is None else 2]
     maps = [
-        figure(difference_map(result, held, views, (height, width), after=after), element("b", what))
+        figure(difference_map(found, held, views, (height, width), after=after), element("b", what))
         for what, after in states
     ]
-    listed = worst_list(result, held, views, stills.angle.moment, width, clipped_samples(result, setup.stills))
+    listed = worst_list(found, held, views, stills.angle.moment, width, clipped_samples(found, result.stills))
     where = (element("h3", "Where it still differs"), element("div", maps, class_="pair"), map_legend())
     return element("section", where, element("h4", "The worst samples"), listed)
 
 
 def angle_section(
-    result: AngleResult,
-    setup: SetupResult,
+    found: AngleResult,
+    result: SetupResult,
     gallery: Gallery | None,
     link: str,
     luts: Sequence[LutFile],
@@ -92,38 +92,38 @@ def angle_section(
     Of the angle come its LUTs, the surfaces that it shares with the hero, as `crops_of` cut them into the gallery,
     and the shoulder of its matched LUTs.
     """
-    hero, name = setup.setup.hero, result.angle.name
-    stills = AngleStills.of(result, setup)
-    views = None if gallery is None else Views.of(result, setup, gallery)
+    hero, name = result.setup.hero, found.angle.name
+    stills = AngleStills.of(found, result)
+    views = None if gallery is None else Views.of(found, result, gallery)
     samples = None
-    if len(result.pairs):
-        section = samples_section(result, views, stills.reference, stills.angle)
+    if len(found.pairs):
+        section = samples_section(found, views, stills.reference, stills.angle)
         samples = fragment(element("h3", "Samples that both views show"), section)
-    verdict = element("small", f": {VERDICTS[result.verdict].lower()}. {match_words(result)}")
-    apart = [part for part in (samples, _differences(result, setup, views, stills)) if part is not None]
-    nudged, reasons = nudge_words(result), reasons_list(result)
-    view_stops = setup.view_stops
-    series = series_of(result, stills.hero, stills.angle, view_stops, shoulder)
+    verdict = element("small", f": {VERDICTS[found.verdict].lower()}. {match_words(found)}")
+    apart = [part for part in (samples, _differences(found, result, views, stills)) if part is not None]
+    nudged, reasons = nudge_words(found), reasons_list(found)
+    view_stops = result.view_stops
+    series = series_of(found, stills.hero, stills.angle, view_stops, shoulder)
     return element(
         "article",
-        element("h2", verdict_mark(result.verdict), name, verdict),
+        element("h2", verdict_mark(found.verdict), name, verdict),
         element(
             "div",
             element("div", element("p", nudged) if nudged else None, reasons) if nudged or reasons else None,
-            element("p", element("strong", "Next: "), next_step(result, match_lut(luts)), class_="next"),
+            element("p", element("strong", "Next: "), next_step(found, match_lut(luts)), class_="next"),
             class_="said",
         ),
-        strips_section(result, setup, crops, link)
+        strips_section(found, result, crops, link)
         if gallery is not None
-        else fragment(element("p", "Pictures were left out of this report.", class_="fine"), skin_table(result)),
-        marks_section(result, setup, gallery),
-        limits_section(result, setup, gallery),
+        else fragment(element("p", "Pictures were left out of this report.", class_="fine"), skin_table(found)),
+        marks_section(found, result, gallery),
+        limits_section(found, result, gallery),
         _pictures(views, hero, name, link, len(crops)) if views is not None else None,
-        motion_section(result, gallery) if gallery is not None else None,
-        _moments(result, setup, stills, gallery),
+        motion_section(found, gallery) if gallery is not None else None,
+        _moments(found, result, stills, gallery),
         fold("Samples, and where it still differs", apart) if apart else None,
-        fold("Scopes", scopes_section(result, series, view_stops)),
-        numbers_section(result, luts),
+        fold("Scopes", scopes_section(found, series, view_stops)),
+        numbers_section(found, luts),
         class_="angle",
         id=link,
     )

@@ -27,25 +27,25 @@ def contact_sheet(result: SetupResult, gallery: Gallery) -> bytes:
     if not result.angles:
         hero = gallery.show(result.stills[result.setup.hero][0])
         rows.append(_strip([(hero, "hero")], gallery))
-    for angle in result:
-        rows.append(_words(_headline(angle), 28))
-        rows.append(_strip(_pictures(angle, result, gallery), gallery))
+    for found in result:
+        rows.append(_words(_headline(found), 28))
+        rows.append(_strip(_pictures(found, result, gallery), gallery))
     return encode_png(np.vstack(rows))
 
 
-def _headline(result: AngleResult) -> str:
-    said = f"{result.angle.name}: {VERDICTS[result.verdict].lower()}"
-    if result.delivered is not None:
-        said += f", exposure {plain_signed(result.delivered.exposure_stops)} stop"
-        said += " (nudged)" if result.angle.nudge else ""
-    if result.match is not None and result.held_out is not None:
-        before, after = result.held_out.before.mean, result.held_out.after.mean
+def _headline(found: AngleResult) -> str:
+    said = f"{found.angle.name}: {VERDICTS[found.verdict].lower()}"
+    if found.delivered is not None:
+        said += f", exposure {plain_signed(found.delivered.exposure_stops)} stop"
+        said += " (nudged)" if found.angle.nudge else ""
+    if found.match is not None and found.held_out is not None:
+        before, after = found.held_out.before.mean, found.held_out.after.mean
         said += f", colour difference {before:.1f} to {after:.1f}"
     return said
 
 
-def _pictures(angle: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
-    views = Views.of(angle, result, gallery)
+def _pictures(found: AngleResult, result: SetupResult, gallery: Gallery) -> list[tuple[Picture, str]]:
+    views = Views.of(found, result, gallery)
     out = [(views.hero, f"{result.setup.hero}, hero"), (views.before, "as shot")]
     return out if views.after is None else [*out, (views.after, "matched")]
 

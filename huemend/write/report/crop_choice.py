@@ -43,20 +43,20 @@ _BARE, _FAINTLY_ALIKE = 0.1, 0.4
 
 
 def choose_surfaces(
-    result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], moment: int, exposure: float = 0.0
+    found: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], moment: int, exposure: float = 0.0
 ) -> list[Surface]:
     """Choose four to eight surfaces that an angle shares, or fewer, those first that an eye goes to.
 
     The report shows this angle at ``moment``; people may be seen better at another one. What differs most is found
     in the measurement view, at so many stops of ``exposure``.
     """
-    pairs = result.pairs
+    pairs = found.pairs
     if not len(pairs) or pairs.reference not in stills:
         return []
-    finder = Finder(result, stills[pairs.reference], stills[result.angle.name], exposure)
+    finder = Finder(found, stills[pairs.reference], stills[found.angle.name], exposure)
     chosen = list(_people(finder))
     # What a mark is on that contradicts the rest stands below the strips.
-    left_out = {reason.label for reason in result.reasons if reason.code == Code.MARK_CONTRADICTED}
+    left_out = {reason.label for reason in found.reasons if reason.code == Code.MARK_CONTRADICTED}
     chosen += _named(finder, chosen, left_out)
     everywhere = [one for one in finder.everywhere(moment) if one.alike >= ALIKE or one.detail < _PLAIN]
     good = [one for one in everywhere if one.alike >= ALIKE]

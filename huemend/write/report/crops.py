@@ -70,19 +70,19 @@ class Crop:
         return self.before if self.after is None else self.after
 
 
-def surfaces_of(result: AngleResult, setup: SetupResult) -> list[Surface]:
+def surfaces_of(found: AngleResult, result: SetupResult) -> list[Surface]:
     """Choose an angle's surfaces at the moment that the report shows."""
-    moment = moment_shown(result, setup.stills, setup.setup.hero)
-    return choose_surfaces(result, setup.stills, moment, setup.view_stops)
+    moment = moment_shown(found, result.stills, result.setup.hero)
+    return choose_surfaces(found, result.stills, moment, result.view_stops)
 
 
-def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[Crop]:
+def crops_of(found: AngleResult, result: SetupResult, gallery: Gallery) -> list[Crop]:
     """Cut an angle's surfaces, those that `surfaces_of` chose, and put them on the gallery's sheet.
 
     The hero's side is what the samples are shared with: of an angle that is matched through another one, that one
     as it is matched.
     """
-    name, cut = result.angle.name, _Cut(result, setup, gallery.shoulders)
+    name, cut = found.angle.name, _Cut(found, result, gallery.shoulders)
     surfaces, known = gallery.surfaces[name], gallery.measured.get(name)
 
     def work(number: int) -> tuple[dict[str, Drawn], tuple[LeftOver, LeftOver]]:
@@ -90,7 +90,7 @@ def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[
         strip = np.hstack(cut.squares(surfaces[number], gallery.crop_pixels, close))
         return gallery.drawn(strip), known[number] if known else cut.left_over(surfaces[number])
 
-    crops, unmatched = [], result.delivered is None
+    crops, unmatched = [], found.delivered is None
     for number, (drawn, (before, after)) in enumerate(over(range(len(surfaces)), work)):
         crops.append(
             Crop(
@@ -109,29 +109,29 @@ def crops_of(result: AngleResult, setup: SetupResult, gallery: Gallery) -> list[
 class _Cut:
     """Cuts surfaces of one angle out of its stills and those that it shares them with, and measures them."""
 
-    result: AngleResult
-    setup: SetupResult
+    found: AngleResult
+    result: SetupResult
     shoulders: Mapping[str, NeutralShoulder]
 
     def stills(self, surface: Surface) -> list[LinearStill]:
         """Return the reference's still, and the angle's."""
-        names = (self.result.pairs.reference, self.result.angle.name)
-        return [still_at(self.setup.stills[name], surface.moment) for name in names]
+        names = (self.found.pairs.reference, self.found.angle.name)
+        return [still_at(self.result.stills[name], surface.moment) for name in names]
 
     def squares(self, surface: Surface, pixels: int, close: Mapping[Side, CloseUp | None]) -> list[Float32]:
         """Cut a surface, so many pixels wide: as shot, hero and, where there is a match, matched."""
-        result, reference, (there, here) = self.result, self.result.pairs.reference, self.stills(surface)
+        found, reference, (there, here) = self.found, self.found.pairs.reference, self.stills(surface)
         one = _cut_square(there.rgb, UNMOVED, surface, pixels, close.get(Side.REFERENCE))
-        if reference != self.setup.setup.hero:
-            one = self._matched(self.setup[reference], one)
+        if reference != self.result.setup.hero:
+            one = self._matched(self.result[reference], one)
         shot = _cut_square(here.rgb, surface.alignment.to_angle, surface, pixels, close.get(Side.ANGLE))
-        return [shot, one] if result.delivered is None else [shot, one, self._matched(result, shot)]
+        return [shot, one] if found.delivered is None else [shot, one, self._matched(found, shot)]
 
-    def _matched(self, result: AngleResult, light: Float32) -> Float32:
-        if result.delivered is None:
+    def _matched(self, found: AngleResult, light: Float32) -> Float32:
+        if found.delivered is None:
             return light
-        shoulder = self.shoulders.get(result.angle.name)
-        return np.asarray(matched_light(result.delivered, light, shoulder), np.float32)
+        shoulder = self.shoulders.get(found.angle.name)
+        return np.asarray(matched_light(found.delivered, light, shoulder), np.float32)
 
     def finer(self, surface: Surface) -> float:
         """Return how many times more pixels across the angle recorded a surface in than the reference did."""
@@ -141,12 +141,12 @@ class _Cut:
 
     def left_over(self, surface: Surface) -> tuple[LeftOver, LeftOver]:
         """Measure a surface, as shot and as matched."""
-        result, match, exposure = self.result, self.result.delivered, self.setup.view_stops
-        person = next((person for person in result.people if person.name == surface.name), None)
+        found, match, exposure = self.found, self.found.delivered, self.result.view_stops
+        person = next((person for person in found.people if person.name == surface.name), None)
         # What is known of a person is of the match as solved, and the picture shows what was nudged on top of it.
-        if surface.kind is Kind.SKIN and person is not None and not result.angle.nudge:
-            return of_skin(result, person)
-        seen = _of_pairs(result, surface)
+        if surface.kind is Kind.SKIN and person is not None and not found.angle.nudge:
+            return of_skin(found, person)
+        seen = _of_pairs(found, surface)
         if seen is not None:
             wanted, shot = seen
             after = shot if match is None else np.asarray(match.apply(shot), float)
@@ -166,12 +166,12 @@ def _cut_square(rgb: Float, to_still: Float, surface: Surface, pixels: int, clos
     return cut_square(close.rgb, to_close, surface.centre, surface.side, pixels)
 
 
-def _of_pairs(result: AngleResult, surface: Surface) -> tuple[Float, Float] | None:
+def _of_pairs(found: AngleResult, surface: Surface) -> tuple[Float, Float] | None:
     """Return the colours of the pairs in a square, reference and angle as shot; None where too few are to speak.
 
     Those that the fit set aside are among them: where a match is wrong, they are the ones that know.
     """
-    pairs = result.pairs
+    pairs = found.pairs
     within = pairs.label == surface.name if surface.kind is Kind.SKIN else speaking(pairs, surface)
     if not within.any() or surface.kind is Kind.GROUND:
         return None

@@ -26,16 +26,16 @@ def _square(x: float, y: float, cell: float, band: int) -> Markup:
 
 
 def difference_map(
-    result: AngleResult, held: HeldOut, views: Views | None, size: tuple[int, int], *, after: bool
+    found: AngleResult, held: HeldOut, views: Views | None, size: tuple[int, int], *, after: bool
 ) -> Markup:
     """Draw the mean difference of held-out samples in each cell of the angle's picture of (height, width)."""
     error = held.error_after if after else held.error_before
     height, width = size
     cell = width / _CELLS
     rows = max(1, int(np.ceil(height / cell)))
-    known = np.isfinite(error) & kept_samples(result)
-    column = np.clip((result.pairs.angle_xy[known, 0] / cell).astype(int), 0, _CELLS - 1)
-    row = np.clip((result.pairs.angle_xy[known, 1] / cell).astype(int), 0, rows - 1)
+    known = np.isfinite(error) & kept_samples(found)
+    column = np.clip((found.pairs.angle_xy[known, 0] / cell).astype(int), 0, _CELLS - 1)
+    row = np.clip((found.pairs.angle_xy[known, 1] / cell).astype(int), 0, rows - 1)
     count = np.bincount(row * _CELLS + column, minlength=rows * _CELLS)
     total = np.bincount(row * _CELLS + column, weights=error[known], minlength=rows * _CELLS)
     squares = []
@@ -85,15 +85,15 @@ _COUNT = 6
 _APART = 0.06
 
 
-def worst(result: AngleResult, held: HeldOut, width: int, among: Bool | None = None) -> list[int]:
+def worst(found: AngleResult, held: HeldOut, width: int, among: Bool | None = None) -> list[int]:
     """Return the samples that differ most when held out, worst first, no two at one place of the angle.
 
     ``width`` is that of the angle's still. Of ``among``, (n,), or of those that the proof counts if it is not
     given.
     """
-    error = held.error_after if result.match is not None else held.error_before
-    known = np.flatnonzero(np.isfinite(error) & (kept_samples(result) if among is None else among))
-    places = result.pairs.angle_xy
+    error = held.error_after if found.match is not None else held.error_before
+    known = np.flatnonzero(np.isfinite(error) & (kept_samples(found) if among is None else among))
+    places = found.pairs.angle_xy
     chosen: list[int] = []
     for index in known[np.argsort(-error[known], kind="stable")]:
         far = np.hypot(*(places[chosen] - places[index]).T) if chosen else np.array([np.inf])
@@ -105,7 +105,7 @@ def worst(result: AngleResult, held: HeldOut, width: int, among: Bool | None = N
 
 
 def worst_list(
-    result: AngleResult,
+    found: AngleResult,
     held: HeldOut,
     views: Views | None,
     moment: int,
@@ -117,24 +117,24 @@ def worst_list(
     Of the latter, those that touch what is ``clipped`` in either view, (n,) bool, are counted and not listed: they
     may well show one surface.
     """
-    chosen = worst(result, held, width)
+    chosen = worst(found, held, width)
     if not chosen:
         return element("p", "There were no samples to hold out, so there is nothing to list.")
-    set_aside = ~kept_samples(result)
-    aside = worst(result, held, width, set_aside & ~clipped)
+    set_aside = ~kept_samples(found)
+    aside = worst(found, held, width, set_aside & ~clipped)
     count = int((set_aside & clipped).sum())
     others = f" {count} more touch what is clipped in one of the views." if count else ""
     folded = None
     if aside:
         head = element("summary", "The worst of those set aside")
-        listed = _list(result, held, aside, views, moment)
+        listed = _list(found, held, aside, views, moment)
         folded = element("details", head, element("p", _SET_ASIDE, others), listed)
     note = element("p", _WORST, class_="fine")
-    return fragment(note, _list(result, held, chosen, views, moment), folded)
+    return fragment(note, _list(found, held, chosen, views, moment), folded)
 
 
-def _list(result: AngleResult, held: HeldOut, chosen: list[int], views: Views | None, moment: int) -> Markup:
-    match, pairs = result.delivered, result.pairs
+def _list(found: AngleResult, held: HeldOut, chosen: list[int], views: Views | None, moment: int) -> Markup:
+    match, pairs = found.delivered, found.pairs
     rgb = np.asarray(pairs.angle_rgb, float)[chosen]
     off = difference_stops(pairs.reference_rgb[chosen], rgb if match is None else match.apply(rgb))
     rows = []

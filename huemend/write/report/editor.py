@@ -18,10 +18,10 @@ from huemend.write.report.views import Views
 from huemend.write.report.words import VERDICTS, next_step, overall, sentence, visible_words
 
 
-def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
+def _thumbnails(found: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
     if gallery is None:
         return None
-    views, name = Views.of(angle, result, gallery), angle.angle.name
+    views, name = Views.of(found, result, gallery), found.angle.name
     second, what = (views.before, "as shot") if views.after is None else (views.after, "matched")
     pictures = [(views.hero, result.setup.hero, "hero"), (second, name, what)]
     figures = []
@@ -31,28 +31,28 @@ def _thumbnails(angle: AngleResult, result: SetupResult, gallery: Gallery | None
     return element("div", figures, class_="thumbs")
 
 
-def _row(angle: AngleResult, result: SetupResult, lut: LutFile | None, gallery: Gallery | None) -> Markup:
+def _row(found: AngleResult, result: SetupResult, lut: LutFile | None, gallery: Gallery | None) -> Markup:
     facts = []
-    if angle.delivered is not None:
-        nudged = ", nudge included" if angle.angle.nudge else ""
-        facts.append(f"Exposure {stop_text(angle.delivered.exposure_stops)}{nudged}.")
-    if angle.match is not None and angle.held_out is not None:
-        facts.append(f"What is left against the hero is {visible_words(angle)}.")
-    if angle.verdict is not Verdict.MATCHED:
-        facts += [sentence(reason.text) for reason in by_gravity(angle.reasons)[:1]]
+    if found.delivered is not None:
+        nudged = ", nudge included" if found.angle.nudge else ""
+        facts.append(f"Exposure {stop_text(found.delivered.exposure_stops)}{nudged}.")
+    if found.match is not None and found.held_out is not None:
+        facts.append(f"What is left against the hero is {visible_words(found)}.")
+    if found.verdict is not Verdict.MATCHED:
+        facts += [sentence(reason.text) for reason in by_gravity(found.reasons)[:1]]
     return filled(
         "editor-row.html",
-        name=angle.angle.name,
-        verdict=[verdict_mark(angle.verdict), VERDICTS[angle.verdict]],
+        name=found.angle.name,
+        verdict=[verdict_mark(found.verdict), VERDICTS[found.verdict]],
         facts=element("p", " ".join(facts)) if facts else None,
-        next=next_step(angle, lut),
-        pictures=_thumbnails(angle, result, gallery),
+        next=next_step(found, lut),
+        pictures=_thumbnails(found, result, gallery),
     )
 
 
 def editor_page(result: SetupResult, luts: Mapping[str, Sequence[LutFile]], gallery: Gallery | None) -> bytes:
     """Return the page as UTF-8 HTML."""
-    rows = [_row(angle, result, match_lut(luts.get(angle.angle.name, ())), gallery) for angle in result]
+    rows = [_row(found, result, match_lut(luts.get(found.angle.name, ())), gallery) for found in result]
     page = filled(
         "editor.html",
         setup=result.setup.name,

@@ -47,9 +47,9 @@ def interval_text(interval: Interval | None) -> str:
     return "" if interval is None else f"{signed(interval.low)} to {signed(interval.high)}"
 
 
-def stops_of(result: AngleResult) -> list[tuple[str, float, Interval | None]]:
+def stops_of(found: AngleResult) -> list[tuple[str, float, Interval | None]]:
     """Return by how many stops an angle is moved, and what the truth lies within; nothing without a match."""
-    match, held = result.match, result.uncertainty
+    match, held = found.match, found.uncertainty
     if match is None:
         return []
     within = (None,) * 3 if held is None else (held.exposure_stops, held.red_green_stops, held.blue_green_stops)

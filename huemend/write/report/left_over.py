@@ -67,12 +67,12 @@ def left_over(hero: Float, angle: Float, exposure: float) -> LeftOver:
     )
 
 
-def of_skin(result: AngleResult, person: SkinCheck) -> tuple[LeftOver, LeftOver]:
+def of_skin(found: AngleResult, person: SkinCheck) -> tuple[LeftOver, LeftOver]:
     """Return what was measured on a person's skin alone, as shot and as matched.
 
     The colour difference is the held-out one wherever the proof knows this skin, as in all numbers of the page.
     """
-    known = result.held_out.areas.get(person.name) if result.held_out is not None else None
+    known = found.held_out.areas.get(person.name) if found.held_out is not None else None
     before, after = (person.before.error, person.after.error) if known is None else (each.mean for each in known)
     return _skin(person, person.before, before), _skin(person, person.after, after)
 

@@ -32,13 +32,13 @@ class Motion:
     light: Mapping[str, Sequence[Float]]
 
 
-def motion_section(result: AngleResult, gallery: Gallery) -> Markup | None:
+def motion_section(found: AngleResult, gallery: Gallery) -> Markup | None:
     """Lay out an angle's moving pictures beside the hero's; None where there are none of it."""
-    name, hero, motion = result.angle.name, gallery.setup.hero, gallery.motion
+    name, hero, motion = found.angle.name, gallery.setup.hero, gallery.motion
     if motion is None or name not in motion.light:
         return None
     first = gallery.frames(f"{gallery.ids[hero]}-motion", motion.light[hero])
-    match = result.delivered
+    match = found.delivered
     shown = list(motion.light[name])
     if match is not None:
         shoulder = gallery.shoulders.get(name)

@@ -60,18 +60,18 @@ def _error(error: ErrorSummary) -> list[Child]:
     return [f"{error.mean:.2f}", f"{error.p95:.2f}" if error.n > 1 else "–", f"{error.n}"]
 
 
-def _proof(result: AngleResult) -> Markup:
-    held = result.held_out
+def _proof(found: AngleResult) -> Markup:
+    held = found.held_out
     if held is None:
         return element("p", "There is no proof: too few samples to hold any out.")
     rows: list[list[Child]] = []
     for label, (before, after) in [("all", (held.before, held.after)), *sorted(held.areas.items())]:
         rows.append([f"{label}, as shot", *_error(before)])
-        if result.match is not None:
+        if found.match is not None:
             rows.append([f"{label}, matched", *_error(after)])
-    parts = len(held_parts(result))
+    parts = len(held_parts(found))
     note = f"Every surface was held out once, in {parts} parts, neighbours together. " if parts else ""
-    if result.match is not None:
+    if found.match is not None:
         note += f"With 95 % confidence the mean after the match is at or under {held.upper:.2f}. "
     share = f"{100 * held.clipped_share:.1f} %"
     if share != "0.0 %":
@@ -81,8 +81,8 @@ def _proof(result: AngleResult) -> Markup:
     return fragment(proof, element("p", note, class_="fine"))
 
 
-def _samples(result: AngleResult) -> Markup:
-    pairs = result.pairs
+def _samples(found: AngleResult) -> Markup:
+    pairs = found.pairs
     rows: list[list[Child]] = [
         ["details that look alike in both views", f"{pairs.found}"],
         ["of these, believed", f"{pairs.matched}"],
@@ -94,13 +94,13 @@ def _samples(result: AngleResult) -> Markup:
     ]
     rows += [
         ["samples, with those grown around what is believed", f"{len(pairs)}"],
-        ["of these, the match rests on", f"{int(np.count_nonzero(result.agrees))}"],
+        ["of these, the match rests on", f"{int(np.count_nonzero(found.agrees))}"],
     ]
     return table(f"Samples from {source_text(pairs.source)}, against {pairs.reference}", ["", "count"], rows)
 
 
-def _doubt(result: AngleResult) -> Markup | None:
-    held = result.uncertainty
+def _doubt(found: AngleResult) -> Markup | None:
+    held = found.uncertainty
     if held is None:
         return None
     rows: list[list[Child]] = [
@@ -128,15 +128,15 @@ def _luts(facts: Sequence[LutFile]) -> Markup | None:
     return table(title, ["file", "nodes a side", "colours of this setup", "all real light"], rows, across=True)
 
 
-def drift_plot(result: AngleResult) -> Markup | None:
+def drift_plot(found: AngleResult) -> Markup | None:
     """Draw what is left against the hero at each moment: what leaves zero is a camera or a light that moved."""
-    moments = sorted({int(m) for m in result.pairs.moment})
+    moments = sorted({int(m) for m in found.pairs.moment})
     if len(moments) < 2:
         return None
-    match = result.match
-    rgb = np.asarray(result.pairs.angle_rgb, float)
-    off = difference_stops(result.pairs.reference_rgb, rgb if match is None else match.apply(rgb))
-    kept = result.agrees
+    match = found.match
+    rgb = np.asarray(found.pairs.angle_rgb, float)
+    off = difference_stops(found.pairs.reference_rgb, rgb if match is None else match.apply(rgb))
+    kept = found.agrees
     frame = Frame.of(
         (-0.5, len(moments) - 0.5), (-0.5, 0.5), size=(320.0, 160.0), margins=(44.0, 10.0, 12.0, 20.0)
     )
@@ -144,7 +144,7 @@ def drift_plot(result: AngleResult) -> Markup | None:
     series = ("hero", "before", "after")
     drawn, said = [], []
     for column, (name, kind) in enumerate(zip(names, series, strict=True)):
-        left = np.array([middle(off[kept & (result.pairs.moment == m), column]) for m in moments])
+        left = np.array([middle(off[kept & (found.pairs.moment == m), column]) for m in moments])
         drawn.append(marks(frame, np.arange(len(moments), dtype=float), left, kind, size=3.2))
         said.append(f"{name} {', '.join(signed(float(v)) for v in left)}")
     step = max(1, len(moments) // 8)
@@ -156,17 +156,17 @@ def drift_plot(result: AngleResult) -> Markup | None:
     return panel("What is left against the hero at each moment (stop)", plot)
 
 
-def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
+def numbers_section(found: AngleResult, luts: Sequence[LutFile]) -> Markup:
     """Return everything that is known of one angle, folded away."""
-    match, parts = result.match, []
+    match, parts = found.match, []
     if match is None:
         parts.append(element("p", "No match was made."))
     else:
-        measured = _RUNG_MEASURE if "held-out error" in result.explained else ""
-        said = f"The match changes {RUNGS[result.rung]}. {sentence(result.explained)} {measured}"
+        measured = _RUNG_MEASURE if "held-out error" in found.explained else ""
+        said = f"The match changes {RUNGS[found.rung]}. {sentence(found.explained)} {measured}"
         parts.append(element("p", said.strip()))
         rows: list[list[Child]] = [
-            [name, f"{signed(stops, 4)} stop", interval_text(within)] for name, stops, within in stops_of(result)
+            [name, f"{signed(stops, 4)} stop", interval_text(within)] for name, stops, within in stops_of(found)
         ]
         rows += [
             ["flare taken away", ", ".join(f"{v:.6f}" for v in match.flare) if any(match.flare) else "none", ""],
@@ -176,19 +176,19 @@ def numbers_section(result: AngleResult, luts: Sequence[LutFile]) -> Markup:
             table("The match, in scene-linear ACEScg", ["", "value", "90 % interval"], rows),
             _matrix(match, "3x3 channel mix, on column vectors, exposure apart"),
         ]
-        if result.delivered is not None and result.angle.nudge:
-            title = f"With the nudge, at {stop_text(result.delivered.exposure_stops)}: what LUTs and CDL carry"
-            parts.append(_matrix(result.delivered, title))
+        if found.delivered is not None and found.angle.nudge:
+            title = f"With the nudge, at {stop_text(found.delivered.exposure_stops)}: what LUTs and CDL carry"
+            parts.append(_matrix(found.delivered, title))
         beyond = beyond_matrix(match)
         if beyond:
             moved = ", ".join(f"{name} by {value:.1f}" for name, value in beyond.items())
             parts.append(element("p", f"Beyond the channel mix it bends hues: {moved} CIEDE2000; greys by none."))
-    if result.candidate is not None:
-        stops = signed(result.candidate.exposure_stops)
+    if found.candidate is not None:
+        stops = signed(found.candidate.exposure_stops)
         said = f"The samples alone would have said {stops} stop. That is not safe to use and was not written."
         parts.append(element("p", said))
-    rest = (_doubt(result), _proof(result), _samples(result), _luts(luts), drift_plot(result))
-    return fold(f"All numbers for {result.angle.name}", element("div", parts, rest, class_="numbers"))
+    rest = (_doubt(found), _proof(found), _samples(found), _luts(luts), drift_plot(found))
+    return fold(f"All numbers for {found.angle.name}", element("div", parts, rest, class_="numbers"))
 
 
 def inputs_table(result: SetupResult) -> Markup:

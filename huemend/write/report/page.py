@@ -67,7 +67,7 @@ def report_page(
 ) -> bytes:
     """Return the whole report as UTF-8 HTML; ``gallery`` is None, and nothing cut, where pictures are left out."""
     setup, used = result.setup, {"verdicts", "picker", "files", "toml", "hero", "reading"}
-    links = {angle.angle.name: plain_id(angle.angle.name, used) for angle in result}
+    links = {found.angle.name: plain_id(found.angle.name, used) for found in result}
 
     sections = [
         angle_section(
@@ -115,16 +115,18 @@ def _places(
     result: SetupResult, crops: Mapping[str, Sequence[Crop]], links: Mapping[str, str]
 ) -> list[tuple[str, str]]:
     """Return where to look first, as ids and words: no match, then the worst strips, then angles that differ."""
-    places = [(links[one.angle.name], f"{one.angle.name}: no match") for one in result if one.match is None]
+    places = [
+        (links[found.angle.name], f"{found.angle.name}: no match") for found in result if found.match is None
+    ]
     worst = worst_of(crops, _FRESH)
     for name, number in worst:
         height, width = result.stills[result[name].pairs.reference][0].rgb.shape[:2]
         surface = crop_names(crops[name], (height, width))[number]
         words = f"{name}, {surface}: difference {crops[name][number].left.error:.1f}"
         places.append((crop_id(links[name], number), words))
-    for one in result:
-        name, held = one.angle.name, one.held_out
-        if one.match is not None and held is not None and held.after.mean >= NOTICED:
+    for found in result:
+        name, held = found.angle.name, found.held_out
+        if found.match is not None and held is not None and held.after.mean >= NOTICED:
             if name not in dict(worst):
                 places.append((links[name], f"{name}: difference {held.after.mean:.1f} on average"))
     return places[:_FRESH]

@@ -68,15 +68,15 @@ def _already(setup: Setup) -> Markup | None:
 def picker_section(result: SetupResult, gallery: Gallery) -> Markup:
     """Lay out the picker: the hero, the other angles as they were shot, a name, and the lines to paste."""
     setup = result.setup
-    views = [Views.of(angle, result, gallery) for angle in result]
+    views = [Views.of(found, result, gallery) for found in result]
     hero = _surface(setup[setup.hero], "hero", views[0].hero, setup.marks)
     others = [
-        _surface(each.angle, "angle", shown.before, setup.marks) for each, shown in zip(result, views, strict=True)
+        _surface(found.angle, "angle", seen.before, setup.marks) for found, seen in zip(result, views, strict=True)
     ]
     return filled(
         "picker.html",
         already=_already(setup),
-        angles=[element("option", r.angle.name, value=r.angle.name) for r in result],
+        angles=[element("option", found.angle.name, value=found.angle.name) for found in result],
         surfaces=[hero, *others],
         names=json.dumps({key: list(getattr(setup.marks, key)) for key in _WISHES}),
     )

@@ -65,8 +65,8 @@ def with_moments_shown(result: SetupResult) -> SetupResult:
     iris is pulled, or nobody's face, the moment that holds most is enlarged.
     """
     wanted: dict[str, set[int]] = {name: set() for name in result.stills}
-    for angle in result:
-        pairs, names = angle.pairs, (result.setup.hero, angle.pairs.reference, angle.angle.name)
+    for found in result:
+        pairs, names = found.pairs, (result.setup.hero, found.pairs.reference, found.angle.name)
         people = [pairs.moment[pairs.label == label] for label in np.unique(pairs.label[pairs.skin])]
         for moments in (pairs.moment, *people):
             if len(moments):
@@ -97,20 +97,20 @@ def overview_at(stills: tuple[LinearStill, ...], moment: int) -> LinearStill:
     return next((still for still in stills if still.moment == moment), stills[0])
 
 
-def moment_shown(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], hero: str) -> int:
+def moment_shown(found: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]], hero: str) -> int:
     """Return the moment that shows most of what the match rests on."""
     # Later moments may be there in small only, for an overview; one that was enlarged must be worth it.
     own = [
         {still.moment: still.reduced for still in stills[name] if _is_large(still, stills[name])}
-        for name in (hero, result.angle.name)
+        for name in (hero, found.angle.name)
     ]
     shared = own[0].keys() & own[1].keys()
     sharp = {moment: own[0][moment] == own[1][moment] == 1 for moment in shared}
     counts = {
-        moment: int((result.pairs.moment == moment).sum()) * (2 if sharp[moment] else 1)
+        moment: int((found.pairs.moment == moment).sum()) * (2 if sharp[moment] else 1)
         for moment in sorted(shared)
     }
-    return max(counts, key=lambda moment: counts[moment]) if counts else stills[result.angle.name][0].moment
+    return max(counts, key=lambda moment: counts[moment]) if counts else stills[found.angle.name][0].moment
 
 
 @dataclass(frozen=True)

@@ -20,28 +20,28 @@ _MARKS_NOTE = "What each mark is on, as shot; it was left out of the match, whic
 _RADII, _LEAST = 5.0, 0.15
 
 
-def limits_section(result: AngleResult, setup: SetupResult, gallery: Gallery | None) -> Markup | None:
+def limits_section(found: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
     """Return the crops of an angle's limits, as shot and as matched; None where there are none, or no pictures."""
-    placed = [(reason, reason.place) for reason in result.reasons if reason.place is not None]
+    placed = [(reason, reason.place) for reason in found.reasons if reason.place is not None]
     placed = [(reason, place) for reason, place in placed if reason.reference_place is None]
     if gallery is None or not placed:
         return None
     rows = []
     for reason, place in placed:
-        still = overview_at(setup.stills[result.angle.name], place.moment)
+        still = overview_at(result.stills[found.angle.name], place.moment)
         pictures = [("as shot", gallery.show(still))]
-        if result.match is not None:
-            pictures.append(("matched", gallery.show(still, result)))
+        if found.match is not None:
+            pictures.append(("matched", gallery.show(still, found)))
         cuts = [(picture, place, name, f"Crop of the limit, {name}") for name, picture in pictures]
         rows.append(element("li", _crops(cuts), element("p", sentence(reason.text))))
     return fold(LIMITS_HEAD, element("p", _LIMITS_NOTE, class_="fine"), element("ul", rows, class_="worst plain"))
 
 
-def marks_section(result: AngleResult, setup: SetupResult, gallery: Gallery | None) -> Markup | None:
+def marks_section(found: AngleResult, result: SetupResult, gallery: Gallery | None) -> Markup | None:
     """Return both crops of each contradicted mark of an angle; None where there is none, or no pictures."""
     placed: list[tuple[Reason, Place, Place]] = [
         (reason, reason.reference_place, reason.place)
-        for reason in result.reasons
+        for reason in found.reasons
         if reason.place is not None and reason.reference_place is not None
     ]
     if gallery is None or not placed:
@@ -49,9 +49,9 @@ def marks_section(result: AngleResult, setup: SetupResult, gallery: Gallery | No
     rows = []
     for reason, there, here in placed:
         cuts = []
-        for name, place in ((result.pairs.reference, there), (result.angle.name, here)):
+        for name, place in ((found.pairs.reference, there), (found.angle.name, here)):
             what = f"{name}, as shot"
-            picture = gallery.show(still_at(setup.stills[name], place.moment))
+            picture = gallery.show(still_at(result.stills[name], place.moment))
             cuts.append((picture, place, what, f"Crop of the mark on {what}"))
         # Why stands above.
         told = f"The mark {reason.label!r} was left out."

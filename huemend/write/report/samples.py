@@ -35,25 +35,25 @@ def _stops(values: Float) -> Float64:
     return np.log2(values, out=out, where=np.asarray(values) > 0)
 
 
-def held_parts(result: AngleResult) -> list[int]:
+def held_parts(found: AngleResult) -> list[int]:
     """Return the parts in which samples were held out, or an empty list without a proof."""
-    if result.held_out is None:
+    if found.held_out is None:
         return []
-    return sorted({int(fold) for fold in result.held_out.fold if fold >= 0})
+    return sorted({int(fold) for fold in found.held_out.fold if fold >= 0})
 
 
-def kept_samples(result: AngleResult) -> Bool:
+def kept_samples(found: AngleResult) -> Bool:
     """Return which samples show the same surface, as far as the fit could tell: what the proof counts.
 
     Where none does, all of them, so that a page can still show what there was.
     """
-    return np.asarray(result.agrees if result.agrees.any() else np.ones(len(result.pairs)), bool)
+    return np.asarray(found.agrees if found.agrees.any() else np.ones(len(found.pairs)), bool)
 
 
-def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]]) -> Bool:
+def clipped_samples(found: AngleResult, stills: Mapping[str, tuple[LinearStill, ...]]) -> Bool:
     """Return which samples touch what is clipped on either picture, (n,): they say nothing of a match."""
-    pairs, out = result.pairs, np.zeros(len(result.pairs), bool)
-    sides = ((pairs.reference, pairs.reference_xy), (result.angle.name, pairs.angle_xy))
+    pairs, out = found.pairs, np.zeros(len(found.pairs), bool)
+    sides = ((pairs.reference, pairs.reference_xy), (found.angle.name, pairs.angle_xy))
     for side, (name, places) in enumerate(sides):
         for moment in np.unique(pairs.moment):
             still = still_at(stills[name], int(moment))
@@ -68,22 +68,22 @@ def clipped_samples(result: AngleResult, stills: Mapping[str, tuple[LinearStill,
     return out
 
 
-def overlay(result: AngleResult, picture: Picture, side: str, moment: int) -> Markup:
+def overlay(found: AngleResult, picture: Picture, side: str, moment: int) -> Markup:
     """Draw the samples of a moment on one picture.
 
     ``side`` is ``reference`` or ``angle``. Samples that the fit set aside as outliers are crosses, the others
     rings; the page marks one held-out part at a time by the ``data-part`` that each group carries.
     """
-    pairs = result.pairs
-    drawn = _drawn(result, moment)
+    pairs = found.pairs
+    drawn = _drawn(found, moment)
     xy = (getattr(pairs, f"{side}_xy")[drawn] + 0.5) * picture.scale
     smallest = picture.width / 200
     radius = np.maximum(pairs.radius[drawn, 0 if side == "reference" else 1] * picture.scale, smallest)
-    used = kept_samples(result)[drawn]
-    fold = result.held_out.fold[drawn] if result.held_out is not None else np.full(len(drawn), -1)
+    used = kept_samples(found)[drawn]
+    fold = found.held_out.fold[drawn] if found.held_out is not None else np.full(len(drawn), -1)
     # One black path below all marks: white stays legible on white, and no filter slows the page down.
     groups, halo = [], ""
-    known = held_parts(result)
+    known = held_parts(found)
     for part in sorted({int(f) for f in fold}):
         for kept in (True, False):
             chosen = (fold == part) & (used == kept)
@@ -101,9 +101,9 @@ def overlay(result: AngleResult, picture: Picture, side: str, moment: int) -> Ma
     return element("g", below, fragment(groups), class_="samples", stroke_width=number(stroke))
 
 
-def _drawn(result: AngleResult, moment: int) -> NDArray[np.intp]:
+def _drawn(found: AngleResult, moment: int) -> NDArray[np.intp]:
     """Choose which samples to draw: all of the moment, or an even choice of them."""
-    index = np.flatnonzero(result.pairs.moment == moment)
+    index = np.flatnonzero(found.pairs.moment == moment)
     if len(index) <= _MOST_DRAWN:
         return index
     return np.asarray(index[np.linspace(0, len(index) - 1, _MOST_DRAWN).astype(int)])
@@ -123,29 +123,27 @@ def _cross(x: float, y: float, r: float) -> str:
     )
 
 
-def samples_section(
-    result: AngleResult, views: Views | None, reference: LinearStill, angle: LinearStill
-) -> Markup:
+def samples_section(found: AngleResult, views: Views | None, reference: LinearStill, angle: LinearStill) -> Markup:
     """Lay out the samples on both pictures, with the choice of the part to mark; on none, of the stills' sizes."""
     moment, figures = angle.moment, []
     for side, still, name in (
-        ("reference", reference, result.pairs.reference),
-        ("angle", angle, result.angle.name),
+        ("reference", reference, found.pairs.reference),
+        ("angle", angle, found.angle.name),
     ):
         if views is not None:
             ground = views.reference if side == "reference" else views.before
         else:
             height, width = still.rgb.shape[:2]
             ground = Picture("", width, height, 1.0)
-        marked = viewport(ground, overlay(result, ground, side, moment), label=f"Samples on {name}")
+        marked = viewport(ground, overlay(found, ground, side, moment), label=f"Samples on {name}")
         figures.append(figure(marked, name))
-    known = held_parts(result)
+    known = held_parts(found)
     choice = None
     if len(known) > 1:
         choices = [element("option", f"part {n + 1} of {len(known)}", value=part) for n, part in enumerate(known)]
         choice = element("label", "Held out: ", element("select", choices, class_="part"), class_="needs-script")
-    drawn_count = len(_drawn(result, moment))
-    total = len(result.pairs)
+    drawn_count = len(_drawn(found, moment))
+    total = len(found.pairs)
     count = f"{drawn_count} of {total}" if drawn_count < total else f"All {total}"
     keys = [
         _key("kept", "fitted"),

@@ -36,14 +36,14 @@ _SKIN_GUIDE = (
 
 
 def series_of(
-    result: AngleResult,
+    found: AngleResult,
     hero: LinearStill,
     angle: LinearStill,
     view_stops: float,
     shoulder: NeutralShoulder | None = None,
 ) -> list[Series]:
     """Return hero, angle as shot and, where there is a match, angle matched, as its LUTs would make it."""
-    pairs, match, kept = result.pairs, result.delivered, kept_samples(result)
+    pairs, match, kept = found.pairs, found.delivered, kept_samples(found)
     patches, shot = scopes.patch_average(angle.rgb), np.asarray(pairs.angle_rgb, float).reshape(-1, 3)[kept]
     there = np.asarray(pairs.reference_rgb, float).reshape(-1, 3)[kept]
     out = [
@@ -86,8 +86,8 @@ def _balance(series: Sequence[Series], has_samples: bool) -> Markup:
     return _question("Is it balanced?", answer, *panels)
 
 
-def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> Markup:
-    chosen, what, who = result.pairs.skin[kept_samples(result)], "skin samples", ""
+def _skin(found: AngleResult, series: Sequence[Series], has_samples: bool) -> Markup:
+    chosen, what, who = found.pairs.skin[kept_samples(found)], "skin samples", ""
     if chosen.any():
         who = f"{int(chosen.sum())} skin samples of this angle and the same places on the hero."
     else:
@@ -104,11 +104,11 @@ def _skin(result: AngleResult, series: Sequence[Series], has_samples: bool) -> M
     return _question(question, f"{who} {_SKIN_GUIDE}".strip(), *panels)
 
 
-def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: float) -> Markup:
+def scopes_section(found: AngleResult, series: Sequence[Series], view_stops: float) -> Markup:
     """Lay out every scope of one angle under the three questions."""
-    has_samples = len(result.pairs) > 0
-    aside = int(len(result.pairs) - kept_samples(result).sum())
-    left_out = f" {aside} of {len(result.pairs)} samples were set aside and are left out." if aside else ""
+    has_samples = len(found.pairs) > 0
+    aside = int(len(found.pairs) - kept_samples(found).sum())
+    left_out = f" {aside} of {len(found.pairs)} samples were set aside and are left out." if aside else ""
     note = f"Measurement view: Rec.709, BT.1886, {signed(view_stops)} stop. {_SCOPES}{left_out}"
     return element(
         "section",
@@ -116,7 +116,7 @@ def scopes_section(result: AngleResult, series: Sequence[Series], view_stops: fl
         element("p", [element("span", _key(s.name), NAMES[s.name], class_="key") for s in series], class_="keys"),
         _exposure(series, has_samples),
         _balance(series, has_samples),
-        _skin(result, series, has_samples),
+        _skin(found, series, has_samples),
         class_="scopes",
     )
 

@@ -115,20 +115,20 @@ def _stage(crop: Crop, name: str, link: str) -> Markup:
     )
 
 
-def skin_table(result: AngleResult, without: Sequence[Crop] = ()) -> Markup | None:
+def skin_table(found: AngleResult, without: Sequence[Crop] = ()) -> Markup | None:
     """Compare people with themselves, as shot and matched; those that have a strip (``without``) have it there."""
     shown = {crop.surface.name for crop in without}
-    people = [person for person in result.people if person.name not in shown]
+    people = [person for person in found.people if person.name not in shown]
     rows: list[list[Child]] = []
     for person in people:
         samples = f"{person.samples} {'sample' if person.samples == 1 else 'samples'}"
-        states = zip(("as shot", "matched"), of_skin(result, person), strict=True)
-        for what, skin in list(states)[: 2 if result.match is not None else 1]:
+        states = zip(("as shot", "matched"), of_skin(found, person), strict=True)
+        for what, skin in list(states)[: 2 if found.match is not None else 1]:
             who = f"{person.name.replace('skin of ', '')} ({samples}), {what}"
             hue, saturation = f"{signed(skin.hue_degrees, 0)}°", f"{signed(100 * skin.saturation, 0)} %"
             rows.append([who, signed(skin.stops), hue, saturation, f"{skin.error:.1f}"])
     head = ["", "stop", "hue", "saturation", "difference, light aside"]
-    solved = ", before the nudge" if result.angle.nudge else ""
+    solved = ", before the nudge" if found.angle.nudge else ""
     return table(f"Skin, each person on this angle against the hero{solved}", head, rows) if rows else None
 
 
@@ -140,22 +140,22 @@ def _few_words(count: int) -> str:
     )
 
 
-def strips_section(result: AngleResult, setup: SetupResult, crops: Sequence[Crop], link: str) -> Markup:
+def strips_section(found: AngleResult, result: SetupResult, crops: Sequence[Crop], link: str) -> Markup:
     """Lay out what an angle shares with the hero; without a surface, say so."""
-    reference = result.pairs.reference
+    reference = found.pairs.reference
     if not crops:
-        return fragment(element("p", NOTHING_SHARED, class_="fine"), skin_table(result))
-    size = setup.stills[reference][0].rgb.shape[:2]
+        return fragment(element("p", NOTHING_SHARED, class_="fine"), skin_table(found))
+    size = result.stills[reference][0].rgb.shape[:2]
     names = crop_names(crops, (size[0], size[1]))
     most = differs_most(crops)
-    people = set() if result.angle.nudge else {person.name for person in result.people}
+    people = set() if found.angle.nudge else {person.name for person in found.people}
     tiles = []
     for number, (crop, name) in enumerate(zip(crops, names, strict=True)):
         aside = crop.surface.kind is Kind.SKIN and crop.surface.name in people
         tiles.append(_tile(crop, name, link, number, most=number == most, aside=aside))
     taken = f"The hero's place is taken by {reference}, which is matched."
-    note = element("p", taken, class_="fine") if reference != setup.setup.hero else None
+    note = element("p", taken, class_="fine") if reference != result.setup.hero else None
     few = element("p", _few_words(len(crops)), class_="fine") if len(crops) < FEWEST else None
-    closer = element("div", _stage(crops[0], names[0], link), skin_table(result, crops), class_="closer")
+    closer = element("div", _stage(crops[0], names[0], link), skin_table(found, crops), class_="closer")
     strips = element("ul", tiles, class_="tiles", data_states=",".join(crops[0].states))
     return element("div", closer, element("div", note, few, strips), class_="same")

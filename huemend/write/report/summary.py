@@ -46,10 +46,10 @@ def match_lut(luts: Sequence[LutFile]) -> LutFile | None:
     return kinds.get("clf", cube) if cube is not None and cube.is_coarse else cube
 
 
-def reasons_list(result: AngleResult) -> Markup | None:
+def reasons_list(found: AngleResult) -> Markup | None:
     """Return what limits a match, the gravest reason first; all but a few are folded, None where there is none."""
     # What speaks for a match stands in the table of verdicts.
-    ordered = by_gravity([reason for reason in result.reasons if reason.code != Code.PROVEN])
+    ordered = by_gravity([reason for reason in found.reasons if reason.code != Code.PROVEN])
     if not ordered:
         return None
     gravest = element("ul", [element("li", sentence(reason.text)) for reason in ordered[:SAID]], class_="reasons")
@@ -83,26 +83,26 @@ def _stops(value: float, interval: Interval | None, nudged: float) -> list[Child
     return said
 
 
-def _verdict_row(result: AngleResult, link: str | None) -> Markup:
-    name = element("a", result.angle.name, href=f"#{link}") if link else element("span", result.angle.name)
-    match, held = result.match, result.held_out
-    cells: list[list[Child]] = [[verdict_mark(result.verdict), VERDICTS[result.verdict]]]
+def _verdict_row(found: AngleResult, link: str | None) -> Markup:
+    name = element("a", found.angle.name, href=f"#{link}") if link else element("span", found.angle.name)
+    match, held = found.match, found.held_out
+    cells: list[list[Child]] = [[verdict_mark(found.verdict), VERDICTS[found.verdict]]]
     if held is None:
         cells.append(["not measured"])
     elif match is None:
         cells.append([f"{held.before.mean:.1f}", element("small", " as shot")])
     else:
-        words = element("small", f" {visible_words(result)}", class_="in-words")
+        words = element("small", f" {visible_words(found)}", class_="in-words")
         moved = element("span", f"{held.before.mean:.1f} → {held.after.mean:.1f}", class_="together")
         cells.append([moved, words])
     if match is None:
         cells += [["none"], ["none"], ["none"]]
     else:
-        nudge = result.angle.nudge
+        nudge = found.angle.nudge
         by = (nudge.exposure, nudge.red, nudge.blue)
-        cells += [_stops(*each[1:], nudged) for each, nudged in zip(stops_of(result), by, strict=True)]
+        cells += [_stops(*each[1:], nudged) for each, nudged in zip(stops_of(found), by, strict=True)]
     row = [element("td", cell) for cell in cells]
-    return element("tr", element("th", name, scope="row"), row, class_=str(result.verdict))
+    return element("tr", element("th", name, scope="row"), row, class_=str(found.verdict))
 
 
 def _verdicts(result: SetupResult, links: Mapping[str, str]) -> Markup:
@@ -111,7 +111,7 @@ def _verdicts(result: SetupResult, links: Mapping[str, str]) -> Markup:
         "table",
         element("caption", "Verdicts", class_="unseen"),
         element("thead", element("tr", [element("th", cell, scope="col") for cell in head])),
-        element("tbody", [_verdict_row(angle, links.get(angle.angle.name)) for angle in result]),
+        element("tbody", [_verdict_row(found, links.get(found.angle.name)) for found in result]),
         class_="verdicts",
     )
     return scrolling("scroll", "Verdicts", table)

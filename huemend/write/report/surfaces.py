@@ -91,18 +91,18 @@ class Finder:
 
     def __init__(
         self,
-        result: AngleResult,
+        found: AngleResult,
         references: tuple[LinearStill, ...],
         angles: tuple[LinearStill, ...],
         exposure: float,
     ) -> None:
-        self.pairs: PairedColours = result.pairs
+        self.pairs: PairedColours = found.pairs
         self.references, self.angles = references, angles
-        self.kept = kept_samples(result)
+        self.kept = kept_samples(found)
         self.exposure = exposure
         self.lit = np.asarray(self.pairs.light_spread) < _LIT
         shot = np.asarray(self.pairs.angle_rgb, float)
-        self.matched = shot if result.match is None else np.asarray(result.match.apply(shot), float)
+        self.matched = shot if found.match is None else np.asarray(found.match.apply(shot), float)
         here, there = np.maximum(np.asarray(self.pairs.radius, float), 1e-6).T
         self.scale = there / here
         self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.matched)

@@ -21,12 +21,12 @@ class AngleStills:
     angle: LinearStill
 
     @classmethod
-    def of(cls, result: AngleResult, setup: SetupResult) -> Self:
+    def of(cls, found: AngleResult, result: SetupResult) -> Self:
         """Choose the stills of an angle."""
-        hero, name, shared = setup.setup.hero, result.angle.name, result.pairs.reference
-        moment = moment_shown(result, setup.stills, hero)
-        names = (hero, shared if shared in setup.stills else hero, name)
-        return cls(*(still_at(setup.stills[each], moment) for each in names))
+        hero, name, shared = result.setup.hero, found.angle.name, found.pairs.reference
+        moment = moment_shown(found, result.stills, hero)
+        names = (hero, shared if shared in result.stills else hero, name)
+        return cls(*(still_at(result.stills[each], moment) for each in names))
 
 
 @dataclass(frozen=True)
@@ -39,23 +39,23 @@ class Views:
     after: Picture | None
 
     @classmethod
-    def of(cls, result: AngleResult, setup: SetupResult, gallery: Gallery) -> Self:
+    def of(cls, found: AngleResult, result: SetupResult, gallery: Gallery) -> Self:
         """Return the pictures of an angle, rendered into the gallery."""
-        stills = AngleStills.of(result, setup)
+        stills = AngleStills.of(found, result)
         return cls(
             hero=gallery.show(stills.hero),
             reference=gallery.show(stills.reference),
             before=gallery.show(stills.angle),
-            after=None if result.match is None else gallery.show(stills.angle, result),
+            after=None if found.match is None else gallery.show(stills.angle, found),
         )
 
 
-def draw_views(setup: SetupResult, gallery: Gallery) -> None:
+def draw_views(result: SetupResult, gallery: Gallery) -> None:
     """Draw what `Views` of all angles will ask for, several pictures at a time."""
     for_all: list[tuple[LinearStill, AngleResult | None]] = []
-    for result in setup:
-        stills = AngleStills.of(result, setup)
+    for found in result:
+        stills = AngleStills.of(found, result)
         for_all += [(stills.hero, None), (stills.reference, None), (stills.angle, None)]
-        if result.match is not None:
-            for_all.append((stills.angle, result))
+        if found.match is not None:
+            for_all.append((stills.angle, found))
     gallery.draw(for_all)

@@ -119,26 +119,26 @@ def difference_words(error: ErrorSummary) -> str:
     return "plain to see"
 
 
-def visible_words(result: AngleResult) -> str:
+def visible_words(found: AngleResult) -> str:
     """Say how visible what a match leaves is, and where that does not hold; empty without a proof."""
-    if result.held_out is None:
+    if found.held_out is None:
         return ""
-    clips = any(reason.code == Code.CLIPPED for reason in result.reasons)
-    return f"{difference_words(result.held_out.after)}{' where it is not clipped' if clips else ''}"
+    clips = any(reason.code == Code.CLIPPED for reason in found.reasons)
+    return f"{difference_words(found.held_out.after)}{' where it is not clipped' if clips else ''}"
 
 
-def match_words(result: AngleResult) -> str:
+def match_words(found: AngleResult) -> str:
     """Say in one line what the match does."""
-    match = result.match
+    match = found.match
     if match is None:
         return "No match was made: this angle stays as it was shot."
     if match.is_identity:
-        if result.verdict is Verdict.MATCHED:
+        if found.verdict is Verdict.MATCHED:
             return "Nothing to change: this angle already agrees with the hero."
-        left = "" if result.held_out is None else f", {result.held_out.before.mean:.1f} CIEDE2000 from the hero"
+        left = "" if found.held_out is None else f", {found.held_out.before.mean:.1f} CIEDE2000 from the hero"
         return f"No change was proven to help: this angle stays as it was shot{left}."
     red_green, blue_green = match.balance
-    words, sure = exposure_words(match.exposure_stops), result.uncertainty
+    words, sure = exposure_words(match.exposure_stops), found.uncertainty
     if sure is not None:
         # No direction is surely that of what may as well be none.
         if exposure_words(_clear(match.exposure_stops, sure.exposure_stops)) != words:
@@ -154,9 +154,9 @@ def _clear(value: float, interval: Interval) -> float:
     return 0.0 if round(interval.low, 2) <= 0 <= round(interval.high, 2) else value
 
 
-def nudge_words(result: AngleResult) -> str:
+def nudge_words(found: AngleResult) -> str:
     """Say what was nudged and what is delivered; empty where nobody nudged. Other figures are as solved."""
-    nudge, delivered = result.angle.nudge, result.delivered
+    nudge, delivered = found.angle.nudge, found.delivered
     if not nudge:
         return ""
     if delivered is None:
@@ -187,12 +187,12 @@ def without_echo(todos: Iterable[str]) -> list[str]:
     return out
 
 
-def next_step(result: AngleResult, lut: LutFile | None = None) -> str:
+def next_step(found: AngleResult, lut: LutFile | None = None) -> str:
     """Say what to do with an angle now; ``lut`` is its match LUT, where one was written."""
-    where = f"{result.angle.encoding}, {lut.input_range if lut else result.angle.range} range"
-    todos = without_echo(reason.todo for reason in by_gravity(result.reasons)[:SAID])
+    where = f"{found.angle.encoding}, {lut.input_range if lut else found.angle.range} range"
+    todos = without_echo(reason.todo for reason in by_gravity(found.reasons)[:SAID])
     todo = " ".join(dict.fromkeys(sentence(todo) for todo in todos if todo))
-    if result.verdict is Verdict.UNSOLVED:
+    if found.verdict is Verdict.UNSOLVED:
         by_areas = (
             "Name three or four surfaces that both views show in the setup file (the picker in the report writes "
             "the lines) and match again."
@@ -202,9 +202,9 @@ def next_step(result: AngleResult, lut: LutFile | None = None) -> str:
     use += f", on ungraded camera log ({where}); grade after it."
     if lut and lut.kind == "clf":
         use += " The match.cube beside it is too coarse for so large a change."
-    if result.delivered is not None and result.delivered.is_identity:
+    if found.delivered is not None and found.delivered.is_identity:
         use = "Leave the clip as it is; its LUT changes nothing."
-    if result.verdict is Verdict.REVIEW:
+    if found.verdict is Verdict.REVIEW:
         return f"Look at the cut before you use it. {todo} {use}".replace("  ", " ")
     return f"{use} {todo}".strip()
 
@@ -231,7 +231,7 @@ def source_text(source: str) -> str:
 
 def overall(result: SetupResult) -> str:
     """Say in one sentence how the setup stands."""
-    groups = {verdict: [r.angle.name for r in result if r.verdict is verdict] for verdict in Verdict}
+    groups = {verdict: [found.angle.name for found in result if found.verdict is verdict] for verdict in Verdict}
     total = len(result.angles)
     if total == 0:
         return "This setup has a hero and no other angle: there was nothing to match."
