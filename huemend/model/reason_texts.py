@@ -143,6 +143,11 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
         ),
     },
     "too-thin": {
+        "flare": (
+            "half of what seems to be shared does not agree with the match, and flare lies on one side: which "
+            "half is right cannot be told",
+            f"{_OTHER_MOMENT}, or name pairs of areas by hand",
+        ),
         "balance": (
             "what seems to be shared stands on too few surfaces to believe that these cameras were balanced for "
             "different lamps",

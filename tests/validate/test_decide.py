@@ -130,7 +130,7 @@ def test_colours_that_no_pair_covers_ask_for_a_look(uncovered: float, verdict: V
     assert ("uncovered" in codes(reasons)) == (verdict is Verdict.REVIEW)
 
 
-@pytest.mark.parametrize(("agreeing", "divided"), [(15, True), (17, False)])
+@pytest.mark.parametrize(("agreeing", "divided"), [(20, True), (21, False)])
 def test_evidence_that_is_divided_asks_for_a_look(agreeing: int, divided: bool) -> None:
     fitted = replace(FIT, agrees=np.arange(40) < agreeing)
     assert ("divided" in codes(judge(PAIRS, fitted, a_proof(), OPTIONS)[1])) == divided

@@ -318,7 +318,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             "only 30% of what the two views seem to share agrees on one match",
         )
     ],
-    (Code.DIVIDED, ""): [(lambda: told(Code.DIVIDED, agreeing(0.4 - 1e-3)), "only 40% of what the two views")],
+    (Code.DIVIDED, ""): [(lambda: told(Code.DIVIDED, agreeing(0.51 - 1e-3)), "only 51% of what the two views")],
     (Code.IMPLAUSIBLE, ""): [
         (
             lambda: only(against(estimated(red=0.9), np.array([1.0, 0.1]), presets(red=0.9)[0], SOLVE)),
@@ -372,6 +372,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         (
             lambda: told(Code.TOO_THIN, replace(agreeing(0.3), held_out=THIN, fitted=_all_thin())),
             "is little, at odds with itself, and leaves room for error",
+        )
+    ],
+    (Code.TOO_THIN, "flare"): [
+        (
+            lambda: told(Code.TOO_THIN, replace(agreeing(0.5), limits=uneven())),
+            "which half is right cannot be told",
         )
     ],
     (Code.TOO_THIN, "balance"): [
