@@ -13,9 +13,10 @@ from scipy.spatial import cKDTree
 from huemend.correspond.clusters import believed
 from huemend.correspond.features import Candidates
 from huemend.options import CorrespondOptions
+from huemend.options.correspond import MATCHING_WIDTH
 
-#: In pixels of a matching picture 960 wide: how near two places are one, how far a letter reaches, and how far off
-#: the rest must mostly be.
+#: In pixels of a picture `MATCHING_WIDTH` wide: how near two places are one, how far a letter reaches, and how far
+#: off the rest must mostly be.
 _SAME, _AROUND, _ELSEWHERE = 1.5, 20.0, 10.0
 #: And how long a line of letters is at least. Of cameras side by side, one a little tighter, the middle stands
 #: still: less than that, or the rest has hardly moved either.
@@ -37,7 +38,10 @@ def without_burn_ins(
     ``widths`` are those of the two matching pictures. Returned are the candidates, as given where nothing is
     burnt in, and how many were left out.
     """
-    here, there = 960 * candidates.reference / widths[0], 960 * candidates.angle / widths[1]
+    here, there = (
+        MATCHING_WIDTH * places / width
+        for places, width in zip((candidates.reference, candidates.angle), widths, strict=True)
+    )
     step = np.abs(here - there).max(axis=1, initial=0)
     as_large = np.abs(candidates.scale - np.log2(widths[1] / widths[0])) < _AS_LARGE
     same = (step < _SAME) & as_large

@@ -16,12 +16,13 @@ from huemend.base.arrays import Float, Int
 from huemend.base.units import FROM_MAD
 from huemend.correspond.features import Candidates
 from huemend.options import CorrespondOptions
+from huemend.options.correspond import MATCHING_WIDTH
 
 _NEIGHBOURS = 40
 # The scatter of fewer says nothing.
 _FEWEST_ECHOES = 5
 
-# In pixels of a matching picture 960 wide: how near two clusters must come to be about the same part of the
+# In pixels of a picture `MATCHING_WIDTH` wide: how near two clusters must come to be about the same part of the
 # picture, and how far depth alone may shift one against the other there.
 _TOUCHING = 30.0
 _PARALLAX = 40.0
@@ -90,13 +91,14 @@ def believed(candidates: Candidates, options: CorrespondOptions) -> tuple[Int, d
     order = np.argsort(-evidence[worth] / (1 + np.square(tint / options.tint).sum(1)), kind="stable")
     ranked = [(clusters[place], evidence[worth[place]]) for place in order]
     tried = [members for members, weight in ranked if weight >= options.cluster_evidence]
-    kept = _free_of_contradiction(candidates, tried, [])
+    unit = options.width / MATCHING_WIDTH
+    kept = _free_of_contradiction(candidates, tried, [], unit)
     if kept:
         shared = np.median(candidates.tint[np.concatenate(kept)], axis=0)
         weaker = [members for members, weight in ranked if weight < options.cluster_evidence]
         echoes = [members for members in weaker if _echoes(candidates.tint[members], shared, options)]
         tried += echoes
-        kept = _free_of_contradiction(candidates, echoes, kept)
+        kept = _free_of_contradiction(candidates, echoes, kept, unit)
     for place, members in enumerate(kept):
         label[members] = place
     rejected["weak"] = len(index) - sum(map(len, tried))
@@ -104,11 +106,13 @@ def believed(candidates: Candidates, options: CorrespondOptions) -> tuple[Int, d
     return label, rejected
 
 
-def _free_of_contradiction(candidates: Candidates, clusters: list[Int], better: list[Int]) -> list[Int]:
+def _free_of_contradiction(
+    candidates: Candidates, clusters: list[Int], better: list[Int], unit: float
+) -> list[Int]:
     """Return the better clusters, and after them those that contradict none before them."""
     kept = list(better)
     for members in clusters:
-        if not any(_contradicts(candidates, members, other) for other in kept):
+        if not any(_contradicts(candidates, members, other, unit) for other in kept):
             kept.append(members)
     return kept
 
@@ -121,7 +125,7 @@ def _echoes(tint: Float, shared: Float, options: CorrespondOptions) -> bool:
     return len(tint) >= _FEWEST_ECHOES and bool((np.square(off).sum(axis=1) < 1).all())
 
 
-def _contradicts(candidates: Candidates, members: Int, better: Int) -> bool:
+def _contradicts(candidates: Candidates, members: Int, better: Int, unit: float) -> bool:
     """Say whether a cluster sends the same part of one picture somewhere quite different in the other.
 
     Layers at different depths shift against each other by a fraction of the frame; a repeated texture that
@@ -132,11 +136,11 @@ def _contradicts(candidates: Candidates, members: Int, better: Int) -> bool:
     reference, angle = candidates.reference, candidates.angle / scale
     for here, there in ((reference, angle), (angle, reference)):
         distance, near = cKDTree(here[better]).query(here[members])
-        close = distance < _TOUCHING
+        close = distance < _TOUCHING * unit
         if close.sum() < max(3, 0.3 * len(members)):
             continue
         step = here[members] - here[better][near]
         off = np.hypot(*(there[members] - there[better][near] - step).T)
-        if np.median(off[close]) > _PARALLAX:
+        if np.median(off[close]) > _PARALLAX * unit:
             return True
     return False

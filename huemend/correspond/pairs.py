@@ -34,6 +34,7 @@ class _Surfaces:
     def __init__(
         self,
         pictures: tuple[MatchPicture, MatchPicture],
+        plain: tuple[PlainSurfaces, PlainSurfaces],
         stances: tuple[Stance, Stance],
         features: Mapping[View, Features],
         options: CorrespondOptions,
@@ -66,7 +67,7 @@ class _Surfaces:
             "clipped": int((~seen.clean).sum()),
             "dark": int((seen.clean & ~seen.lit).sum()),
         }
-        self._plain = find_plain(ours, options), find_plain(theirs, options)
+        self._plain = plain
         self._angle_xy = theirs.still_places(grown.angle)
         self._radius = patch_radius(grown, options) * [ours.to_still, theirs.to_still]
 
@@ -162,11 +163,16 @@ class FeatureSource:
         self._features |= dict(zip(fresh, found, strict=True))
         self._features = {view: self._features[view] for view in views}
 
+        # Those of the hero are found once for all angles.
+        named = dict.fromkeys(name for two in both if not seen_before(two) for name in two)
+        plain = dict(zip(named, over(named, lambda name: find_plain(pictures[name], options)), strict=True))
+
         def look(pairing: Pairing) -> list[_Surfaces]:
             ours, theirs = (pictures[name] for name in pairing)
             known, stances = self._surfaces[pairing], (own[pairing.reference], own[pairing.angle])
             if not seen_before(pairing):
-                return [*known, _Surfaces((ours, theirs), stances, self._features, options)]
+                surfaces = plain[pairing.reference], plain[pairing.angle]
+                return [*known, _Surfaces((ours, theirs), surfaces, stances, self._features, options)]
             known[-1].see(ours, theirs, stances)
             return known
 

@@ -16,9 +16,10 @@ from huemend.correspond.clusters import believed
 from huemend.correspond.features import Candidates, Features, find_candidates
 from huemend.correspond.raster import MatchPicture
 from huemend.options import CorrespondOptions
+from huemend.options.correspond import MATCHING_WIDTH
 
-#: In pixels of a matching picture 960 wide: how well candidates agree on a screen's middle, how far off they may
-#: lie, and how far in and out of its edge is looked.
+#: In pixels of a picture `MATCHING_WIDTH` wide: how well candidates agree on a screen's middle, how far off they
+#: may lie, and how far in and out of its edge is looked.
 _MIDDLE, _OFF, _EDGE = 15.0, 2.0, 4.0
 #: So many candidates, over so much of the other's frame each way, show a whole frame.
 _FEWEST, _SPAN = 40, 0.35
@@ -57,7 +58,7 @@ def _screen(shown: Float, seen: Float, growth: Float, whole: MatchPicture, view:
 
     ``shown`` and ``seen`` are candidates' places in either, ``growth`` log2 of how much larger they are there.
     """
-    (height, width), unit = whole.rgb.shape[:2], view.rgb.shape[1] / 960
+    (height, width), unit = whole.rgb.shape[:2], view.rgb.shape[1] / MATCHING_WIDTH
     frame = np.array([[0, 0], [width, 0], [width, height], [0, height]], float)
     small = growth < np.log2(view.rgb.shape[1] / width) + np.log2(_LARGEST)
     if small.sum() < _FEWEST:
@@ -86,7 +87,7 @@ def _screen(shown: Float, seen: Float, growth: Float, whole: MatchPicture, view:
 
 def _ends(corners: Float64, view: MatchPicture) -> bool:
     """Say whether a view's light changes at the edges of what lies between four corners."""
-    step = _EDGE * view.rgb.shape[1] / 960
+    step = _EDGE * view.rgb.shape[1] / MATCHING_WIDTH
     along = np.linspace(0.03, 0.97, 60)[:, None, None]
     edge = (corners * (1 - along) + np.roll(corners, -1, axis=0) * along).reshape(-1, 2)
     inward = corners.mean(0) - edge

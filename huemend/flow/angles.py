@@ -30,7 +30,7 @@ from huemend.model.drift import Drift
 from huemend.model.fit import ColourFit
 from huemend.model.learnt import Carried
 from huemend.model.reasons import Code
-from huemend.options import ColourOptions, MatchOptions, ValidateOptions
+from huemend.options import ColourOptions, DriftOptions, MatchOptions, ValidateOptions
 from huemend.solve.chain import in_hero_light, with_errors_of
 from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.fit import fit
@@ -38,7 +38,7 @@ from huemend.solve.hints import without_contradictions
 from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.uneven_flare import uneven_flare
 from huemend.validate.coverage import picture_lost, uncovered_share
-from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better, whole_pictures_decide
+from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better
 from huemend.validate.doubts import doubts_of_pictures
 from huemend.validate.drift import drift_reasons
 from huemend.validate.encoding_doubt import exposure_slack, slope_reasons
@@ -55,7 +55,7 @@ class Scene:
     """What every angle of a setup is matched with."""
 
     setup: Setup
-    #: Mapping of angle name to LinearStills.
+    #: Mapping of angle name to LinearStills. Stages are given `views` of them.
     stills: Mapping[str, tuple[LinearStill, ...]]
     #: Of pairs.
     sources: Sources
@@ -70,7 +70,7 @@ class Scene:
     #: Mapping of angle name to the moments at which it stands to the hero otherwise than most of the time.
     apart: Mapping[str, frozenset[int]] = field(default_factory=dict)
 
-    def alike(self, one: str, other: str) -> tuple[tuple[LinearStill, ...], tuple[LinearStill, ...]]:
+    def views(self, one: str, other: str) -> tuple[tuple[LinearStill, ...], tuple[LinearStill, ...]]:
         """Return the stills of two angles that one match fits; all of them where there are none."""
         both = self.stills[one], self.stills[other]
         apart = self.apart.get(one, frozenset()) | self.apart.get(other, frozenset())
@@ -83,11 +83,11 @@ def pair_step(scene: Scene, step: Sequence[Angle], found: Mapping[str, AngleResu
 
     def pair(angle: Angle) -> PairedColours:
         if angle.through is None:
-            return scene.sources(*scene.alike(scene.setup.hero, angle.name))
+            return scene.sources(*scene.views(scene.setup.hero, angle.name))
         between = found[angle.through].match
         if between is None:
             return PairedColours.empty(angle.through, angle.name, "none")
-        return in_hero_light(scene.sources(*scene.alike(angle.through, angle.name)), between)
+        return in_hero_light(scene.sources(*scene.views(angle.through, angle.name)), between)
 
     return {angle.name: pairs for angle, pairs in zip(step, over(step, pair), strict=True)}
 
@@ -103,34 +103,43 @@ def match_angle(
     pairs, odd = without_contradictions(pairs, options.solve)
     through = None if angle.through is None else found[angle.through]
     if through is not None and through.match is None:
-        known = Evidence(pairs=pairs, fitted=NoFit(reasons=()), through=through)
+        known = Evidence(pairs=pairs, fitted=NoFit(reasons=()))
     else:
-        known = replace(_solve_and_prove(scene, angle, pairs, options), through=through)
-
-    def by_colours(colours: ColourOptions) -> ColourFit | NoFit:
-        names = scene.setup.hero, angle.name
-        # A camera that stands still shows the same set at every moment.
-        views = [tuple(still for still in scene.stills[name] if still.reduced == 1) for name in names]
-        hero, shot = (find_regions(stills, options.colours) for stills in views)
-        return fit_colours(hero, shot, colours, options.solve)
-
-    if through is None and isinstance(known.fitted, Fit) and whole_pictures_decide(known, options.validate):
+        known = _solve_and_prove(scene, angle, pairs, options)
+    known = replace(
+        known,
+        through=through,
+        chart=chart_notes(pairs) if scene.setup.chart else (),
+        marks=mark_reasons(odd, *(stills[0] for stills in scene.views(pairs.reference, angle.name))),
+        drift=_drift(scene, angle, known, options.drift),
+    )
+    decision = decide(known, options.validate)
+    if through is None and isinstance(known.fitted, Fit) and decision.basis is Basis.PAIRS and decision.thin:
         # Where views share little, the hero may well show less of the angle's colours than a guess would ask for.
-        whole = by_colours(replace(options.colours, shrinkage=1.0, least_found=0.0))
+        whole = _by_colours(scene, angle, options, replace(options.colours, shrinkage=1.0, least_found=0.0))
         known = replace(known, whole=allowed_exposure(whole, pairs, known.fitted.agrees, options.colours))
-    if options.colours.ask and decide(known, options.validate).verdict is Verdict.UNSOLVED:
-        known = replace(known, guess=by_colours(options.colours))
-    if scene.setup.chart:
-        known = replace(known, chart=chart_notes(pairs))
-    if odd:
-        hero, shot = scene.stills[pairs.reference][0], scene.stills[angle.name][0]
-        known = replace(known, marks=mark_reasons(odd, hero, shot))
+        decision = decide(known, options.validate)
+    if options.colours.ask and decision.verdict is Verdict.UNSOLVED:
+        known = replace(known, guess=_by_colours(scene, angle, options, options.colours))
+        decision = decide(known, options.validate)
+    return _result(angle, known, decision, scene.view_stops, options.validate)
+
+
+def _by_colours(scene: Scene, angle: Angle, options: MatchOptions, colours: ColourOptions) -> ColourFit | NoFit:
+    views = scene.views(scene.setup.hero, angle.name)
+    # A camera that stands still shows the same set at every moment: those that were kept whole say it best.
+    whole = (tuple(still for still in stills if still.reduced == 1) or stills for stills in views)
+    hero, shot = (find_regions(stills, options.colours) for stills in whole)
+    return fit_colours(hero, shot, colours, options.solve)
+
+
+def _drift(scene: Scene, angle: Angle, known: Evidence, options: DriftOptions) -> tuple[Reason, ...]:
     if scene.drift is not None and scene.drift.follows(angle.name, scene.setup.hero):
-        known = replace(known, drift=drift_reasons(scene.drift, angle.name, scene.setup.hero, options.drift))
-    elif len(scene.stills[angle.name]) > 1 and isinstance(known.fitted, Fit):
-        # Stills are no clip to follow; what is paired at each of them tells whether one match fits them all.
-        known = replace(known, drift=moment_reasons(pairs, known.fitted.match, options.drift))
-    return _result(angle, known, decide(known, options.validate), scene.view_stops, options.validate)
+        return drift_reasons(scene.drift, angle.name, scene.setup.hero, options)
+    if len(scene.stills[angle.name]) < 2 or isinstance(known.fitted, NoFit):
+        return ()
+    # Stills are no clip to follow; what is paired at each of them tells whether one match fits them all.
+    return moment_reasons(known.pairs, known.fitted.match, options)
 
 
 def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: MatchOptions) -> Evidence:
@@ -179,8 +188,8 @@ def _prove(
     options: MatchOptions,
 ) -> Evidence:
     """Heed what was wished of a fit, prove it on samples that it did not use, and look for what no match mends."""
-    shots, view_stops, validate = scene.stills[angle.name], scene.view_stops, options.validate
-    hero, encoding = scene.stills[scene.setup.hero][0], scene.encodings[angle.name]
+    (hero, *_), shots = scene.views(scene.setup.hero, angle.name)
+    encoding, view_stops, validate = scene.encodings[angle.name], scene.view_stops, options.validate
     rendered = rendered_doubts(encoding.name, encoding.display_referred, shots[0])
     if isinstance(fitted, NoFit):
         # Clipping, shading and lamps are judged on matched pictures.

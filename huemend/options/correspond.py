@@ -63,6 +63,10 @@ class FramingOptions:
     followed: float = 4.0
 
 
+#: How wide matching pictures are unless told otherwise.
+MATCHING_WIDTH = 960
+
+
 @dataclass(frozen=True, kw_only=True)
 class CorrespondOptions:
     """Finding surfaces that two angles share.
@@ -71,7 +75,9 @@ class CorrespondOptions:
     reference enlarged or reduced to ``reference_width``, since what it shows is small there.
     """
 
-    width: int = 960
+    #: The width of the matching. Lengths that are in no option, since nobody would choose them otherwise, are in
+    #: pixels of a picture `MATCHING_WIDTH` wide and follow this one.
+    width: int = MATCHING_WIDTH
     reference_width: int = 1280
     #: At most that many features.
     reference_features: int = 12_000

@@ -10,7 +10,8 @@ class LineariseOptions:
     """Decoding to scene-linear light.
 
     ``working_width`` is the width that pictures are averaged down to before surfaces are looked for: patches
-    average many pixels anyway, and a colour match does not ask for more.
+    average many pixels anyway, and a colour match does not ask for more. The matching itself is done on smaller
+    ones (``CorrespondOptions.width``).
 
     ``floor_stops`` below mid-grey a channel is taken for black, and sooner where its noise is more than
     ``floor_noise`` of it. A camera may clip below its largest code: what piles up at the top of a channel is taken

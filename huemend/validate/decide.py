@@ -87,7 +87,7 @@ class Decision:
     verdict: Verdict
     reasons: tuple[Reason, ...]
     basis: Basis = Basis.PAIRS
-    #: That the match stands on little, and may be chance.
+    #: That the match stands on little, and may be chance: the colours of the whole pictures are to be asked.
     thin: bool = False
 
 
@@ -198,12 +198,6 @@ def is_better(other: Evidence, own: Evidence, options: ValidateOptions) -> bool:
     if alone is Verdict.UNSOLVED or own.held_out is None or other.held_out is None:
         return True
     return other.held_out.after.mean <= own.held_out.after.mean
-
-
-def whole_pictures_decide(known: Evidence, options: ValidateOptions) -> bool:
-    """Say whether a match stands on so little that the colours of the whole pictures are to be asked."""
-    decision = decide(known, options)
-    return decision.basis is Basis.PAIRS and decision.thin
 
 
 def _codes(reasons: Iterable[Reason]) -> set[str]:

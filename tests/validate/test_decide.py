@@ -25,7 +25,6 @@ from huemend.validate.decide import (
     decide,
     decide_delivered,
     is_better,
-    whole_pictures_decide,
 )
 from tests.solve.certain import NO_UNCERTAINTY
 from tests.solve.made_pairs import make_pairs, surfaces
@@ -175,7 +174,7 @@ def test_a_proof_makes_up_for_nothing_where_the_whole_pictures_speak_against_a_m
         pairs=PAIRS, fitted=a_fit(40, Match(exposure_stops=1.0), skin_error=1.9), held_out=a_proof(upper=0.5)
     )
     assert said(known)[:2] == (Verdict.MATCHED, ["proven"])
-    assert whole_pictures_decide(known, OPTIONS)
+    assert asks_whole_pictures(known, OPTIONS)
     assert said(replace(known, whole=Interval(low=-1.0, high=0.5)))[:2] == (Verdict.UNSOLVED, ["ruled-out"])
 
 
@@ -209,6 +208,13 @@ def test_limits_are_the_options() -> None:
 DOUBT = Code.SLOPE.because(slope=1.3, encoding="V-Log/V-Gamut")
 DRIFT = (Code.DRIFT.because(ranges="00:01 to 00:02", what="left ramps"),)
 LIMIT = Code.CLIPS_EARLY.because(share=0.1)
+
+
+def asks_whole_pictures(known: Evidence, options: ValidateOptions) -> bool:
+    decision = decide(known, options)
+    return decision.basis is Basis.PAIRS and decision.thin
+
+
 SOLID = Evidence(pairs=PAIRS, fitted=FIT, held_out=a_proof())
 NOTHING = Evidence(pairs=PAIRS, fitted=NoFit(reasons=(Code.NOTHING_SHARED.because("nothing"),)))
 
@@ -260,16 +266,16 @@ def test_what_no_match_can_mend_is_told_and_changes_no_verdict() -> None:
 
 @pytest.mark.parametrize("code", [Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN])
 def test_doubts_about_the_pairs_themselves_ask_the_whole_pictures(code: Code) -> None:
-    assert whole_pictures_decide(thin(code), OPTIONS)
+    assert asks_whole_pictures(thin(code), OPTIONS)
 
 
 def test_other_doubts_and_what_somebody_named_by_hand_ask_nothing() -> None:
     for known in (SOLID, NOTHING, replace(SOLID, held_out=a_proof(after=2.0)), replace(SOLID, encoding=(DOUBT,))):
-        assert not whole_pictures_decide(known, OPTIONS)
+        assert not asks_whole_pictures(known, OPTIONS)
     named = thin(Code.UNCERTAIN)
     assert isinstance(named.fitted, Fit)
     by_hand = replace(named.fitted, doubts=(Code.BY_HAND.because(areas="4 areas"),))
-    assert not whole_pictures_decide(replace(named, fitted=by_hand), OPTIONS)
+    assert not asks_whole_pictures(replace(named, fitted=by_hand), OPTIONS)
 
 
 @pytest.mark.parametrize("allowed", [Interval(low=0.5, high=1.5), None])
@@ -289,7 +295,7 @@ def test_few_colours_at_odds_that_leave_room_for_error_are_not_believed_whatever
     every = (Code.FEW_SURFACES, Code.DIVIDED, Code.UNCERTAIN)
     known = replace(thin(*every), whole=Interval(low=0.5, high=1.5))
     assert said(known) == (Verdict.UNSOLVED, ["too-thin"], Basis.NOTHING)
-    assert not whole_pictures_decide(known, OPTIONS)
+    assert not asks_whole_pictures(known, OPTIONS)
     for left_out in every:
         two = thin(*(code for code in every if code is not left_out))
         assert said(two)[0] is Verdict.REVIEW
