@@ -146,6 +146,15 @@ def ease_light(rgb: Float, reference: Float, spread: Float) -> Float64:
     return eased
 
 
+def tinted(rgb: Float, off: Float) -> Float64:
+    """Add to red and blue over luminance, (..., 2), and leave luminance as it was."""
+    luminance = rgb @ AP1_LUMINANCE
+    out = np.array(rgb, float)
+    out[..., ::2] += off * luminance[..., None]
+    out *= (luminance / (out @ AP1_LUMINANCE))[..., None]
+    return out
+
+
 def measurement_signal(rgb: Float, view_stops: float = 0.0) -> Float:
     """Scene-linear ACEScg to BT.709 signal for a BT.1886 display, (..., 3) to (..., 3) in 0..1, clipped."""
     return np.clip(_display_light(rgb, view_stops), 0.0, 1.0) ** (1 / 2.4)

@@ -106,10 +106,13 @@ def _patch(still: LinearStill, place: Float, radius: float, options: FaceOptions
     skin = np.exp(np.median(log)) * centre / (centre @ AP1_LUMINANCE)
     if skin @ AP1_LUMINANCE < options.darkest or not _looks_like_skin(skin, options):
         return None
-    spread = np.median(np.abs(ratio - centre), axis=0).max()
+    spread = FROM_MAD * np.median(np.abs(ratio - centre), axis=0)
+    # Where a pixel's noise is as much as that, picking pixels by their light and their red moves what they show.
+    if (spread > options.noisiest * centre).any():
+        return None
     return SkinPatch(
         rgb=skin,
-        noise=float(np.hypot(FROM_MAD * spread / np.sqrt(len(ratio)), 0.004)),
+        noise=float(np.hypot(spread.max() / np.sqrt(len(ratio)), 0.004)),
         shading=float(FROM_MAD * np.median(np.abs(log - np.median(log)))),
         place=place,
         radius=max(radius, 1.5),

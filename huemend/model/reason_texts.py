@@ -400,10 +400,16 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "",
         ),
     },
-    "mark-met": (
-        "the match meets {names} as nearly as two areas drawn by hand agree: marks there ask for nothing",
-        "to match it closer all the same, name it under least_error_on",
-    ),
+    "mark-met": {
+        "": (
+            "the match meets {names} as nearly as two areas drawn by hand agree: marks there ask for nothing",
+            "to match it closer all the same, name it under least_error_on",
+        ),
+        "in part": (
+            "marks on {names} were followed in part: in full they would move what was found elsewhere too far",
+            "to match it closer all the same, name it under least_error_on, or nudge the angle",
+        ),
+    },
     "not-seen": (
         "{name} is to match best, and this angle shows none that is known",
         "mark it: a [[pair]] named {name!r} with an area on this angle",

@@ -109,6 +109,9 @@ class SolveOptions:
     #: (light, colour). Up to that squared distance an area that is marked beside enough that was found asks for
     #: nothing: 68 % of a chi-squared distribution with one and with two degrees of freedom.
     hint_noise: tuple[float, float] = (1.0, 2.3)
+    #: By how much (mean CIEDE2000) such areas may move what was found elsewhere: right ones ask for 0.1 at most on
+    #: rendered sets, and one of other light or material that passes as right would cost 0.8.
+    hint_moves: float = 0.2
     seed: int = 0
 
 

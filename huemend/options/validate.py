@@ -20,6 +20,9 @@ class ValidateOptions:
     #: What a labelled area may be shown to be off by: the two adding as squares. A face that was found may be by
     #: more, where the match is sure of skin.
     shown_area: float = 2.0
+    #: The same for an area that somebody marked on both, beside what was found: with 1.8, as squares, the 2.6 by
+    #: which two such areas of skin differ, drawn by hand and rightly (root mean square of rendered ones).
+    shown_mark: float = 3.2
     #: The most that neutrals may be off by, as the uncertainty of the match predicts (95th percentile): greys are
     #: told apart finest, so that the limit of faces would send nearly every setup to review.
     matched_neutral: float = 2.4

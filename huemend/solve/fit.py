@@ -14,11 +14,14 @@ from huemend.solve.fit_doubts import strange_mix
 from huemend.solve.folds import deal_out
 from huemend.solve.ground import Ground, ground_of
 from huemend.solve.hints import beyond_noise
-from huemend.solve.ladder import LADDER, WITH_CONTRAST, choose, to_match
+from huemend.solve.ladder import LADDER, WITH_CONTRAST, choose, moved_by, to_match
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate
 from huemend.solve.trials import Trials
+
+# Of what marks ask for, that much is tried in turn.
+_SHARES = (1.0, 0.5, 0.25, 0.125, 0.0625, 0.03125)
 
 
 def fit(
@@ -84,14 +87,24 @@ def _with_marks(found: Ground, alone: Fit, pairs: PairedColours, view_stops: flo
     alone = replace(alone, agrees=used, fold=folds.judged, hidden=folds.hidden)
     # What marks are held against: the match of the rung, as surely as the full 3x3 knows it.
     known = replace(found.at(Rung.MATRIX), theta=found.at(rung).theta)
-    samples, asks = beyond_noise(pairs, Samples.of(pairs, found.options), known, found.options)
-    met = sorted({*pairs.label[beside & ~asks].tolist()} - {*pairs.label[asks].tolist(), ""})
-    notes = (Code.MARK_MET.because(names=listed([repr(name) for name in met])),) if met else ()
-    if not asks.any():
-        return replace(alone, alone=alone, notes=notes)
-    ground = replace(found, pairs=pairs, samples=samples)
-    trials, final = ground.trials(folds, view_stops, (rung,)), ground.at(rung)
-    match = to_match(final.theta, rung)
+    asked, samples = beyond_noise(pairs, known, found.options), Samples.of(pairs, found.options)
+    asks = asked.any(1)
+    asking = {*pairs.label[asks].tolist()}
+    notes = _met("", {*pairs.label[beside & ~asks].tolist()} - asking)
+    short = np.where(beside[:, None], samples.residual(known.theta), 0.0)
+    for share in _SHARES if asks.any() else ():
+        ground = replace(
+            found, pairs=pairs, samples=replace(samples, target=samples.target - short + share * asked)
+        )
+        final = ground.at(rung)
+        match = to_match(final.theta, rung)
+        if moved_by(match, found.pairs, view_stops, since=alone.match) <= found.options.hint_moves:
+            break
+    else:
+        return replace(alone, alone=alone, notes=(*notes, *_met("in part", asking)))
+    if share < 1:
+        notes = (*notes, *_met("in part", asking))
+    trials = ground.trials(folds, view_stops, (rung,))
     others = tuple(doubt for doubt in alone.doubts if doubt.code != Code.CONTRAST)
     return replace(
         alone,
@@ -103,6 +116,11 @@ def _with_marks(found: Ground, alone: Fit, pairs: PairedColours, view_stops: flo
         notes=notes,
         alone=alone,
     )
+
+
+def _met(case: str, names: set[str]) -> tuple[Reason, ...]:
+    said = [repr(name) for name in sorted(names - {""})]
+    return (Code.MARK_MET.because(case, names=listed(said)),) if said else ()
 
 
 def _contrast_doubt(match: Match) -> Reason:

@@ -109,24 +109,20 @@ def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[f
     return float(in_light), float(residual[1:] @ np.linalg.solve(spread[1:, 1:], residual[1:]))
 
 
-def beyond_noise(
-    pairs: PairedColours, samples: Samples, known: Estimate, options: SolveOptions
-) -> tuple[Samples, Bool]:
-    """Let areas marked beside found pairs ask only for what goes beyond what they are known to.
+def beyond_noise(pairs: PairedColours, known: Estimate, options: SolveOptions) -> Float64:
+    """Return what areas marked beside found pairs ask for beyond what they are known to, (n, 3) of the residual.
 
     Two areas drawn by hand differ by several times what a match of found pairs, ``known``, is off by on such a
-    surface. Where one meets it within that, it speaks for that match as it is (docs/maths.md, equation 23).
-    Returned are ``samples`` with other targets where areas were marked, and which rows, (n,), ask for anything.
+    surface. Where one meets it within that, it asks for nothing (docs/maths.md, equation 23).
     """
-    target, asks = np.array(samples.target), np.zeros(len(pairs), bool)
+    asked = np.zeros((len(pairs), 3))
     for group in np.unique(pairs.group[pairs.marked_beside]).tolist():
         own = pairs.marked_beside & (pairs.group == group)
         area = _by_itself(pairs, own, options)
         squares = zip(options.hint_noise, _distances(area, known, options), strict=True)
         light, colour = (max(1 - np.sqrt(noise / max(square, 1e-9)), 0.0) for noise, square in squares)
-        asks[own] = light + colour > 0
-        target[own] -= area.residual(known.theta) * (1 - np.array([light, colour, colour]))
-    return replace(samples, target=target), asks
+        asked[own] = area.residual(known.theta) * np.array([light, colour, colour])
+    return asked
 
 
 def _asked(area: Samples, theta: Float, share: Float) -> Float64:

@@ -168,10 +168,9 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
     return Climb(rung=chosen, rungs=rungs, strange=strange, error=mean, folds=per_rung, explained="; ".join(steps))
 
 
-def moved_by(match: Match, pairs: PairedColours, view_stops: float) -> float:
-    """Return the mean CIEDE2000 by which a match moves the angle's shared colours in the measurement view."""
-    shot = np.asarray(pairs.angle_rgb, float)
-    labs = (measurement_lab(rgb, view_stops) for rgb in (shot, match.apply(shot)))
+def moved_by(match: Match, pairs: PairedColours, view_stops: float, *, since: Match | None = None) -> float:
+    """Return the mean CIEDE2000 by which a match moves the shared colours: from as shot, or another match."""
+    labs = (measurement_lab(each.apply(pairs.angle_rgb), view_stops) for each in (since or Match(), match))
     return float(np.average(delta_e2000(*labs), weights=pairs.weight))
 
 

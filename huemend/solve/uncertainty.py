@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from huemend.base.arrays import Float, Float64
-from huemend.base.units import AP1_LUMINANCE, NINETY
+from huemend.base.arrays import Float
+from huemend.base.units import NINETY
 from huemend.model import Interval, Uncertainty
 from huemend.model.surfaces import NEUTRALS, SATURATED, patches
 from huemend.options import SolveOptions
 from huemend.solve.prior import theta_to_matrix
 from huemend.solve.residuals import FLARE, MATRIX
-from huemend.view import delta_e2000, measurement_lab
+from huemend.view import delta_e2000, measurement_lab, tinted
 
 _DRAWS = 64
 _TOLD = FLARE.stop
@@ -60,7 +60,7 @@ def spread(
         recorded = surfaces @ np.linalg.inv(best).T + theta[FLARE]
         matched = measurement_lab((recorded - taken[FLARE]) @ theta_to_matrix(taken[MATRIX]).T)
         drawn = np.stack([(recorded - draw[FLARE]) @ theta_to_matrix(draw[MATRIX]).T for draw in draws])
-        drawn = _tinted(drawn, off * rng.normal(size=(*drawn.shape[:2], 2)))
+        drawn = tinted(drawn, off * rng.normal(size=(*drawn.shape[:2], 2)))
         errors.append(
             float(
                 np.quantile(
@@ -76,12 +76,3 @@ def spread(
         neutral_error=errors[1],
         saturated_error=errors[2],
     )
-
-
-def _tinted(rgb: Float, off: Float) -> Float64:
-    """Add to red and blue over luminance, (..., 2), and leave luminance as it was."""
-    luminance = rgb @ AP1_LUMINANCE
-    out = np.array(rgb, float)
-    out[..., ::2] += off * luminance[..., None]
-    out *= (luminance / (out @ AP1_LUMINANCE))[..., None]
-    return out

@@ -43,10 +43,11 @@ def doubts_of(
         doubts.append(Code.FEW_SURFACES.because(surfaces=counted(after.n, "surface")))
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
-    marked, of_faces = set(pairs.label[pairs.by_hand]), _passes_on_a_face(fitted.uncertainty, options)
+    by_hand, of_faces = pairs.marked_beside & pairs.says_light, _passes_on_a_face(fitted.uncertainty, options)
+    limits = dict.fromkeys(pairs.label[pairs.by_hand].tolist(), options.shown_area)
+    limits |= dict.fromkeys(pairs.label[by_hand].tolist(), options.shown_mark)
     for label, error in held_out.areas_off.items():
-        passes = options.shown_area if label in marked else of_faces
-        if error > passes:
+        if error > (passes := limits.get(label, of_faces)):
             figure, limit = above(error, passes)
             doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
     judging = ~pairs.marked_beside

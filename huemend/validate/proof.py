@@ -11,7 +11,7 @@ from huemend.base.arrays import Bool, Float, Float64, Int, Int64, numbered, weig
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
-from huemend.view import clips, delta_e2000, ease_light, measurement_lab
+from huemend.view import clips, delta_e2000, ease_light, measurement_lab, tinted
 
 
 def prove(pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_stops: float) -> HeldOut:
@@ -94,7 +94,8 @@ def measure(
     for label in np.unique(pairs.label[count]):
         if label:
             own = count & (pairs.label == label)
-            areas_off[str(label)] = _area_off(reference[own], matched[own], single, view_stops)
+            noise = 2 * float(np.square(pairs.noise[own]).sum(1).mean())
+            areas_off[str(label)] = _area_off(reference[own], matched[own], single, noise, view_stops)
             inside = np.unique(named[own])
             areas[str(label)] = (
                 _summary(every[0][inside], every[2][inside]),
@@ -123,16 +124,19 @@ def _single_error(reference: Float, matched: Float, weight: Float, count: Bool, 
     return weighted_median(error, weight[count])
 
 
-def _area_off(reference: Float, matched: Float, single: float, view_stops: float) -> float:
+def _area_off(reference: Float, matched: Float, single: float, noise: float, view_stops: float) -> float:
     """Return what an area's mean colour is off by beyond what its patches scatter by (docs/maths.md, section 7).
 
-    Every patch counts alike, however bright it is: gloss and shading are its own, the match is common.
+    Every patch counts alike, however bright: gloss and shading are its own, the match is common. ``noise`` is
+    the variance of red and blue over luminance that was measured in a patch: its own, where it is the larger.
     """
     light = np.maximum(reference @ AP1_LUMINANCE, 1e-4)
-    means = ((rgb / light[:, None]).mean(0) * np.exp(np.log(light).mean()) for rgb in (matched, reference))
-    labs = (measurement_lab(mean[None], view_stops) for mean in means)
-    error = float(delta_e2000(*labs)[0])
-    return float(np.sqrt(max(error**2 - single**2 / len(reference), 0.0)))
+    own, true = ((rgb / light[:, None]).mean(0) * np.exp(np.log(light).mean()) for rgb in (matched, reference))
+    shaken = tinted(np.stack([true, true]), np.sqrt(noise) * np.eye(2))
+    labs = (measurement_lab(rgb, view_stops) for rgb in (np.stack([own, *shaken]), np.stack([true] * 3)))
+    error, *by_noise = delta_e2000(*labs).tolist()
+    alone = max(single**2, float(np.square(by_noise).sum()))
+    return float(np.sqrt(max(error**2 - alone / len(reference), 0.0)))
 
 
 def _number_colours(rgb: Float, label: NDArray[np.str_], count: Bool) -> Int64:

@@ -238,6 +238,17 @@ def test_shine_does_not_count_as_skin() -> None:
     assert_allclose(after.rgb, plain.rgb, rtol=0.06)
 
 
+@pytest.mark.parametrize(("noise", "shown"), [(0.1, True), (0.6, False)])
+def test_skin_that_drowns_in_noise_is_not_measured(noise: float, shown: bool) -> None:
+    """Noise of a pixel as a share of mid-level skin: pixels picked by their red would show a redder face."""
+    wide = wide_and_close()[0]
+    (face,) = find_faces(wide, OPTIONS)
+    patches = skin_patches(wide, face, OPTIONS)
+    level = float(np.median([patch.rgb[2] for patch in patches.values()]))
+    rgb = wide.rgb + noise * level * np.random.default_rng(0).normal(size=wide.rgb.shape)
+    assert bool(skin_patches(still_of(np.maximum(rgb, 0), "wide"), face, OPTIONS)) is shown
+
+
 def test_a_mask_is_no_skin() -> None:
     wide = wide_and_close()[0]
     (face,) = find_faces(wide, OPTIONS)

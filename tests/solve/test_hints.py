@@ -14,6 +14,7 @@ from huemend.model import Fit, Match, PairedColours
 from huemend.options import CorrespondOptions, SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
+from huemend.solve.ladder import moved_by
 from huemend.solve.prior import matrix_to_theta
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import scales
@@ -250,10 +251,26 @@ def test_areas_do_not_drop_what_speaks_against_them() -> None:
     found, red = found_pairs(24, seed=1), np.array([0.45, 0.2, 0.12])
     shares = (1.0, 0.7, 0.5)
     cups = [marked(TRUE.apply(red * share) * [1.2, 1, 1], red * share, 100.0, f"cup {share}") for share in shares]
-    free, held = fit(found, SOLVE, view_stops=0.0), fit(together(found, *cups), SOLVE, view_stops=0.0)
+    unbound = replace(SOLVE, hint_moves=9.0)
+    free, held = fit(found, SOLVE, view_stops=0.0), fit(together(found, *cups), unbound, view_stops=0.0)
     assert free and held
     assert off(held.match) > off(free.match) + 0.05
     assert held.agrees[:24][free.agrees].all()
+
+
+def test_areas_move_what_was_found_no_further_than_they_may() -> None:
+    """The same three, once bound: a part of what they ask for, and said so."""
+    found, red = found_pairs(24, seed=1), np.array([0.45, 0.2, 0.12])
+    cups = [
+        marked(TRUE.apply(red * share) * [1.2, 1, 1], red * share, 100.0, f"cup {share}")
+        for share in (1.0, 0.7, 0.5)
+    ]
+    free = fit(found, SOLVE, view_stops=0.0)
+    for limit in (0.2, 0.4):
+        held = fit(together(found, *cups), replace(SOLVE, hint_moves=limit), view_stops=0.0)
+        assert free and held
+        assert limit / 4 < moved_by(held.match, found, 0.0, since=free.match) <= limit
+        assert ["in part" in note.text for note in held.notes] == [True]
 
 
 def test_all_areas_take_part_in_the_proof_however_many_pairs_there_are() -> None:

@@ -13,8 +13,8 @@ from huemend.solve.ladder import to_match
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import estimate
-from huemend.solve.uncertainty import _SKIN, _tinted, spread
-from huemend.view import delta_e2000, measurement_lab
+from huemend.solve.uncertainty import _SKIN, spread
+from huemend.view import delta_e2000, measurement_lab, tinted
 from tests.solve.certain import NO_UNCERTAINTY
 from tests.solve.made_pairs import make_pairs, surfaces
 
@@ -108,11 +108,11 @@ def test_the_bound_on_skin_holds_in_nine_of_ten() -> None:
         rgb = surfaces(30, seed)[kind]
         off = (0.016 * random.normal(size=(30, 2)))[kind] + 0.012 * random.normal(size=(120, 2))
         pairs = make_pairs(
-            _tinted(rgb @ matrix.T * np.exp(0.1 * random.normal(size=(120, 1))), off), rgb, group=kind
+            tinted(rgb @ matrix.T * np.exp(0.1 * random.normal(size=(120, 1))), off), rgb, group=kind
         )
         found = estimate(Samples.of(pairs, options), FREE[Rung.MATRIX], CAMERA_PAIR, options)
         told = spread(found.theta, found.covariance, options, misfit_ratio=found.misfit_ratio)
-        hero = _tinted(_SKIN, 0.016 * random.normal(size=(len(_SKIN), 2)))
+        hero = tinted(_SKIN, 0.016 * random.normal(size=(len(_SKIN), 2)))
         matched = to_match(found.theta, Rung.MATRIX).apply(_SKIN @ np.linalg.inv(matrix).T)
         held += delta_e2000(measurement_lab(matched), measurement_lab(hero)).mean() <= told.skin_error
     # What nine of ten gives by chance (scipy's binomial distribution); without kinds it holds in six of ten.

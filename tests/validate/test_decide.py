@@ -116,6 +116,25 @@ def test_each_doubt_asks_for_a_look(proof: HeldOut, code: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("error", "light", "verdict"),
+    [(3.19, 0.2, Verdict.MATCHED), (3.21, 0.2, Verdict.REVIEW), (2.01, 3.0, Verdict.REVIEW)],
+)
+def test_an_area_drawn_by_hand_may_be_off_by_what_such_areas_differ_by(
+    error: float, light: float, verdict: Verdict
+) -> None:
+    """But not one of balance alone: a grey is held to what passes on found ones."""
+    last = np.arange(40) == 39
+    pairs = replace(
+        PAIRS,
+        by_hand=last,
+        marked_beside=last,
+        label=np.where(last, "cup", ""),
+        light_spread=np.where(last, light, PAIRS.light_spread),
+    )
+    assert judge(pairs, FIT, a_proof(areas={"cup": error}), OPTIONS)[0] is verdict
+
+
+@pytest.mark.parametrize(
     "proof", [a_proof(after=1.49, upper=1.49), a_proof(n=8), a_proof(areas={"skin": 1.99, "neutral": 0.1})]
 )
 def test_just_inside_of_a_limit_is_a_match(proof: HeldOut) -> None:

@@ -37,7 +37,7 @@ from huemend.model.reason_texts import TEXTS
 from huemend.model.reasons import Code
 from huemend.options import CarryOptions, DriftOptions, SolveOptions, ValidateOptions
 from huemend.solve import colours as colour_fit
-from huemend.solve.fit import _contrast_doubt, fit
+from huemend.solve.fit import _contrast_doubt, _met, fit
 from huemend.solve.fit_doubts import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
 from huemend.solve.lend import still_true
 from huemend.solve.residuals import PARAMETER_COUNT
@@ -660,6 +660,12 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         (
             lambda: only(met_within_noise().notes),
             "the match meets 'cup' and 'skin' as nearly as two areas drawn by hand agree: marks there ask",
+        )
+    ],
+    (Code.MARK_MET, "in part"): [
+        (
+            lambda: only(_met("in part", {"skin", "cup"})),
+            "marks on 'cup' and 'skin' were followed in part: in full",
         )
     ],
     (Code.NOT_SEEN, ""): [

@@ -140,6 +140,18 @@ def test_an_area_is_off_by_what_its_patches_share_and_not_by_what_they_scatter_b
     assert off["scattered"] < 1 < 2 < off["common"]
 
 
+def test_an_area_is_not_shown_to_be_off_by_what_was_measured_as_its_noise() -> None:
+    label = np.where(np.arange(200) < 3, "skin", "").astype("<U32")
+    shot = RGB.copy()
+    shot[:3, 2] *= 1.3
+    off = []
+    for noise in (0.01, 0.05, 0.2):
+        pairs = make_pairs(RGB, shot, label=label)
+        pairs = replace(pairs, noise=np.where(label[:, None] == "skin", noise, pairs.noise))
+        off.append(measure(pairs, shot, np.ones(200, bool), OPTIONS, view_stops=0.0).areas_off["skin"])
+    assert off[0] > off[1] > 0 == off[2]
+
+
 def test_one_patch_shows_no_more_than_pairs_scatter_by() -> None:
     rng = np.random.default_rng(2)
     shot = RGB.copy()
