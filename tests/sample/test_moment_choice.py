@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from huemend.options import ClipOptions
-from huemend.sample.clip_plan import _look_beside
+from huemend.sample.clip_looks import _look_beside
 from huemend.sample.moment_choice import (
     MomentStats,
     beside,
