@@ -20,7 +20,7 @@ from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import estimate, estimate_veiled, surprise
 
-_SIDES = ("left", "right", "top", "bottom")
+_SIDES = ("left", "right", "top", "bottom", "middle")
 #: Light of a veil at its edge that is tried, of the mean light of the angle's picture; where the strongest helps
 #: from no side, weaker ones do not either.
 _STRENGTHS = (0.25, 0.08)
@@ -30,7 +30,7 @@ _FEWEST, _CHOOSING, _MOST = 60, 600, 3000
 
 @dataclass(frozen=True, kw_only=True)
 class _Veil:
-    """Light from one side that dies out with the square of the way across."""
+    """Light from one side, or from the middle, that dies out with the square of the way across."""
 
     side: str
     #: (3,) float64, scene-linear ACEScg, at the edge.
@@ -38,16 +38,19 @@ class _Veil:
 
     def at(self, place: Float64) -> Float64:
         """Return its light, (n, 3), at places of the picture from 0 to 1, (n, 2)."""
-        along = place[:, _SIDES.index(self.side) // 2]
-        left_over = along if self.side in ("right", "bottom") else 1 - along
+        # From the middle as through a lens that has misted over.
+        left_over: Float64 = 1 - np.square(2 * place - 1).sum(-1)
+        if self.side != "middle":
+            along = place[:, _SIDES.index(self.side) // 2]
+            left_over = along if self.side in ("right", "bottom") else 1 - along
         return np.multiply.outer(np.square(np.clip(left_over, 0.0, 1.0)), self.light)
 
 
 def uneven_flare(pairs: PairedColours, angle: LinearStill, options: SolveOptions) -> tuple[Reason, ...]:
     """Return the doubt that flare lies on one side of an angle, of its first picture, if the pairs speak for it.
 
-    Veils of the colour of the picture's mean light, from each of its edges, are taken off the pairs. One is
-    told where a match then explains them better than any does that takes flare for even (docs/maths.md,
+    Veils of the colour of the picture's mean light, from its edges and its middle, are taken off the pairs.
+    One is told where a match then explains them better than any does that takes flare for even (docs/maths.md,
     equation 13b).
     """
     pairs = pairs.take(~pairs.by_hand)

@@ -243,7 +243,7 @@ def _against_thin(known: Evidence, codes: set[str], options: ValidateOptions) ->
     # That two cameras were balanced for different lamps takes more than a few surfaces to believe.
     if codes >= {Code.FEW_SURFACES, Code.WHITE_BALANCE}:
         return (Code.TOO_THIN.because("balance"),)
-    if codes >= {Code.DIVIDED, Code.UNEVEN_FLARE}:
+    if codes >= {Code.DIVIDED, Code.LOOSE, Code.UNEVEN_FLARE}:
         return (Code.TOO_THIN.because("flare"),)
     # A loose match may be further off than the camera as shot is; not one that changes nothing, or that is sure to
     # take away a good part of what was there.

@@ -42,11 +42,18 @@ def told(pairs: PairedColours) -> tuple[Reason, ...]:
 
 
 FROM_LEFT = np.broadcast_to(np.exp(-np.linspace(0, 3, 100)), (100, 100))
+FROM_MIDDLE = np.exp(-4 * np.square(np.hypot(*np.meshgrid(*2 * [np.linspace(-1, 1, 100)]))))
 
 
 @pytest.mark.parametrize(
     ("side", "veil"),
-    [("left", FROM_LEFT), ("right", FROM_LEFT[:, ::-1]), ("top", FROM_LEFT.T), ("bottom", FROM_LEFT.T[::-1])],
+    [
+        ("left", FROM_LEFT),
+        ("right", FROM_LEFT[:, ::-1]),
+        ("top", FROM_LEFT.T),
+        ("bottom", FROM_LEFT.T[::-1]),
+        ("middle", FROM_MIDDLE),
+    ],
 )
 def test_a_third_of_the_light_from_one_side_is_told_with_its_side(side: str, veil: np.ndarray) -> None:
     (reason,) = told(veiled(0.35 * veil))

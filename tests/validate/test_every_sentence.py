@@ -376,7 +376,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.TOO_THIN, "flare"): [
         (
-            lambda: told(Code.TOO_THIN, replace(agreeing(0.5), limits=uneven())),
+            lambda: told(Code.TOO_THIN, replace(agreeing(0.5), limits=uneven(), held_out=a_proof(after=2.0))),
             "which half is right cannot be told",
         )
     ],
