@@ -15,7 +15,6 @@ import numpy as np
 from huemend.base.arrays import Bool
 from huemend.base.text import listed
 from huemend.model import KNOWN_SURFACES, Fit, LeastErrorTrade, Marks, Match, PairedColours, Reason
-from huemend.model.people import is_skin
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.ladder import moved_by
@@ -68,9 +67,8 @@ class _Proof:
 
     def inside(self, names: Iterable[str]) -> Bool:
         """Return which pairs bear one of some names: "skin" is that of every person, whatever its name."""
-        labels = self.pairs.label.tolist()
-        wanted = tuple(names)
-        return np.array([any(_is_called(label, name) for name in wanted) for label in labels], bool)
+        wanted = set(names)
+        return np.isin(self.pairs.label, list(wanted)) | (self.pairs.skin if "skin" in wanted else False)
 
     def error(self, fitted: Fit, some: Bool) -> float | None:
         """Return the mean CIEDE2000 of some pairs, held out of a fit; None where none can be judged."""
@@ -104,10 +102,6 @@ class _Proof:
     def moved(self, match: Match, some: Bool) -> float:
         """Return by how much a match moves some colours: mean CIEDE2000 between as shot and matched."""
         return moved_by(match, self.pairs.take(some), self.view_stops)
-
-
-def _is_called(label: str, name: str) -> bool:
-    return label == name or (name == "skin" and is_skin(label))
 
 
 def _unseen(proof: _Proof, names: Iterable[str], marks: Marks) -> list[str]:

@@ -10,15 +10,15 @@ from huemend.model.reasons import Code
 
 
 def mark_reasons(odd: Sequence[Contradiction], hero: LinearStill, angle: LinearStill) -> tuple[Reason, ...]:
-    """Say which marks were left out of a match, and what each alone would give; pictures give their sizes."""
+    """Say which marks on these two were left out of a match, and what each alone would give."""
     return tuple(
         Code.MARK_CONTRADICTED.because(
             "by pictures" if found.pictures else "",
             label=found.label,
             alone=_stops(found.alone),
             others=_stops(found.others),
-            place=_place(found, 1, angle.rgb.shape),
-            reference_place=_place(found, 0, hero.rgb.shape),
+            place=_place(found.angle_xy, found.radius[1], found.moment, angle),
+            reference_place=_place(found.reference_xy, found.radius[0], found.moment, hero),
         )
         for found in odd
     )
@@ -29,12 +29,7 @@ def _stops(change: Float) -> str:
     return f"{exposure:+.2f} stop (red {red:+.2f}, blue {blue:+.2f})"
 
 
-def _place(found: Contradiction, side: int, size: tuple[int, ...]) -> Place:
-    x, y = (found.reference_xy, found.angle_xy)[side]
-    height, width = size[:2]
-    return Place(
-        moment=found.moment,
-        x=float((x + 0.5) / width),
-        y=float((y + 0.5) / height),
-        radius=float(found.radius[side] / width),
-    )
+def _place(xy: Float, radius: float, moment: int, still: LinearStill) -> Place:
+    height, width = still.rgb.shape[:2]
+    x, y = (xy + 0.5) / [width, height]
+    return Place(moment=moment, x=float(x), y=float(y), radius=float(radius / width))

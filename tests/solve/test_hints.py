@@ -266,8 +266,8 @@ def test_areas_move_what_was_found_no_further_than_they_may() -> None:
         for share in (1.0, 0.7, 0.5)
     ]
     free = fit(found, SOLVE, view_stops=0.0)
-    for limit in (0.2, 0.4):
-        held = fit(together(found, *cups), replace(SOLVE, hint_moves=limit), view_stops=0.0)
+    for limit, options in ((0.2, SOLVE), (0.4, replace(SOLVE, hint_moves=0.4))):
+        held = fit(together(found, *cups), options, view_stops=0.0)
         assert free and held
         assert limit / 4 < moved_by(held.match, found, 0.0, since=free.match) <= limit
         assert ["in part" in note.text for note in held.notes] == [True]

@@ -13,7 +13,13 @@ from huemend.encodings.alternatives import alternatives
 from huemend.encodings.registry import find_encoding
 from huemend.model import PairedColours, Reason
 from huemend.options import ValidateOptions
-from huemend.validate.encoding_doubt import exposure_slack, luminance_slope, slope_error, slope_reasons
+from huemend.validate.encoding_doubt import (
+    exposure_slack,
+    luminance_slope,
+    rank_encodings,
+    slope_error,
+    slope_reasons,
+)
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
 
 OPTIONS = ValidateOptions()
@@ -78,6 +84,17 @@ def test_linear_light_declared_as_log_is_named_and_log_declared_as_light() -> No
         pairs = make_pairs(light, stated.decode(recorded.encode(0.6 * light)))
         (reason,) = reasons(pairs, stated.name)
         assert recorded.name in reason.text + reason.todo, reason
+
+
+@pytest.mark.parametrize(("noise", "named"), [(0.02, True), (0.7, False)])
+def test_another_encoding_is_named_only_where_it_leaves_clearly_less(noise: float, named: bool) -> None:
+    """It takes the slope off either way; what is left then is half, or, beside noise, next to all."""
+    rng = np.random.default_rng(0)
+    light = surfaces(300)
+    hero = light * np.exp2(noise * rng.normal(size=light.shape))
+    others = [("straight", lambda rgb: rgb**1.3)]
+    found = rank_encodings(hero, light ** (1 / 1.3), 1.3, others, OPTIONS, group=np.arange(300))
+    assert bool(found) is named
 
 
 def test_few_pairs_or_little_range_say_nothing() -> None:
