@@ -1,4 +1,7 @@
-"""The command line: click and nothing else. One command a file; its module is imported when it is run."""
+"""The command line: click and nothing else. One command a file; its module is imported when it is run.
+
+What a command's help says is handed to click, and is no docstring: under PYTHONOPTIMIZE=2 there is none.
+"""
 
 from __future__ import annotations
 
@@ -103,7 +106,6 @@ def _debug_option() -> click.Option:
         "help_option_names": ["-h", "--help"],
         "max_content_width": 100,
     },
-    # Not the docstring: under PYTHONOPTIMIZE=2 there is none.
     help="Match the cameras of one multicam setup in scene-linear light, with proof.",
     epilog="Every option can be given as an environment variable, too: HUEMEND_MATCH_OUT for `match --out`.",
 )

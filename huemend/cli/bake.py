@@ -11,7 +11,6 @@ from huemend.cli.params import PATH, delivered_option, read_setup, setup_argumen
 from huemend.cli.progress import progress
 from huemend.cli.streams import say
 
-# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Write the media of ANGLE in SETUP (a TOML file, or - for standard input) with its match in them.
 
 Sound, timecode, frame rate and tags are carried over. The result is camera log as before: the grade

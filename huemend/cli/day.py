@@ -33,7 +33,6 @@ _fail_on_option = click.option(
     "machine (1) always does.",
 )
 
-# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Match every setup in FOLDER: each folder with a setup.toml, or as FOLDER/day.toml says (docs/day.md).
 
 One setup that fails never stops the others. The index, OUT/index.html and OUT/day.csv, puts first what needs

@@ -10,7 +10,6 @@ from huemend.base.text import printable, shell_word
 from huemend.cli.params import PATH
 from huemend.cli.streams import say
 
-# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Write the demo setup into a folder.
 
 DIR must be new or empty. The setup is an invented one: three angles, three different sensors, log stills.

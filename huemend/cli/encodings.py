@@ -6,7 +6,6 @@ import click
 
 from huemend.cli.streams import say_json
 
-# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """List the camera encodings that are known, by the names that a setup file uses.
 
 The mid-grey code is that of an 18 % grey in ten bits, full range: read it off a waveform of a grey card to

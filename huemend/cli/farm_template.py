@@ -14,7 +14,6 @@ from huemend.cli.deliverables import matching_options
 from huemend.cli.params import PATH
 from huemend.cli.streams import say
 
-# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Write an Open Job Description template for the day in FOLDER: one task a setup, then the index.
 
 Run it with `openjd run FILE`, or hand it to a farm that takes such templates (docs/farm.md).

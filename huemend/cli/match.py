@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from huemend.model import Setup, SetupResult
     from huemend.options import MatchOptions
 
-# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = "Match every angle of SETUP (a TOML file, or - for standard input) to its hero; write LUTs and report."
 
 

@@ -11,7 +11,6 @@ from huemend.base.text import printable, shell_word
 from huemend.cli.params import PATH
 from huemend.cli.streams import say
 
-# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Draft a setup file from a folder of stills or clips.
 
 Writes FOLDER/setup.toml: one angle per sub-folder, or per beginning of a file name (wide_01.png,

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 _VERDICTS = {"matched": "holds", "review": "REVIEW", "unsolved": "UNSOLVED"}
 
 
-# Not the docstring: under PYTHONOPTIMIZE=2 there is none.
 _HELP = """Measure the match LUTs of an earlier run on the frames of SETUP, and change nothing.
 
 SETUP (a TOML file, or - for standard input) names the same hero and angles as the setup that was matched, with

@@ -55,12 +55,12 @@ class CubeMiss:
     largest: float
     #: 99th percentile over codes spread evenly over the part of the cube that stands for real light; NaN where
     #: nothing says which part that is.
-    real_p99: float
-    #: Over codes spread evenly over the whole cube, most of which no camera can record.
-    whole_p99: float
-    whole_largest: float
+    real_p99: float = math.nan
+    #: Over codes spread evenly over the whole cube, most of which no camera can record; NaN of what is no cube.
+    whole_p99: float = math.nan
+    whole_largest: float = math.nan
     #: Share of the setup's colours that lie outside 0..1, where every reader of a LUT clamps them.
-    outside: float
+    outside: float = 0.0
 
 
 # ----------------------------------------------------------------------------------------------- making
@@ -162,9 +162,7 @@ def size_by_error(
 def chain_error(got: Float, wanted: Float) -> CubeMiss:
     """Compare what another program makes of the setup's colours with our own result, (n, 3) codes each."""
     own = _spread(np.abs(got - wanted).max(axis=1, initial=0.0) * _TEN_BIT)
-    return CubeMiss(
-        p99=own[0], largest=own[1], real_p99=math.nan, whole_p99=math.nan, whole_largest=math.nan, outside=0.0
-    )
+    return CubeMiss(p99=own[0], largest=own[1])
 
 
 def _inside(codes: Float) -> Float:

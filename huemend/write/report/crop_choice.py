@@ -30,6 +30,9 @@ _CLOSELY, _WORN = 0.4, 3
 # do these shift against it: of 104 squares of rendered views whose pairs do not know their light, 103 were the
 # same place, and of the 52 farther to the side 27.
 _STRAIGHT, _CARRIED = 0.6, 0.2
+# Side of the square about plain ground in which something must stand out, in sides of its own, and about what
+# lies around a person.
+_AROUND, _ABOUT = 2.0, 1.6
 # How many of the places that seem to differ most are measured.
 _MEASURED = 6
 # What is said to differ most must be the same thing beyond a doubt.
@@ -117,7 +120,7 @@ def _clothes(
         found: list[Candidate] = []
         for one in sorted(good, key=_worth, reverse=True):
             below = _is_below(one.surface.centre, person) and _clear_of(one, [*taken, *out, *found])
-            if len(found) < most and below and finder.shows_clothes(one):
+            if len(found) < most and below and finder.stands_apart(one):
                 found.append(_as(Kind.CLOTHES, one, person.surface.name))
         out += found
     return out
@@ -149,7 +152,7 @@ def _whatever_else(finder: Finder, shown: Sequence[Candidate], moment: int) -> l
         wearer = next((face for face in faces if _is_below(one.surface.centre, face)), None)
         if wearer is not None and (finder.shows_plain_clothes(one) or _is_carried(finder, one, wearer)):
             out.append(_as(Kind.CLOTHES, one, wearer.surface.name))
-        elif any(_is_about(one, face) for face in faces) and finder.shows_about(one):
+        elif any(_is_about(one, face) for face in faces) and finder.stands_apart(one, _ABOUT):
             out.append(one)
     if len(shown) + len(out) < FEWEST and not any(one.surface.kind is Kind.GROUND for one in shown):
         out += _ground(finder, [*shown, *out], tried)
@@ -179,7 +182,7 @@ def _ground(finder: Finder, chosen: Sequence[Candidate], everywhere: Sequence[Ca
     # A label or a socket on it is seen by both, or it is another part of the wall.
     plain = [one for one in plain if one.detail < _BARE or one.alike >= _FAINTLY_ALIKE]
     plain.sort(key=lambda one: one.detail / min(1.0, one.light / _DIM + 0.1))
-    found = next((one for one in plain if finder.shows_ground(one)), None)
+    found = next((one for one in plain if finder.stands_apart(one, _AROUND)), None)
     return [] if found is None else [_as(Kind.GROUND, found)]
 
 

@@ -64,10 +64,6 @@ _HEARD, _NEARBY, _AGREE = 0.4, 0.8, 0.15
 # So many of the pairs in a square must know how they are lit, to so many stops; of plain ground, which may lie
 # anywhere, so many.
 _SOME_LIT, _LIT, _MOST_LIT, _ALL_LIT = 0.2, 0.35, 0.5, 0.9
-# Side of the square about plain ground in which something must stand out, in sides of its own.
-_AROUND = 2.0
-# And about what stands out with its surroundings only.
-_ABOUT = 1.6
 _PIXELS = 40
 # A square's share of what is clipped is looked up at so many places across.
 _PARTS = 10
@@ -202,9 +198,12 @@ class Finder:
         )
         return found >= ONCE
 
-    def shows_clothes(self, one: Candidate) -> bool:
-        """Say the same of a square beside a face: there its detail is found in one place, whatever its pattern."""
-        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one) >= _OUT
+    def stands_apart(self, one: Candidate, around: float = 1.0) -> bool:
+        """Say the same of a square whose detail need not be found in one place only, grown by so much about it.
+
+        Beside a face it is, whatever its pattern; what has no detail may stand out by what lies around it.
+        """
+        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one, around) >= _OUT
 
     def shows_plain_clothes(self, one: Candidate) -> bool:
         """Say the same of a square below a face with nothing on it: every pair within knows how it is lit."""
@@ -213,14 +212,6 @@ class Finder:
     def is_heard(self, one: Candidate) -> bool:
         """Say whether pairs around a square are heard, whatever they know of its light."""
         return self._heard_and_lit(one, 0.0)
-
-    def shows_about(self, one: Candidate) -> bool:
-        """Say the same of a square about a person that stands out with what lies around it alone."""
-        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one, _ABOUT) >= _OUT
-
-    def shows_ground(self, one: Candidate) -> bool:
-        """Say the same of plain ground: it has no detail, so what lies around it must stand out."""
-        return self._heard_and_lit(one, _MOST_LIT) and self._stands_out(one, _AROUND) >= _OUT
 
     def _heard_and_lit(self, one: Candidate, lit: float) -> bool:
         """Say whether pairs around a square are heard, and enough of those within know how they are lit.
