@@ -60,7 +60,7 @@ def _choose(ground: Ground, ladder: tuple[Rung, ...], view_stops: float) -> Fit:
     folds = deal_out(ground.pairs, ground.options)
     trials = ground.trials(folds, view_stops, ladder)
     choice = choose(ground, trials, ladder)
-    rung, final = choice.rung, ground.at(choice.rung)
+    rung, final = choice.rung, ground.settled(choice.rung)
     doubts, match = strange_mix(choice.strange, rung), to_match(final.theta, rung)
     if rung is Rung.CONTRAST:
         doubts = (*doubts, _contrast_doubt(match))
@@ -71,7 +71,7 @@ def _choose(ground: Ground, ladder: tuple[Rung, ...], view_stops: float) -> Fit:
         agrees=final.agree > 0.5,
         fold=folds.judged,
         hidden=folds.hidden,
-        fold_matches=_fold_matches(trials, choice.folds[rung], rung),
+        fold_matches=_fold_matches(trials, trials.settled(choice.folds[rung]), rung),
         explained=choice.explained,
         doubts=(*ground.by_hand, *ground.preset, *doubts),
         learnt=ground.learnt,
@@ -86,12 +86,14 @@ def _with_marks(found: Ground, alone: Fit, pairs: PairedColours, view_stops: flo
     used[~beside] = alone.agrees
     alone = replace(alone, agrees=used, fold=folds.judged, hidden=folds.hidden)
     # What marks are held against: the match of the rung, as surely as the full 3x3 knows it.
-    known = replace(found.at(Rung.MATRIX), theta=found.at(rung).theta)
+    kept = found.settled(rung)
+    known = replace(found.at(Rung.MATRIX), theta=kept.theta)
     asked, samples = beyond_noise(pairs, known, found.options), Samples.of(pairs, found.options)
     asks = asked.any(1)
     asking = {*pairs.label[asks].tolist()}
     notes = _met("", {*pairs.label[beside & ~asks].tolist()} - asking)
-    short = np.where(beside[:, None], samples.residual(known.theta), 0.0)
+    # Found pairs ask for the exposure that theirs was settled on.
+    short = np.where(beside[:, None], samples.residual(known.theta), [-kept.settled, 0.0, 0.0])
     for share in _SHARES if asks.any() else ():
         ground = replace(
             found, pairs=pairs, samples=replace(samples, target=samples.target - short + share * asked)

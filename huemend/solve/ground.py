@@ -22,7 +22,7 @@ from huemend.solve.fit_doubts import (
 from huemend.solve.folds import Folds
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import FLARE, FREE, Samples
-from huemend.solve.robust import Estimate, estimate, estimate_veiled
+from huemend.solve.robust import Estimate, estimate, estimate_veiled, settle
 from huemend.solve.trials import Trials
 from huemend.solve.uncertainty import spread
 
@@ -63,6 +63,10 @@ class Ground:
             self.fits[rung] = fitted(self.samples, free, self.known, self.options, flare_unit=self.flare_unit)
         return self.fits[rung]
 
+    def settled(self, rung: Rung) -> Estimate:
+        """Return the fit of a rung with the exposure that is handed over."""
+        return settle(self.at(rung), self.samples, self.options)
+
     def strange_among(self, ladder: tuple[Rung, ...]) -> frozenset[Rung]:
         """Return the rungs with a strange mix; a veil of haze may be what feigned it."""
         if not self.strange:
@@ -94,7 +98,7 @@ class Ground:
         if rung not in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS):
             # A simpler rung is chosen where its difference from the full 3x3 cannot be told from chance: the mix
             # is as unknown as before. A strange mix is not what is unknown of it.
-            unsure = self.at(Rung.BALANCE if strange and rung is not Rung.MATRIX else Rung.MATRIX)
+            unsure = self.settled(Rung.BALANCE if strange and rung is not Rung.MATRIX else Rung.MATRIX)
         return spread(
             unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit_ratio=unsure.misfit_ratio
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,6 +27,8 @@ _VEIL = 4.0
 _VEILS, _CHOOSING = (0.0, 0.08, 0.25), 600
 # In the first guess of exposure a pair counts half from that spread of light on, and that far off the balance.
 _HALF_LIGHT, _HALF_BALANCE = 0.12, 0.15
+# Natural logarithm of light about which exposure comes to rest at last, and places without which it does not.
+_NEAR, _FEW = 0.05, 20
 # Scatter of chroma before any is seen, as a multiple of what the options expect, and what it may become.
 _MISFIT_START, _MISFIT_BOUNDS = 1.5, (0.4, 4.0)
 
@@ -46,6 +48,8 @@ class Estimate:
     shading: float
     #: Chroma scatter as a multiple of what the options expect.
     misfit_ratio: float
+    #: Natural logarithm of light by which its exposure was settled.
+    settled: float = 0.0
 
     @property
     def learnt(self) -> Learnt:
@@ -170,6 +174,29 @@ def estimate_veiled(
     starts = np.multiply.outer(_VEILS, np.average(some.rgb, axis=0, weights=some.weight))
     best = int(np.argmin([fitted(some, start)[0] for start in starts]))
     return min((fitted(samples, starts[each]) for each in {0, best}), key=lambda tried: tried[0])[1]
+
+
+def settle(found: Estimate, samples: Samples, options: SolveOptions) -> Estimate:
+    """Move exposure to where the samples of an estimate lie densest (docs/maths.md, equation 12b).
+
+    Places in other light than in the other view mostly err to one side, and draw an exposure that is as broad as
+    their scatter. The colours, and which pairs agree, stay.
+    """
+    places = len(np.unique(samples.group))
+    if not found.covariance[0, 0] or samples.beside.any() or places < _FEW:
+        return found
+    light = samples.residual(found.theta)[:, 0]
+    weight = samples.weight / (1 + np.square(samples.light_spread / _HALF_LIGHT))
+    weight[found.agree <= 0.5] = 0.0
+    near, centre = max(_NEAR, 2 * found.shading / np.sqrt(places)), 0.0
+    for _ in range(_ROUNDS):
+        part = weight / (1 + np.square((light - centre) / near))
+        before, centre = centre, float(part @ light / max(float(part.sum()), 1e-12))
+        if abs(centre - before) < _DONE:
+            break
+    theta = np.array(found.theta)
+    theta[0] += centre / np.log(2) / np.exp(theta[CONTRAST])
+    return replace(found, theta=theta, settled=centre)
 
 
 def scales(

@@ -13,7 +13,7 @@ from huemend.options import SolveOptions
 from huemend.solve.folds import Folds
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import FREE, Samples
-from huemend.solve.robust import Estimate, estimate
+from huemend.solve.robust import Estimate, estimate, settle
 from huemend.view import delta_e2000, ease_light, measurement_lab
 
 # A pair that is off by more than this is a wrong pair on every rung; it must not decide between rungs.
@@ -82,6 +82,12 @@ class Trials:
             estimates.append(self.fitted(rung, ~self.folds.hidden[number]))
             held[out] = self.errors(estimates[-1].theta, out)
         return tuple(estimates), held[self.judges]
+
+    def settled(self, estimates: tuple[Estimate, ...]) -> tuple[Estimate, ...]:
+        """Settle the exposures of what each fold's absence gave, each on what it was fitted to."""
+        numbers = np.unique(self.folds.judged[self.judges])
+        each = zip(numbers, estimates, strict=True)
+        return tuple(settle(one, self.samples.take(~self.folds.hidden[k]), self.options) for k, one in each)
 
     def promises_hues(self) -> bool:
         """Tell whether bending hues gains on the very pairs that it is fitted to.

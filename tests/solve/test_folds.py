@@ -99,15 +99,15 @@ def test_a_place_that_was_seen_in_one_half_only_is_kept_for_the_other_folds(pair
 
 
 def test_a_camera_that_drifts_over_the_moments_is_seen_by_the_proof() -> None:
-    """Pooled, half of the pairs pass for wrong ones and are left out; held out, one half is off by it all."""
+    """Held out, one of the two halves is off by it all."""
     rgb = surfaces(300)
     steady = make_pairs(rgb, rgb, group=np.arange(300) // 3)
     later = replace(steady, angle_rgb=steady.angle_rgb * 2**0.3, moment=steady.moment + 4)
     drifted = PairedColours.concat([steady, later])
     proven = []
-    for pairs in (twice(steady), drifted, replace(drifted, moment=np.zeros(600, int))):
+    for pairs in (twice(steady), drifted):
         found = fit(pairs, view_stops=0.0)
         assert found
         proven.append(prove(pairs, found, ValidateOptions(), view_stops=0.0).after.mean)
-    calm, held_out, pooled = proven
-    assert calm < 0.1 and pooled < 0.3 and held_out > 1
+    calm, held_out = proven
+    assert calm < 0.1 and held_out > 1

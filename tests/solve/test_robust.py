@@ -13,7 +13,7 @@ from huemend.model import Rung
 from huemend.options import SolveOptions
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import FREE, Samples
-from huemend.solve.robust import Estimate, estimate, first_guess
+from huemend.solve.robust import Estimate, estimate, first_guess, settle
 from tests.solve.made_pairs import make_pairs, surfaces
 
 OPTIONS = SolveOptions()
@@ -50,6 +50,23 @@ def test_the_pull_of_an_outlier_fades_as_it_goes_off() -> None:
         return abs(run(RGB, off, Rung.EXPOSURE).theta[0] - run(RGB, shot, Rung.EXPOSURE).theta[0])
 
     assert moved(1000.0) < moved(1.35)
+
+
+def test_exposure_comes_to_rest_where_pairs_are_densest() -> None:
+    """Two in five places stand in less light for one camera, by up to a stop: all of them on one side."""
+    rng = np.random.default_rng(3)
+    darker = np.where(np.arange(200) % 5 < 2, rng.uniform(0.1, 0.7, 200), 0.0) + 0.02 * rng.normal(size=200)
+    samples = Samples.of(make_pairs(RGB, RGB * np.exp(-darker)[:, None]), OPTIONS)
+    found = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, OPTIONS)
+    settled = settle(found, samples, OPTIONS)
+    assert found.theta[0] > 0.06 and abs(settled.theta[0]) < 0.03
+    assert settled.theta[0] - found.theta[0] == pytest.approx(settled.settled / np.log(2))
+    assert_array_equal(settled.theta[1:], found.theta[1:])
+    # A few places have no density, and what is not free does not move.
+    few = replace(samples, group=np.arange(200) % 19)
+    assert settle(found, few, OPTIONS) is found
+    as_shot = estimate(samples, FREE[Rung.NONE], CAMERA_PAIR, OPTIONS)
+    assert settle(as_shot, samples, OPTIONS) is as_shot
 
 
 def test_agreement_is_one_for_a_perfect_pair_and_none_for_a_wild_one() -> None:
