@@ -18,7 +18,7 @@ from huemend.model.learnt import Carried, Learnt
 from huemend.model.match import Interval, added_errors
 from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
-from huemend.validate.doubts import above, doubts_delivered, doubts_of, proof_makes_up
+from huemend.validate.doubts import above, doubts_delivered, doubts_of
 
 _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
@@ -125,10 +125,6 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
         basis = Basis.NOTHING
         gone = _THIN | _OF_THE_MATCH | _OF_THE_PAIRS
         reasons = (*taken_back, *(each for each in reasons if each.code not in gone))
-
-    # What is only predicted gives way to a proof as far as that is closer than it need be.
-    if isinstance(fitted, Fit) and held_out is not None and proof_makes_up(fitted.uncertainty, held_out, options):
-        reasons = tuple(each for each in reasons if each.code != Code.UNCERTAIN)
 
     # Without a match, a guess by colours alone if somebody asked for it; with one, the error of a chain.
     verdict = _asked_for(reasons)

@@ -125,27 +125,12 @@ def _passes_on_a_face(uncertainty: Uncertainty, options: ValidateOptions) -> flo
     return max(options.shown_area, options.matched_area * (1 + min(light**2, 1.0)))
 
 
-def proof_makes_up(uncertainty: Uncertainty, held_out: HeldOut, options: ValidateOptions) -> bool:
-    """Say whether what was proven lies closer by what a predicted error lies beyond its limit.
-
-    A few colours prove too little for that.
-    """
-    predicted = max(error / limit for _, error, limit in _predicted(uncertainty, options))
-    proven = max(held_out.after.mean, held_out.upper) / options.matched_mean
-    return held_out.after.n >= options.fewest_surfaces and predicted**2 + proven**2 <= 2
-
-
-def _predicted(uncertainty: Uncertainty, options: ValidateOptions) -> tuple[tuple[str, float, float], ...]:
-    """Return the kinds of surfaces, what the fit predicts that they may be off by, and what passes."""
-    return (
+def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:
+    kinds = (
         ("skin", uncertainty.skin_error, options.matched_area),
         ("neutrals", uncertainty.neutral_error, options.matched_neutral),
         ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
     )
-
-
-def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reason]:
-    kinds = _predicted(uncertainty, options)
     over = [(name, *above(error, limit)) for name, error, limit in kinds if error > limit]
     unsure = [f"{error} on {name}, where {limit} passes" for name, error, limit in over]
     return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []

@@ -78,8 +78,7 @@ def proven(proof: HeldOut | None = None, match: Match = LIFT, **more: object) ->
 
 
 def unsure(**errors: float) -> Evidence:
-    """At the limit of what passes as proven, which makes up for no error that is predicted."""
-    return replace(proven(a_proof(upper=1.5)), fitted=a_fit(40, LIFT, **errors))
+    return replace(proven(), fitted=a_fit(40, LIFT, **errors))
 
 
 def unseen_from(picture: int) -> Reason:
