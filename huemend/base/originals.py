@@ -1,9 +1,9 @@
 """Originals, which no writer may touch: the files that somebody's work rests on.
 
-Whether any file may be written, replaced or removed is decided by `check_replaceable` of `huemend.base.files`,
-which asks the ``Guard`` that every writer is given. A file is known by its number on the disk, so that a link, a
-second hard link or another spelling of its name is the same file, and by its place, so that a file which is gone
-for a moment keeps its name.
+Whether a file may be written over is decided by `check_replaceable` of `huemend.base.files`, which asks the
+``Guard`` that writers are given; `creating` writes over nothing, and `remove` asks the guard alone. A file is
+known by its number on the disk, so that a link, a second hard link or another spelling of its name is the same
+file, and by its place, so that a file which is gone for a moment keeps its name.
 """
 
 from __future__ import annotations

@@ -1,10 +1,9 @@
 """Threads: how many the libraries below may start, and the ways in which work is done by several of ours.
 
-What runs at a time, each by one call of `over` (docs/flow.md lists them with their modules): angles are read,
-views searched for features, clips followed, angles paired; then LUTs are made and pictures drawn; of a day, setups
-are looked at. The stages of a clip that is baked run by `in_own_thread` (``apply/clips.py``); a worker of a day
-looks after its parent by `watch` (``day/workers.py``, which starts the processes of a day). No other module starts
-a thread, but for the timer of ``cli/boundary.py`` that sends a swallowed Ctrl-C again.
+Several things are done at a time by `over`, whose calls docs/flow.md lists with their modules. The stages of a
+clip that is baked run by `in_own_thread` (``apply/clips.py``); a worker of a day looks after its parent by
+`watch` (``day/workers.py``, which starts the processes of a day). No other module starts a thread, but for the
+timer of ``cli/boundary.py`` that sends a swallowed Ctrl-C again.
 
 Products with a 3x3 gain nothing from threads, and a sum that is split among another number of threads rounds
 differently: linear algebra gets one thread, so that a result does not depend on the machine. Pictures may be read

@@ -122,7 +122,7 @@ class Code(StrEnum):
     HOLDS = "holds", Effect.PROOF
 
 
-#: A code that is not known is of middling gravity, before what only limits where a match holds.
+#: A code that is not known is of middling gravity, among what limits where a match holds.
 _GRAVITY = {str(code): place for place, code in enumerate(Code)}
 _MIDDLING = _GRAVITY[Code.UNCOVERED]
 

@@ -106,8 +106,8 @@ def plan_clips(
     """Bring a setup's clips to one clock and choose the moments to sample; None if no angle is a clip.
 
     Only moments of a ``span`` are taken, (start, end) in seconds on the hero's clock, and none that were used
-    elsewhere already (``avoid``): a check must look at other frames. Raises a `MediaError` where a clip cannot be
-    read, or the clips share no moment.
+    elsewhere already (``avoid``), as long as the range holds others: a check looks at other frames. Raises a
+    `MediaError` where a clip cannot be read, or the clips share no moment.
     """
     options = options or SampleOptions()
     angles = [angle for angle in setup.angles if is_clip(angle.media, options)]

@@ -71,44 +71,36 @@ def choose(ground: Ground, trials: Trials, rungs: tuple[Rung, ...]) -> Climb:
     4. Flare, where a veil explains the pairs better than any match without one.
     """
     choice = climb(trials, rungs, ground.strange_among(rungs))
-    for overrule in (_areas_alone, _barely_seen, _veiled):
-        rung, said = overrule(choice, ground, trials)
-        if said:
-            # Of areas alone the folds have nothing to say.
-            before = () if overrule is _areas_alone else (choice.explained,)
-            choice = replace(choice, rung=rung, explained="; ".join((*before, said)))
+    if ground.by_hand and Rung.MATRIX not in choice.strange:
+        # Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in.
+        alone = "too few places to prove a rung on: the likeliest 3x3 between two cameras"
+        choice = replace(choice, rung=Rung.MATRIX, explained=alone)
+    if idle := _idle(choice, ground, trials.view_stops):
+        choice = replace(choice, rung=Rung.NONE, explained=f"{choice.explained}; {idle}")
+    if haze := _haze(choice, ground):
+        choice = replace(choice, rung=Rung.FLARE, explained=f"{choice.explained}; {haze}")
     return choice
 
 
-def _areas_alone(choice: Climb, ground: Ground, trials: Trials) -> tuple[Rung, str]:
-    """Held out one by one, a few areas cannot tell rungs apart; what is known of cameras holds a 3x3 in."""
-    alone = ground.by_hand and Rung.MATRIX not in choice.strange
-    said = "too few places to prove a rung on: the likeliest 3x3 between two cameras"
-    return Rung.MATRIX, said if alone else ""
-
-
-def _barely_seen(choice: Climb, ground: Ground, trials: Trials) -> tuple[Rung, str]:
-    """Say by how little a match moves the shared colours where nobody would see it."""
+def _idle(choice: Climb, ground: Ground, view_stops: float) -> str:
+    """Say by how little a match moves the shared colours where nobody would see it; empty where it is worth it."""
     if choice.rung is Rung.NONE:
-        return Rung.NONE, ""
-    options = ground.options
-    match = to_match(ground.at(choice.rung).theta, choice.rung)
-    moved, gain = (
-        moved_by(match, ground.pairs, trials.view_stops),
-        choice.error[Rung.NONE] - choice.error[choice.rung],
-    )
+        return ""
+    options, match = ground.options, to_match(ground.at(choice.rung).theta, choice.rung)
+    moved = moved_by(match, ground.pairs, view_stops)
+    gain = choice.error[Rung.NONE] - choice.error[choice.rung]
     if moved < options.unseen:
-        return Rung.NONE, f"it would move the shared colours by {moved:.2f} only, which cannot be seen"
+        return f"it would move the shared colours by {moved:.2f} only, which cannot be seen"
     # What a small move gains where the views differ by more than that anyway is theirs as likely as the cameras':
     # a settled angle would be spoilt for nothing that a cut shows. A few areas by hand prove no gain either way.
     if moved < options.barely_seen and gain < _WORTH * moved and not ground.by_hand:
         said = f"it would move the shared colours by {moved:.2f} and bring them nearer by {gain:.2f} only"
-        return Rung.NONE, f"{said}, which a cut does not show"
-    return Rung.NONE, ""
+        return f"{said}, which a cut does not show"
+    return ""
 
 
-def _veiled(choice: Climb, ground: Ground, trials: Trials) -> tuple[Rung, str]:
-    """Say by how much a veil explains the pairs better than any match without one.
+def _haze(choice: Climb, ground: Ground) -> str:
+    """Say by how much a veil explains the pairs better than any match without one; empty where it does not.
 
     Dark surfaces under haze look like other surfaces to a match without flare. It drops them as wrong pairs,
     and what is held out, cut off for such pairs, hardly tells. Views that agree as shot are left alone.
@@ -116,9 +108,9 @@ def _veiled(choice: Climb, ground: Ground, trials: Trials) -> tuple[Rung, str]:
     plain = (Rung.BALANCE, Rung.MATRIX)
     offered = Rung.FLARE in choice.rungs and Rung.FLARE not in choice.strange
     if ground.by_hand or choice.rung not in plain or not offered:
-        return Rung.FLARE, ""
+        return ""
     gain = veil_gain(ground.samples, [ground.at(rung) for rung in plain], ground.at(Rung.FLARE), ground.options)
-    return Rung.FLARE, f"flare explains the shared surfaces better by {gain:.2f} nats a pair" if gain else ""
+    return f"flare explains the shared surfaces better by {gain:.2f} nats a pair" if gain else ""
 
 
 def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[Rung] = frozenset()) -> Climb:

@@ -1,4 +1,6 @@
-"""The verdict on an angle: every change of it, in one function, in order, from what is known.
+"""The verdict on an angle: every change of it in `decide`, in order, from what is known.
+
+What a delivered LUT does on other frames is judged by `decide_delivered`.
 
 What a reason does to a verdict stands with its code (`huemend.model.reasons`); here stands which reason overrules
 which. Doubts come in by `doubts_of`, for figures of the proof, and by ``Evidence.limits``, for what pictures show;
@@ -106,9 +108,9 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
         reasons = (Code.BROKEN_CHAIN.because(name=through.angle.name),)
     elif isinstance(fitted, NoFit) or held_out is None:
         reasons = (*getattr(fitted, "reasons", ()), *known.encoding, *known.rendered)
-    elif no_gain := _no_gain(fitted, held_out) or known.lost:
+    elif harm := _no_gain(fitted, held_out) or known.lost:
         limits = (each for each in known.limits if each.code not in _OF_THE_MATCH)
-        reasons = (*no_gain, *known.encoding, *known.rendered, *limits)
+        reasons = (*harm, *known.encoding, *known.rendered, *limits)
     else:
         doubts = doubts_of(fitted, held_out, known.pairs, known.uncovered, options)
         reasons = (_proven(fitted, held_out), *doubts, *known.encoding, *known.rendered, *known.limits)

@@ -43,9 +43,10 @@ def doubts_of(
         doubts.append(Code.FEW_SURFACES.because(surfaces=counted(after.n, "surface")))
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
-    by_hand, of_faces = pairs.marked_beside & pairs.says_light, _passes_on_a_face(fitted.uncertainty, options)
+    of_faces = _passes_on_a_face(fitted.uncertainty, options)
     limits = dict.fromkeys(pairs.label[pairs.by_hand].tolist(), options.shown_area)
-    limits |= dict.fromkeys(pairs.label[by_hand].tolist(), options.shown_mark)
+    marked_with_light = pairs.marked_beside & pairs.says_light
+    limits |= dict.fromkeys(pairs.label[marked_with_light].tolist(), options.shown_mark)
     for label, error in held_out.areas_off.items():
         if error > (passes := limits.get(label, of_faces)):
             figure, limit = above(error, passes)

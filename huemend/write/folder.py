@@ -11,8 +11,9 @@ The life of a folder, so that a run that died can be told from one that finished
 4. ``finish`` writes ``report.json``, removes files of the earlier result that this one did not write again,
    and drops the journal.
 
-What is replaced or removed is only what an earlier run wrote there and nobody changed since, by its hash; never a
-source of the setup, nor anything that a link on the way leads to.
+What is replaced or removed is only what an earlier run wrote there and nobody changed since, by its hash, and the
+earlier ``report.json``, which lists those hashes; never a source of the setup, nor anything that a link on the way
+leads to.
 """
 
 from __future__ import annotations
