@@ -105,18 +105,17 @@ def _verify(
     found: AngleResult, result: SetupResult, record: Mapping[str, Any], lut: MatchLut | None, options: MatchOptions
 ) -> Verified:
     name = found.angle.name
-    if lut is None:
-        none = decide_delivered(None, options.validate)
-        return Verified(angle=name, verdict=none.verdict, reasons=none.reasons)
-    fitted = found.match or found.candidate
-    if fitted is None or not found.agrees.any():
-        none = decide_delivered(None, options.validate, found.reasons)
+    fitted, made = found.match or found.candidate, record["angles"][name]
+    if lut is None or fitted is None or not found.agrees.any():
+        why = () if lut is None else found.reasons
+        none = decide_delivered(None, found.pairs, options.validate, why_not=why)
         return Verified(angle=name, verdict=none.verdict, reasons=none.reasons)
     # What somebody wanted beyond the match is no error of it.
-    matched = _through(lut, found, result) / _nudge_gains(record["angles"][name])
+    matched = _through(lut, found, result) / _nudge_gains(made)
     held_out = measure(found.pairs, matched, found.agrees, options.validate, view_stops=result.view_stops)
-    decision = decide_delivered(held_out, options.validate)
-    drift = _drift(record["angles"][name], fitted.combined)
+    known_to = (made["uncertainty"] or {}).get("skin_error") or np.inf
+    decision = decide_delivered(held_out, found.pairs, options.validate, skin_error=known_to)
+    drift = _drift(made, fitted.combined)
     return Verified(
         angle=name,
         verdict=decision.verdict,

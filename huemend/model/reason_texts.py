@@ -220,7 +220,10 @@ TEXTS: Mapping[str, Said | Mapping[str, Said]] = {
             "{limit} that passes on an area (our judgement; what its patches scatter by is apart)",
             "look at {label} first when you compare it on a calibrated display",
         ),
-        "delivered": ("{label} differs by {error:.1f} CIEDE2000", "look at {label}"),
+        "delivered": (
+            "through the LUT {label} differs by {error} CIEDE2000, where {limit} passes (our judgement)",
+            "look at {label}",
+        ),
     },
     "few-colours": _COLOURS_ALONE,
     "colours-apart": _COLOURS_ALONE,

@@ -13,6 +13,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import Enum
 
+import numpy as np
+
 from huemend.base.text import counted
 from huemend.model import AngleResult, Fit, HeldOut, NoFit, PairedColours, Reason, Verdict
 from huemend.model.fit import ColourFit
@@ -173,13 +175,21 @@ def _asked_for(reasons: tuple[Reason, ...]) -> Verdict:
 
 
 def decide_delivered(
-    held_out: HeldOut | None, options: ValidateOptions, why_not: tuple[Reason, ...] = ()
+    held_out: HeldOut | None,
+    pairs: PairedColours,
+    options: ValidateOptions,
+    *,
+    skin_error: float = np.inf,
+    why_not: tuple[Reason, ...] = (),
 ) -> Decision:
-    """Say whether a delivered LUT holds on other frames, of what they show through it, or why nothing."""
+    """Say whether a delivered LUT holds on other frames, of what their pairs show through it, or why nothing.
+
+    ``skin_error`` is what its match was known to on skin when it was made.
+    """
     if held_out is None:
         return Decision(verdict=Verdict.UNSOLVED, reasons=why_not or (Code.NO_LUT.because(),))
     before, after = held_out.before.mean, held_out.after
-    doubts = doubts_delivered(held_out, options)
+    doubts = doubts_delivered(held_out, pairs, skin_error, options)
     reasons = tuple(doubts) or (Code.HOLDS.because(count=after.n, after=after.mean, before=before),)
     return Decision(verdict=_asked_for(reasons), reasons=reasons)
 

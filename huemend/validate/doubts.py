@@ -43,14 +43,7 @@ def doubts_of(
         doubts.append(Code.FEW_SURFACES.because(surfaces=counted(after.n, "surface")))
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
-    of_faces = _passes_on_a_face(fitted.uncertainty, options)
-    limits = dict.fromkeys(pairs.label[pairs.by_hand].tolist(), options.shown_area)
-    marked_with_light = pairs.marked_beside & pairs.says_light
-    limits |= dict.fromkeys(pairs.label[marked_with_light].tolist(), options.shown_mark)
-    for label, error in held_out.areas_off.items():
-        if error > (passes := limits.get(label, of_faces)):
-            figure, limit = above(error, passes)
-            doubts.append(Code.AREA.because(label=label, error=figure, limit=limit))
+    doubts += _areas("", held_out, pairs, fitted.uncertainty.skin_error, options)
     judging = ~pairs.marked_beside
     agreeing = float(np.average(fitted.agrees[judging], weights=pairs.weight[judging]))
     if agreeing < options.least_agreeing:
@@ -83,18 +76,35 @@ def doubts_of_pictures(
     )
 
 
-def doubts_delivered(held_out: HeldOut, options: ValidateOptions) -> list[Reason]:
-    """Return what speaks against a delivered LUT on other frames."""
+def doubts_delivered(
+    held_out: HeldOut, pairs: PairedColours, skin_error: float, options: ValidateOptions
+) -> list[Reason]:
+    """Return what speaks against a delivered LUT on other frames, by their pairs.
+
+    ``skin_error`` is what its match was known to on skin when it was made.
+    """
     doubts, before, after = [], held_out.before.mean, held_out.after
     if after.n < options.fewest_surfaces:
         doubts.append(Code.FEW_SURFACES.because("delivered", surfaces=counted(after.n, "surface")))
     if max(after.mean, held_out.upper) > options.matched_mean:
         upper, limit = above(max(after.mean, held_out.upper), options.matched_mean)
         doubts.append(Code.LOOSE.because("delivered", after=after.mean, upper=upper, before=before, limit=limit))
+    return doubts + _areas("delivered", held_out, pairs, skin_error, options)
+
+
+def _areas(
+    case: str, held_out: HeldOut, pairs: PairedColours, skin_error: float, options: ValidateOptions
+) -> list[Reason]:
+    """Say which areas are shown to be off by more than passes."""
+    limits = dict.fromkeys(pairs.label[pairs.by_hand].tolist(), options.shown_area)
+    marked_with_light = pairs.marked_beside & pairs.says_light
+    limits |= dict.fromkeys(pairs.label[marked_with_light].tolist(), options.shown_mark)
+    of_faces, over = _passes_on_a_face(skin_error, options), []
     for label, error in held_out.areas_off.items():
-        if error > options.shown_area:
-            doubts.append(Code.AREA.because("delivered", label=label, error=error))
-    return doubts
+        if error > (passes := limits.get(label, of_faces)):
+            figure, limit = above(error, passes)
+            over.append(Code.AREA.because(case, label=label, error=figure, limit=limit))
+    return over
 
 
 def _loose(mean: float, upper: float, limit: float) -> Reason:
@@ -116,13 +126,13 @@ def above(value: float, limit: float) -> tuple[str, str]:
     return (f"just over {passes}" if figure == passes else figure), passes
 
 
-def _passes_on_a_face(uncertainty: Uncertainty, options: ValidateOptions) -> float:
+def _passes_on_a_face(skin_error: float, options: ValidateOptions) -> float:
     """Return what a face that was found may be shown to be off by.
 
     What it shows is the match's error and its own light in each view. The surer a match is of skin, the more of it
     is light; at most half is put down to that (docs/maths.md, section 8).
     """
-    light = options.face_light * NINETY / max(uncertainty.skin_error, 1e-6)
+    light = options.face_light * NINETY / max(skin_error, 1e-6)
     return max(options.shown_area, options.matched_area * (1 + min(light**2, 1.0)))
 
 

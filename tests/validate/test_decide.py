@@ -131,7 +131,9 @@ def test_an_area_drawn_by_hand_may_be_off_by_what_such_areas_differ_by(
         label=np.where(last, "cup", ""),
         light_spread=np.where(last, light, PAIRS.light_spread),
     )
-    assert judge(pairs, FIT, a_proof(areas={"cup": error}), OPTIONS)[0] is verdict
+    proof = a_proof(areas={"cup": error})
+    assert judge(pairs, FIT, proof, OPTIONS)[0] is verdict
+    assert decide_delivered(proof, pairs, OPTIONS).verdict is verdict
 
 
 @pytest.mark.parametrize(
@@ -446,7 +448,7 @@ def test_what_was_lent_is_taken_only_where_it_does_no_worse() -> None:
 
 def test_a_delivered_lut_holds_or_is_to_be_looked_at() -> None:
     def delivered(proof: HeldOut | None) -> tuple[Verdict, list[str]]:
-        decision: Decision = decide_delivered(proof, OPTIONS)
+        decision: Decision = decide_delivered(proof, PAIRS, OPTIONS)
         return decision.verdict, codes(decision.reasons)
 
     assert delivered(a_proof()) == (Verdict.MATCHED, ["holds"])
@@ -455,6 +457,11 @@ def test_a_delivered_lut_holds_or_is_to_be_looked_at() -> None:
         ["few-surfaces", "loose", "area"],
     )
     assert delivered(None) == (Verdict.UNSOLVED, ["no-lut"])
+    # A face may be off by what its own light differs by, as when it was matched: the less, the less was known.
+    face = a_proof(areas={"skin": 3.5})
+    assert judge(PAIRS, FIT, face, OPTIONS)[0] is Verdict.MATCHED
+    assert decide_delivered(face, PAIRS, OPTIONS, skin_error=0.5).verdict is Verdict.MATCHED
+    assert decide_delivered(face, PAIRS, OPTIONS).verdict is Verdict.REVIEW
 
 
 def verdicts_given(tree: ast.AST) -> list[int]:
