@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from huemend.base.originals import Guard
-from huemend.model import OnEvent, Setup, SetupResult
+from huemend.model import AngleResult, OnEvent, Setup, SetupResult
 from huemend.model.learnt import Carried
 from huemend.options import MatchOptions
 
@@ -70,7 +71,7 @@ def write_setup(
     rolled = {angle.name: shoulder_of(angle.name, result, options.write) for angle in result.setup.angles}
     shoulders = {name: shoulder for name, shoulder in rolled.items() if shoulder is not None}
     gallery, surfaces = None, {}
-    shown = with_moments_shown(result)
+    shown = with_moments_shown(as_delivered(result))
     if options.report.pictures:
         known = {} if earlier is None else earlier.surfaces
         for angle in result:
@@ -94,6 +95,20 @@ def write_setup(
     pages = render_report(shown, luts, shoulders, gallery, crops)
     pages[Output.SOLVED] = pack(result, surfaces, measured, handed)
     return finish_result(result, out, handed, pages, options, timeline)
+
+
+def as_delivered(result: SetupResult) -> SetupResult:
+    """Return a result that compares people as its pictures show them: after a nudge, where there is one."""
+    from huemend.validate.people import check_skin
+
+    def seen(found: AngleResult) -> AngleResult:
+        match = found.delivered
+        if not found.people or not found.angle.nudge or match is None:
+            return found
+        people = check_skin(found.pairs, match, found.agrees, view_stops=result.view_stops)
+        return replace(found, people=people)
+
+    return replace(result, angles=tuple(seen(found) for found in result))
 
 
 def guard_of(setup: Setup, options: MatchOptions, *more: Path | None) -> Guard:

@@ -15,9 +15,11 @@ import huemend.flow.verify
 from huemend.base.units import AP1_LUMINANCE
 from huemend.encodings.registry import encodings_of, find_working_encoding
 from huemend.errors import SetupFileError
+from huemend.flow.deliver import as_delivered
 from huemend.model import Match, Nudge, SetupResult, Verdict
 from huemend.options import WriteOptions
 from huemend.sample.setupfile import load_setup
+from huemend.validate.people import check_skin
 from huemend.view import delta_e2000, measurement_lab
 from huemend.write.record_reading import match_of
 from huemend.write.report.terminal import terminal_table
@@ -116,6 +118,19 @@ def test_the_page_says_what_was_nudged(tmp_path: Path) -> None:
     assert said.startswith("Nudged after the solve: exposure +0.05 stop, red +0.02 stop, blue −0.03 stop.")
     assert nudge_words(result["top"]) == "There is no match to nudge: the nudge in the setup file was not used."
     assert nudge_words(a_result(tmp_path)["left"]) == ""
+
+
+def test_a_face_is_told_as_it_is_delivered_and_as_shot_as_ever(tmp_path: Path) -> None:
+    """A nudge took the strip of a face from samples of skin to the pixels there: other figures as shot, too."""
+    result = nudged_result(tmp_path, Nudge(exposure=0.1))
+    left = result["left"]
+    left = replace(left, pairs=replace(left.pairs, label=np.full(len(left.pairs), "skin")))
+    people = check_skin(left.pairs, left.match, left.agrees, view_stops=result.view_stops)
+    (told,) = as_delivered(replace(result, angles=(replace(left, people=people), *result.angles[1:])))[
+        "left"
+    ].people
+    assert told.before == people[0].before
+    assert told.after.exposure_stops == pytest.approx(people[0].after.exposure_stops + 0.1, abs=1e-9)
 
 
 def test_a_nudge_is_no_error_of_the_match(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

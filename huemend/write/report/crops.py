@@ -143,8 +143,7 @@ class _Cut:
         """Measure a surface, as shot and as matched."""
         found, match, exposure = self.found, self.found.delivered, self.result.view_stops
         person = next((person for person in found.people if person.name == surface.name), None)
-        # What is known of a person is of the match as solved, and the picture shows what was nudged on top of it.
-        if surface.kind is Kind.SKIN and person is not None and not found.angle.nudge:
+        if surface.kind is Kind.SKIN and person is not None:
             return of_skin(found, person)
         seen = _of_pairs(found, surface)
         if seen is not None:

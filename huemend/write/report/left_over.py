@@ -68,12 +68,14 @@ def left_over(hero: Float, angle: Float, exposure: float) -> LeftOver:
 
 
 def of_skin(found: AngleResult, person: SkinCheck) -> tuple[LeftOver, LeftOver]:
-    """Return what was measured on a person's skin alone, as shot and as matched.
+    """Return what was measured on a person's skin alone, as shot and as delivered.
 
-    The colour difference is the held-out one wherever the proof knows this skin, as in all numbers of the page.
+    The colour difference is the held-out one wherever the proof knows this skin, as in all numbers of the page;
+    it knows nothing of what somebody nudged.
     """
     known = found.held_out.areas.get(person.name) if found.held_out is not None else None
     before, after = (person.before.error, person.after.error) if known is None else (each.mean for each in known)
+    after = person.after.error if found.angle.nudge else after
     return _skin(person, person.before, before), _skin(person, person.after, after)
 
 

@@ -31,7 +31,8 @@ _SAME_THING = (
     "where it lies; names tell where on the hero. Numbers are against the hero: the colour difference, the "
     "level in stops, hue and saturation in CIELAB, of greys red and blue against green. They are measured on "
     "the samples in the strip, set aside or not, on the half that agrees best; for skin on skin alone, its "
-    "colour difference as it was held out, light aside: forgiven as far as it may differ between the views. "
+    "colour difference as it was held out, or with its nudge as delivered, light aside: forgiven as far as it may "
+    "differ between the views. "
     "Views differ in gloss and shading: a tenth of a stop means little."
 )
 

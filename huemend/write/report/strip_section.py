@@ -128,8 +128,7 @@ def skin_table(found: AngleResult, without: Sequence[Crop] = ()) -> Markup | Non
             hue, saturation = f"{signed(skin.hue_degrees, 0)}°", f"{signed(100 * skin.saturation, 0)} %"
             rows.append([who, signed(skin.stops), hue, saturation, f"{skin.error:.1f}"])
     head = ["", "stop", "hue", "saturation", "difference, light aside"]
-    solved = ", before the nudge" if found.angle.nudge else ""
-    return table(f"Skin, each person on this angle against the hero{solved}", head, rows) if rows else None
+    return table("Skin, each person on this angle against the hero", head, rows) if rows else None
 
 
 def _few_words(count: int) -> str:
@@ -148,7 +147,7 @@ def strips_section(found: AngleResult, result: SetupResult, crops: Sequence[Crop
     size = result.stills[reference][0].rgb.shape[:2]
     names = crop_names(crops, (size[0], size[1]))
     most = differs_most(crops)
-    people = set() if found.angle.nudge else {person.name for person in found.people}
+    people = {person.name for person in found.people}
     tiles = []
     for number, (crop, name) in enumerate(zip(crops, names, strict=True)):
         aside = crop.surface.kind is Kind.SKIN and crop.surface.name in people
