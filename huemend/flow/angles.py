@@ -47,7 +47,7 @@ from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.observed_errors import with_observed_errors
 from huemend.validate.people import check_skin
-from huemend.validate.proof import prove, worse
+from huemend.validate.proof import Proven, proven
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -103,7 +103,7 @@ def match_angle(
     pairs, odd = without_contradictions(pairs, options.solve)
     through = None if angle.through is None else found[angle.through]
     if through is not None and through.match is None:
-        known = Evidence(pairs=pairs, fitted=NoFit(reasons=()))
+        known = Evidence(pairs=pairs, proven=NoFit(reasons=()))
     else:
         known = _solve_and_prove(scene, angle, pairs, options)
     known = replace(
@@ -114,10 +114,10 @@ def match_angle(
         drift=_drift(scene, angle, known, options.drift),
     )
     decision = decide(known, options.validate)
-    if through is None and isinstance(known.fitted, Fit) and decision.basis is Basis.PAIRS and decision.thin:
+    if through is None and isinstance(known.proven, Proven) and decision.basis is Basis.PAIRS and decision.thin:
         # Where views share little, the hero may well show less of the angle's colours than a guess would ask for.
         whole = _by_colours(scene, angle, options, replace(options.colours, shrinkage=1.0, least_found=0.0))
-        known = replace(known, whole=allowed_exposure(whole, pairs, known.fitted.agrees, options.colours))
+        known = replace(known, whole=allowed_exposure(whole, pairs, known.proven.fit.agrees, options.colours))
         decision = decide(known, options.validate)
     if options.colours.ask and decision.verdict is Verdict.UNSOLVED:
         known = replace(known, guess=_by_colours(scene, angle, options, options.colours))
@@ -136,10 +136,10 @@ def _by_colours(scene: Scene, angle: Angle, options: MatchOptions, colours: Colo
 def _drift(scene: Scene, angle: Angle, known: Evidence, options: DriftOptions) -> tuple[Reason, ...]:
     if scene.drift is not None and scene.drift.follows(angle.name, scene.setup.hero):
         return drift_reasons(scene.drift, angle.name, scene.setup.hero, options)
-    if len(scene.stills[angle.name]) < 2 or isinstance(known.fitted, NoFit):
+    if len(scene.stills[angle.name]) < 2 or isinstance(known.proven, NoFit):
         return ()
     # Stills are no clip to follow; what is paired at each of them tells whether one match fits them all.
-    return moment_reasons(known.pairs, known.fitted.match, options)
+    return moment_reasons(known.pairs, known.proven.fit.match, options)
 
 
 def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: MatchOptions) -> Evidence:
@@ -160,8 +160,10 @@ def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: 
     fitted = fit_carried(pairs, lent, options.solve, options.carry, view_stops=view_stops)
     if isinstance(fitted, NoFit):
         return own
+    # What is lent is not learnt again.
+    fitted = replace(fitted, learnt=own.proven.fit.learnt if isinstance(own.proven, Proven) else None)
     fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options.validate)
-    other = replace(_prove(scene, angle, pairs, fitted, slope, options), learnt=own.learnt, lent=lent)
+    other = replace(_prove(scene, angle, pairs, fitted, slope, options), lent=lent)
     return other if is_better(other, own, options.validate) else own
 
 
@@ -193,20 +195,14 @@ def _prove(
     rendered = rendered_doubts(encoding.name, encoding.display_referred, shots[0])
     if isinstance(fitted, NoFit):
         # Clipping, shading and lamps are judged on matched pictures.
-        return Evidence(pairs=pairs, fitted=fitted, encoding=slope, rendered=rendered)
+        return Evidence(pairs=pairs, proven=fitted, encoding=slope, rendered=rendered)
     fitted = heed_wishes(pairs, fitted, scene.setup.marks, options.solve, validate, view_stops=view_stops)
-    held_out, alone = prove(pairs, fitted, validate, view_stops=view_stops), None
-    if fitted.alone is not None:
-        alone = prove(pairs, fitted.alone, validate, view_stops=view_stops)
-        # A proof is not the surer for areas that agree with one another.
-        held_out = worse(held_out, alone)
+    found = proven(pairs, fitted, validate, view_stops=view_stops)
     flare = uneven_flare(pairs, shots[0], options.solve)
     return Evidence(
         pairs=pairs,
-        fitted=fitted,
-        held_out=held_out,
-        held_out_alone=alone,
-        lost=picture_lost(shots[0], pairs, held_out, view_stops=view_stops) if flare else (),
+        proven=found,
+        lost=picture_lost(shots[0], pairs, found.held_out, view_stops=view_stops) if flare else (),
         uncovered=uncovered_share(shots[0], pairs, fitted, validate),
         encoding=slope,
         rendered=rendered,
@@ -214,23 +210,22 @@ def _prove(
             *doubts_of_pictures(hero, shots, pairs, fitted, validate, view_stops=view_stops),
             *flare,
         ),
-        learnt=fitted.learnt,
     )
 
 
-def _uncertainty(known: Evidence, fitted: Fit, options: ValidateOptions) -> Uncertainty:
+def _uncertainty(known: Evidence, proven: Proven, options: ValidateOptions) -> Uncertainty:
     """Return the uncertainty of a match with what the proof shows beside it."""
-    slack = 0.0
+    fitted, slack = proven.fit, 0.0
     if known.encoding and fitted.rung is not Rung.CONTRAST:
         slack = exposure_slack(known.pairs, fitted.agrees, options, flare=fitted.match.flare)
-    return with_observed_errors(fitted.uncertainty, known.held_out, slack)
+    return with_observed_errors(fitted.uncertainty, proven.held_out, slack)
 
 
 def _result(
     angle: Angle, known: Evidence, decision: Decision, view_stops: float, options: ValidateOptions
 ) -> AngleResult:
     """Put together what is handed on of an angle; what is not believed is left out."""
-    fitted, guess, solved = known.fitted, known.guess, decision.verdict is not Verdict.UNSOLVED
+    proven, guess, solved = known.proven, known.guess, decision.verdict is not Verdict.UNSOLVED
     result = replace(AngleResult.without_match(angle, known.pairs, decision.reasons), verdict=decision.verdict)
     if decision.basis is Basis.COLOURS and isinstance(guess, ColourFit):
         return replace(
@@ -240,7 +235,8 @@ def _result(
             explained=guess.explained,
             uncertainty=guess.uncertainty,
         )
-    if isinstance(fitted, Fit):
+    if isinstance(proven, Proven):
+        fitted = proven.fit
         result = replace(
             result,
             match=fitted.match if solved else None,
@@ -250,16 +246,16 @@ def _result(
             uncertainty=fitted.uncertainty,
             least_error=fitted.least_error if solved else None,
         )
-    if isinstance(fitted, Fit) and decision.basis is Basis.PAIRS:
-        result = replace(
-            result,
-            held_out=known.held_out,
-            agrees=fitted.agrees,
-            learnt=known.learnt,
-            carried=known.lent,
-            uncertainty=_uncertainty(known, fitted, options),
-            people=check_skin(known.pairs, fitted.match, fitted.agrees, view_stops=view_stops),
-        )
+        if decision.basis is Basis.PAIRS:
+            result = replace(
+                result,
+                held_out=proven.held_out,
+                agrees=fitted.agrees,
+                learnt=fitted.learnt,
+                carried=known.lent,
+                uncertainty=_uncertainty(known, proven, options),
+                people=check_skin(known.pairs, fitted.match, fitted.agrees, view_stops=view_stops),
+            )
     if known.through is None or known.through.match is None or guess is not None:
         return result
     return with_errors_of(result, known.through)

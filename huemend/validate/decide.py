@@ -16,13 +16,14 @@ from enum import Enum
 import numpy as np
 
 from huemend.base.text import counted
-from huemend.model import AngleResult, Fit, HeldOut, NoFit, PairedColours, Reason, Verdict
+from huemend.model import AngleResult, HeldOut, NoFit, PairedColours, Reason, Verdict
 from huemend.model.fit import ColourFit
-from huemend.model.learnt import Carried, Learnt
+from huemend.model.learnt import Carried
 from huemend.model.match import Interval, added_errors
 from huemend.model.reasons import Code, Effect
 from huemend.options import ValidateOptions
 from huemend.validate.doubts import above, doubts_delivered, doubts_of
+from huemend.validate.proof import Proven
 
 _EFFECTS = {str(code): code.effect for code in Code}
 #: What is said of a match whose pairs themselves are in doubt, and not only how well they agree.
@@ -40,12 +41,8 @@ class Evidence:
     """All that is known of an angle when its verdict is given."""
 
     pairs: PairedColours
-    #: Fit or NoFit. What the pairs ask for.
-    fitted: Fit | NoFit
-    #: Its proof; None without a fit.
-    held_out: HeldOut | None = None
-    #: The proof of ``fitted.alone``, which is what was found without help, where areas were marked beside it.
-    held_out_alone: HeldOut | None = None
+    #: What the pairs ask for, and how it does on samples that it did not use; or why they ask for nothing.
+    proven: Proven | NoFit
     #: That flare from one side leaves the angle's picture further off than as shot.
     lost: tuple[Reason, ...] = ()
     #: Share of the angle's picture whose colours no pair covers.
@@ -55,8 +52,6 @@ class Evidence:
     rendered: tuple[Reason, ...] = ()
     #: What no match can mend (`doubts_of_pictures`): clipped highlights, shading, bands, coloured lamps.
     limits: tuple[Reason, ...] = ()
-    #: What this setup's own pairs say of the two cameras.
-    learnt: Learnt | None = None
     #: What earlier setups of the day lent to the fit.
     lent: Carried | None = None
     #: That what earlier setups of the day would have lent does not hold here.
@@ -102,22 +97,22 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
     ``unsolved`` where there is no match or it does no good; ``review`` with every reason for doubt;
     ``matched`` with what speaks for it.
     """
-    basis, fitted, held_out, through = Basis.PAIRS, known.fitted, known.held_out, known.through
+    basis, proven, through = Basis.PAIRS, known.proven, known.through
     reasons: tuple[Reason, ...]
 
     # What the pairs ask for, and how it does on samples that it did not use.
     if through is not None and through.match is None:
         reasons = (Code.BROKEN_CHAIN.because(name=through.angle.name),)
-    elif isinstance(fitted, NoFit) or held_out is None:
-        reasons = (*getattr(fitted, "reasons", ()), *known.encoding, *known.rendered)
-    elif harm := _no_gain(fitted, held_out) or known.lost:
+    elif isinstance(proven, NoFit):
+        reasons = (*proven.reasons, *known.encoding, *known.rendered)
+    elif harm := _no_gain(proven) or known.lost:
         limits = (each for each in known.limits if each.code not in _OF_THE_MATCH)
         reasons = (*harm, *known.encoding, *known.rendered, *limits)
     else:
-        doubts = doubts_of(fitted, held_out, known.pairs, known.uncovered, options)
-        reasons = (_proven(fitted, held_out), *doubts, *known.encoding, *known.rendered, *known.limits)
-    if isinstance(fitted, Fit) and _asked_for(reasons) is not Verdict.UNSOLVED:
-        reasons = (*reasons, *fitted.notes)
+        reasons = (_agreement(proven), *_doubts(proven, known, options))
+        reasons = (*reasons, *known.encoding, *known.rendered, *known.limits)
+    if isinstance(proven, Proven) and _asked_for(reasons) is not Verdict.UNSOLVED:
+        reasons = (*reasons, *proven.fit.notes)
     if known.lent is not None:
         reasons = (*reasons, _what_was_lent(known.lent))
     reasons = (*reasons, *known.refused)
@@ -203,9 +198,9 @@ def is_better(other: Evidence, own: Evidence, options: ValidateOptions) -> bool:
     alone, with_loan = decide(own, options).verdict, decide(other, options).verdict
     if with_loan is Verdict.UNSOLVED or alone is Verdict.MATCHED:
         return False
-    if alone is Verdict.UNSOLVED or own.held_out is None or other.held_out is None:
+    if alone is Verdict.UNSOLVED or isinstance(own.proven, NoFit) or isinstance(other.proven, NoFit):
         return True
-    return other.held_out.after.mean <= own.held_out.after.mean
+    return other.proven.held_out.after.mean <= own.proven.held_out.after.mean
 
 
 def _codes(reasons: Iterable[Reason]) -> set[str]:
@@ -217,23 +212,18 @@ def _is_thin(codes: set[str]) -> bool:
     return bool(codes & _THIN) and Code.BY_HAND not in codes
 
 
-def _of_found(known: Evidence) -> Evidence:
-    """Return what is known of the match of found pairs alone, where areas were marked beside enough of them.
-
-    Such areas say what a match is to be, and not whether there is one.
-    """
-    fitted, proof = known.fitted, known.held_out_alone
-    if isinstance(fitted, NoFit) or fitted.alone is None or proof is None:
-        return known
-    return replace(known, fitted=fitted.alone, held_out=proof)
+def _doubts(proven: Proven, known: Evidence, options: ValidateOptions) -> list[Reason]:
+    return doubts_of(proven.fit, proven.held_out, known.pairs, known.uncovered, options)
 
 
 def _codes_against(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> set[str]:
-    """Return the codes of what speaks against a match: beside marked areas, against that of found pairs alone."""
-    found = _of_found(known)
-    if found is known or isinstance(found.fitted, NoFit) or found.held_out is None:
+    """Return the codes of what speaks against a match: beside marked areas, against that of found pairs alone.
+
+    Such areas say what a match is to be, and not whether there is one.
+    """
+    if isinstance(known.proven, NoFit) or known.proven.alone is None:
         return _codes(reasons)
-    return _codes(doubts_of(found.fitted, found.held_out, known.pairs, known.uncovered, options))
+    return _codes(_doubts(known.proven.alone, known, options))
 
 
 def _against_thin(known: Evidence, codes: set[str], options: ValidateOptions) -> tuple[Reason, ...]:
@@ -242,10 +232,10 @@ def _against_thin(known: Evidence, codes: set[str], options: ValidateOptions) ->
     Views far apart share so little that a few wrong pairs can agree among themselves, and prove themselves on
     their like. What all of the angle shows and all of the hero shows knows nothing of pairs: a second witness.
     """
-    found = _of_found(known)
-    fitted, proof = found.fitted, found.held_out
-    if isinstance(fitted, NoFit) or proof is None or not _is_thin(codes):
+    if isinstance(known.proven, NoFit) or not _is_thin(codes):
         return ()
+    found = known.proven.alone or known.proven
+    fitted, proof = found.fit, found.held_out
     if codes >= _THIN or codes >= {Code.FEW_SURFACES, Code.SECOND_EXPOSURE}:
         return (Code.TOO_THIN.because(),)
     # That two cameras were balanced for different lamps takes more than a few surfaces to believe.
@@ -270,7 +260,8 @@ def _against_thin(known: Evidence, codes: set[str], options: ValidateOptions) ->
     return (Code.RULED_OUT.because(stops=said, low=low, high=high),)
 
 
-def _no_gain(fitted: Fit, held_out: HeldOut) -> tuple[Reason, ...]:
+def _no_gain(proven: Proven) -> tuple[Reason, ...]:
+    fitted, held_out = proven.fit, proven.held_out
     before, after = held_out.before.mean, held_out.after.mean
     # Left out one at a time, a few areas prove little either way; somebody looked when they were marked.
     by_hand = Code.BY_HAND in _codes(fitted.doubts)
@@ -280,9 +271,9 @@ def _no_gain(fitted: Fit, held_out: HeldOut) -> tuple[Reason, ...]:
     return (Code.NO_GAIN.because("" if after > before else "unsure", after=after, before=before),)
 
 
-def _proven(fitted: Fit, held_out: HeldOut) -> Reason:
-    case = "as shot" if fitted.match.is_identity else ""
-    return Code.PROVEN.because(case, count=held_out.after.n, after=held_out.after.mean)
+def _agreement(proven: Proven) -> Reason:
+    case, after = "as shot" if proven.fit.match.is_identity else "", proven.held_out.after
+    return Code.PROVEN.because(case, count=after.n, after=after.mean)
 
 
 def _what_was_lent(carried: Carried) -> Reason:
@@ -299,9 +290,10 @@ def _what_was_lent(carried: Carried) -> Reason:
 
 def _chained(known: Evidence, through: AngleResult, options: ValidateOptions) -> tuple[bool, Reason]:
     """Say whether a match through another angle is to be trusted, and how its errors add up."""
-    name, own, before = through.angle.name, known.held_out, through.held_out
-    if own is None or before is None or through.uncertainty is None:
+    name, before = through.angle.name, through.held_out
+    if isinstance(known.proven, NoFit) or before is None or through.uncertainty is None:
         return False, Code.CHAINED.because("unproven", name=name)
-    both = added_errors(own.upper, before.upper)
+    own = known.proven.held_out.upper
+    both = added_errors(own, before.upper)
     trusted = both <= options.matched_mean and through.verdict is Verdict.MATCHED
-    return trusted, Code.CHAINED.because(name=name, own=own.upper, before=before.upper, both=both)
+    return trusted, Code.CHAINED.because(name=name, own=own, before=before.upper, both=both)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,26 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import ErrorSummary, Fit, HeldOut, PairedColours
 from huemend.options import ValidateOptions
 from huemend.view import clips, delta_e2000, ease_light, measurement_lab, tinted
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Proven:
+    """A fit and its proof: nothing is said of one without the other."""
+
+    fit: Fit
+    held_out: HeldOut
+    #: The same of ``fit.alone``, which is what was found without help, where areas were marked beside it.
+    alone: Proven | None = None
+
+
+def proven(pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_stops: float) -> Proven:
+    """Prove a fit and, where areas were marked beside what was found, what was found without them."""
+    held_out = prove(pairs, fitted, options, view_stops=view_stops)
+    if fitted.alone is None:
+        return Proven(fit=fitted, held_out=held_out)
+    alone = Proven(fit=fitted.alone, held_out=prove(pairs, fitted.alone, options, view_stops=view_stops))
+    # A proof is not the surer for areas that agree with one another.
+    return Proven(fit=fitted, held_out=_worse(held_out, alone.held_out), alone=alone)
 
 
 def prove(pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_stops: float) -> HeldOut:
@@ -34,7 +54,7 @@ def prove(pairs: PairedColours, fitted: Fit, options: ValidateOptions, *, view_s
     return measure(pairs, matched, fitted.agrees, options, fold=fitted.fold, view_stops=view_stops)
 
 
-def worse(one: HeldOut, other: HeldOut) -> HeldOut:
+def _worse(one: HeldOut, other: HeldOut) -> HeldOut:
     """Return a proof with the larger of its own mean and upper end and of another's.
 
     Whether there is a gain at all, the other one says: that of found pairs.

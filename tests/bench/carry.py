@@ -29,8 +29,8 @@ from huemend.options import MatchOptions
 from huemend.solve.fit import fit
 from huemend.solve.lend import fit_carried, pool, still_true
 from huemend.solve.prior import PARAMETERS, matrix_to_theta
+from huemend.validate import proof
 from huemend.validate.decide import Evidence, decide, is_better
-from huemend.validate.proof import prove
 from tests.bench.accuracy.best import best_matrix
 from tests.bench.accuracy.cases import Truth
 from tests.bench.accuracy.pairs import _LIGHTS, Trial, _seen, balanced, invent
@@ -103,9 +103,8 @@ def impoverish(trial: Trial, kind: str, random: np.random.Generator) -> Trial:
 def proven(trial: Trial, fitted: Fit | NoFit, options: MatchOptions) -> Evidence:
     """Prove a fit, as a run does; only what the choice between two of them needs."""
     if isinstance(fitted, NoFit):
-        return Evidence(pairs=trial.pairs, fitted=fitted)
-    held_out = prove(trial.pairs, fitted, options.validate, view_stops=0.0)
-    return Evidence(pairs=trial.pairs, fitted=fitted, held_out=held_out, learnt=fitted.learnt)
+        return Evidence(pairs=trial.pairs, proven=fitted)
+    return Evidence(pairs=trial.pairs, proven=proof.proven(trial.pairs, fitted, options.validate, view_stops=0.0))
 
 
 def verdict(known: Evidence, options: MatchOptions) -> Verdict:
@@ -113,8 +112,8 @@ def verdict(known: Evidence, options: MatchOptions) -> Verdict:
 
 
 def match_of(known: Evidence, options: MatchOptions) -> Match:
-    if isinstance(known.fitted, Fit) and verdict(known, options) is not Verdict.UNSOLVED:
-        return known.fitted.match
+    if isinstance(known.proven, proof.Proven) and verdict(known, options) is not Verdict.UNSOLVED:
+        return known.proven.fit.match
     return Match()
 
 
@@ -137,8 +136,9 @@ def try_day(seed: int, *, changes: bool) -> list[Outcome]:
             if fitted:
                 other = proven(trial, fitted, options)
                 best = other if is_better(other, own, options.validate) else own
-        if verdict(own, options) is Verdict.MATCHED and own.learnt is not None:
-            earlier.append((str(number), own.learnt))
+        learnt = own.proven.fit.learnt if isinstance(own.proven, proof.Proven) else None
+        if verdict(own, options) is Verdict.MATCHED and learnt is not None:
+            earlier.append((str(number), learnt))
         errors = [score(trial.clean, match_of(found, options).apply).mean for found in (own, best)]
         outcomes.append(
             Outcome(

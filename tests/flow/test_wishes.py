@@ -12,10 +12,11 @@ from huemend.model import Area, Fit, Marks, Match, NamedPair, PairedColours, Run
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.nearest import Wish, faded, nearest
-from huemend.validate.decide import Evidence, decide
+from huemend.validate.decide import decide
 from huemend.validate.proof import prove
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
+from tests.validate.made_fits import evidence
 
 SOLVE, VALIDATE = SolveOptions(), ValidateOptions()
 TRUE = Match.from_matrix(2**0.5 * MIX)
@@ -77,19 +78,13 @@ def test_what_it_gained_and_cost_is_told_beside_the_verdict(plain: tuple[PairedC
     first = heeded(pairs, found, LEAST)
     told = first.least_error
     assert told is not None
-    decision = decide(
-        Evidence(pairs=pairs, fitted=first, held_out=prove(pairs, first, VALIDATE, view_stops=0.0)), VALIDATE
-    )
+    proof = prove(pairs, first, VALIDATE, view_stops=0.0)
+    decision = decide(evidence(pairs, first, proof), VALIDATE)
     (reason,) = [reason for reason in decision.reasons if reason.code == "least-error"]
     for before, after in (told.there, told.elsewhere):
         assert f"{before:.1f} -> {after:.1f}" in reason.text
     without = replace(first, notes=(), least_error=None)
-    assert (
-        decision.verdict
-        is decide(
-            Evidence(pairs=pairs, fitted=without, held_out=prove(pairs, first, VALIDATE, view_stops=0.0)), VALIDATE
-        ).verdict
-    )
+    assert decision.verdict is decide(evidence(pairs, without, proof), VALIDATE).verdict
 
 
 def test_more_may_be_gained_where_more_may_be_spent(plain: tuple[PairedColours, Fit]) -> None:
@@ -171,8 +166,7 @@ def test_a_settled_angle_is_not_spoilt() -> None:
     moved = heeded(pairs, found, LEAST)
     held = prove(pairs, moved, VALIDATE, view_stops=0.0)
     assert held.after.mean <= held.before.mean
-    known = Evidence(pairs=pairs, fitted=moved, held_out=held)
-    assert decide(known, VALIDATE).verdict is not Verdict.UNSOLVED
+    assert decide(evidence(pairs, moved, held), VALIDATE).verdict is not Verdict.UNSOLVED
 
 
 def test_skin_that_matches_already_costs_the_rest_next_to_nothing() -> None:

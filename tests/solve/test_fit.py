@@ -15,7 +15,7 @@ from huemend.model import Fit, Match, NoFit, PairedColours, Rung, Verdict
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.validate.decide import Evidence, decide
-from huemend.validate.proof import prove
+from huemend.validate.proof import proven
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces, two_cameras
 
@@ -199,7 +199,7 @@ def test_pairs_that_contradict_one_another_are_never_called_matched(seed: int) -
     if found:
         options = ValidateOptions()
         made = make_pairs(rgb[np.random.default_rng(seed).permutation(300)], rgb)
-        known = Evidence(pairs=made, fitted=found, held_out=prove(made, found, options, view_stops=0.0))
+        known = Evidence(pairs=made, proven=proven(made, found, options, view_stops=0.0))
         decision = decide(known, options)
         assert decision.verdict is not Verdict.MATCHED
         assert decision.reasons

@@ -18,7 +18,7 @@ from huemend.solve.ladder import moved_by
 from huemend.solve.prior import matrix_to_theta
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import scales
-from huemend.validate.proof import prove, worse
+from huemend.validate.proof import prove, proven
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import make_pairs
 
@@ -299,7 +299,7 @@ def test_found_pairs_are_proven_as_they_are_without_areas_and_never_better() -> 
     )
     assert (alone.before, alone.after, alone.upper) == (plain.before, plain.after, plain.upper)
     assert (held.match.combined != free.match.combined).any()
-    told = worse(prove(both, held, ValidateOptions(), view_stops=0.0), alone)
+    told = proven(both, held, ValidateOptions(), view_stops=0.0).held_out
     assert told.after.mean >= plain.after.mean and told.upper >= plain.upper
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
-from huemend.model import ErrorSummary, Fit, HeldOut, Match, Rung, Uncertainty
+from huemend.model import ErrorSummary, Fit, HeldOut, Match, NoFit, PairedColours, Rung, Uncertainty
+from huemend.validate.decide import Evidence
+from huemend.validate.proof import Proven
 from tests.solve.certain import NO_UNCERTAINTY
 
 
@@ -53,3 +56,28 @@ def a_proof(
         },
         areas_off=areas or {},
     )
+
+
+def evidence(
+    pairs: PairedColours,
+    fitted: Fit | NoFit,
+    held_out: HeldOut | None = None,
+    alone: HeldOut | None = None,
+    **more: Any,
+) -> Evidence:
+    """Return what is known of an angle: a fit with its proof, and that of what was found alone."""
+    known = Evidence(pairs=pairs, proven=NoFit(reasons=()), **more)
+    return replace(known, proven=fitted) if isinstance(fitted, NoFit) else proving(known, fitted, held_out, alone)
+
+
+def proving(
+    known: Evidence, fit: Fit | None = None, held_out: HeldOut | None = None, alone: HeldOut | None = None
+) -> Evidence:
+    """Return the same with another fit, another proof, or another one of what was found alone."""
+    old = known.proven if isinstance(known.proven, Proven) else None
+    fit = fit or (old.fit if old else a_fit(len(known.pairs), Match()))
+    if alone is None and old is not None and old.alone is not None:
+        alone = old.alone.held_out
+    beside = None if fit.alone is None or alone is None else Proven(fit=fit.alone, held_out=alone)
+    proof = held_out or (old.held_out if old else a_proof())
+    return replace(known, proven=Proven(fit=fit, held_out=proof, alone=beside))

@@ -26,9 +26,10 @@ from huemend.validate.decide import (
     decide_delivered,
     is_better,
 )
+from huemend.validate.proof import Proven
 from tests.solve.certain import NO_UNCERTAINTY
 from tests.solve.made_pairs import make_pairs, surfaces
-from tests.validate.made_fits import a_fit, a_proof
+from tests.validate.made_fits import a_fit, a_proof, evidence, proving
 
 OPTIONS = ValidateOptions()
 PAIRS = make_pairs(surfaces(40), surfaces(40))
@@ -39,7 +40,7 @@ ALIKE = a_fit(40, Match())
 def judge(
     pairs: PairedColours, fitted: Fit | NoFit, held_out: HeldOut | None, options: ValidateOptions, **more: object
 ) -> tuple[Verdict, tuple[Reason, ...]]:
-    known = Evidence(pairs=pairs, fitted=fitted, held_out=held_out, **more)  # type: ignore[arg-type]
+    known = evidence(pairs, fitted, held_out, **more)
     decision = decide(known, options)
     return decision.verdict, decision.reasons
 
@@ -72,9 +73,7 @@ def test_a_match_that_does_no_good_is_unsolved(after: float) -> None:
 def test_a_gain_that_may_be_chance_is_none(least: float, verdict: Verdict) -> None:
     proof = replace(a_proof(before=2.0, after=1.8), least_gain=least)
     assert judge(PAIRS, FIT, proof, OPTIONS)[0] is verdict
-    lost = Evidence(
-        pairs=PAIRS, fitted=FIT, held_out=a_proof(), lost=(Code.NO_GAIN.because("picture", after=3, before=2),)
-    )
+    lost = evidence(PAIRS, FIT, a_proof(), lost=(Code.NO_GAIN.because("picture", after=3, before=2),))
     assert said(lost)[:2] == (Verdict.UNSOLVED, ["no-gain"])
     # What changes nothing has nothing to gain.
     assert judge(PAIRS, ALIKE, proof, OPTIONS)[0] is Verdict.REVIEW
@@ -224,8 +223,8 @@ def asks_whole_pictures(known: Evidence, options: ValidateOptions) -> bool:
     return decision.basis is Basis.PAIRS and decision.thin
 
 
-SOLID = Evidence(pairs=PAIRS, fitted=FIT, held_out=a_proof())
-NOTHING = Evidence(pairs=PAIRS, fitted=NoFit(reasons=(Code.NOTHING_SHARED.because("nothing"),)))
+SOLID = evidence(PAIRS, FIT, a_proof())
+NOTHING = evidence(PAIRS, NoFit(reasons=(Code.NOTHING_SHARED.because("nothing"),)))
 
 
 def said(known: Evidence, options: ValidateOptions = OPTIONS) -> tuple[Verdict, list[str], Basis]:
@@ -237,7 +236,7 @@ def thin(*kinds: Code) -> Evidence:
     """Return evidence of a match about which just these doubts are had."""
     agreeing = np.arange(40) < (15 if Code.DIVIDED in kinds else 40)
     fitted = a_fit(40, Match(exposure_stops=1.0), used=agreeing, skin_error=9.0 * (Code.UNCERTAIN in kinds))
-    return Evidence(pairs=PAIRS, fitted=fitted, held_out=a_proof(n=3 if Code.FEW_SURFACES in kinds else 40))
+    return evidence(PAIRS, fitted, a_proof(n=3 if Code.FEW_SURFACES in kinds else 40))
 
 
 def colours(low: float, high: float) -> ColourFit:
@@ -265,7 +264,7 @@ def test_of_a_picture_made_for_a_display_that_is_told_without_a_match_too() -> N
 def test_a_doubt_beside_the_proof_takes_trust_away_and_keeps_other_verdicts() -> None:
     assert said(replace(SOLID, encoding=(DOUBT,)))[:2] == (Verdict.REVIEW, ["slope"])
     assert said(replace(NOTHING, encoding=(DOUBT,)))[:2] == (Verdict.UNSOLVED, ["nothing-shared", "slope"])
-    no_gain = replace(SOLID, held_out=a_proof(before=6.0, after=9.0), encoding=(DOUBT,))
+    no_gain = proving(replace(SOLID, encoding=(DOUBT,)), held_out=a_proof(before=6.0, after=9.0))
     assert said(no_gain)[:2] == (Verdict.UNSOLVED, ["no-gain", "slope"])
 
 
@@ -279,12 +278,12 @@ def test_doubts_about_the_pairs_themselves_ask_the_whole_pictures(code: Code) ->
 
 
 def test_other_doubts_and_what_somebody_named_by_hand_ask_nothing() -> None:
-    for known in (SOLID, NOTHING, replace(SOLID, held_out=a_proof(after=2.0)), replace(SOLID, encoding=(DOUBT,))):
+    for known in (SOLID, NOTHING, proving(SOLID, held_out=a_proof(after=2.0)), replace(SOLID, encoding=(DOUBT,))):
         assert not asks_whole_pictures(known, OPTIONS)
     named = thin(Code.UNCERTAIN)
-    assert isinstance(named.fitted, Fit)
-    by_hand = replace(named.fitted, doubts=(Code.BY_HAND.because(areas="4 areas"),))
-    assert not asks_whole_pictures(replace(named, fitted=by_hand), OPTIONS)
+    assert isinstance(named.proven, Proven)
+    by_hand = replace(named.proven.fit, doubts=(Code.BY_HAND.because(areas="4 areas"),))
+    assert not asks_whole_pictures(proving(named, by_hand), OPTIONS)
 
 
 @pytest.mark.parametrize("allowed", [Interval(low=0.5, high=1.5), None])
@@ -321,14 +320,14 @@ def test_a_loose_match_that_may_be_further_off_than_as_shot_is_not_believed() ->
     match = Match(exposure_stops=1.0)
     fitted = a_fit(40, match, skin_error=4.7, neutral_error=5.2, saturated_error=6.0)
     unsure = replace(a_proof(before=4.2, after=3.1, upper=4.1), least_gain=1.25)
-    known = Evidence(pairs=PAIRS, fitted=fitted, held_out=unsure)
+    known = evidence(PAIRS, fitted, unsure)
     assert said(known) == (Verdict.UNSOLVED, ["too-thin"], Basis.NOTHING)
-    surer = replace(known, fitted=a_fit(40, match, skin_error=4.0, neutral_error=4.1, saturated_error=6.0))
+    surer = proving(known, a_fit(40, match, skin_error=4.0, neutral_error=4.1, saturated_error=6.0))
     assert said(surer)[:2] == (Verdict.REVIEW, ["loose", "uncertain"])
     # A fifth of what was there is taken away for sure.
-    gains = replace(known, held_out=replace(unsure, least_gain=1.27))
+    gains = proving(known, held_out=replace(unsure, least_gain=1.27))
     assert said(gains)[:2] == (Verdict.REVIEW, ["loose", "uncertain"])
-    closer = replace(known, held_out=a_proof(before=4.2, after=1.1, upper=1.2))
+    closer = proving(known, held_out=a_proof(before=4.2, after=1.1, upper=1.2))
     assert said(closer)[:2] == (Verdict.REVIEW, ["uncertain"])
 
 
@@ -339,24 +338,24 @@ def test_marks_beside_enough_that_was_found_do_not_say_whether_there_is_a_match(
     fitted = replace(a_fit(40, match, **unsure), alone=a_fit(40, match, **unsure))
     proofs = a_proof(before=4.2, after=1.3, upper=1.489), a_proof(before=4.2, after=1.4, upper=1.52)
     within, beyond = (replace(proof, least_gain=0.5) for proof in proofs)
-    known = Evidence(pairs=PAIRS, fitted=fitted, held_out=beyond, held_out_alone=within)
+    known = evidence(PAIRS, fitted, beyond, alone=within)
     assert said(known) == (Verdict.REVIEW, ["loose", "uncertain"], Basis.PAIRS)
-    assert said(replace(known, held_out_alone=beyond))[0] is Verdict.UNSOLVED
+    assert said(proving(known, alone=beyond))[0] is Verdict.UNSOLVED
     surer = replace(fitted, uncertainty=NO_UNCERTAINTY)
-    talked_down = replace(known, fitted=surer, held_out=within, held_out_alone=beyond)
+    talked_down = proving(known, surer, within, beyond)
     assert said(talked_down) == (Verdict.UNSOLVED, ["too-thin"], Basis.NOTHING)
     # The colours of the whole pictures speak of what was found alone.
     assert isinstance(fitted.alone, Fit)
     known = replace(known, whole=Interval(low=0.9, high=1.1))
     elsewhere = replace(fitted, match=Match(exposure_stops=1.2))
-    assert said(replace(known, fitted=elsewhere))[0] is Verdict.REVIEW
+    assert said(proving(known, elsewhere))[0] is Verdict.REVIEW
     alone = replace(fitted.alone, match=Match(exposure_stops=1.2))
-    assert said(replace(known, fitted=replace(fitted, alone=alone)))[1][0] == "ruled-out"
+    assert said(proving(known, replace(fitted, alone=alone)))[1][0] == "ruled-out"
 
 
 def test_a_match_that_marks_make_worse_than_as_shot_is_unsolved() -> None:
     fitted = replace(FIT, alone=FIT)
-    known = Evidence(pairs=PAIRS, fitted=fitted, held_out=a_proof(before=2.0, after=2.1), held_out_alone=a_proof())
+    known = evidence(PAIRS, fitted, a_proof(before=2.0, after=2.1), alone=a_proof())
     assert said(known)[:2] == (Verdict.UNSOLVED, ["no-gain"])
 
 
@@ -377,7 +376,7 @@ def test_a_guess_that_is_refused_leaves_both_reasons_and_no_match() -> None:
 
 def test_errors_of_a_chain_add_as_squares_do() -> None:
     # Independent errors: their variances add (common practice, no source).
-    known = replace(SOLID, held_out=a_proof(upper=0.8), through=in_between(Verdict.MATCHED, 0.6))
+    known = proving(replace(SOLID, through=in_between(Verdict.MATCHED, 0.6)), held_out=a_proof(upper=0.8))
     assert said(known)[:2] == (Verdict.MATCHED, ["proven", "chained"])
     assert "come to 1.0" in decide(known, OPTIONS).reasons[-1].text
 
@@ -387,13 +386,13 @@ def test_errors_of_a_chain_add_as_squares_do() -> None:
     [(1.2, 1.2, Verdict.MATCHED), (0.5, 0.5, Verdict.REVIEW), (0.5, None, Verdict.REVIEW)],
 )
 def test_a_chain_is_trusted_no_more_than_its_parts(own: float, before: float | None, verdict: Verdict) -> None:
-    known = replace(SOLID, held_out=a_proof(upper=own), through=in_between(verdict, before))
+    known = proving(replace(SOLID, through=in_between(verdict, before)), held_out=a_proof(upper=own))
     assert said(known)[:2] == (Verdict.REVIEW, ["chained"])
     assert ("nothing has proven" in decide(known, OPTIONS).reasons[0].text) == (before is None)
 
 
 def test_a_chain_breaks_with_the_angle_in_between_and_asks_for_nothing_more() -> None:
-    broken = Evidence(pairs=PAIRS, fitted=NoFit(reasons=()), through=in_between(Verdict.UNSOLVED))
+    broken = evidence(PAIRS, NoFit(reasons=()), through=in_between(Verdict.UNSOLVED))
     assert said(broken)[:2] == (Verdict.UNSOLVED, ["broken-chain"])
     assert said(replace(broken, guess=colours(0, 1)))[:2] == (Verdict.REVIEW, ["by-colours", "broken-chain"])
     assert said(
@@ -436,8 +435,8 @@ def test_what_was_lent_is_told() -> None:
 
 
 def test_what_was_lent_is_taken_only_where_it_does_no_worse() -> None:
-    doubtful = replace(SOLID, held_out=a_proof(after=2.0, upper=2.5))
-    better, worse = (replace(SOLID, held_out=a_proof(after=value, upper=3.0)) for value in (1.9, 2.1))
+    doubtful = proving(SOLID, held_out=a_proof(after=2.0, upper=2.5))
+    better, worse = (proving(SOLID, held_out=a_proof(after=value, upper=3.0)) for value in (1.9, 2.1))
     assert is_better(better, doubtful, OPTIONS) and not is_better(worse, doubtful, OPTIONS)
     assert is_better(worse, NOTHING, OPTIONS) and not is_better(NOTHING, doubtful, OPTIONS)
     assert not is_better(better, SOLID, OPTIONS)

@@ -54,7 +54,7 @@ from huemend.validate.second_exposure import second_exposure
 from huemend.validate.shading import banding, shading_doubts
 from huemend.write.report.words import sentence
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
-from tests.validate.made_fits import a_fit, a_proof
+from tests.validate.made_fits import a_fit, a_proof, evidence, proving
 from tests.validate.test_coverage import lost
 from tests.validate.test_second_exposure import one_sided
 
@@ -73,12 +73,11 @@ def told(code: Code, known: Evidence) -> Reason:
 
 
 def proven(proof: HeldOut | None = None, match: Match = LIFT, **more: object) -> Evidence:
-    known = Evidence(pairs=PAIRS, fitted=a_fit(40, match), held_out=proof or a_proof())
-    return replace(known, **more)  # type: ignore[arg-type]
+    return evidence(PAIRS, a_fit(40, match), proof, **more)
 
 
 def unsure(**errors: float) -> Evidence:
-    return replace(proven(), fitted=a_fit(40, LIFT, **errors))
+    return proving(proven(), a_fit(40, LIFT, **errors))
 
 
 def unseen_from(picture: int) -> Reason:
@@ -94,7 +93,7 @@ def unseen_from(picture: int) -> Reason:
 def agreeing(share: float) -> Evidence:
     weight = np.where(np.arange(40) < 20, share, 1 - share)
     fitted = a_fit(40, LIFT, used=np.arange(40) < 20)
-    return replace(proven(), pairs=replace(PAIRS, weight=weight), fitted=fitted)
+    return evidence(replace(PAIRS, weight=weight), fitted)
 
 
 def estimated(*, agree: float = 1.0, red: float = 0.0, blue: float = 0.0) -> Estimate:
@@ -371,13 +370,15 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.NO_GAIN, "picture"): [(lambda: only(lost()), "would be off by 3.4 CIEDE2000 after the best")],
     (Code.TOO_THIN, ""): [
         (
-            lambda: told(Code.TOO_THIN, replace(agreeing(0.3), held_out=THIN, fitted=_all_thin())),
+            lambda: told(Code.TOO_THIN, proving(agreeing(0.3), _all_thin(), THIN)),
             "is little, at odds with itself, and leaves room for error",
         )
     ],
     (Code.TOO_THIN, "flare"): [
         (
-            lambda: told(Code.TOO_THIN, replace(agreeing(0.5), limits=uneven(), held_out=a_proof(after=2.0))),
+            lambda: told(
+                Code.TOO_THIN, proving(replace(agreeing(0.5), limits=uneven()), held_out=a_proof(after=2.0))
+            ),
             "which half is right cannot be told",
         )
     ],
@@ -385,8 +386,10 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         (
             lambda: told(
                 Code.TOO_THIN,
-                proven(
-                    THIN, fitted=replace(a_fit(40, LIFT), doubts=preset_doubt(presets(red=0.47, blue=-0.95)[1]))
+                evidence(
+                    PAIRS,
+                    replace(a_fit(40, LIFT), doubts=preset_doubt(presets(red=0.47, blue=-0.95)[1])),
+                    THIN,
                 ),
             ),
             "too few surfaces to believe that these cameras were balanced for different lamps",
@@ -396,7 +399,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         (
             lambda: told(
                 Code.TOO_THIN,
-                replace(
+                proving(
                     unsure(skin_error=4.2 + HAIR, neutral_error=4.0),
                     held_out=replace(a_proof(before=4.2, after=3.1, upper=4.1), least_gain=0.83),
                 ),
@@ -734,7 +737,7 @@ def _guessed(share: float) -> Evidence:
     from tests.solve.certain import NO_UNCERTAINTY
 
     guess = ColourFit(match=LIFT, uncertainty=NO_UNCERTAINTY, found=share)
-    return Evidence(pairs=NONE, fitted=NoFit(reasons=too_little(NONE, SOLVE)), guess=guess)
+    return evidence(NONE, NoFit(reasons=too_little(NONE, SOLVE)), guess=guess)
 
 
 def test_the_table_holds_every_case_of_every_reason() -> None:

@@ -14,7 +14,7 @@ from huemend.model import ErrorSummary, Interval, LeastErrorTrade, Match, Paired
 from huemend.model.reasons import Code
 from huemend.options import MatchOptions, ValidateOptions
 from huemend.solve.fit_doubts import strange_mix
-from huemend.validate.decide import Evidence, decide
+from huemend.validate.decide import decide
 from huemend.validate.people import check_skin
 from huemend.write.record import make_record
 from huemend.write.record_reading import record_schema
@@ -24,7 +24,7 @@ from huemend.write.report.summary import summary
 from huemend.write.report.terminal import terminal_table
 from huemend.write.report.words import RUNGS, VERDICTS, match_words, visible_words
 from tests.solve.made_pairs import make_pairs
-from tests.validate.made_fits import a_fit, a_proof
+from tests.validate.made_fits import a_fit, a_proof, evidence
 from tests.write.small_setup import a_result
 
 
@@ -76,8 +76,7 @@ def test_a_mix_that_is_not_believed_says_what_was_matched_instead(taken: Rung, s
 def test_what_is_too_much_prints_as_more_than_the_limit(mean: float, upper: float, said: str) -> None:
     pairs = make_pairs(np.full((40, 3), 0.2), np.full((40, 3), 0.1))
     fitted = a_fit(40, Match(exposure_stops=1.0))
-    known = Evidence(pairs=pairs, fitted=fitted, held_out=a_proof(after=mean, upper=upper))
-    decision = decide(known, ValidateOptions())
+    decision = decide(evidence(pairs, fitted, a_proof(after=mean, upper=upper)), ValidateOptions())
     assert decision.verdict is Verdict.REVIEW
     (loose,) = [reason.text for reason in decision.reasons if reason.code == "loose"]
     assert said in loose
