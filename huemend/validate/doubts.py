@@ -4,9 +4,14 @@ Where each kind of reason is found out:
 
 - by a figure of the proof: `doubts_of`, here;
 - by the pictures of an angle and its hero: `doubts_of_pictures`, here, each measured in a module of this package;
-- by the fit itself (a strange mix, areas by hand, a contrast): ``Fit.doubts``, in `huemend.solve.fit`;
+- by the pairs, that no match can be believed (``NoFit.reasons``: too few, at odds, a balance that no two cameras
+  have): `huemend.solve.fit_doubts`, and by light and dark `slope_reasons` of `huemend.validate.encoding_doubt`;
+- by the fit itself (a strange mix, areas by hand, a contrast, a camera left on another lamp's white balance):
+  ``Fit.doubts``, in `huemend.solve.fit`;
 - by what somebody wished: `huemend.flow.wishes`;
-- by the encoding, marks, drift, a loan, a missing chart, flare from one side: `huemend.flow.angles`;
+- by the encoding, a picture made for a display, marks, drift, a loan, a missing chart, flare from one side, the
+  colours of whole pictures: `huemend.flow.angles`, each measured in a module that it calls;
+- by what is known of all of these together (no gain, too thin, a chain): `huemend.validate.decide`;
 - by a LUT on other frames: `doubts_delivered`, here.
 
 A new one is measured, called in one of these places, and given a `Code` with its effect on a verdict
