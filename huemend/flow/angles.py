@@ -35,6 +35,7 @@ from huemend.solve.chain import in_hero_light, with_errors_of
 from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.fit import fit
 from huemend.solve.hints import without_contradictions
+from huemend.solve.ladder import WITH_CONTRAST
 from huemend.solve.lend import fit_carried, still_true
 from huemend.solve.uneven_flare import uneven_flare
 from huemend.validate.coverage import picture_lost, uncovered_share
@@ -149,7 +150,7 @@ def _solve_and_prove(scene: Scene, angle: Angle, pairs: PairedColours, options: 
     fitted, slope = _doubt_encoding(scene, angle, pairs, fitted, options.validate)
     if slope and isinstance(fitted, Fit):
         # Where light and dark disagree a contrast is on offer, and is taken only if the proof supports it.
-        fitted = fit(pairs, options.solve, offer_contrast=True, view_stops=view_stops)
+        fitted = fit(pairs, options.solve, ladder=WITH_CONTRAST, view_stops=view_stops)
     own = _prove(scene, angle, pairs, fitted, slope, options)
     carried = None if angle.through else scene.carried.get(angle.name)
     if carried is None or decide(own, options.validate).verdict is Verdict.MATCHED:

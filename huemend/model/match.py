@@ -31,6 +31,11 @@ class Rung(StrEnum):
     FLARE = "flare"
     CONTRAST = "contrast"
 
+    @property
+    def mixes(self) -> bool:
+        """Whether it mixes channels: the full 3x3 and what is richer do."""
+        return self not in (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE)
+
 
 _IDENTITY: Float64 = np.eye(3)
 _NO_FLARE: Float64 = np.zeros(3)

@@ -14,8 +14,8 @@ from huemend.solve.fit_doubts import strange_mix
 from huemend.solve.folds import deal_out
 from huemend.solve.ground import Ground, ground_of
 from huemend.solve.hints import beyond_noise
-from huemend.solve.ladder import LADDER, WITH_CONTRAST, choose, moved_by, to_match
-from huemend.solve.prior import CameraPairPrior
+from huemend.solve.ladder import LADDER, choose, moved_by, to_match
+from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate
 from huemend.solve.trials import Trials
@@ -28,18 +28,17 @@ def fit(
     pairs: PairedColours,
     options: SolveOptions | None = None,
     *,
-    prior: CameraPairPrior | None = None,
-    offer_contrast: bool = False,
+    prior: CameraPairPrior = CAMERA_PAIR,
+    ladder: tuple[Rung, ...] = LADDER,
     view_stops: float,
 ) -> Fit | NoFit:
     """Fit the simplest sufficient match to pairs; `NoFit` is falsy and says why there is none.
 
-    With a ``prior`` of what earlier setups learnt of these two cameras, it takes the place of what is known of
-    any two before footage is seen, which still says what is plausible, and a match is then the full 3x3 (and
-    bent hues, where these prove themselves) or none. Where light and dark ask for different exposures,
-    ``offer_contrast`` offers one about mid-grey, too. Rungs are compared in the measurement view, of gain
-    ``view_stops``. Raises ValueError if arrays of the pairs differ in length, or hold values that are not
-    finite.
+    A ``prior`` of what earlier setups learnt of these two cameras takes the place of what is known of any two
+    before footage is seen, which still says what is plausible. The ``ladder`` holds the rungs on offer, from
+    nothing on, the 3x3 among them; bent hues are tried beyond that, whatever else is. Rungs are compared in the
+    measurement view, of gain ``view_stops``. Raises ValueError if arrays of the pairs differ in length, or hold
+    values that are not finite.
     """
     pairs.check()
     # Areas marked beside enough that was found say what the match is to be. Whether there is one, on which rung,
@@ -48,9 +47,6 @@ def fit(
     ground = ground_of(found, options or SolveOptions(), prior)
     if isinstance(ground, NoFit):
         return ground
-    ladder: tuple[Rung, ...] = WITH_CONTRAST if offer_contrast else LADDER
-    if prior is not None:
-        ladder = (Rung.NONE, Rung.MATRIX)
     chosen = _choose(ground, ladder, view_stops)
     return chosen if found is pairs else _with_marks(ground, chosen, pairs, view_stops)
 

@@ -97,7 +97,7 @@ def strange_mix(strange: Collection[Rung], taken: Rung) -> tuple[Reason, ...]:
     """Return the reason to look at a match whose channel mix is strange, as of some rungs, or would have been."""
     if taken in strange:
         return (Code.STRANGE_MIX.because(),)
-    if Rung.MATRIX in strange and taken in (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE):
+    if Rung.MATRIX in strange and not taken.mixes:
         matched = {Rung.NONE: "nothing was", Rung.EXPOSURE: "only exposure was"}
         kept = matched.get(taken, "only exposure and balance were")
         return (Code.STRANGE_MIX.because("not taken", matched=kept),)

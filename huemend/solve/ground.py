@@ -36,7 +36,7 @@ class Ground:
     #: As given, but for ``scale_places`` where the match rests on areas named by hand alone.
     options: SolveOptions
     #: What is known of the two cameras without the pairs.
-    known: CameraPairPrior
+    prior: CameraPairPrior
     flare_unit: float
     #: That the match rests on areas named by hand alone; empty where it does not.
     by_hand: tuple[Reason, ...]
@@ -60,7 +60,7 @@ class Ground:
         """Return the fit of a rung."""
         if rung not in self.fits:
             fitted, free = estimate_veiled if rung is Rung.FLARE else estimate, FREE[rung]
-            self.fits[rung] = fitted(self.samples, free, self.known, self.options, flare_unit=self.flare_unit)
+            self.fits[rung] = fitted(self.samples, free, self.prior, self.options, flare_unit=self.flare_unit)
         return self.fits[rung]
 
     def settled(self, rung: Rung) -> Estimate:
@@ -82,7 +82,7 @@ class Ground:
             samples=self.samples.take(proof),
             reference_rgb=self.pairs.reference_rgb[proof],
             folds=folds.take(proof),
-            known=self.known,
+            prior=self.prior,
             options=self.options,
             flare_unit=self.flare_unit,
             flare_start=self.at(Rung.FLARE).theta[FLARE] if Rung.FLARE in rungs else 0.0,
@@ -92,19 +92,15 @@ class Ground:
 
     def unsure(self, final: Estimate, rung: Rung, *, strange: bool) -> Uncertainty:
         """Return how unsure a match of a rung is."""
-        # Beside a contrast the exposure is that of mid-grey, and beside flare that of what shines through it: a
-        # plain 3x3 tells neither.
-        unsure = final
-        if rung not in (Rung.FLARE, Rung.CONTRAST, Rung.ROOTS):
-            # A simpler rung is chosen where its difference from the full 3x3 cannot be told from chance: the mix
-            # is as unknown as before. A strange mix is not what is unknown of it.
-            unsure = self.settled(Rung.BALANCE if strange and rung is not Rung.MATRIX else Rung.MATRIX)
+        # A simpler rung is chosen where its difference from the full 3x3 cannot be told from chance: the mix is as
+        # unknown as before. A strange mix is not what is unknown of it.
+        unsure = final if rung.mixes else self.settled(Rung.BALANCE if strange else Rung.MATRIX)
         return spread(
             unsure.theta, unsure.covariance, self.options, taken=final.theta, misfit_ratio=unsure.misfit_ratio
         )
 
 
-def ground_of(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrior | None) -> Ground | NoFit:
+def ground_of(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrior) -> Ground | NoFit:
     """Return what rungs are fitted to; no fit where no match can be believed, whatever it is."""
     reasons = too_little(pairs, options)
     if reasons:
@@ -123,7 +119,7 @@ def ground_of(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrio
         pairs=pairs,
         samples=samples,
         options=options,
-        known=CAMERA_PAIR if prior is None else prior,
+        prior=prior,
         flare_unit=unit,
         by_hand=by_hand,
         preset=preset_doubt(mired),

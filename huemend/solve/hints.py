@@ -95,9 +95,8 @@ def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[f
     residual = share @ area.residual(known.theta)
     slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _KNOWN))
     unsure = slope @ known.covariance[np.ix_(_KNOWN, _KNOWN)] @ slope.T
-    luminance, chroma = (
-        float(share @ part) for part in variances(area, known.shading, known.misfit_ratio, options)
-    )
+    of_parts = variances(area, known.shading, known.misfit_ratio, options)
+    luminance, chroma = (float(share @ part) for part in of_parts.T[:2])
     # That found pairs agree well makes what was measured of an area by hand no surer.
     chroma += max(1 - known.misfit_ratio**2, 0.0) * float(share @ area.chroma_noise)
     # However unevenly an area is lit, the middles of two areas of one surface are not stops apart.

@@ -22,6 +22,9 @@ from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import estimate
 
+#: A loan is of a 3x3. So few pairs choose no simpler rung in its place, and tell neither flare nor a contrast from
+#: chance.
+_LENT = (Rung.NONE, Rung.MATRIX)
 _COLOUR = slice(1, 9)
 _BALANCE, _MIX = slice(0, 2), slice(2, 8)
 
@@ -89,7 +92,7 @@ def fit_carried(
     """Fit a match with what earlier setups lend, as far as it is `still_true`; fewer pairs suffice for it."""
     relaxed = replace(options, fewest_groups=carry.fewest_groups, fewest_effective=carry.fewest_effective)
     prior = replace(CAMERA_PAIR, mean=lent.mean, covariance=lent.covariance)
-    return fit(pairs, relaxed, prior=prior, view_stops=view_stops)
+    return fit(pairs, relaxed, prior=prior, ladder=_LENT, view_stops=view_stops)
 
 
 def _changes(learnt: Learnt, mean: Float, covariance: Float, options: CarryOptions) -> tuple[bool, bool]:

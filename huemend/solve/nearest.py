@@ -27,8 +27,6 @@ _ROUNDS = 4
 #: How often a step that leads farther off is halved.
 _HALVINGS = 10
 _SCALE_ROUNDS = 12
-#: Rungs below the full mix: a match that a wish moves is one.
-_SIMPLER = (Rung.NONE, Rung.EXPOSURE, Rung.BALANCE)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -50,7 +48,7 @@ def nearest(pairs: PairedColours, fitted: Fit, wish: Wish, strength: float, opti
     ``uncertainty`` still tells of the best match; its intervals are drawn out until they hold this one.
     """
     samples = Samples.of(pairs, options)
-    rung = Rung.MATRIX if fitted.rung in _SIMPLER else fitted.rung
+    rung = fitted.rung if fitted.rung.mixes else Rung.MATRIX
 
     def moved(match: Match, seen: Bool) -> Match:
         if not (wish.inside & seen).any():
@@ -94,12 +92,12 @@ def alike(pairs: PairedColours, match: Match, some: Bool, options: SolveOptions)
     samples = Samples.of(pairs, options)
     residual = samples.residual(_theta(match))
     shading, misfit_ratio, _ = _scales(samples, residual, options)
-    luminance, chroma = variances(samples, shading, misfit_ratio, options)
+    variance = variances(samples, shading, misfit_ratio, options)
     out = np.zeros(len(pairs), bool)
     for name in np.unique(pairs.label[some]):
         own = some & (pairs.label == name)
         middle = [weighted_median(part, samples.weight[own]) for part in residual[own].T]
-        square = np.square(residual[own] - middle) / np.stack([luminance, chroma, chroma], axis=1)[own]
+        square = np.square(residual[own] - middle) / variance[own]
         out[own] = square.sum(1) < options.agreeing
     return out
 
@@ -125,8 +123,8 @@ def _moved(samples: Samples, start: Float, wish: Wish, strength: float, options:
     """Minimise what leaving the best match costs and ``strength`` times what the wish is still short of."""
     residual = samples.residual(start)
     shading, misfit_ratio, part = _scales(samples, residual, options)
-    luminance, chroma = variances(samples, shading, misfit_ratio, options)
-    worth = part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
+    variance = variances(samples, shading, misfit_ratio, options)
+    worth = part[:, None] / variance
     cost = _curvature(samples.jacobian(start, _MIX), worth) + _prior(start)
     own = samples.take(wish.inside)
     target = opponent(wish.target_rgb[wish.inside])
@@ -134,7 +132,7 @@ def _moved(samples: Samples, start: Float, wish: Wish, strength: float, options:
         # What a colour is to come out as is known exactly: shading and noise between the views are not in it.
         known = np.array([shading, misfit_ratio * options.misfit, misfit_ratio * options.misfit]) ** 2.0
     else:
-        known = np.stack([luminance, chroma, chroma], axis=1)[wish.inside]
+        known = variance[wish.inside]
     pull = strength * own.weight[:, None] / known
     if not wish.light:
         # Light that may differ between the views differs for all of an area alike: no strength makes it known.

@@ -119,10 +119,11 @@ def estimate(
     block = np.ix_(free, free)
     for _ in range(_ROUNDS):
         residual = samples.residual(theta)
-        luminance, chroma, distance, part = t_weights(samples, residual, shading, misfit_ratio, options)
+        variance, distance, part = t_weights(samples, residual, shading, misfit_ratio, options)
         if len(free):
             linearised_at = theta.copy()
-            hessian, gradient = samples.normal_equations(theta, free, residual, part / luminance, part / chroma)
+            of_light, of_colour = part / variance.T[:2]
+            hessian, gradient = samples.normal_equations(theta, free, residual, of_light, of_colour)
             precision[MATRIX, MATRIX] = colour_precision
             precision[1:9, 1:9] *= prior.weight(theta[MATRIX])
             precision[ROOTS, ROOTS] = roots_precision * prior.roots_weight(theta[ROOTS])
@@ -147,7 +148,7 @@ def estimate(
             break
     covariance = np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     if len(free):
-        weighted = residual * part[:, None] / np.stack([luminance, chroma, chroma], axis=1)
+        weighted = residual * part[:, None] / variance
         covariance[block] = _sandwich(samples, samples.jacobian(linearised_at, free), weighted, hessian, of_prior)
     return Estimate(
         theta=unfolded(theta),
@@ -221,7 +222,7 @@ def scales(
     first = options.shading_start**2
     seen = (part * telling * np.square(residual[:, 0])).sum() / total if total > 0 else first
     shading = _clamped(np.sqrt(own * seen + (1 - own) * first), options.shading_bounds)
-    unit = variances(samples, shading, 1.0, options)[1]
+    unit = variances(samples, shading, 1.0, options)[:, 1]
     chroma = np.square(residual[:, 1:])
     left = (part * (chroma[:, 0] + chroma[:, 1]) / (2 * unit)).sum() / max(weight.sum(), 1e-9)
     misfit_ratio = _clamped(np.sqrt(own * left + (1 - own) * _MISFIT_START**2), _MISFIT_BOUNDS)
@@ -232,34 +233,30 @@ def _clamped(value: float, bounds: tuple[float, float]) -> float:
     return min(max(float(value), bounds[0]), bounds[1])
 
 
-def variances(
-    samples: Samples, shading: float, misfit_ratio: float, options: SolveOptions
-) -> tuple[Float64, Float64]:
-    """Return the variances of ln luminance and of chroma, each (n,), that shading, misfit and noise allow."""
+def variances(samples: Samples, shading: float, misfit_ratio: float, options: SolveOptions) -> Float64:
+    """Return the variances of each residual's three parts, (n, 3), that shading, misfit and noise allow."""
     luminance = shading**2 + samples.luminance_noise
     chroma = misfit_ratio**2 * (options.misfit**2 + samples.chroma_noise)
-    return np.asarray(luminance, float), np.asarray(chroma, float)
+    return np.stack([luminance, chroma, chroma]).T
 
 
 def t_weights(
     samples: Samples, residual: Float, shading: float, misfit_ratio: float, options: SolveOptions
-) -> tuple[Float64, Float64, Float64, Float64]:
+) -> tuple[Float64, Float64, Float64]:
     """Return `variances`, each sample's squared distance in them, and what it counts (Student-t), (n,) each."""
-    luminance, chroma = variances(samples, shading, misfit_ratio, options)
+    variance = variances(samples, shading, misfit_ratio, options)
     square = np.square(residual)
-    distance = square[:, 0] / luminance + (square[:, 1] + square[:, 2]) / chroma
+    distance = square[:, 0] / variance[:, 0] + (square[:, 1] + square[:, 2]) / variance[:, 1]
     part = samples.weight * (options.tails + 3) / (options.tails + distance)
-    return luminance, chroma, np.asarray(distance, float), np.asarray(part, float)
+    return variance, np.asarray(distance, float), np.asarray(part, float)
 
 
 def surprise(samples: Samples, found: Estimate, options: SolveOptions) -> Float64:
     """Return the negative log likelihood of each sample under an estimate, up to a constant, (n,)."""
     residual = samples.residual(found.theta)
-    luminance, chroma, distance, _ = t_weights(samples, residual, found.shading, found.misfit_ratio, options)
-    tails = options.tails
-    return np.asarray(
-        0.5 * np.log(luminance) + np.log(chroma) + 0.5 * (tails + 3) * np.log1p(distance / tails), float
-    )
+    variance, distance, _ = t_weights(samples, residual, found.shading, found.misfit_ratio, options)
+    spread = 0.5 * np.log(variance[:, 0]) + np.log(variance[:, 1])
+    return np.asarray(spread + 0.5 * (options.tails + 3) * np.log1p(distance / options.tails), float)
 
 
 def _sandwich(samples: Samples, jacobian: Float, weighted: Float, hessian: Float, prior: Float) -> Float64:

@@ -29,7 +29,7 @@ class Trials:
     reference_rgb: Float
     folds: Folds
     #: What is known of the two cameras without these pairs.
-    known: CameraPairPrior
+    prior: CameraPairPrior
     options: SolveOptions
     #: Scene-linear light that flare is counted in.
     flare_unit: float
@@ -64,8 +64,8 @@ class Trials:
     def fitted(self, rung: Rung, which: Bool) -> Estimate:
         """Fit a rung to some of the pairs."""
         samples, start = self.samples.take(which), self.flare_start if rung is Rung.FLARE else 0.0
-        known, unit = self.known, self.flare_unit
-        return estimate(samples, FREE[rung], known, self.options, flare_unit=unit, flare_start=start)
+        prior, unit = self.prior, self.flare_unit
+        return estimate(samples, FREE[rung], prior, self.options, flare_unit=unit, flare_start=start)
 
     def errors(self, theta: Float, which: Bool) -> Float:
         """Return the CIEDE2000 that parameters leave on some of the pairs, wrong pairs capped."""

@@ -106,7 +106,7 @@ def trials_of(pairs: PairedColours, options: SolveOptions) -> Trials:
         samples=Samples.of(pairs, options),
         reference_rgb=pairs.reference_rgb,
         folds=deal_out(pairs, options),
-        known=CAMERA_PAIR,
+        prior=CAMERA_PAIR,
         options=options,
         flare_unit=0.18,
         flare_start=0.0,
