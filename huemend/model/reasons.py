@@ -11,7 +11,8 @@ from enum import StrEnum
 from operator import attrgetter
 from typing import TypeVar
 
-from huemend.model.reason_texts import TEXTS, Said
+from huemend.model.reason_texts import TEXTS
+from huemend.model.reason_texts.said import Said
 from huemend.model.verdict import Place, Reason
 
 _One = TypeVar("_One")
