@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from huemend.base.arrays import Bool, Float, FrozenArrays, Int, numbered
 from huemend.model.people import is_skin
 from huemend.model.stills import LinearStill
-from huemend.options import SolveOptions
 
 #: The columns of the table, a row for each pair, with what one row holds and its kind.
 _COLUMNS: dict[str, tuple[tuple[int, ...], str]] = {
@@ -83,30 +82,17 @@ class PairedColours(FrozenArrays):
     #: usual shading. From `NO_LIGHT` on a pair says nothing about exposure (`says_light`); the slope of the
     #: encoding asks for less (``ValidateOptions.slope_light``). Zero where it is left out.
     light_spread: Float = field(default_factory=lambda: np.zeros(0))
-    #: (n,) bool. Areas that somebody marked beside what pins a match without help: they are fitted to as far as
-    #: found pairs leave open what they ask for, and judge nothing but themselves. Told of the whole table where it
-    #: is left out, and kept by `take`: what is asked of some of the pairs does not change what they are.
+    #: (n,) bool. Areas that somebody marked beside what pins a match without help (`huemend.solve.hints` says
+    #: which): they are fitted to as far as found pairs leave open what they ask for, and judge nothing but
+    #: themselves. None where it is left out.
     marked_beside: Bool = field(default_factory=lambda: np.zeros(0, bool))
 
     def __post_init__(self) -> None:
-        for name in ("by_hand", "light_spread"):
+        for name in ("by_hand", "light_spread", "marked_beside"):
             value = getattr(self, name)
             if not len(value) and len(self.weight):
                 object.__setattr__(self, name, np.zeros(len(self.weight), value.dtype))
-        if not len(self.marked_beside) and len(self.weight):
-            object.__setattr__(self, "marked_beside", self._marked_beside())
         super().__post_init__()
-
-    def _marked_beside(self) -> Bool:
-        """What pins a match is what the defaults of the solve ask for, whatever it is told and lent.
-
-        Solve and proof must not differ on which pairs are to be believed.
-        """
-        found = ~self.by_hand
-        places = len(np.unique(self.group[found & self.says_light]))
-        worth = float(self.weight[found].sum())
-        enough = places >= SolveOptions.fewest_groups and worth >= SolveOptions.fewest_effective
-        return self.by_hand if enough else np.zeros(len(self), bool)
 
     def __len__(self) -> int:
         return len(self.weight)
@@ -137,7 +123,6 @@ class PairedColours(FrozenArrays):
         columns: dict[str, Any] = {
             name: np.concatenate([getattr(part, name) for part in parts]) for name in _COLUMNS
         }
-        del columns["marked_beside"]  # other parts may pin what one did not
         if apart:
             columns["group"] = np.concatenate(_renumbered([part.group for part in parts]))
         rejected: dict[str, int] = {}

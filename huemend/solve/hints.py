@@ -14,6 +14,7 @@ from huemend.base.arrays import Bool, Float, Float64
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import NO_LIGHT, Contradiction, PairedColours, Rung
 from huemend.options import SolveOptions
+from huemend.solve.fit_doubts import too_little
 from huemend.solve.ladder import veil_gain
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import FREE, Samples
@@ -23,16 +24,26 @@ from huemend.solve.robust import Estimate, estimate, variances
 _KNOWN = FREE[Rung.FLARE]
 
 
+def marks_beside(pairs: PairedColours, options: SolveOptions) -> PairedColours:
+    """Say that marked areas stand beside what was found, where that pins a match without them.
+
+    It is said once of all pairs of an angle, so that solve and proof do not differ on which are to be believed.
+    """
+    enough = not too_little(pairs.take(~pairs.by_hand), options)
+    return replace(pairs, marked_beside=pairs.by_hand & enough)
+
+
 def without_contradictions(
     pairs: PairedColours, options: SolveOptions
 ) -> tuple[PairedColours, tuple[Contradiction, ...]]:
     """Leave out marked areas that contradict what was found, or, where little was found, the other areas.
 
-    Returned are the pairs, themselves where nothing is left out, and what was left out, worst first.
+    Returned are the pairs, with `marks_beside`, and what was left out, worst first.
     """
     marked = np.asarray(pairs.by_hand, bool)
     if not marked.any():
         return pairs, ()
+    pairs = marks_beside(pairs, options)
     by_pictures = bool(pairs.marked_beside.any())
     keep = np.ones(len(pairs), bool)
     out: list[Contradiction] = []

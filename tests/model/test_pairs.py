@@ -10,6 +10,8 @@ from numpy.testing import assert_array_equal
 
 from huemend.model import PairedColours
 from huemend.model.pairs import _COLUMNS
+from huemend.options import SolveOptions
+from huemend.solve.hints import marks_beside
 from tests.solve.made_pairs import make_pairs, surfaces
 
 
@@ -88,7 +90,8 @@ def test_a_table_that_is_none_is_named(changed: dict[str, np.ndarray], complaint
 def test_what_is_marked_beside_found_pairs_stays_so_among_some_of_them() -> None:
     rgb = surfaces(12)
     found = make_pairs(rgb, rgb, group=np.arange(12))
-    area = replace(found.take(np.arange(2)), by_hand=np.ones(2, bool), marked_beside=np.zeros(0, bool))
-    both = PairedColours.concat([found, area], apart=True)
-    assert both.marked_beside.tolist() == both.by_hand.tolist() and not area.marked_beside.any()
+    area = replace(found.take(np.arange(2)), by_hand=np.ones(2, bool))
+    both = marks_beside(PairedColours.concat([found, area], apart=True), SolveOptions())
+    assert both.marked_beside.tolist() == both.by_hand.tolist()
+    assert not marks_beside(area, SolveOptions()).marked_beside.any()
     assert both.take(both.by_hand).marked_beside.all()

@@ -39,6 +39,7 @@ from huemend.options import CarryOptions, DriftOptions, SolveOptions, ValidateOp
 from huemend.solve import colours as colour_fit
 from huemend.solve.fit import _contrast_doubt, _met, fit
 from huemend.solve.fit_doubts import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
+from huemend.solve.hints import marks_beside
 from huemend.solve.lend import still_true
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.robust import Estimate
@@ -112,7 +113,7 @@ def met_within_noise() -> Fit:
     """A fit of pairs beside which two areas are marked as they come out."""
     rgb = surfaces(60)
     label = np.array([""] * 58 + ["skin", "cup"])
-    pairs = PairedColours.concat([replace(make_pairs(rgb, rgb, label=label), by_hand=label != "")])
+    pairs = marks_beside(replace(make_pairs(rgb, rgb, label=label), by_hand=label != ""), SOLVE)
     found = fit(pairs, view_stops=0.0)
     assert found
     return found
@@ -159,7 +160,7 @@ def uneven() -> tuple[Reason, ...]:
 def marked(count: int, found: int = 0, weight: float = 1.0) -> PairedColours:
     rgb = surfaces(count + found)
     pairs = make_pairs(rgb, rgb, group=np.arange(count + found), weight=np.full(count + found, weight))
-    return PairedColours.concat([replace(pairs, by_hand=np.arange(count + found) < count)])
+    return marks_beside(replace(pairs, by_hand=np.arange(count + found) < count), SOLVE)
 
 
 def chained(through: Verdict, upper: float | None) -> Evidence:

@@ -10,8 +10,9 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.model import Match, PairedColours
-from huemend.options import ValidateOptions
+from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
+from huemend.solve.hints import marks_beside
 from huemend.validate.doubts import doubts_of
 from huemend.validate.proof import measure, prove
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
@@ -197,7 +198,8 @@ def with_marks(match: Match, count: int = 6) -> tuple[PairedColours, PairedColou
     found = make_pairs(match.apply(RGB) * off, RGB, group=np.arange(200) // 4)
     cup = np.full(count, "cup")
     area = make_pairs(match.apply(RGB[:count]), RGB[:count], label=cup, weight=np.full(count, 4.0))
-    return found, PairedColours.concat([found, replace(area, by_hand=np.ones(count, bool))], apart=True)
+    both = PairedColours.concat([found, replace(area, by_hand=np.ones(count, bool))], apart=True)
+    return found, marks_beside(both, SolveOptions())
 
 
 def test_marked_areas_beside_found_pairs_are_told_apart_and_prove_nothing_of_the_rest() -> None:
@@ -219,7 +221,7 @@ def test_marked_areas_do_not_outvote_found_pairs_that_disagree() -> None:
 
 def test_where_areas_are_all_there_is_they_judge() -> None:
     _, both = with_marks(ONE_STOP)
-    areas = PairedColours.concat([both.take(both.by_hand)])
+    areas = marks_beside(both.take(both.by_hand), SolveOptions())
     proof = prove(areas, a_fit(len(areas), ONE_STOP), OPTIONS, view_stops=0.0)
     assert proof.after == proof.areas["cup"][1] and proof.after.n > 3
 
