@@ -63,3 +63,5 @@ def _say(found: Verified) -> None:
         click.echo("  the match itself is to be reviewed, whatever these frames say: see its report")
     if found.same_stills:
         click.echo("  it was matched on these very stills: the report, which holds out parts of them, is stricter")
+    if found.same_frames:
+        click.echo("  it was matched on these very clips, too short for other frames: verify it on another take")

@@ -26,7 +26,11 @@ from huemend.validate.decide import decide_delivered
 from huemend.validate.proof import measure
 from huemend.write.luts.cube import apply_cube
 from huemend.write.luts.cube_file import parse_cube
+from huemend.write.record import clips_record
 from huemend.write.record_reading import RECORD, match_of
+
+#: What a record says of a clip that tells it from another take of the same camera.
+_OF_ONE_CLIP = ("source", "codec", "size", "fps", "frames", "start_timecode", "reel")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,6 +52,8 @@ class Verified:
     match_verdict: Verdict | None = None
     #: True if the match was made on these very stills.
     same_stills: bool = False
+    #: True if it was made on these very clips, which are too short for other frames.
+    same_frames: bool = False
 
     def as_record(self) -> dict[str, Any]:
         """Return it ready for JSON; numbers that are none are null."""
@@ -57,6 +63,7 @@ class Verified:
             "verdict": str(self.verdict),
             "match_verdict": None if self.match_verdict is None else str(self.match_verdict),
             "same_stills": self.same_stills,
+            "same_frames": self.same_frames,
             "reasons": [{"code": r.code, "text": r.text, "todo": r.todo} for r in self.reasons],
             "held_out": errors,
             "exposure_drift": _rounded(self.exposure_drift),
@@ -90,15 +97,28 @@ def verify_setup(setup: Setup, delivered: Path, on_event: OnEvent | None = None)
     ]
     result = match_setup(setup, options, on_event, avoid=used)
     known = {each["sha256"] for each in record["inputs"] if each["sha256"]}
-    again = {file.angle for file in result.inputs if file.sha256 in known}
-    return tuple(
-        replace(
-            _verify(found, result, record, luts[found.angle.name], options),
-            match_verdict=Verdict(record["angles"][found.angle.name]["verdict"]),
-            same_stills={found.angle.name, setup.hero} <= again,
+    stills = {file.angle for file in result.inputs if file.sha256 in known}
+    seen = stills | _looked_at_again(result, record)
+    verified = []
+    for found in result.angles:
+        pair = {found.angle.name, setup.hero}
+        verified.append(
+            replace(
+                _verify(found, result, record, luts[found.angle.name], options),
+                match_verdict=Verdict(record["angles"][found.angle.name]["verdict"]),
+                same_stills=pair <= stills,
+                same_frames=pair <= seen and not pair <= stills,
+            )
         )
-        for found in result.angles
-    )
+    return tuple(verified)
+
+
+def _looked_at_again(result: SetupResult, record: Mapping[str, Any]) -> set[str]:
+    """Return the angles whose clips are those that were matched, and of which no other frames were looked at."""
+    if result.clips is None or not result.clips.again:
+        return set()
+    now, then = clips_record(result.clips)["angles"], (record.get("clips") or {}).get("angles", {})
+    return {name for name in now if all(now[name][key] == then.get(name, {}).get(key) for key in _OF_ONE_CLIP)}
 
 
 def _verify(

@@ -78,5 +78,7 @@ class SampledClips:
     rejected: Mapping[str, int]
     forced: bool
     notes: tuple[str, ...]
+    #: No frame lay away from those that were used elsewhere: used ones, or their neighbours, were taken again.
+    again: bool = False
     #: Mapping of angle name to its clip.
     angles: Mapping[str, SampledClip]

@@ -74,6 +74,8 @@ class ClipPlan:
     #: What spoke against the candidates that were not taken.
     choice: Choice
     notes: tuple[str, ...] = ()
+    #: No frame lay away from those that were used elsewhere: used ones, or their neighbours, were taken again.
+    again: bool = False
     #: Times at which exposure and balance are followed: those of all candidates, and the ends of the span.
     followed: tuple[Fraction, ...] = ()
 
@@ -91,6 +93,7 @@ class ClipPlan:
             rejected=self.choice.rejected,
             forced=self.choice.forced,
             notes=self.notes,
+            again=self.again,
             angles={name: clip.sampled for name, clip in self.clips.items()},
         )
 
@@ -106,8 +109,9 @@ def plan_clips(
     """Bring a setup's clips to one clock and choose the moments to sample; None if no angle is a clip.
 
     Only moments of a ``span`` are taken, (start, end) in seconds on the hero's clock, and none that were used
-    elsewhere already (``avoid``), as long as the range holds others: a check looks at other frames. Raises a
-    `MediaError` where a clip cannot be read, or the clips share no moment.
+    elsewhere already (``avoid``), as long as the range holds others: a check looks at other frames. Where it holds
+    none, the plan says so (``again``). Raises a `MediaError` where a clip cannot be read, or the clips share no
+    moment.
     """
     options = options or SampleOptions()
     angles = [angle for angle in setup.angles if is_clip(angle.media, options)]
@@ -125,7 +129,7 @@ def plan_clips(
     clocks = {name: clock for name, (_, clock) in clips.items()}
     shared = _shared_span(clocks, span)
     slowest = 1 / min(clock.fps for clock in clocks.values())
-    candidates = _candidates(shared, count, options, avoid, slowest)
+    candidates, again = _candidates(shared, count, options, avoid, slowest)
     followed = _followed(shared, candidates, options.clips.followed)
     looks: list[Look] = []
     for done, angle in enumerate(angles):
@@ -153,6 +157,7 @@ def plan_clips(
         times=times,
         choice=choice,
         notes=tuple(notes),
+        again=again,
         followed=followed,
     )
 
@@ -209,20 +214,23 @@ def _candidates(
     options: SampleOptions,
     avoid: Sequence[Fraction],
     frame: Fraction,
-) -> list[Fraction]:
-    """Times spread evenly over the span, without its ends, away from those to avoid."""
+) -> tuple[list[Fraction], bool]:
+    """Return times spread evenly over the span, without its ends, away from those to avoid.
+
+    With them comes whether there are none such: then they are as near to those to avoid as the span is short.
+    """
     start, end = span
     edge = Fraction(options.clips.edge_share) * (end - start)
     number = max(count * options.clips.candidates, 1)
     step = (end - start - 2 * edge) / number
     times = [start + edge + step * (Fraction(index) + Fraction(1, 2)) for index in range(number)]
-    if avoid:
-        # A used frame proves nothing, and one right beside it little: shift by half a step, drop what is close.
-        near = max(step / 3, frame)
-        times = [time + step / 2 for time in times]
-        far = [time for time in times if all(abs(time - used) > near for used in avoid) and time <= end]
-        times = far or times
-    return times
+    if not avoid:
+        return times, False
+    # A used frame proves nothing, and one right beside it little: shift by half a step, drop what is close.
+    near = max(step / 3, frame)
+    times = [time + step / 2 for time in times]
+    away = [time for time in times if all(abs(time - used) > near for used in avoid)]
+    return away or times, not away
 
 
 def _followed(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ import huemend.flow.verify
 from huemend.errors import LutError, OutputError
 from huemend.flow.verify import verify_setup
 from huemend.model import Match, SetupResult, Verdict
+from huemend.model.clips import ClipFrames, SampledClip, SampledClips, Sync
 from huemend.options import WriteOptions
 from tests.write.small_setup import a_result, hand_over
 
@@ -66,6 +68,35 @@ def test_light_that_changed_shows_as_drift(monkeypatch: pytest.MonkeyPatch, deli
     assert left.red_green_drift == pytest.approx(0.25, abs=1e-4)
     assert left.blue_green_drift == pytest.approx(-0.25, abs=1e-4)
     assert 0.25 < left.exposure_drift < 0.4
+
+
+def with_clips(result: SetupResult, again: bool, reel: str = "A001") -> SetupResult:
+    """The same as if it came from clips, of which ``again`` the same frames were looked at."""
+    sync = Sync(start=Fraction(0), how="hero", confidence=1.0, text="the hero")
+    clip = SampledClip(
+        source="take.mov", codec="prores", pixel_layout="yuv422p10le", size=(24, 32), matrix="709", range="legal",
+        assumed=(), tagged_transfer="", tagged_primaries="", reel=reel, notes=(), moments=(4,),
+        frames=ClipFrames(count=9, fps=Fraction(24), timecode=None, sync=sync),
+    )  # fmt: skip
+    clips = SampledClips(
+        span=(Fraction(0), Fraction(1, 3)), moments=(Fraction(1, 6),), rejected={}, forced=False, notes=(),
+        again=again, angles={angle.name: clip for angle in result.setup.angles},
+    )  # fmt: skip
+    return replace(result, clips=clips, inputs=())
+
+
+def test_clips_too_short_for_other_frames_are_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Frames that the match was made on prove nothing, so no clip may hold a LUT up by them without a word."""
+    result, out = a_result(tmp_path), tmp_path / "match"
+    hand_over(with_clips(result, again=False), out, WriteOptions(lut_size=33, cdl=False))
+    for now, told in (
+        (with_clips(result, again=True), True),
+        (with_clips(result, again=False), False),
+        # Another take that is as short was not matched on.
+        (with_clips(result, again=True, reel="A002"), False),
+    ):
+        left = verified(monkeypatch, now, out)["left"]
+        assert left.same_frames is left.as_record()["same_frames"] is told and not left.same_stills
 
 
 def test_frames_that_cannot_say(monkeypatch: pytest.MonkeyPatch, delivered: Path) -> None:

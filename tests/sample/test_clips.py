@@ -157,6 +157,15 @@ def test_another_look_uses_other_frames(setup: Setup) -> None:
     again = plan_clips(setup, avoid=first.times)
     assert again is not None
     assert not set(again.frames["wide"]) & set(first.frames["wide"])
+    assert not again.again and not again.sampled.again
+
+
+def test_another_look_at_clips_too_short_for_it_says_so(setup: Setup) -> None:
+    short = (Fraction(1), Fraction(3, 2))
+    first = plan_clips(setup, span=short)
+    assert first is not None and not first.again
+    again = plan_clips(setup, span=short, avoid=first.times)
+    assert again is not None and again.times and again.sampled.again
 
 
 def test_a_span_is_kept(setup: Setup) -> None:
