@@ -34,9 +34,9 @@ from huemend.options import ColourOptions, DriftOptions, MatchOptions, ValidateO
 from huemend.solve.chain import in_hero_light, with_errors_of
 from huemend.solve.colours import allowed_exposure, fit_colours
 from huemend.solve.fit import fit
-from huemend.solve.hints import without_contradictions
 from huemend.solve.ladder import WITH_CONTRAST
 from huemend.solve.lend import fit_carried, still_true
+from huemend.solve.marks import without_contradictions
 from huemend.solve.uneven_flare import uneven_flare
 from huemend.validate.coverage import picture_lost, uncovered_share
 from huemend.validate.decide import Basis, Decision, Evidence, decide, is_better
@@ -44,7 +44,6 @@ from huemend.validate.doubts import doubts_of_pictures
 from huemend.validate.drift import drift_reasons
 from huemend.validate.encoding_doubt import exposure_slack, slope_reasons
 from huemend.validate.limits import chart_notes, rendered_doubts
-from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.observed_errors import with_observed_errors
 from huemend.validate.people import check_skin
@@ -102,6 +101,7 @@ def match_angle(
 ) -> AngleResult:
     """Return the result of an angle, to the hero or through an angle that was found before."""
     pairs, odd = without_contradictions(pairs, options.solve)
+    first = [stills[0] for stills in scene.views(pairs.reference, angle.name)]
     through = None if angle.through is None else found[angle.through]
     if through is not None and through.match is None:
         known = Evidence(pairs=pairs, proven=NoFit(reasons=()))
@@ -111,7 +111,7 @@ def match_angle(
         known,
         through=through,
         chart=chart_notes(pairs) if scene.setup.chart else (),
-        marks=mark_reasons(odd, *(stills[0] for stills in scene.views(pairs.reference, angle.name))),
+        marks=tuple(mark.reason(*first) for mark in odd),
         drift=_drift(scene, angle, known, options.drift),
     )
     decision = decide(known, options.validate)

@@ -7,7 +7,7 @@ picture in working resolution, the centre of the first pixel being (0, 0).
 """
 
 from huemend.model.event import Event, OnEvent
-from huemend.model.fit import Contradiction, Fit, LeastErrorTrade, NoFit
+from huemend.model.fit import Fit, LeastErrorTrade, NoFit
 from huemend.model.match import Interval, Match, Rung, Uncertainty, pivot_contrast
 from huemend.model.pairs import NO_LIGHT, PairedColours, PairSource
 from huemend.model.results import AngleResult, ErrorSummary, HeldOut, InputFile, SetupResult
@@ -31,7 +31,6 @@ __all__ = [
     "Angle",
     "AngleResult",
     "Area",
-    "Contradiction",
     "EncodingSpec",
     "ErrorSummary",
     "Event",

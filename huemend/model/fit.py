@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from huemend.base.arrays import Bool, Float, FrozenArrays, Int
+from huemend.base.arrays import Bool, Int
 from huemend.model.learnt import Learnt
 from huemend.model.match import Match, Rung, Uncertainty
 from huemend.model.verdict import Reason
@@ -65,28 +65,6 @@ class NoFit:
 
     def __bool__(self) -> bool:
         return False
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Contradiction(FrozenArrays):
-    """A marked area that does not show on the angle what it shows on the hero, whatever the match."""
-
-    #: The name that the area was given.
-    label: str
-    moment: int
-    #: (2,) float64. Its middle, in pixels of each view's LinearStill.
-    reference_xy: Float
-    angle_xy: Float
-    #: (2,) float64. Of a circle of its size, pixels of the reference's still and of the angle's.
-    radius: Float
-    #: True if found pairs contradict it, False if other marks do.
-    pictures: bool
-    #: (3,) float64. Exposure, and red and blue against green, in stops: what the area asks for, and what all else
-    #: does.
-    alone: Float
-    others: Float
-    #: Squared distance of the two, 1 being the most that is believed.
-    off: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

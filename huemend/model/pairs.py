@@ -82,7 +82,7 @@ class PairedColours(FrozenArrays):
     #: usual shading. From `NO_LIGHT` on a pair says nothing about exposure (`says_light`); the slope of the
     #: encoding asks for less (``ValidateOptions.slope_light``). Zero where it is left out.
     light_spread: Float = field(default_factory=lambda: np.zeros(0))
-    #: (n,) bool. Areas that somebody marked beside what pins a match without help (`huemend.solve.hints` says
+    #: (n,) bool. Areas that somebody marked beside what pins a match without help (`huemend.solve.marks` says
     #: which): they are fitted to as far as found pairs leave open what they ask for, and judge nothing but
     #: themselves. None where it is left out.
     marked_beside: Bool = field(default_factory=lambda: np.zeros(0, bool))

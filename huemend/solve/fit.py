@@ -13,8 +13,8 @@ from huemend.options import SolveOptions
 from huemend.solve.fit_doubts import strange_mix
 from huemend.solve.folds import deal_out
 from huemend.solve.ground import Ground, ground_of
-from huemend.solve.hints import beyond_noise
 from huemend.solve.ladder import LADDER, choose, moved_by, to_match
+from huemend.solve.marks import beyond_noise
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate
@@ -54,7 +54,7 @@ def fit(
 def _choose(ground: Ground, ladder: tuple[Rung, ...], view_stops: float) -> Fit:
     """Fit the rung that `ladder.choose` takes."""
     folds = deal_out(ground.pairs, ground.options)
-    trials = ground.trials(folds, view_stops, ladder)
+    trials = Trials.of(ground, folds, ladder, view_stops=view_stops)
     choice = choose(ground, trials, ladder)
     rung, final = choice.rung, ground.settled(choice.rung)
     doubts, match = strange_mix(choice.strange, rung), to_match(final.theta, rung)
@@ -83,13 +83,13 @@ def _with_marks(found: Ground, alone: Fit, pairs: PairedColours, view_stops: flo
     alone = replace(alone, agrees=used, fold=folds.judged, hidden=folds.hidden)
     # What marks are held against: the match of the rung, as surely as the full 3x3 knows it.
     kept = found.settled(rung)
-    known = replace(found.at(Rung.MATRIX), theta=kept.theta)
-    asked, samples = beyond_noise(pairs, known, found.options), Samples.of(pairs, found.options)
+    rest = replace(found.at(Rung.MATRIX), theta=kept.theta)
+    asked, samples = beyond_noise(pairs, rest, found.options), Samples.of(pairs, found.options)
     asks = asked.any(1)
     asking = {*pairs.label[asks].tolist()}
     notes = _met("", {*pairs.label[beside & ~asks].tolist()} - asking)
     # Found pairs ask for the exposure that theirs was settled on.
-    short = np.where(beside[:, None], samples.residual(known.theta), [-kept.settled, 0.0, 0.0])
+    short = np.where(beside[:, None], samples.residual(rest.theta), [-kept.settled, 0.0, 0.0])
     for share in _SHARES if asks.any() else ():
         ground = replace(
             found, pairs=pairs, samples=replace(samples, target=samples.target - short + share * asked)
@@ -102,7 +102,7 @@ def _with_marks(found: Ground, alone: Fit, pairs: PairedColours, view_stops: flo
         return replace(alone, alone=alone, notes=(*notes, *_met("in part", asking)))
     if share < 1:
         notes = (*notes, *_met("in part", asking))
-    trials = ground.trials(folds, view_stops, (rung,))
+    trials = Trials.of(ground, folds, (rung,), view_stops=view_stops)
     others = tuple(doubt for doubt in alone.doubts if doubt.code != Code.CONTRAST)
     return replace(
         alone,

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-import numpy as np
-
-from huemend.base.arrays import Int64
+from huemend.base.arrays import Int
 from huemend.model import NoFit, PairedColours, Reason, Rung, Uncertainty
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
@@ -19,11 +17,9 @@ from huemend.solve.fit_doubts import (
     preset_doubt,
     too_little,
 )
-from huemend.solve.folds import Folds
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
-from huemend.solve.residuals import FLARE, FREE, Samples
+from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import Estimate, estimate, estimate_veiled, settle
-from huemend.solve.trials import Trials
 from huemend.solve.uncertainty import spread
 
 
@@ -37,6 +33,7 @@ class Ground:
     options: SolveOptions
     #: What is known of the two cameras without the pairs.
     prior: CameraPairPrior
+    #: Scene-linear light that flare is counted in.
     flare_unit: float
     #: That the match rests on areas named by hand alone; empty where it does not.
     by_hand: tuple[Reason, ...]
@@ -75,20 +72,9 @@ class Ground:
         strange = (rung for rung in richer if is_strange(self.at(rung), self.options))
         return frozenset({Rung.MATRIX, *strange})
 
-    def trials(self, folds: Folds, view_stops: float, rungs: tuple[Rung, ...]) -> Trials:
-        """Return what these rungs are tried on."""
-        proof = _thin(self.pairs, self.options.fold_pairs)
-        return Trials(
-            samples=self.samples.take(proof),
-            reference_rgb=self.pairs.reference_rgb[proof],
-            folds=folds.take(proof),
-            prior=self.prior,
-            options=self.options,
-            flare_unit=self.flare_unit,
-            flare_start=self.at(Rung.FLARE).theta[FLARE] if Rung.FLARE in rungs else 0.0,
-            view_stops=view_stops,
-            skin=self.pairs.skin[proof],
-        )
+    def take(self, which: Int) -> Ground:
+        """Return the same of some of the pairs."""
+        return replace(self, pairs=self.pairs.take(which), samples=self.samples.take(which))
 
     def unsure(self, final: Estimate, rung: Rung, *, strange: bool) -> Uncertainty:
         """Return how unsure a match of a rung is."""
@@ -124,10 +110,3 @@ def ground_of(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrio
         by_hand=by_hand,
         preset=preset_doubt(mired),
     )
-
-
-def _thin(pairs: PairedColours, most: int) -> Int64:
-    """Return the rows of at most so many found pairs, evenly picked, and of all areas drawn by hand."""
-    found, marked = np.flatnonzero(~pairs.by_hand), np.flatnonzero(pairs.by_hand)
-    picked = np.linspace(0, len(found) - 1, min(len(found), most)).astype(np.int64)
-    return np.union1d(found[picked], marked)

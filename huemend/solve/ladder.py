@@ -149,7 +149,7 @@ def climb(trials: Trials, rungs: tuple[Rung, ...] = LADDER, strange: frozenset[R
         gain, chance = paired(errors[Rung.MATRIX] - errors[Rung.ROOTS], judged)
         on_skin = errors[Rung.ROOTS] - errors[Rung.MATRIX]
         if gain > max(options.roots_slack * chance, options.gain_roots) and not _worse(
-            on_skin, judged, trials.skin[trials.judges]
+            on_skin, judged, trials.ground.pairs.skin[trials.judges]
         ):
             mean[Rung.ROOTS] = mean[Rung.MATRIX] - gain
             steps.append(f"bending hues lowers it by another {gain:.2f}")

@@ -7,12 +7,12 @@ from functools import cached_property
 
 import numpy as np
 
-from huemend.base.arrays import Bool, Float
-from huemend.model import NO_LIGHT, Rung
+from huemend.base.arrays import Bool, Float, Int64
+from huemend.model import NO_LIGHT, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.folds import Folds
-from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import FREE, Samples
+from huemend.solve.ground import Ground
+from huemend.solve.residuals import FLARE, FREE, Samples
 from huemend.solve.robust import Estimate, estimate, settle
 from huemend.view import delta_e2000, ease_light, measurement_lab
 
@@ -22,23 +22,36 @@ _CAP = 10.0
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Trials:
-    """Pairs that rungs are tried on."""
+    """Pairs that rungs are tried on, and how they are held out."""
 
-    samples: Samples
-    #: (n, 3) array, scene-linear ACEScg. What they are to agree with.
-    reference_rgb: Float
+    #: Of these pairs alone.
+    ground: Ground
     folds: Folds
-    #: What is known of the two cameras without these pairs.
-    prior: CameraPairPrior
-    options: SolveOptions
-    #: Scene-linear light that flare is counted in.
-    flare_unit: float
     #: (3,) float64, scene-linear ACEScg, or 0. Where flare starts from.
     flare_start: Float | float
     #: Gain of the measurement view, in which errors are told.
     view_stops: float
-    #: (n,) array of bool. Pairs that may not lose where hues are bent.
-    skin: Bool
+
+    @classmethod
+    def of(cls, ground: Ground, folds: Folds, rungs: tuple[Rung, ...], *, view_stops: float) -> Trials:
+        """Return what these rungs are tried on: `SolveOptions.fold_pairs` at most of what was found."""
+        proof = _thin(ground.pairs, ground.options.fold_pairs)
+        return cls(
+            ground=ground.take(proof),
+            folds=folds.take(proof),
+            flare_start=ground.at(Rung.FLARE).theta[FLARE] if Rung.FLARE in rungs else 0.0,
+            view_stops=view_stops,
+        )
+
+    @property
+    def samples(self) -> Samples:
+        """The pairs made ready for a fit."""
+        return self.ground.samples
+
+    @property
+    def options(self) -> SolveOptions:
+        """Those of the ground."""
+        return self.ground.options
 
     @cached_property
     def judges(self) -> Bool:
@@ -52,7 +65,7 @@ class Trials:
 
     @cached_property
     def _target(self) -> Float:
-        return measurement_lab(self.reference_rgb, self.view_stops)
+        return measurement_lab(self.ground.pairs.reference_rgb, self.view_stops)
 
     @cached_property
     def _unlit(self) -> Float:
@@ -64,12 +77,13 @@ class Trials:
     def fitted(self, rung: Rung, which: Bool) -> Estimate:
         """Fit a rung to some of the pairs."""
         samples, start = self.samples.take(which), self.flare_start if rung is Rung.FLARE else 0.0
-        prior, unit = self.prior, self.flare_unit
+        prior, unit = self.ground.prior, self.ground.flare_unit
         return estimate(samples, FREE[rung], prior, self.options, flare_unit=unit, flare_start=start)
 
     def errors(self, theta: Float, which: Bool) -> Float:
         """Return the CIEDE2000 that parameters leave on some of the pairs, wrong pairs capped."""
-        eased = ease_light(self.samples.take(which).predict(theta), self.reference_rgb[which], self._unlit[which])
+        reference = self.ground.pairs.reference_rgb[which]
+        eased = ease_light(self.samples.take(which).predict(theta), reference, self._unlit[which])
         return np.minimum(delta_e2000(measurement_lab(eased, self.view_stops), self._target[which]), _CAP)
 
     def hold_out(self, rung: Rung) -> tuple[tuple[Estimate, ...], Float]:
@@ -101,6 +115,13 @@ class Trials:
             for rung in (Rung.MATRIX, Rung.ROOTS)
         )
         return bool(plain - hues > self.options.gain_roots)
+
+
+def _thin(pairs: PairedColours, most: int) -> Int64:
+    """Return the rows of at most so many found pairs, evenly picked, and of all areas drawn by hand."""
+    found, marked = np.flatnonzero(~pairs.by_hand), np.flatnonzero(pairs.by_hand)
+    picked = np.linspace(0, len(found) - 1, min(len(found), most)).astype(np.int64)
+    return np.union1d(found[picked], marked)
 
 
 def _count_colours(rgb: Float) -> int:

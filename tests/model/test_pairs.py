@@ -11,7 +11,7 @@ from numpy.testing import assert_array_equal
 from huemend.model import PairedColours
 from huemend.model.pairs import _COLUMNS
 from huemend.options import SolveOptions
-from huemend.solve.hints import marks_beside
+from huemend.solve.marks import marks_beside
 from tests.solve.made_pairs import make_pairs, surfaces
 
 

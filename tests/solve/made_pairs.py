@@ -9,6 +9,7 @@ import numpy as np
 from huemend.model import PairedColours
 from huemend.options import SolveOptions
 from huemend.solve.folds import deal_out
+from huemend.solve.ground import Ground
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.trials import Trials
@@ -102,14 +103,13 @@ def two_cameras() -> tuple[np.ndarray, np.ndarray]:
 
 def trials_of(pairs: PairedColours, options: SolveOptions) -> Trials:
     """Return pairs as rungs are tried on them, in the plain measurement view."""
-    return Trials(
+    ground = Ground(
+        pairs=pairs,
         samples=Samples.of(pairs, options),
-        reference_rgb=pairs.reference_rgb,
-        folds=deal_out(pairs, options),
-        prior=CAMERA_PAIR,
         options=options,
+        prior=CAMERA_PAIR,
         flare_unit=0.18,
-        flare_start=0.0,
-        view_stops=0.0,
-        skin=pairs.skin,
+        by_hand=(),
+        preset=(),
     )
+    return Trials(ground=ground, folds=deal_out(pairs, options), flare_start=0.0, view_stops=0.0)

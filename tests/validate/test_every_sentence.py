@@ -16,7 +16,6 @@ import pytest
 from huemend.flow.wishes import _FADED, heed_wishes
 from huemend.model import (
     Area,
-    Contradiction,
     HeldOut,
     LeastErrorTrade,
     LinearStill,
@@ -39,8 +38,8 @@ from huemend.options import CarryOptions, DriftOptions, SolveOptions, ValidateOp
 from huemend.solve import colours as colour_fit
 from huemend.solve.fit import _contrast_doubt, _met, fit
 from huemend.solve.fit_doubts import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
-from huemend.solve.hints import marks_beside
 from huemend.solve.lend import still_true
+from huemend.solve.marks import Contradiction, marks_beside
 from huemend.solve.residuals import PARAMETER_COUNT
 from huemend.solve.robust import Estimate
 from huemend.solve.uneven_flare import uneven_flare
@@ -49,7 +48,6 @@ from huemend.validate.drift import compare_cameras, drift_reasons
 from huemend.validate.encoding_doubt import slope_reasons
 from huemend.validate.lamps import _percent
 from huemend.validate.limits import burn_in_notes, chart_notes, clipping_notes, rendered_doubts
-from huemend.validate.marks import mark_reasons
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.second_exposure import second_exposure
 from huemend.validate.shading import banding, shading_doubts
@@ -203,8 +201,7 @@ def contradicting(pictures: bool) -> Reason:
         others=np.array([-0.25, 0.0, 0.0]),
         off=1.0 + HAIR,
     )
-    (reason,) = mark_reasons([found], still(), still())
-    return reason
+    return found.reason(still(), still())
 
 
 def still(clipped: float = 0.0) -> LinearStill:

@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from huemend.model import Match, PairedColours
 from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
-from huemend.solve.hints import marks_beside
+from huemend.solve.marks import marks_beside
 from huemend.validate.doubts import doubts_of
 from huemend.validate.proof import measure, prove
 from tests.solve.made_pairs import make_pairs, shaken, surfaces

@@ -13,8 +13,8 @@ from huemend.correspond.sources import weighed
 from huemend.model import Fit, Match, PairedColours
 from huemend.options import CorrespondOptions, SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
-from huemend.solve.hints import marks_beside, without_contradictions
 from huemend.solve.ladder import moved_by
+from huemend.solve.marks import marks_beside, without_contradictions
 from huemend.solve.prior import matrix_to_theta
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import scales

@@ -6,13 +6,14 @@ else; so each is tested against what all else says before it may say anything (d
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from huemend.base.arrays import Bool, Float, Float64
+from huemend.base.arrays import Bool, Float, Float64, FrozenArrays
 from huemend.base.units import AP1_LUMINANCE
-from huemend.model import NO_LIGHT, Contradiction, PairedColours, Rung
+from huemend.model import NO_LIGHT, LinearStill, PairedColours, Place, Reason, Rung
+from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.fit_doubts import too_little
 from huemend.solve.ladder import veil_gain
@@ -21,7 +22,51 @@ from huemend.solve.residuals import FREE, Samples
 from huemend.solve.robust import Estimate, estimate, variances
 
 #: All that a match which marks are held against may have; its covariance is zero where it has less.
-_KNOWN = FREE[Rung.FLARE]
+_FREE = FREE[Rung.FLARE]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Contradiction(FrozenArrays):
+    """A marked area that does not show on the angle what it shows on the hero, whatever the match."""
+
+    #: The name that the area was given.
+    label: str
+    moment: int
+    #: (2,) float64. Its middle, in pixels of each view's LinearStill.
+    reference_xy: Float
+    angle_xy: Float
+    #: (2,) float64. Of a circle of its size, pixels of the reference's still and of the angle's.
+    radius: Float
+    #: True if found pairs contradict it, False if other marks do.
+    pictures: bool
+    #: (3,) float64. Exposure, and red and blue against green, in stops: what the area asks for, and what all else
+    #: does.
+    alone: Float
+    others: Float
+    #: Squared distance of the two, 1 being the most that is believed.
+    off: float
+
+    def reason(self, hero: LinearStill, angle: LinearStill) -> Reason:
+        """Say what was left out, with where it lies on the pictures of both."""
+        return Code.MARK_CONTRADICTED.because(
+            "by pictures" if self.pictures else "",
+            label=self.label,
+            alone=_stops(self.alone),
+            others=_stops(self.others),
+            place=_place(self.angle_xy, self.radius[1], self.moment, angle),
+            reference_place=_place(self.reference_xy, self.radius[0], self.moment, hero),
+        )
+
+
+def _stops(change: Float) -> str:
+    exposure, red, blue = (round(float(value), 2) + 0.0 for value in change)
+    return f"{exposure:+.2f} stop (red {red:+.2f}, blue {blue:+.2f})"
+
+
+def _place(xy: Float, radius: float, moment: int, still: LinearStill) -> Place:
+    height, width = still.rgb.shape[:2]
+    x, y = (xy + 0.5) / [width, height]
+    return Place(moment=moment, x=float(x), y=float(y), radius=float(radius / width))
 
 
 def marks_beside(pairs: PairedColours, options: SolveOptions) -> PairedColours:
@@ -47,16 +92,16 @@ def without_contradictions(
     by_pictures = bool(pairs.marked_beside.any())
     keep = np.ones(len(pairs), bool)
     out: list[Contradiction] = []
-    known = _learnt(pairs, ~marked, options, veil=True) if by_pictures else None
+    found = _fitted(pairs, ~marked, options, veil=True) if by_pictures else None
     while True:
         tested = []
         for group in np.unique(pairs.group[marked & keep]).tolist():
             own = marked & (pairs.group == group)
             others = keep & ~own
-            if known is None and len(np.unique(pairs.group[others & pairs.says_light])) < 2:
+            if found is None and len(np.unique(pairs.group[others & pairs.says_light])) < 2:
                 continue
-            learnt = known or _learnt(pairs, others, options)
-            tested.append((_held_against(pairs, own, learnt, options, pictures=by_pictures), own))
+            rest = found or _fitted(pairs, others, options)
+            tested.append((_held_against(pairs, own, rest, options, pictures=by_pictures), own))
         worst, own = max(tested, key=lambda test: test[0].off, default=(None, keep))
         if worst is None or worst.off <= 1:
             return (pairs.take(keep), tuple(out)) if out else (pairs, ())
@@ -64,7 +109,7 @@ def without_contradictions(
         out.append(worst)
 
 
-def _learnt(pairs: PairedColours, which: Bool, options: SolveOptions, *, veil: bool = False) -> Estimate:
+def _fitted(pairs: PairedColours, which: Bool, options: SolveOptions, *, veil: bool = False) -> Estimate:
     """Fit a 3x3 to some pairs; with ``veil``, and with flare where that explains them better."""
     samples = Samples.of(pairs.take(which), options)
     plain = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, options)
@@ -75,12 +120,12 @@ def _learnt(pairs: PairedColours, which: Bool, options: SolveOptions, *, veil: b
 
 
 def _held_against(
-    pairs: PairedColours, own: Bool, known: Estimate, options: SolveOptions, *, pictures: bool
+    pairs: PairedColours, own: Bool, rest: Estimate, options: SolveOptions, *, pictures: bool
 ) -> Contradiction:
     """Test one area, over all its moments, against a match that did not see it."""
     area = _by_itself(pairs, own, options)
     share = area.weight / area.weight.sum()
-    others = known.theta[:3]
+    others = rest.theta[:3]
     return Contradiction(
         label=str(pairs.label[own][0]),
         moment=int(pairs.moment[own][0]),
@@ -88,9 +133,9 @@ def _held_against(
         angle_xy=pairs.angle_xy[own][0],
         radius=pairs.radius[own][0],
         pictures=pictures,
-        alone=others + _asked(area, known.theta, share),
+        alone=others + _asked(area, rest.theta, share),
         others=others.copy(),
-        off=sum(_distances(area, known, options))
+        off=sum(_distances(area, rest, options))
         / (options.hint_at_odds if pictures else options.hint_at_odds_by_hand),
     )
 
@@ -100,16 +145,16 @@ def _by_itself(pairs: PairedColours, own: Bool, options: SolveOptions) -> Sample
     return Samples.of(replace(pairs.take(own), marked_beside=np.zeros(int(own.sum()), bool)), options)
 
 
-def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[float, float]:
-    """Return by how much an area is off a match, in light and in colour: squares, in what both are known to."""
+def _distances(area: Samples, rest: Estimate, options: SolveOptions) -> tuple[float, float]:
+    """Return the squares by which an area is off a match, in light and in colour; 1 is what both may be off by."""
     share = area.weight / area.weight.sum()
-    residual = share @ area.residual(known.theta)
-    slope = np.einsum("n,fcn->cf", share, area.jacobian(known.theta, _KNOWN))
-    unsure = slope @ known.covariance[np.ix_(_KNOWN, _KNOWN)] @ slope.T
-    of_parts = variances(area, known.shading, known.misfit_ratio, options)
+    residual = share @ area.residual(rest.theta)
+    slope = np.einsum("n,fcn->cf", share, area.jacobian(rest.theta, _FREE))
+    unsure = slope @ rest.covariance[np.ix_(_FREE, _FREE)] @ slope.T
+    of_parts = variances(area, rest.shading, rest.misfit_ratio, options)
     luminance, chroma = (float(share @ part) for part in of_parts.T[:2])
     # That found pairs agree well makes what was measured of an area by hand no surer.
-    chroma += max(1 - known.misfit_ratio**2, 0.0) * float(share @ area.chroma_noise)
+    chroma += max(1 - rest.misfit_ratio**2, 0.0) * float(share @ area.chroma_noise)
     # However unevenly an area is lit, the middles of two areas of one surface are not stops apart.
     uneven = float(share @ np.square(area.light_spread))
     luminance -= max(uneven - options.hint_light**2, 0.0)
@@ -119,19 +164,19 @@ def _distances(area: Samples, known: Estimate, options: SolveOptions) -> tuple[f
     return float(in_light), float(residual[1:] @ np.linalg.solve(spread[1:, 1:], residual[1:]))
 
 
-def beyond_noise(pairs: PairedColours, known: Estimate, options: SolveOptions) -> Float64:
+def beyond_noise(pairs: PairedColours, rest: Estimate, options: SolveOptions) -> Float64:
     """Return what areas marked beside found pairs ask for beyond what they are known to, (n, 3) of the residual.
 
-    Two areas drawn by hand differ by several times what a match of found pairs, ``known``, is off by on such a
+    Two areas drawn by hand differ by several times what a match of found pairs, ``rest``, is off by on such a
     surface. Where one meets it within that, it asks for nothing (docs/maths.md, equation 23).
     """
     asked = np.zeros((len(pairs), 3))
     for group in np.unique(pairs.group[pairs.marked_beside]).tolist():
         own = pairs.marked_beside & (pairs.group == group)
         area = _by_itself(pairs, own, options)
-        squares = zip(options.hint_noise, _distances(area, known, options), strict=True)
+        squares = zip(options.hint_noise, _distances(area, rest, options), strict=True)
         light, colour = (max(1 - np.sqrt(noise / max(square, 1e-9)), 0.0) for noise, square in squares)
-        asked[own] = area.residual(known.theta) * np.array([light, colour, colour])
+        asked[own] = area.residual(rest.theta) * np.array([light, colour, colour])
     return asked
 
 
