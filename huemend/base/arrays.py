@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
-from typing import Any, TypeVar
+from dataclasses import fields, replace
+from typing import Any, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +39,16 @@ class FrozenArrays:
         """Return the fields in a line for notebooks and tracebacks: pictures and lists of pairs by their shape."""
         parts = (f"{item.name}={_short(getattr(self, item.name))}" for item in fields(self))  # type: ignore[arg-type]
         return f"{type(self).__name__}({', '.join(parts)})"
+
+
+class Rows:
+    """A table: the arrays among its fields have a row for each of its items, along their first axis."""
+
+    def take(self, which: Int | Bool) -> Self:
+        """Return some of the rows, by number or by mask."""
+        columns = ((item.name, getattr(self, item.name)) for item in fields(self))  # type: ignore[arg-type]
+        taken: dict[str, Any] = {name: value[which] for name, value in columns if isinstance(value, np.ndarray)}
+        return replace(self, **taken)  # type: ignore[type-var]
 
 
 def _short(value: object) -> str:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from huemend.base.arrays import Bool, Float, Float32, Int
+from huemend.base.arrays import Bool, Float, Float32, Int, Rows
 from huemend.base.cv import import_cv2
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, feature_picture, log_luminance, patch_means
@@ -15,7 +15,7 @@ from huemend.options import CorrespondOptions
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Features:
+class Features(Rows):
     """SIFT features (Lowe 2004) with RootSIFT descriptors (Arandjelovic & Zisserman 2012)."""
 
     #: (n, 2) float64. x, y in pixels of the matching picture.
@@ -31,13 +31,9 @@ class Features:
     def __len__(self) -> int:
         return len(self.places)
 
-    def take(self, which: Bool) -> Features:
-        """Return some of the features."""
-        return Features(**{name: getattr(self, name)[which] for name in _NAMES})
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Candidates:
+class Candidates(Rows):
     """Pairs of features that might be the same surface."""
 
     #: (n, 2) float64. Places in the two matching pictures.
@@ -55,17 +51,6 @@ class Candidates:
 
     def __len__(self) -> int:
         return len(self.scale)
-
-    def take(self, which: Int | Bool) -> Candidates:
-        """Return some of the candidates."""
-        return Candidates(
-            reference=self.reference[which],
-            angle=self.angle[which],
-            scale=self.scale[which],
-            tint=self.tint[which],
-            distinct=self.distinct[which],
-            found=self.found,
-        )
 
     def carried(self, reference: Framing, angle: Framing) -> Candidates:
         """Return the same pairs where later pictures of both cameras show them."""
@@ -88,14 +73,12 @@ def find_features(picture: MatchPicture, width: int, most: int, squeeze: float =
     return found if ignored is None else _outside(found, picture, ignored)
 
 
-_NAMES = ("places", "size", "turn", "descriptor", "chroma")
-
-
 def join_features(parts: Sequence[Features]) -> Features:
     """Put the features of several views of one picture side by side."""
     if len(parts) == 1:
         return parts[0]
-    return Features(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in _NAMES})
+    names = [item.name for item in fields(Features)]
+    return Features(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})
 
 
 def _outside(found: Features, picture: MatchPicture, ignored: Bool) -> Features:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.spatial import cKDTree
 
-from huemend.base.arrays import Bool, Float, Float32, Float64, Int
+from huemend.base.arrays import Float, Float32, Float64, Int, Rows
 from huemend.correspond.features import Candidates
 from huemend.correspond.framing import SAME, Framing
 from huemend.correspond.raster import MatchPicture, Pyramid
@@ -32,7 +32,7 @@ _STEPS = ((0, 1), (1, 0), (0, -1), (-1, 0))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Grown:
+class Grown(Rows):
     """Patches of the reference with their counterparts in the angle."""
 
     #: (n, 2) float64. Patch centres in the matching pictures.
@@ -50,11 +50,6 @@ class Grown:
     cluster: Int
     #: Grid points that a feature could reach.
     tried: int
-
-    def take(self, which: Bool) -> Grown:
-        """Return some of the patches."""
-        names = ("reference", "angle", "affine", "cost", "structure", "cluster")
-        return replace(self, **{name: getattr(self, name)[which] for name in names})
 
     def carried(self, reference: Framing, angle: Framing) -> Grown:
         """Return the same patches where both cameras' later pictures show them; costs stay those of the first."""

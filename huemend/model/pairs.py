@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, FrozenArrays, Int, numbered
+from huemend.base.arrays import Bool, Float, FrozenArrays, Int, Rows, numbered
 from huemend.model.people import is_skin
 from huemend.model.stills import LinearStill
 
@@ -44,7 +44,7 @@ def chart_alone(name: str) -> str:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
-class PairedColours(FrozenArrays):
+class PairedColours(Rows, FrozenArrays):
     """The same surfaces under the same light, as two angles show them: a table with a row for each pair."""
 
     #: Names of the two angles. ``reference`` is usually the hero.
@@ -138,11 +138,6 @@ class PairedColours(FrozenArrays):
             rejected=rejected,
             **columns,
         )
-
-    def take(self, which: Int | Bool) -> PairedColours:
-        """Return some of the pairs, by number or by mask."""
-        columns: dict[str, Any] = {name: getattr(self, name)[which] for name in _COLUMNS}
-        return replace(self, **columns)
 
     def check(self) -> None:
         """Check that the table is one: as many rows in every column, each of the right shape, all numbers finite.

@@ -16,8 +16,8 @@ from huemend.model.fit import ColourFit
 from huemend.model.reasons import Code
 from huemend.model.stills import Regions
 from huemend.options import ColourOptions, SolveOptions
+from huemend.solve.parameters import MATRIX, PARAMETER_COUNT
 from huemend.solve.prior import CAMERA_PAIR, theta_to_matrix
-from huemend.solve.residuals import MATRIX, PARAMETER_COUNT
 from huemend.solve.uncertainty import spread
 
 # The grid of (log2 G, log2 R/G, log2 B/G): its step, its lowest corner and its size. Light beyond is outside of

@@ -13,8 +13,9 @@ from huemend.options import SolveOptions
 from huemend.solve.fit_doubts import strange_mix
 from huemend.solve.folds import deal_out
 from huemend.solve.ground import Ground, ground_of
-from huemend.solve.ladder import LADDER, choose, moved_by, to_match
+from huemend.solve.ladder import LADDER, choose, moved_by
 from huemend.solve.marks import beyond_noise
+from huemend.solve.parameters import to_match
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate

@@ -11,8 +11,8 @@ from huemend.base.text import counted
 from huemend.model import PairedColours, Reason, Rung
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
+from huemend.solve.parameters import MATRIX
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import MATRIX
 from huemend.solve.robust import Estimate
 
 #: What a match must add in red and blue over green, in stops, for each mired by which an angle's white balance was

@@ -17,8 +17,9 @@ from huemend.solve.fit_doubts import (
     preset_doubt,
     too_little,
 )
+from huemend.solve.parameters import FREE
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
-from huemend.solve.residuals import FREE, Samples
+from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, estimate_veiled, settle
 from huemend.solve.uncertainty import spread
 

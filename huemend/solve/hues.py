@@ -13,8 +13,8 @@ import numpy as np
 
 from huemend.base.arrays import Float, Float64
 from huemend.model.roots import root_slopes
+from huemend.solve.parameters import MATRIX, ROOTS
 from huemend.solve.prior import theta_to_matrix
-from huemend.solve.residuals import MATRIX, ROOTS
 
 # What must be left of the 3x3's own volume, and of each channel's own slope, everywhere. A judgement, no source:
 # at 0.25 a step of one code in a saturated colour is still a quarter of a code.

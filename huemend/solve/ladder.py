@@ -14,8 +14,8 @@ from huemend.base.arrays import Bool, Float, numbered
 from huemend.model import Match, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.ground import Ground
-from huemend.solve.prior import theta_to_matrix
-from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, Samples, roots_of
+from huemend.solve.parameters import to_match
+from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, surprise
 from huemend.solve.trials import Trials
 from huemend.view import delta_e2000, measurement_lab
@@ -44,21 +44,6 @@ class Climb:
     #: Mapping of rung to the estimates of its folds.
     folds: dict[Rung, tuple[Estimate, ...]]
     explained: str
-
-
-def to_match(theta: Float, rung: Rung) -> Match:
-    """Turn parameters into a match whose untaken rungs are exact identities."""
-    if rung is Rung.NONE:
-        return Match()
-    matrix = theta_to_matrix(theta[MATRIX])
-    if rung is Rung.EXPOSURE:
-        return Match(exposure_stops=float(theta[0]))
-    return Match.from_matrix(
-        matrix,
-        flare=theta[FLARE].copy() if rung is Rung.FLARE else None,
-        contrast=float(np.exp(theta[CONTRAST])) if rung is Rung.CONTRAST else 1.0,
-        roots=roots_of(theta) if rung is Rung.ROOTS else None,
-    )
 
 
 def choose(ground: Ground, trials: Trials, rungs: tuple[Rung, ...]) -> Climb:

@@ -18,8 +18,9 @@ from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.model.learnt import Carried, Learnt
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
+from huemend.solve.parameters import FREE
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import FREE, Samples
+from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
 
 #: A loan is of a 3x3. So few pairs choose no simpler rung in its place, and tell neither flare nor a contrast from

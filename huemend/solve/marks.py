@@ -17,8 +17,9 @@ from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.fit_doubts import too_little
 from huemend.solve.ladder import veil_gain
+from huemend.solve.parameters import FREE
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import FREE, Samples
+from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, variances
 
 #: All that a match which marks are held against may have; its covariance is zero where it has less.

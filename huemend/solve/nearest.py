@@ -17,9 +17,9 @@ from huemend.base.units import AP1_LUMINANCE
 from huemend.model import Fit, Interval, Match, PairedColours, Rung, Uncertainty
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
-from huemend.solve.ladder import to_match
+from huemend.solve.parameters import MATRIX, to_match, to_theta
 from huemend.solve.prior import CAMERA_PAIR, matrix_to_theta, theta_to_matrix
-from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS, Samples, opponent
+from huemend.solve.residuals import Samples, opponent
 from huemend.solve.robust import scales, t_weights, variances
 
 _MIX = np.arange(MATRIX.stop)
@@ -54,7 +54,7 @@ def nearest(pairs: PairedColours, fitted: Fit, wish: Wish, strength: float, opti
         if not (wish.inside & seen).any():
             return match
         own = replace(wish, inside=wish.inside[seen], target_rgb=wish.target_rgb[seen])
-        theta = _moved(samples.take(seen), _theta(match), own, strength, options)
+        theta = _moved(samples.take(seen), to_theta(match), own, strength, options)
         return to_match(unfolded(theta), rung)
 
     everything = np.ones(len(pairs), bool)
@@ -90,7 +90,7 @@ def alike(pairs: PairedColours, match: Match, some: Bool, options: SolveOptions)
     A wrong pair on a face does not; one that is as far off the match as the whole face is, does.
     """
     samples = Samples.of(pairs, options)
-    residual = samples.residual(_theta(match))
+    residual = samples.residual(to_theta(match))
     shading, misfit_ratio, _ = _scales(samples, residual, options)
     variance = variances(samples, shading, misfit_ratio, options)
     out = np.zeros(len(pairs), bool)
@@ -106,17 +106,6 @@ def is_believable(match: Match, options: SolveOptions) -> bool:
     """Say whether two cameras under one light may have such a match between them."""
     lit = bool((match.combined.sum(1) > 0).all())
     return lit and float(CAMERA_PAIR.distance(matrix_to_theta(match.combined))) <= options.implausible_mix
-
-
-def _theta(match: Match) -> Float64:
-    """Return the parameters of a match: the inverse of `to_match`."""
-    theta = np.zeros(PARAMETER_COUNT)
-    theta[MATRIX] = matrix_to_theta(match.combined)
-    theta[FLARE] = match.flare
-    theta[CONTRAST] = np.log(match.contrast)
-    gains = theta_to_matrix(theta[MATRIX]).sum(1)
-    theta[ROOTS] = (2.0**match.exposure_stops * match.roots / gains[:, None]).reshape(-1)
-    return theta
 
 
 def _moved(samples: Samples, start: Float, wish: Wish, strength: float, options: SolveOptions) -> Float64:

@@ -7,38 +7,18 @@ not. Treating them apart is what makes the 3x3 insensitive to shading.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from huemend.base.arrays import Bool, Float, Float64, Int, Int64
+from huemend.base.arrays import Bool, Float, Float64, Int, Rows
 from huemend.base.units import AP1_LUMINANCE, MID_GREY, acescct_decode, acescct_encode, acescct_slope
-from huemend.model import PairedColours, Rung, pivot_contrast
+from huemend.model import PairedColours, pivot_contrast
 from huemend.model.roots import root_slopes, root_terms
 from huemend.options import SolveOptions
+from huemend.solve.parameters import CONTRAST, FLARE, MATRIX, ROOTS, roots_of
 from huemend.solve.prior import theta_jacobian, theta_to_matrix
-
-#: Parameters of a fit: the nine of ``huemend.solve.prior``, the flare of the three channels, the natural logarithm
-#: of the contrast, and what each root term gives to red, to green and to blue, relative to that channel's gain.
-PARAMETER_COUNT = 22
-MATRIX = slice(0, 9)
-FLARE = slice(9, 12)
-CONTRAST = 12
-ROOTS = slice(13, 22)
-
-#: Which parameters a rung frees.
-FREE: dict[Rung, Int64] = {
-    Rung.NONE: np.arange(0),
-    Rung.EXPOSURE: np.arange(1),
-    Rung.BALANCE: np.arange(3),
-    Rung.MATRIX: np.arange(MATRIX.stop),
-    Rung.FLARE: np.arange(FLARE.stop),
-    Rung.CONTRAST: np.r_[np.arange(MATRIX.stop), CONTRAST],
-    Rung.ROOTS: np.r_[np.arange(MATRIX.stop), np.arange(ROOTS.start, ROOTS.stop)],
-}
 
 _DARK = 1e-4
 _RED, _, _BLUE = np.eye(3)
@@ -62,12 +42,6 @@ def opponent(rgb: Float) -> Float64:
     return out
 
 
-def roots_of(theta: Float) -> Float64:
-    """Return the (3, 3) that multiplies root terms, exposure and balance in it."""
-    gains: Float = theta_to_matrix(theta[MATRIX]).sum(1)
-    return np.asarray(gains[:, None] * theta[ROOTS].reshape(3, 3), float)
-
-
 def _repeats(pairs: PairedColours, count: Float) -> Float:
     """Return how often each pair says the same of light, (n,).
 
@@ -80,7 +54,7 @@ def _repeats(pairs: PairedColours, count: Float) -> Float:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Samples:
+class Samples(Rows):
     """Pairs made ready for a fit."""
 
     #: (n, 3) float64. ``opponent`` of the reference.
@@ -126,10 +100,6 @@ class Samples:
 
     def __len__(self) -> int:
         return len(self.weight)
-
-    def take(self, which: NDArray[Any]) -> Samples:
-        """Return some of the samples."""
-        return Samples(**{field.name: getattr(self, field.name)[which] for field in fields(self)})
 
     def predict(self, theta: Float) -> Float64:
         """Return the matched colours of the angle, (n, 3) scene-linear ACEScg."""

@@ -11,8 +11,9 @@ from huemend.base.units import MODE_KERNEL
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
+from huemend.solve.parameters import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS
 from huemend.solve.prior import CameraPairPrior
-from huemend.solve.residuals import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS, Samples
+from huemend.solve.residuals import Samples
 
 _ROUNDS = 40
 # Stops and shares of light: a step that small moves a colour by a hundredth of a 10-bit code.
@@ -272,7 +273,7 @@ def _sandwich(samples: Samples, jacobian: Float, weighted: Float, hessian: Float
     bread = np.linalg.inv(hessian + prior)
     # Few groups understate the spread; the usual small-sample factor.
     meat = summed.T @ summed * count / max(count - 1, 1)
-    # The weights already discount crowded cells, so the model's own information is a lower bound to respect.
-    robust = bread @ (meat + prior) @ bread
-    model = bread
-    return np.where(np.diag(robust).sum() > np.diag(model).sum(), robust, model)
+    robust = np.asarray(bread @ (meat + prior) @ bread, np.float64)
+    # The weights already discount crowded cells, so the model's own information is a lower bound to respect. The
+    # less sure of the two is taken, mostly of exposure: its stops are the largest numbers in either.
+    return robust if np.trace(robust) > np.trace(bread) else np.asarray(bread, np.float64)

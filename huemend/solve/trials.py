@@ -12,7 +12,8 @@ from huemend.model import NO_LIGHT, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.folds import Folds
 from huemend.solve.ground import Ground
-from huemend.solve.residuals import FLARE, FREE, Samples
+from huemend.solve.parameters import FLARE, FREE
+from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, settle
 from huemend.view import delta_e2000, ease_light, measurement_lab
 

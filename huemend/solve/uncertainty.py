@@ -9,8 +9,8 @@ from huemend.base.units import NINETY
 from huemend.model import Interval, Uncertainty
 from huemend.model.surfaces import NEUTRALS, SATURATED, patches
 from huemend.options import SolveOptions
+from huemend.solve.parameters import FLARE, MATRIX
 from huemend.solve.prior import theta_to_matrix
-from huemend.solve.residuals import FLARE, MATRIX
 from huemend.view import delta_e2000, measurement_lab, tinted
 
 _DRAWS = 64

@@ -16,8 +16,9 @@ from huemend.model import LinearStill, PairedColours, Reason, Rung
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.ladder import paired
+from huemend.solve.parameters import FREE
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import FREE, Samples
+from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate, estimate_veiled, surprise
 
 _SIDES = ("left", "right", "top", "bottom", "middle")

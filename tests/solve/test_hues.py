@@ -14,9 +14,8 @@ from huemend.model.roots import root_slopes
 from huemend.options import SolveOptions
 from huemend.solve.fit import fit
 from huemend.solve.hues import unfolded
-from huemend.solve.ladder import to_match
+from huemend.solve.parameters import PARAMETER_COUNT, ROOTS, to_match
 from huemend.solve.prior import ROOTS_COVARIANCE
-from huemend.solve.residuals import PARAMETER_COUNT, ROOTS
 
 BENT = np.array([[0.16, 0.02, -0.06], [-0.05, 0.05, 0.0], [0.04, -0.07, 0.02]])
 MATRIX = np.array([[1.2, -0.04, 0.02], [0.01, 1.24, -0.03], [0.02, -0.05, 1.3]])

@@ -8,8 +8,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.model import Rung, pivot_contrast
 from huemend.options import SolveOptions
-from huemend.solve.ladder import LADDER, WITH_CONTRAST, Climb, climb, to_match
-from huemend.solve.residuals import FREE, PARAMETER_COUNT
+from huemend.solve.ladder import LADDER, WITH_CONTRAST, Climb, climb
+from huemend.solve.parameters import FREE, PARAMETER_COUNT, to_match
 from tests.solve.made_pairs import MIX, make_pairs, shaken, surfaces, trials_of
 
 RGB = surfaces(160)

@@ -7,7 +7,8 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.options import SolveOptions
-from huemend.solve.residuals import PARAMETER_COUNT, Samples, opponent
+from huemend.solve.parameters import PARAMETER_COUNT
+from huemend.solve.residuals import Samples, opponent
 from tests.solve.made_pairs import make_pairs, surfaces
 
 RGB = surfaces(60)

@@ -11,8 +11,9 @@ from numpy.testing import assert_allclose, assert_array_equal
 from huemend.base.arrays import weighted_median
 from huemend.model import Rung
 from huemend.options import SolveOptions
+from huemend.solve.parameters import FREE
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import FREE, Samples
+from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, first_guess, settle
 from tests.solve.made_pairs import make_pairs, surfaces
 

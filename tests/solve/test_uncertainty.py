@@ -9,9 +9,9 @@ from scipy.stats import binom, norm
 
 from huemend.model import Rung
 from huemend.options import SolveOptions
-from huemend.solve.ladder import to_match
+from huemend.solve.parameters import FREE, to_match
 from huemend.solve.prior import CAMERA_PAIR
-from huemend.solve.residuals import FREE, Samples
+from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
 from huemend.solve.uncertainty import _SKIN, spread
 from huemend.view import delta_e2000, measurement_lab, tinted

@@ -40,7 +40,7 @@ from huemend.solve.fit import _contrast_doubt, _met, fit
 from huemend.solve.fit_doubts import against, beyond_presets, by_hand_alone, preset_doubt, strange_mix, too_little
 from huemend.solve.lend import still_true
 from huemend.solve.marks import Contradiction, marks_beside
-from huemend.solve.residuals import PARAMETER_COUNT
+from huemend.solve.parameters import PARAMETER_COUNT
 from huemend.solve.robust import Estimate
 from huemend.solve.uneven_flare import uneven_flare
 from huemend.validate.decide import Evidence, decide, decide_delivered
