@@ -12,7 +12,7 @@ from huemend.correspond.regions import find_regions
 from huemend.correspond.sources import Sources
 from huemend.encodings.alternatives import alternatives
 from huemend.encodings.registry import Encoding
-from huemend.flow.wishes import heed_wishes
+from huemend.flow.wishes import heed_wishes, wishes_for
 from huemend.model import (
     Angle,
     AngleResult,
@@ -111,7 +111,7 @@ def match_angle(
         known,
         through=through,
         chart=chart_notes(pairs) if scene.setup.chart else (),
-        marks=tuple(mark.reason(*first) for mark in odd),
+        marks=tuple(mark.reason(*first, wishes=wishes_for(mark.label, pairs, scene.setup.marks)) for mark in odd),
         drift=_drift(scene, angle, known, options.drift),
     )
     decision = decide(known, options.validate)

@@ -47,9 +47,15 @@ def heed_wishes(
     """
     # No verdict hangs on this proof.
     proof = _Proof(pairs=pairs, options=replace(validate, resamples=1), view_stops=view_stops)
-    if marks.least_error_on:
-        fitted = _least_error(proof, fitted, marks, solve)
-    return _kept(proof, fitted, marks, solve) if marks.keep_as_shot else fitted
+    moved = _least_error(proof, fitted, marks, solve) if marks.least_error_on else fitted
+    kept = _kept(proof, moved, marks, solve) if marks.keep_as_shot else moved
+    return _with_trade(proof, fitted, kept, marks, solve)
+
+
+def wishes_for(name: str, pairs: PairedColours, marks: Marks) -> list[str]:
+    """Return the keys that wish something of a surface that none of an angle's pairs shows any more."""
+    wishes = {"least_error_on": marks.least_error_on, "keep_as_shot": marks.keep_as_shot}
+    return [key for key, names in wishes.items() if name in names and name not in pairs.label]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -124,21 +130,33 @@ def _least_error(proof: _Proof, plain: Fit, marks: Marks, options: SolveOptions)
     if before is None:
         return plain
     wish = Wish(inside=there, target_rgb=proof.pairs.reference_rgb)
-    best, least = plain, before
+    best = plain
     for strength in _STRENGTHS:
         moved = nearest(proof.pairs, plain, wish, strength, options)
         if _affordable(proof, plain, moved, rest, there, options):
             after = proof.held_out(moved, there)
             if after is not None and after <= before - options.least_error_gain:
-                best, least = moved, after
+                best = moved
             break
-    elsewhere = [proof.error(fit, rest) if rest.any() else None for fit in (plain, best)]
-    told = LeastErrorTrade(
-        names=names, there=(before, least), elsewhere=(elsewhere[0] or 0.0, elsewhere[1] or 0.0)
-    )
     # Who asks for the least error on an area vouches for it.
-    notes = (*plain.notes, _traded(told, options.least_error_gain))
-    return replace(best, agrees=plain.agrees | there, least_error=told, notes=notes)
+    return replace(best, agrees=plain.agrees | there)
+
+
+def _with_trade(proof: _Proof, plain: Fit, final: Fit, marks: Marks, options: SolveOptions) -> Fit:
+    """Say what the least error that was wished for came to, in a match that may have been held back since."""
+    names = tuple(name for name in marks.least_error_on if proof.inside([name]).any())
+    if not names:
+        return final
+    inside = proof.inside(names)
+    there, rest = alike(proof.pairs, plain.match, inside, options), ~inside & plain.agrees
+    before, after = proof.held_out(plain, there), proof.held_out(final, there)
+    if before is None or after is None:
+        return final
+    elsewhere = [proof.error(fit, rest) if rest.any() else None for fit in (plain, final)]
+    told = LeastErrorTrade(
+        names=names, there=(before, after), elsewhere=(_figure(elsewhere[0]), _figure(elsewhere[1]))
+    )
+    return replace(final, least_error=told, notes=(*final.notes, _traded(told, options.least_error_gain)))
 
 
 def _affordable(proof: _Proof, plain: Fit, moved: Fit, rest: Bool, there: Bool, options: SolveOptions) -> bool:
@@ -157,40 +175,51 @@ def _costs_little(before: float | None, after: float | None, options: SolveOptio
 def _traded(told: LeastErrorTrade, least_gain: float) -> Reason:
     """Say what a wish for the least error gained there, and what it cost elsewhere."""
     (before, after), (rest_before, rest_after) = told.there, told.elsewhere
+    known = np.isfinite(told.elsewhere).all()
+    rest = f", {rest_before:.1f} -> {rest_after:.1f} elsewhere" if known else ""
+    case = "as close" if round(after, 1) == round(before, 1) else "" if after < before else "held"
     return Code.LEAST_ERROR.because(
-        "" if round(after, 1) < round(before, 1) else "as close",
+        case,
         names=listed(told.names),
         before=before,
         after=after,
-        rest_before=rest_before,
-        rest_after=rest_after,
+        rest=rest,
         gain=least_gain,
     )
+
+
+def _figure(error: float | None) -> float:
+    """Return an error as a figure: NaN where there is nothing to measure it by."""
+    return np.nan if error is None else error
 
 
 def _kept(proof: _Proof, free: Fit, marks: Marks, options: SolveOptions) -> Fit:
     """Hold some colours to how they were shot, within a limit, and match the rest as well as that allows."""
     limit = options.keep_limit if marks.keep_limit is None else marks.keep_limit
     doubts = [Code.NOTHING_TO_KEEP.because(name=name) for name in _unseen(proof, marks.keep_as_shot, marks)]
-    areas = {name: inside for name in marks.keep_as_shot if (inside := proof.inside([name])).any()}
+    # That a surface is right as it was shot is said of the angles that it is marked on.
+    named = {pair.name for pair in marks.pairs if proof.pairs.angle in pair.areas} | KNOWN_SURFACES
+    wanted = [name for name in marks.keep_as_shot if name in named]
+    areas = {name: inside for name in wanted if (inside := proof.inside([name])).any()}
     moved = {name: proof.moved(free.match, inside) for name, inside in areas.items()}
     over = [name for name in areas if moved[name] > limit]
     if over:
         held, how = _held(proof, free, list(areas.values()), limit, options)
         rest = ~np.any(list(areas.values()), axis=0) & free.agrees
-        lost = [proof.error(fit, rest) if rest.any() else None for fit in (free, held)]
-        before, after = (error or 0.0 for error in lost)
+        before, after = (proof.error(fit, rest) if rest.any() else None for fit in (free, held))
         # Who asked for it need look at it only where the rest pays.
         cheap = how == _BENT and _costs_little(before, after, options)
+        known = before is not None and after is not None
+        paid = f", and the rest is left with {after:.1f} in place of {before:.1f}" if known else ""
         code = Code.STAYS_AS_SHOT if cheap else Code.KEPT_AS_SHOT
         told = []
         for name in over:
             figure, passes = above(moved[name], limit)
-            said = code.because(
-                name=name, moved=figure, limit=passes, how=how, rest_before=before, rest_after=after
-            )
-            told.append(said)
-        free = replace(held, notes=(*held.notes, *told)) if cheap else replace(held, doubts=(*held.doubts, *told))
+            told.append(code.because(label=name, name=name, moved=figure, limit=passes, how=how, rest=paid))
+        # What marks are met by is the match as it was.
+        notes = tuple(note for note in held.notes if note.code != Code.MARK_MET)
+        free = replace(held, notes=(*notes, *told)) if cheap else replace(held, notes=notes)
+        doubts = doubts if cheap else [*told, *doubts]
     return replace(free, doubts=(*free.doubts, *doubts))
 
 

@@ -17,7 +17,7 @@ class LeastErrorTrade:
     #: Of those that the angle shows.
     names: tuple[str, ...]
     #: (before, after). Mean CIEDE2000 of their colours and of all others, held out, by the match without that wish
-    #: and with it.
+    #: and with it; NaN where there is nothing to measure it by.
     there: tuple[float, float]
     elsewhere: tuple[float, float]
 

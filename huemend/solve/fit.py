@@ -100,9 +100,9 @@ def _with_marks(found: Ground, alone: Fit, pairs: PairedColours, view_stops: flo
         if moved_by(match, found.pairs, view_stops, since=alone.match) <= found.options.hint_moves:
             break
     else:
-        return replace(alone, alone=alone, notes=(*notes, *_met("in part", asking)))
+        return replace(alone, alone=alone, notes=(*notes, *_met("in part", asking, found.options.hint_moves)))
     if share < 1:
-        notes = (*notes, *_met("in part", asking))
+        notes = (*notes, *_met("in part", asking, found.options.hint_moves))
     trials = Trials.of(ground, folds, (rung,), view_stops=view_stops)
     others = tuple(doubt for doubt in alone.doubts if doubt.code != Code.CONTRAST)
     return replace(
@@ -117,9 +117,9 @@ def _with_marks(found: Ground, alone: Fit, pairs: PairedColours, view_stops: flo
     )
 
 
-def _met(case: str, names: set[str]) -> tuple[Reason, ...]:
+def _met(case: str, names: set[str], most: float = 0.0) -> tuple[Reason, ...]:
     said = [repr(name) for name in sorted(names - {""})]
-    return (Code.MARK_MET.because(case, names=listed(said)),) if said else ()
+    return (Code.MARK_MET.because(case, names=listed(said), most=f"{most:.1f}"),) if said else ()
 
 
 def _contrast_doubt(match: Match) -> Reason:

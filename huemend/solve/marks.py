@@ -6,13 +6,14 @@ else; so each is tested against what all else says before it may say anything (d
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from huemend.base.arrays import Bool, Float, Float64, FrozenArrays
 from huemend.base.units import AP1_LUMINANCE
-from huemend.model import NO_LIGHT, LinearStill, PairedColours, Place, Reason, Rung
+from huemend.model import KNOWN_SURFACES, NO_LIGHT, LinearStill, PairedColours, Place, Reason, Rung
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.fit_doubts import too_little
@@ -22,6 +23,9 @@ from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, variances
 
+#: What to mark instead; a grey is marked on one view alone.
+_SAME = "mark the same surface under the same light on both"
+_GREY = "mark what is grey in the light of the set"
 #: All that a match which marks are held against may have; its covariance is zero where it has less.
 _FREE = FREE[Rung.FLARE]
 
@@ -41,27 +45,31 @@ class Contradiction(FrozenArrays):
     #: True if found pairs contradict it, False if other marks do.
     pictures: bool
     #: (3,) float64. Exposure, and red and blue against green, in stops: what the area asks for, and what all else
-    #: does.
+    #: does. Of an area that speaks of balance alone exposure is NaN.
     alone: Float
     others: Float
     #: Squared distance of the two, 1 being the most that is believed.
     off: float
 
-    def reason(self, hero: LinearStill, angle: LinearStill) -> Reason:
-        """Say what was left out, with where it lies on the pictures of both."""
+    def reason(self, hero: LinearStill, angle: LinearStill, *, wishes: Sequence[str] = ()) -> Reason:
+        """Say what was left out, and which wishes with it, with where it lies on the pictures of both."""
+        lit = np.isfinite(self.alone[0])
         return Code.MARK_CONTRADICTED.because(
             "by pictures" if self.pictures else "",
             label=self.label,
-            alone=_stops(self.alone),
-            others=_stops(self.others),
+            wish=f", and with it what {' and '.join(wishes)} asks," if wishes else "",
+            remark=_SAME if lit else _GREY,
+            alone=_stops(self.alone, lit=lit),
+            others=_stops(self.others, lit=lit),
             place=_place(self.angle_xy, self.radius[1], self.moment, angle),
             reference_place=_place(self.reference_xy, self.radius[0], self.moment, hero),
         )
 
 
-def _stops(change: Float) -> str:
+def _stops(change: Float, *, lit: bool) -> str:
     exposure, red, blue = (round(float(value), 2) + 0.0 for value in change)
-    return f"{exposure:+.2f} stop (red {red:+.2f}, blue {blue:+.2f})"
+    balance = f"red {red:+.2f}, blue {blue:+.2f}"
+    return f"{exposure:+.2f} stop ({balance})" if lit else balance
 
 
 def _place(xy: Float, radius: float, moment: int, still: LinearStill) -> Place:
@@ -84,7 +92,8 @@ def without_contradictions(
 ) -> tuple[PairedColours, tuple[Contradiction, ...]]:
     """Leave out marked areas that contradict what was found, or, where little was found, the other areas.
 
-    Returned are the pairs, with `marks_beside`, and what was left out, worst first.
+    Returned are the pairs, with `marks_beside`, and what was left out, worst first. Found pairs lose a name that
+    nothing but such areas gave them: they may show one thing here and another there.
     """
     marked = np.asarray(pairs.by_hand, bool)
     if not marked.any():
@@ -105,9 +114,14 @@ def without_contradictions(
             tested.append((_held_against(pairs, own, rest, options, pictures=by_pictures), own))
         worst, own = max(tested, key=lambda test: test[0].off, default=(None, keep))
         if worst is None or worst.off <= 1:
-            return (pairs.take(keep), tuple(out)) if out else (pairs, ())
+            return (_without_names(pairs.take(keep), out), tuple(out)) if out else (pairs, ())
         keep &= ~own
         out.append(worst)
+
+
+def _without_names(pairs: PairedColours, out: Sequence[Contradiction]) -> PairedColours:
+    gone = {mark.label for mark in out} - KNOWN_SURFACES - {*pairs.label[pairs.by_hand].tolist()}
+    return replace(pairs, label=np.where(np.isin(pairs.label, list(gone)), "", pairs.label))
 
 
 def _fitted(pairs: PairedColours, which: Bool, options: SolveOptions, *, veil: bool = False) -> Estimate:
@@ -182,10 +196,14 @@ def beyond_noise(pairs: PairedColours, rest: Estimate, options: SolveOptions) ->
 
 
 def _asked(area: Samples, theta: Float, share: Float) -> Float64:
-    """Return what an area asks for beyond a match whose mix is kept: exposure, red and blue, in stops."""
+    """Return what an area asks for beyond a match whose mix is kept: exposure, red and blue, in stops.
+
+    Exposure is NaN of one that speaks of balance alone.
+    """
     light, red, blue = np.exp(area.target[:, 0]), area.target[:, 1], area.target[:, 2]
     green = (1 - AP1_LUMINANCE[0] * red - AP1_LUMINANCE[2] * blue) / AP1_LUMINANCE[1]
     wanted = light[:, None] * np.column_stack([red, green, blue])
     ratio = share @ np.log2(np.maximum(wanted, 1e-4) / np.maximum(area.predict(theta), 1e-4))
-    stops = float(share @ area.residual(theta)[:, 0]) / np.log(2)
+    lit = (area.light_spread < NO_LIGHT).any()
+    stops = float(share @ area.residual(theta)[:, 0]) / np.log(2) if lit else np.nan
     return np.array([stops, ratio[0] - ratio[1], ratio[2] - ratio[1]])

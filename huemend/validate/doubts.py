@@ -28,6 +28,7 @@ from huemend.base.arrays import picked
 from huemend.base.text import counted
 from huemend.base.units import NINETY
 from huemend.model import Fit, HeldOut, LinearStill, PairedColours, Reason, Uncertainty
+from huemend.model.people import is_skin
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.lamps import lamp_notes
@@ -48,7 +49,12 @@ def doubts_of(
         doubts.append(Code.FEW_SURFACES.because(surfaces=counted(after.n, "surface")))
     if max(after.mean, held_out.upper) > options.matched_mean:
         doubts.append(_loose(after.mean, held_out.upper, options.matched_mean))
-    doubts += _areas("", held_out, pairs, fitted.uncertainty.skin_error, options)
+    areas = _areas("", held_out, pairs, fitted.uncertainty.skin_error, options)
+    # That what stays as shot differs from the hero is what was asked for.
+    kept = {
+        each.label for each in (*doubts, *fitted.notes) if each.code in (Code.KEPT_AS_SHOT, Code.STAYS_AS_SHOT)
+    }
+    doubts += [each for each in areas if each.label not in kept and not ("skin" in kept and is_skin(each.label))]
     judging = ~pairs.marked_beside
     agreeing = float(np.average(fitted.agrees[judging], weights=pairs.weight[judging]))
     if agreeing < options.least_agreeing:

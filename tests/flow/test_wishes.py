@@ -13,10 +13,11 @@ from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.nearest import Wish, faded, nearest
 from huemend.validate.decide import decide
+from huemend.validate.doubts import doubts_of
 from huemend.validate.proof import prove
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
-from tests.validate.made_fits import evidence
+from tests.validate.made_fits import a_proof, evidence
 
 SOLVE, VALIDATE = SolveOptions(), ValidateOptions()
 TRUE = Match.from_matrix(2**0.5 * MIX)
@@ -219,6 +220,24 @@ def test_what_stays_as_shot_lets_the_rest_match() -> None:
     assert left(held.match) < 0.7 * left(whole.match)
     # What costs the rest so little is no doubt.
     assert [note.code for note in held.notes] == ["stays-as-shot"] and held.doubts == found.doubts
+    # Where it was marked on another angle alone, nobody said that it is right on this one.
+    elsewhere = NamedPair(name="cup", areas={"wide": area, "right": area})
+    other = heeded(pairs, found, Marks(pairs=(elsewhere,), keep_as_shot=("cup",), keep_limit=limit))
+    assert other.match is found.match and not other.notes
+
+
+def test_what_came_first_is_told_as_it_is_left_by_what_stays_as_shot(plain: tuple[PairedColours, Fit]) -> None:
+    pairs, found = plain
+    held = heeded(
+        pairs,
+        found,
+        Marks(least_error_on=("skin",), keep_as_shot=("skin",), keep_limit=moves(pairs, found.match, SKIN) / 2),
+    )
+    assert held.least_error is not None
+    before, after = held.least_error.there
+    assert after > before + 0.5
+    (said,) = (note.text for note in held.notes if note.code == "least-error")
+    assert f"{before:.1f} -> {after:.1f} CIEDE2000 there" in said
 
 
 @pytest.mark.parametrize(("share", "told"), [(0.97, "stays-as-shot"), (0.5, "kept-as-shot")])
@@ -241,3 +260,11 @@ def test_where_holding_costs_more_than_fading_all_is_faded(plain: tuple[PairedCo
     shares = np.linspace(0, 1, 201)
     whole = faded(found, max(s for s in shares if moves(pairs, faded(found, s).match, SKIN) <= 0.5))
     assert off(pairs, held.match, REST) <= off(pairs, whole.match, REST) + 0.1
+
+
+def test_what_stays_as_shot_is_no_doubt_for_being_off_the_hero(plain: tuple[PairedColours, Fit]) -> None:
+    pairs, found = plain
+    held = heeded(pairs, found, Marks(keep_as_shot=("skin",), keep_limit=0.5))
+    proof = a_proof(areas={"skin": 9.0, "cup": 9.0})
+    told = doubts_of(held, proof, pairs, 0.0, ValidateOptions())
+    assert [doubt.label for doubt in told if doubt.code == "area"] == ["cup"]

@@ -416,7 +416,7 @@ def test_a_camera_that_shows_something_else_for_a_while_is_a_note() -> None:
 
 
 def test_a_mark_that_contradicts_all_else_comes_first() -> None:
-    figures = {"label": "apron", "alone": "+1.00 stop", "others": "+0.20 stop"}
+    figures = {"label": "apron", "wish": "", "remark": "", "alone": "+1.00 stop", "others": "+0.20 stop"}
     marks = (Code.MARK_CONTRADICTED.because("by pictures", **figures),)
     assert said(replace(SOLID, marks=marks))[:2] == (Verdict.REVIEW, ["mark-contradicted"])
     assert said(replace(SOLID, encoding=(DOUBT,), marks=marks))[:2] == (

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from huemend.flow.wishes import _FADED, heed_wishes
+from huemend.flow.wishes import _FADED, heed_wishes, wishes_for
 from huemend.model import (
     Area,
     HeldOut,
@@ -189,7 +189,7 @@ def refused() -> Reason:
     return told(Code.CAMERAS_CHANGED, proven(refused=(Code.CAMERAS_CHANGED.because(names=carried.named),)))
 
 
-def contradicting(pictures: bool) -> Reason:
+def contradicting(pictures: bool, exposure: float = 0.5, marks: Marks | None = None) -> Reason:
     found = Contradiction(
         label="skin",
         moment=0,
@@ -197,11 +197,11 @@ def contradicting(pictures: bool) -> Reason:
         angle_xy=np.zeros(2),
         radius=np.ones(2),
         pictures=pictures,
-        alone=np.array([0.5, -0.004, 0.2]),
+        alone=np.array([exposure, -0.004, 0.2]),
         others=np.array([-0.25, 0.0, 0.0]),
         off=1.0 + HAIR,
     )
-    return found.reason(still(), still())
+    return found.reason(still(), still(), wishes=wishes_for("skin", NONE, marks or Marks()))
 
 
 def still(clipped: float = 0.0) -> LinearStill:
@@ -220,16 +220,17 @@ def still(clipped: float = 0.0) -> LinearStill:
     )
 
 
-def wished(**wish: object) -> Reason:
-    """What comes of a wish about cups, of 40 pairs of them among 200 others."""
+def wished(*, alone: bool = False, **wish: object) -> Reason:
+    """What comes of a wish about cups, of 40 pairs of them among 200 others, or of nothing else."""
     rgb = surfaces(240, seed=1)
     mix = Match.from_matrix(np.array([[1.12, -0.10, -0.02], [0.03, 0.92, 0.05], [-0.02, -0.08, 1.10]]))
     apart = np.where(np.arange(240)[:, None] < 40, [1.04, 1.0, 0.97], 1.0)
     group = np.random.default_rng(2).permutation(240) // 4
     label = np.where(np.arange(240) < 40, "cup", "")
     pairs = make_pairs(mix.apply(rgb) * apart, rgb, group=group, label=label)
-    fold = group % 5
-    fitted = a_fit(240, mix, fold=fold)
+    fitted = a_fit(240, mix, fold=group % 5)
+    if alone:
+        pairs, fitted = pairs.take(np.arange(40)), a_fit(40, mix, fold=group[:40] % 5)
     area = Area(points=((0, 0), (1, 0), (1, 1)))
     cup = NamedPair(name="cup", areas={"wide": area, "left": area})
     found = heed_wishes(pairs, fitted, Marks(pairs=(cup,), **wish), SOLVE, VALIDATE, view_stops=0.0)  # type: ignore[arg-type]
@@ -483,7 +484,18 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             "the rest gives -0.25",
         )
     ],
-    (Code.MARK_CONTRADICTED, "by pictures"): [(lambda: contradicting(True), "found without help contradicts it")],
+    (Code.MARK_CONTRADICTED, "by pictures"): [
+        (lambda: contradicting(True), "'skin' was left out because everything found without help contradicts it"),
+        # A grey says nothing of exposure.
+        (
+            lambda: contradicting(True, np.nan),
+            "alone it would give red +0.00, blue +0.20, the rest gives red +0.00",
+        ),
+        (
+            lambda: contradicting(True, marks=Marks(keep_as_shot=("skin",))),
+            "'skin' was left out, and with it what keep_as_shot asks, because everything",
+        ),
+    ],
     (Code.UNCOVERED, ""): [
         (lambda: told(Code.UNCOVERED, proven(uncovered=0.1 + HAIR)), "10% of this angle shows")
     ],
@@ -634,25 +646,30 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.KEPT_AS_SHOT, ""): [
         (
             lambda: wished(keep_as_shot=("cup",), keep_limit=0.3),
-            "cup by 1.0 CIEDE2000, where 0.3 is allowed: it was held to that, and the rest",
+            "cup by 1.0 CIEDE2000, where 0.3 is allowed: it was held to that, and the rest is left with",
         ),
         (
             lambda: Code.KEPT_AS_SHOT.because(
-                name="skin", moved="2.04", limit="2.00", how=_FADED, rest_before=0.5, rest_after=1.4
+                name="skin", moved="2.04", limit="2.00", how=_FADED, rest=", and the rest is left with nothing"
             ),
-            "would move skin by 2.04 CIEDE2000, where 2.00 is allowed: all of it was faded to that, and the rest "
-            "is left with 1.4 in place of 0.5",
+            "would move skin by 2.04 CIEDE2000, where 2.00 is allowed: all of it was faded to that, and the rest ",
         ),
     ],
     (Code.STAYS_AS_SHOT, ""): [
         (
             lambda: wished(keep_as_shot=("cup",), keep_limit=1.0),
             "cup stays within 1.0 CIEDE2000 of how it was shot, as the setup file asks, where the match would "
-            "move it by just over 1.0; the rest",
+            "move it by just over 1.0, and the rest is left with 0.",
         )
     ],
     (Code.LEAST_ERROR, ""): [
-        (lambda: wished(least_error_on=("cup",)), "cup came first, as the setup file asks: ")
+        (lambda: wished(least_error_on=("cup",)), "cup came first, as the setup file asks: "),
+    ],
+    (Code.LEAST_ERROR, "held"): [
+        (
+            lambda: _traded(LeastErrorTrade(names=("skin",), there=(0.3, 3.3), elsewhere=(np.nan, np.nan))),
+            "skin was to come first, as the setup file asks, and what is to stay as shot stood against that: 0.3",
+        )
     ],
     (Code.LEAST_ERROR, "as close"): [
         (
@@ -669,8 +686,8 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.MARK_MET, "in part"): [
         (
-            lambda: only(_met("in part", {"skin", "cup"})),
-            "marks on 'cup' and 'skin' were followed in part: in full",
+            lambda: only(_met("in part", {"skin", "cup"}, 0.2)),
+            "marks on 'cup' and 'skin' were followed only as far as that moves what was found elsewhere by 0.2 ",
         )
     ],
     (Code.NOT_SEEN, ""): [
@@ -742,6 +759,12 @@ def test_the_table_holds_every_case_of_every_reason() -> None:
     every = {(code, case) for code in Code for case in code.said}
     assert set(TABLE) == every
     assert set(TEXTS) == {str(code) for code in Code}
+
+
+@pytest.mark.parametrize("key", ["keep_as_shot", "least_error_on"])
+def test_a_wish_tells_of_no_rest_where_there_is_none(key: str) -> None:
+    said = wished(alone=True, keep_limit=0.3, **{key: ("cup",)}).text
+    assert "cup" in said and "rest" not in said and "elsewhere" not in said
 
 
 @pytest.mark.parametrize(("code", "case"), TABLE, ids=[f"{code}-{case}".strip("-") for code, case in TABLE])

@@ -24,7 +24,7 @@ _VERDICTS = {Verdict.MATCHED: "matched", Verdict.REVIEW: "REVIEW", Verdict.UNSOL
 #: Columns: name, verdict, exposure with its interval, red and blue against green, difference before > after.
 _COLUMNS = (17, 8, 22, 13, 12)
 #: What came of a wish is told whoever needs to look.
-_ASKED = (Code.LEAST_ERROR, Code.MARK_MET, Code.NOT_SEEN)
+_ASKED = (Code.LEAST_ERROR, Code.STAYS_AS_SHOT, Code.MARK_MET, Code.NOT_SEEN)
 _HEADS = ("angle", "verdict", "exposure", "red / blue", "difference")
 
 

@@ -175,14 +175,14 @@ def without_echo(todos: Iterable[str]) -> list[str]:
 
     Returns one text for each that came in, empty where nothing new is left.
 
-    >>> without_echo(["look at it", "look at it, windows first", "look at it"])
-    ['look at it', 'windows first', '']
+    >>> without_echo(["look at it", "look at it, windows first", "look at it", "look at it, or away"])
+    ['look at it', 'windows first', '', 'away']
     """
     said: set[str] = set()
     out = []
     for todo in todos:
         clause = re.split(r"[,;]", todo, maxsplit=1)[0]
-        out.append(todo[len(clause) :].lstrip(",; ") if clause in said else todo)
+        out.append(todo[len(clause) :].lstrip(",; ").removeprefix("or ") if clause in said else todo)
         said.add(clause)
     return out
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from huemend.base.schema import problem
+from huemend.flow.wishes import _traded
 from huemend.model import ErrorSummary, Interval, LeastErrorTrade, Match, PairedColours, Rung, SetupResult, Verdict
 from huemend.model.reasons import Code
 from huemend.options import MatchOptions, ValidateOptions
@@ -125,8 +126,7 @@ def test_what_a_wish_gained_and_cost_is_on_terminal_and_in_the_record(tmp_path: 
     plain = terminal_table(_record(replace(result, angles=(left,))))
     assert "came first" not in plain
     told = LeastErrorTrade(names=("skin",), there=(0.94, 0.63), elsewhere=(0.43, 0.5))
-    figures = {"before": 0.94, "after": 0.63, "rest_before": 0.43, "rest_after": 0.5, "gain": 0.15}
-    reason = Code.LEAST_ERROR.because(names="skin", **figures)  # type: ignore[arg-type]
+    reason = _traded(told, 0.15)
     record = _record(replace(result, angles=(replace(left, reasons=(reason,), least_error=told),)))
     assert record["angles"]["left"]["least_error_on"] == {
         "names": ["skin"],
