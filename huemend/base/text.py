@@ -53,6 +53,15 @@ def counted(count: int, what: str) -> str:
     return f"{count} {what}{'s' * (count != 1)}"
 
 
+def percent(share: float) -> str:
+    """Write a share with a decimal where it is small, so that it is never told as none.
+
+    >>> percent(0.0005), percent(0.012), percent(0.25)
+    ('0.05%', '1.2%', '25%')
+    """
+    return f"{share:.2%}" if share < 0.001 else f"{share:.1%}" if share < 0.1 else f"{share:.0%}"
+
+
 def told_apart(name: str, taken: set[str]) -> str:
     """Return a name, numbered if it is taken, in whatever case, and take it.
 

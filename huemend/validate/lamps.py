@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from huemend.base.arrays import Bool, Float, Float32
+from huemend.base.text import percent
 from huemend.base.units import stops_to_gain
 from huemend.model import Fit, LinearStill, PairedColours, Reason
 from huemend.model.reasons import Code
@@ -59,16 +60,7 @@ def lamp_notes(
         if outside >= 0.005
         else "nothing that both views share vouches for the match there, and most displays cannot show it"
     )
-    return (Code.SATURATED_LIGHT.because(share=_percent(float(mask.mean())), hue=hue, what=what, place=place),)
-
-
-def _percent(share: float) -> str:
-    """Write a small share with as many decimals as it needs.
-
-    >>> _percent(0.0005), _percent(0.012)
-    ('0.05%', '1.2%')
-    """
-    return f"{share:.2%}" if share < 0.001 else f"{share:.1%}"
+    return (Code.SATURATED_LIGHT.because(share=percent(float(mask.mean())), hue=hue, what=what, place=place),)
 
 
 def _lamps(

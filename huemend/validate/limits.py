@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from huemend.base.arrays import Bool, Float
+from huemend.base.text import percent
 from huemend.base.units import AP1_LUMINANCE
 from huemend.model import LinearStill, Match, PairedColours, Reason
 from huemend.model.pairs import BURNT_IN, NO_CHART, ON_SCREEN, chart_alone
@@ -58,9 +59,9 @@ def clipping_notes(
     shot, wanted = matched @ AP1_LUMINANCE, hero.rgb @ AP1_LUMINANCE
     share, beyond = _clips_below(shot, here, wanted, there)
     if min(share, beyond) >= options.most_clipped:
-        return (Code.CLIPPED.because(share=share, place=place_of(angle, here)),)
+        return (Code.CLIPPED.because(share=percent(share), place=place_of(angle, here)),)
     if min(share, beyond) >= options.clipped_share:
-        return (Code.CLIPS_EARLY.because(share=share, place=place_of(angle, here)),)
+        return (Code.CLIPS_EARLY.because(share=percent(share), place=place_of(angle, here)),)
     share, beyond = _clips_below(wanted, there, shot, here)
     if share:
         # Each channel clips where it does: light that has a colour turns, too.
@@ -70,9 +71,9 @@ def clipping_notes(
         labs = (measurement_lab(rgb, view_stops) for rgb in (matched[few], held))
         off = float(np.where(bright[few], delta_e2000(*labs), 0.0).mean())
         if off > options.most_beyond_clip:
-            return (Code.CLIPPED.because("hero", share=share, off=off, place=place_of(angle, bright)),)
+            return (Code.CLIPPED.because("hero", share=percent(share), off=off, place=place_of(angle, bright)),)
     if min(share, beyond) >= options.most_clipped:
-        return (Code.HERO_CLIPS.because(share=share),)
+        return (Code.HERO_CLIPS.because(share=percent(share)),)
     return ()
 
 

@@ -23,6 +23,8 @@ _BANDS = np.arange(2.0, 14.1, 0.5)
 _FINE = 4
 #: Parts of the picture's height within which a place counts as one row.
 _ROWS = 36
+#: A fall-off is told for the corners only where that is less than so many times what both views show of it.
+_FAR = 2.0
 #: Huber's bound in standard deviations: 95 % efficient where errors are normal (Huber 1981).
 _HUBER = 1.345
 
@@ -40,6 +42,8 @@ class Shading:
     #: over green and of blue over green (columns).
     sides: Float64
     sides_error: Float64
+    #: (2, 2) float64. And over what both views show, nine tenths of the way from one outermost place to the other.
+    sides_reached: Float64
 
 
 def shading_doubts(
@@ -56,11 +60,13 @@ def shading_doubts(
     doubts = []
     if abs(seen.corners) > options.corner_loss + 2 * seen.corners_error:
         case = "loses" if seen.corners > 0 else "gains"
-        doubts.append(Code.VIGNETTING.because(case, seen=abs(seen.reached), stops=abs(seen.corners)))
+        near = abs(seen.corners) < _FAR * abs(seen.reached)
+        corners = f", which comes to {abs(seen.corners):.1f} in the corners" if near else ""
+        doubts.append(Code.VIGNETTING.because(case, seen=abs(seen.reached), corners=corners))
     beyond = np.abs(seen.sides) - options.side_tint - 2 * seen.sides_error
     if (beyond > 0).any():
         axis = int(np.unravel_index(int(np.argmax(beyond)), beyond.shape)[0])
-        red, blue = (f"{value:+.2f}" for value in seen.sides[axis])
+        red, blue = (f"{value:+.2f}" for value in seen.sides_reached[axis])
         doubts.append(Code.COLOUR_SHADING.because(("across", "down")[axis], red=red, blue=blue))
     return tuple(doubts)
 
@@ -112,13 +118,16 @@ def measure_shading(pairs: PairedColours, match: Match, extent: Float64) -> Shad
     fallen, fallen_error = _regression(away[:, None], off[:, 0], weight)
     across_and_down = np.column_stack([places.mean(axis) for axis in place.T])
     tinted = [_regression(across_and_down, off[:, each] - off[:, 2], weight) for each in (1, 3)]
+    # From -1 to 1.
+    sides = 2 * np.column_stack([slopes for slopes, _ in tinted])
+    span = np.subtract(*np.quantile(across_and_down, (0.95, 0.05), axis=0)) / 2
     return Shading(
         corners=float(-fallen[0]),
         corners_error=float(fallen_error[0]),
         reached=float(-fallen[0] * np.quantile(away, 0.95)),
-        # From -1 to 1.
-        sides=2 * np.column_stack([slopes for slopes, _ in tinted]),
+        sides=sides,
         sides_error=2 * np.column_stack([errors for _, errors in tinted]),
+        sides_reached=sides * span[:, None],
     )
 
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from huemend.base.text import percent
 from huemend.flow.wishes import _FADED, heed_wishes, wishes_for
 from huemend.model import (
     Area,
@@ -46,7 +47,6 @@ from huemend.solve.uneven_flare import uneven_flare
 from huemend.validate.decide import Evidence, decide, decide_delivered
 from huemend.validate.drift import compare_cameras, drift_reasons
 from huemend.validate.encoding_doubt import slope_reasons
-from huemend.validate.lamps import _percent
 from huemend.validate.limits import burn_in_notes, chart_notes, clipping_notes, rendered_doubts
 from huemend.validate.moment_agreement import moment_reasons
 from huemend.validate.second_exposure import second_exposure
@@ -521,7 +521,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     ],
     (Code.SATURATED_LIGHT, ""): [
         (
-            lambda: Code.SATURATED_LIGHT.because(share=_percent(0.0005), hue="red", what="nothing vouches for it"),
+            lambda: Code.SATURATED_LIGHT.because(share=percent(0.0005), hue="red", what="nothing vouches for it"),
             "0.05% of this angle is red light",
         )
     ],
@@ -537,13 +537,13 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.CLIPPED, ""): [
         (
             lambda: only(clipping_notes(still(), still(0.05), Match(), VALIDATE, view_stops=0.0)),
-            "5% of this angle is clipped at",
+            "5.0% of this angle is clipped at",
         )
     ],
     (Code.CLIPPED, "hero"): [
         (
             lambda: only(clipping_notes(still(0.05), still(), Match(), VALIDATE, view_stops=0.0)),
-            "5% of the hero is clipped at",
+            "5.0% of the hero is clipped at",
         )
     ],
     (Code.VIGNETTING, "loses"): [
@@ -555,13 +555,13 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.COLOUR_SHADING, "across"): [
         (
             lambda: only(shaded(across=0.24 + HAIR)),
-            "from its left edge to its right this angle turns by +0.24 stop of red and +0.00 of blue over green",
+            "from the leftmost to the rightmost that both show, this angle turns by +0.2",
         )
     ],
     (Code.COLOUR_SHADING, "down"): [
         (
             lambda: only(shaded(down=-0.24 - HAIR)),
-            "from its top to its bottom this angle turns by -0.24 stop of red and",
+            "from the topmost to the lowest that both show, this angle turns by -0.2",
         )
     ],
     (Code.SECOND_EXPOSURE, ""): [
@@ -588,7 +588,7 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
             lambda: only(
                 clipping_notes(still(0.05), still(), Match(exposure_stops=-0.06), VALIDATE, view_stops=0.0)
             ),
-            "5% of the hero is clipped at",
+            "5.0% of the hero is clipped at",
         )
     ],
     (Code.CLIPS_EARLY, ""): [

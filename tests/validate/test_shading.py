@@ -62,9 +62,22 @@ def test_a_lens_that_falls_off_is_doubted_from_its_limit_on() -> None:
         return [f"{each.code}: {each.text}" for each in found]
 
     (told,) = doubts(30.0)
-    assert told.startswith("vignetting") and re.search(r"loses 0\.[67] stop .* to 0\.[89] in the corners", told)
+    assert told.startswith("vignetting") and re.search(r"loses 0\.[67]\d stop .* to 0\.[89] in the corners", told)
     # 4 log2 of the cosine: a quarter of a stop in the corners at 17 degrees.
     assert doubts(17.0) == []
+
+
+def test_what_no_pair_reaches_is_not_told_in_stops() -> None:
+    # Light that falls to one side and off the axis, seen in the middle fifth of the picture alone.
+    pairs = seen_through(60.0)
+    middle = np.array([WIDTH, HEIGHT]) / 2
+    near = replace(pairs, angle_xy=middle + 0.2 * (pairs.angle_xy - middle))
+    seen = measure_shading(near, Match(), still().extent)
+    across = (near.angle_xy[:, 0] / still().extent[0]) * 2 - 1
+    span = np.subtract(*np.quantile(across, (0.95, 0.05))) / 2
+    assert seen.sides_reached[0] == pytest.approx(seen.sides[0] * span)
+    (told,) = shading_doubts(still().extent, near, a_fit(400, Match()), OPTIONS)
+    assert told.code == "vignetting" and "corners" not in told.text.partition(":")[0]
 
 
 def test_noise_in_the_dark_is_no_colour_on_one_side() -> None:
@@ -111,7 +124,7 @@ def test_a_tint_of_one_side_is_told_with_its_stops(axis: int, stops: float, told
     doubts = shading_doubts(still().extent, pairs, a_fit(400, Match()), OPTIONS)
     assert [each.code for each in doubts] == ["colour-shading"] * told
     if told:
-        assert ("its left edge to its right", "its top to its bottom")[axis] in doubts[0].text
+        assert ("the leftmost to the rightmost", "the topmost to the lowest")[axis] in doubts[0].text
         assert re.search(r"\+0\.[34]\d stop of red and -0\.[34]\d of blue", doubts[0].text)
 
 

@@ -59,52 +59,53 @@ PICTURES: Mapping[str, Said | Mapping[str, Said]] = {
     ),
     "clipped": {
         "": (
-            "{share:.0%} of this angle is clipped at a brightness that the hero still holds: matched, it is a "
+            "{share} of this angle is clipped at a brightness that the hero still holds: matched, it is a "
             "flat area, darker than on the hero, and no LUT brings detail or colour back",
             "take another exposure of this angle if there is one, or treat what clips apart in the grade; judge "
             "the match on what is not clipped",
         ),
         "hero": (
-            "{share:.0%} of the hero is clipped at a brightness that this angle, once matched, goes beyond, by "
+            "{share} of the hero is clipped at a brightness that this angle, once matched, goes beyond, by "
             "{off:.1f} CIEDE2000 on average over its whole picture: there is nothing there to match to",
             "judge the match on what the hero holds; roll the highlights of this angle off to those of the hero "
             "in the grade, or take another exposure of the hero",
         ),
     },
     "clips-early": (
-        "{share:.1%} of this angle is clipped at a brightness that the hero still holds; a match may "
+        "{share} of this angle is clipped at a brightness that the hero still holds; a match may "
         "tint those highlights, and cannot bring them back",
         "look at windows and lamps first; roll its highlights off to neutral, in the grade or with "
         "--neutral-highlights",
     ),
     "hero-clips": (
-        "{share:.0%} of the hero is clipped at a brightness that this angle still holds: there is nothing there "
+        "{share} of the hero is clipped at a brightness that this angle still holds: there is nothing there "
         "to match to",
         "judge the match on what the hero holds; set the highlights of both by eye",
     ),
     "vignetting": {
         "loses": (
-            "from its middle to the outermost that both show, this angle loses {seen:.1f} stop against the hero, "
-            "which comes to {stops:.1f} in the corners, as by a lens that falls off (vignetting) or by light that "
-            "is not the same: one match cannot mend it",
+            "from its middle to the outermost that both show, this angle loses {seen:.2f} stop against the "
+            "hero{corners}, as by a lens that falls off (vignetting) or by light that is not the same: one match "
+            "cannot mend it",
             _CORNERS,
         ),
         "gains": (
-            "from its middle to the outermost that both show, this angle gains {seen:.1f} stop against the hero, "
-            "which comes to {stops:.1f} in the corners, as by light that is not the same: one match cannot mend "
-            "it",
+            "from its middle to the outermost that both show, this angle gains {seen:.2f} stop against the "
+            "hero{corners}, as by light that is not the same: one match cannot mend it",
             _CORNERS,
         ),
     },
     "colour-shading": {
         "across": (
-            "from its left edge to its right this angle turns by {red} stop of red and {blue} of blue over green "
-            "against the hero, as by flare or coloured light on one side of it: one match cannot mend it",
+            "from the leftmost to the rightmost that both show, this angle turns by {red} stop of red and {blue} "
+            "of blue over green against the hero, as by flare or coloured light on one side of it: one match "
+            "cannot mend it",
             _SIDES,
         ),
         "down": (
-            "from its top to its bottom this angle turns by {red} stop of red and {blue} of blue over green "
-            "against the hero, as by flare or coloured light on one side of it: one match cannot mend it",
+            "from the topmost to the lowest that both show, this angle turns by {red} stop of red and {blue} of "
+            "blue over green against the hero, as by flare or coloured light on one side of it: one match cannot "
+            "mend it",
             _SIDES,
         ),
     },

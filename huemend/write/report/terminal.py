@@ -12,11 +12,12 @@ from typing import Any
 
 import numpy as np
 
+from huemend.base.text import counted
 from huemend.base.units import balance_stops
 from huemend.model import Verdict
 from huemend.model.reasons import Code, by_gravity
 from huemend.write.report.figures import plain_signed
-from huemend.write.report.words import sentence, without_echo
+from huemend.write.report.words import SAID, sentence, without_echo
 
 WIDTH = 80
 
@@ -43,9 +44,9 @@ def terminal_table(record: Mapping[str, Any]) -> str:
     lines += [_line(_cells(name, angle)) for name, angle in angles.items()]
     for name, angle in angles.items():
         if angle["verdict"] != Verdict.MATCHED:
-            lines += ["", *_todo(name, angle["reasons"])]
-        elif asked := [reason for reason in angle["reasons"] if reason["code"] in _ASKED]:
-            lines += ["", *_todo(name, asked)]
+            lines += ["", *_told(name, angle["reasons"], asked_only=False)]
+        elif any(reason["code"] in _ASKED for reason in angle["reasons"]):
+            lines += ["", *_told(name, angle["reasons"], asked_only=True)]
         if angle.get("nudge"):
             lines += ["", *_nudge(name, angle)]
     lines += ["", "Exposure and balance in stops (90 % interval); difference: CIEDE2000, held out."]
@@ -91,14 +92,20 @@ def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
     return [name, _VERDICTS[Verdict(angle["verdict"])], exposure, balance, difference]
 
 
-def _todo(name: str, reasons: Sequence[Mapping[str, Any]]) -> list[str]:
-    said = []
-    reasons = by_gravity(reasons, itemgetter("code"))
-    todos = without_echo(reason.get("todo", "") for reason in reasons)
-    for reason, todo in zip(reasons, todos, strict=True):
-        said += [sentence(_clean(reason["text"])), sentence(_clean(todo))]
-    words = f"{_clean(name)}: {' '.join(part for part in said if part) or 'Look at it before you use it.'}"
-    return _wrapped(words)
+def _told(name: str, reasons: Sequence[Mapping[str, Any]], *, asked_only: bool) -> list[str]:
+    """Say the gravest reasons of an angle, what came of its wishes, and what to do; the page says them all."""
+    ranked = by_gravity(reasons, itemgetter("code"))
+    asked = [reason for reason in ranked if reason["code"] in _ASKED]
+    said = asked if asked_only else [each for each in ranked if each in ranked[:SAID] or each in asked]
+    lines = _wrapped(f"{_clean(name)}:")
+    for reason in said:
+        lines += _wrapped(sentence(_clean(reason["text"])), "- ")
+    todos = (sentence(_clean(todo)) for todo in without_echo(reason.get("todo", "") for reason in said))
+    todo = " ".join(each for each in todos if each)
+    lines += _wrapped(todo or "Look at it before you use it.", "Next: ") if todo or not asked_only else []
+    if not asked_only and (left := len(ranked) - len(said)):
+        lines += [f"  {counted(left, 'more reason')} in the report."]
+    return lines
 
 
 def _nudge(name: str, angle: Mapping[str, Any]) -> list[str]:
@@ -112,9 +119,12 @@ def _nudge(name: str, angle: Mapping[str, Any]) -> list[str]:
     )
 
 
-def _wrapped(words: str) -> list[str]:
-    """Break a text into lines of at most 80 columns; a word that is wider than a line is broken anywhere."""
-    lines, room = [""], WIDTH
+def _wrapped(words: str, head: str = "") -> list[str]:
+    """Break a text into lines of at most 80 columns; a word that is wider than a line is broken anywhere.
+
+    The first line begins with ``head``, the others two columns in.
+    """
+    lines, room = [head], WIDTH - len(head)
     for word in words.split():
         size = sum(_columns(c) for c in word)
         if size > room and lines[-1].strip():

@@ -135,8 +135,8 @@ def test_what_a_wish_gained_and_cost_is_on_terminal_and_in_the_record(tmp_path: 
     }
     assert not problem({**record, "files": []}, record_schema())
     shown = " ".join(terminal_table(record).split())
-    assert "left: Skin came first, as the setup file asks: 0.9 -> 0.6 CIEDE2000 there" in shown
-    assert "0.4 -> 0.5 elsewhere. Take least_error_on out if the rest is to win." in shown
+    assert "left: - Skin came first, as the setup file asks: 0.9 -> 0.6 CIEDE2000 there" in shown
+    assert "0.4 -> 0.5 elsewhere. Next: Take least_error_on out if the rest is to win." in shown
 
 
 def _record(result: SetupResult) -> dict[str, Any]:

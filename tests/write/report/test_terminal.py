@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from huemend.model import ErrorSummary, Match, Reason, SetupResult, Verdict
+from huemend.model.reasons import Code
 from huemend.options import WriteOptions
 from huemend.write.luts.kinds import LutBasis, lut_makers
 from huemend.write.report import DayRow, render_day_index, terminal_table
@@ -35,7 +36,24 @@ def test_one_line_an_angle(result):
     (right,) = [line for line in lines if line.startswith("right ")]
     assert left.split()[1:4] == ["matched", "+0.43", "(+0.38"]
     assert "REVIEW" in right
-    assert "right: Samples near the window" in "\n".join(lines)
+    assert "- Samples near the window" in "\n".join(lines)
+
+
+def test_an_angle_says_its_gravest_reasons_and_how_many_more_there_are(result):
+    many = [
+        Code.RENDERED.because(encoding="sRGB"),
+        Code.BANDING.because(what="0.2 stop at 100 Hz"),
+        Code.DIVIDED.because(share=0.45),
+        Code.FEW_SURFACES.because(surfaces="3 places"),
+        Code.LEAST_ERROR.because("as close", names="skin", before=1.2, gain=0.1),
+    ]
+    angle = replace(result["right"], verdict=Verdict.REVIEW, reasons=tuple(many))
+    table = terminal_table(record_of(replace(result, angles=(result["left"], angle))))
+    (told,) = [part for part in table.split("\n\n") if part.startswith("right:")]
+    # The three gravest, and whatever came of a wish.
+    said = [line for line in told.splitlines() if line.startswith("- ")]
+    assert [line[2:9] for line in said] == ["Only 45", "The mat", "This is", "Skin ca"]
+    assert told.count("Next: ") == 1 and told.endswith("\n  1 more reason in the report.")
 
 
 def test_reads_a_record_from_a_file(unsolved):
