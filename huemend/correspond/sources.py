@@ -57,28 +57,10 @@ class Sources:
         if self._faces is not None:
             parts.append(self._faces(reference, angle, parts[0] if parts else None))
         parts += [source(reference, angle) for source in self._sources]
-        pooled = pool(parts, reference=reference[0].angle, angle=angle[0].angle)
+        if not parts:
+            return PairedColours.empty(reference[0].angle, angle[0].angle, "none")
+        pooled = PairedColours.concat(parts, apart=True)
         return with_labels(weighed(pooled, self.options), self.setup, reference, angle)
-
-
-def pool(parts: list[PairedColours], *, reference: str, angle: str) -> PairedColours:
-    """Put the pairs of several sources side by side; each keeps its weights, and no groups become one.
-
-    Sources without pairs give no more than the numbers of what was found and rejected.
-    """
-    if not parts:
-        return PairedColours.empty(reference, angle, "none")
-    everything = PairedColours.concat(parts)
-    full = [part for part in parts if len(part)] or parts[:1]
-    pooled = PairedColours.concat(full, apart=True) if len(full) > 1 else full[0]
-    return replace(
-        pooled,
-        reference=reference,
-        angle=angle,
-        found=everything.found,
-        matched=everything.matched,
-        rejected=everything.rejected,
-    )
 
 
 def weighed(pairs: PairedColours, options: CorrespondOptions) -> PairedColours:

@@ -117,8 +117,8 @@ class PairedColours(Rows, FrozenArrays):
     def concat(cls, parts: Sequence[PairedColours], *, apart: bool = False) -> PairedColours:
         """Put the pairs of one or more parts about the same two angles below one another.
 
-        What was found, matched and rejected is added up; the source names each part's once. With ``apart``, groups
-        of different parts that have the same number stay different groups.
+        What was found, matched and rejected is added up; the source names once those of parts with any pairs. With
+        ``apart``, groups of different parts that have the same number stay different groups.
         """
         columns: dict[str, Any] = {
             name: np.concatenate([getattr(part, name) for part in parts]) for name in _COLUMNS
@@ -132,7 +132,7 @@ class PairedColours(Rows, FrozenArrays):
         return cls(
             reference=parts[0].reference,
             angle=parts[0].angle,
-            source=" ".join(dict.fromkeys(part.source for part in parts)),
+            source=" ".join(dict.fromkeys(part.source for part in parts if len(part))) or parts[0].source,
             found=sum(part.found for part in parts),
             matched=sum(part.matched for part in parts),
             rejected=rejected,

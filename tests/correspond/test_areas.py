@@ -12,7 +12,6 @@ from numpy.testing import assert_allclose
 
 from huemend.correspond.area_colour import area_colour, area_mask, with_ignored
 from huemend.correspond.areas import AreaSource, NeutralSource, with_labels
-from huemend.correspond.sources import pool
 from huemend.encodings.registry import find_encoding
 from huemend.errors import MediaError
 from huemend.flow.match import match_setup
@@ -25,6 +24,7 @@ from huemend.model import (
     Marks,
     Match,
     NamedPair,
+    PairedColours,
     Setup,
     SetupResult,
     Verdict,
@@ -199,7 +199,7 @@ def test_pairs_inside_a_named_area_bear_its_name() -> None:
 def test_pooling_keeps_weights_and_keeps_groups_apart() -> None:
     one = make_pairs(surfaces(8), surfaces(8))
     two = replace(one, source="areas", by_hand=np.ones(8, bool))
-    both = pool([one, two], reference="wide", angle="left")
+    both = PairedColours.concat([one, two], apart=True)
     assert len(both) == 16 and both.source == "features areas"
     assert len(np.unique(both.group)) == 2 * len(np.unique(one.group))
     assert both.by_hand.sum() == 8
@@ -208,8 +208,9 @@ def test_pooling_keeps_weights_and_keeps_groups_apart() -> None:
 
 def test_a_single_source_comes_through_unchanged() -> None:
     one = make_pairs(surfaces(8), surfaces(8))
-    empty = replace(make_pairs(surfaces(1)[:0], surfaces(1)[:0]), found=5, rejected={"alone": 5})
-    pooled = pool([empty, one], reference="wide", angle="left")
+    empty = PairedColours.empty("wide", "left", "faces", found=5, rejected={"alone": 5})
+    pooled = PairedColours.concat([empty, one], apart=True)
+    assert pooled.source == one.source and (pooled.group == one.group).all()
     assert (pooled.reference_rgb == one.reference_rgb).all() and (pooled.weight == one.weight).all()
     assert pooled.found == 5 + one.found and pooled.rejected == {"alone": 5}
 
