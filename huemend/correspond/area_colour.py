@@ -18,9 +18,6 @@ from huemend.base.units import AP1_LUMINANCE, FROM_MAD, OF_MEDIAN
 from huemend.model import Area, LinearStill, Setup
 from huemend.options import CorrespondOptions
 
-# The standard deviation of a normal distribution is this many times its median absolute deviation, and the
-# standard error of a median this many times that of a mean.
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class AreaColour:

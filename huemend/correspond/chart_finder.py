@@ -74,11 +74,11 @@ def published_residual(rgb: Float, usable: Bool, options: ChartOptions) -> tuple
 
 def _differences(rgb: Float, usable: Bool) -> Float64:
     """Return the CIEDE2000 of each usable patch from the published one, after the best 3x3."""
-    seen, known = np.asarray(rgb, float)[usable], PUBLISHED[usable]
+    seen, published = np.asarray(rgb, float)[usable], PUBLISHED[usable]
     # Relative errors, so that the white patch does not decide alone; a little light keeps black from doing so.
-    weight = 1 / (known @ AP1_LUMINANCE + 0.02)
-    mix = np.linalg.lstsq(seen * weight[:, None], known * weight[:, None], rcond=None)[0]
-    return delta_e2000(measurement_lab(seen @ mix), measurement_lab(known))
+    weight = 1 / (published @ AP1_LUMINANCE + 0.02)
+    mix = np.linalg.lstsq(seen * weight[:, None], published * weight[:, None], rcond=None)[0]
+    return delta_e2000(measurement_lab(seen @ mix), measurement_lab(published))
 
 
 def find_chart(still: LinearStill, options: ChartOptions) -> Chart | None:

@@ -68,15 +68,14 @@ def hero_surfaces(
 def _chart_greys(seen: Chart | None) -> list[HeroSurface]:
     if seen is None:
         return []
-    known = PUBLISHED
     return [
         HeroSurface(
             kind="chart",
             where="the grey patches of a chart",
             # A grey patch is not quite grey: what is aimed at is its published colour.
-            rgb=seen.rgb[patch] * float(known[patch] @ AP1_LUMINANCE) / known[patch],
+            rgb=seen.rgb[patch] * float(PUBLISHED[patch] @ AP1_LUMINANCE) / PUBLISHED[patch],
             spread=_stops(float(seen.noise[patch])),
-            reflectance=float(known[patch] @ AP1_LUMINANCE),
+            reflectance=float(PUBLISHED[patch] @ AP1_LUMINANCE),
         )
         for patch in GREYS
         if seen.usable[patch]

@@ -238,12 +238,12 @@ def _moments(
     mean = values @ chance
     off = values - mean[:, None]
     own = (off * chance) @ off.T
-    known = np.asarray(CAMERA_PAIR.covariance, float)
-    slope = known[3:9, :3] @ np.linalg.inv(known[:3, :3])
+    prior = np.asarray(CAMERA_PAIR.covariance, float)
+    slope = prior[3:9, :3] @ np.linalg.inv(prior[:3, :3])
     theta, covariance = np.zeros(PARAMETER_COUNT), np.zeros((PARAMETER_COUNT, PARAMETER_COUNT))
     theta[:3], theta[3:9] = mean, slope @ mean
     covariance[:3, :3] = own
     covariance[3:9, :3] = slope @ own
     covariance[:3, 3:9] = covariance[3:9, :3].T
-    covariance[3:9, 3:9] = known[3:9, 3:9] + slope @ (own - known[:3, :3]) @ slope.T
+    covariance[3:9, 3:9] = prior[3:9, 3:9] + slope @ (own - prior[:3, :3]) @ slope.T
     return theta, covariance

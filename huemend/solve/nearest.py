@@ -119,10 +119,10 @@ def _moved(samples: Samples, start: Float, wish: Wish, strength: float, options:
     target = opponent(wish.target_rgb[wish.inside])
     if wish.light:
         # What a colour is to come out as is known exactly: shading and noise between the views are not in it.
-        known = np.array([shading, misfit_ratio * options.misfit, misfit_ratio * options.misfit]) ** 2.0
+        unsure = np.array([shading, misfit_ratio * options.misfit, misfit_ratio * options.misfit]) ** 2.0
     else:
-        known = variance[wish.inside]
-    pull = strength * own.weight[:, None] / known
+        unsure = variance[wish.inside]
+    pull = strength * own.weight[:, None] / unsure
     if not wish.light:
         # Light that may differ between the views differs for all of an area alike: no strength makes it known.
         most = own.weight / own.weight.sum() / np.maximum(np.square(own.light_spread), 1e-9)
