@@ -17,10 +17,9 @@ from huemend.solve.fit_doubts import (
     preset_doubt,
     too_little,
 )
-from huemend.solve.parameters import FREE
 from huemend.solve.prior import CAMERA_PAIR, CameraPairPrior
 from huemend.solve.residuals import Samples
-from huemend.solve.robust import Estimate, estimate, estimate_veiled, settle
+from huemend.solve.robust import Estimate, estimate, settle
 from huemend.solve.uncertainty import spread
 
 
@@ -57,8 +56,8 @@ class Ground:
     def at(self, rung: Rung) -> Estimate:
         """Return the fit of a rung."""
         if rung not in self.fits:
-            fitted, free = estimate_veiled if rung is Rung.FLARE else estimate, FREE[rung]
-            self.fits[rung] = fitted(self.samples, free, self.prior, self.options, flare_unit=self.flare_unit)
+            unit = self.flare_unit
+            self.fits[rung] = estimate(self.samples, rung, self.prior, self.options, flare_unit=unit)
         return self.fits[rung]
 
     def settled(self, rung: Rung) -> Estimate:
@@ -96,8 +95,7 @@ def ground_of(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrio
     if by_hand:
         options = replace(options, scale_places=options.scale_places_by_hand)
     samples = Samples.of(pairs, options)
-    unit = samples.mean_light
-    balance = estimate(samples, FREE[Rung.BALANCE], CAMERA_PAIR, options, flare_unit=unit)
+    balance = estimate(samples, Rung.BALANCE, CAMERA_PAIR, options)
     distance, mired = beyond_presets(balance, options)
     reasons = against(balance, samples.weight, distance, options)
     if reasons:
@@ -107,7 +105,7 @@ def ground_of(pairs: PairedColours, options: SolveOptions, prior: CameraPairPrio
         samples=samples,
         options=options,
         prior=prior,
-        flare_unit=unit,
+        flare_unit=samples.mean_light,
         by_hand=by_hand,
         preset=preset_doubt(mired),
     )

@@ -18,7 +18,6 @@ from huemend.model import Fit, NoFit, PairedColours, Rung
 from huemend.model.learnt import Carried, Learnt
 from huemend.options import CarryOptions, SolveOptions
 from huemend.solve.fit import fit
-from huemend.solve.parameters import FREE
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
@@ -71,7 +70,7 @@ def still_true(
     if not len(pairs):
         return carried
     samples = Samples.of(pairs, options)
-    own = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, options, flare_unit=samples.mean_light)
+    own = estimate(samples, Rung.MATRIX, CAMERA_PAIR, options)
     mean, covariance = carried.mean[_COLOUR], carried.covariance[_COLOUR, _COLOUR]
     changed_balance, changed_mix = _changes(own.learnt, mean, covariance, carry)
     if changed_mix:

@@ -127,10 +127,10 @@ def _without_names(pairs: PairedColours, out: Sequence[Contradiction]) -> Paired
 def _fitted(pairs: PairedColours, which: Bool, options: SolveOptions, *, veil: bool = False) -> Estimate:
     """Fit a 3x3 to some pairs; with ``veil``, and with flare where that explains them better."""
     samples = Samples.of(pairs.take(which), options)
-    plain = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, options)
+    plain = estimate(samples, Rung.MATRIX, CAMERA_PAIR, options)
     if not veil:
         return plain
-    veiled = estimate(samples, FREE[Rung.FLARE], CAMERA_PAIR, options, flare_unit=samples.mean_light)
+    veiled = estimate(samples, Rung.FLARE, CAMERA_PAIR, options, flare_start=0.0)
     return veiled if veil_gain(samples, [plain], veiled, options) else plain
 
 

@@ -8,10 +8,11 @@ import numpy as np
 
 from huemend.base.arrays import Float, Float64, Int, numbered, weighted_median
 from huemend.base.units import MODE_KERNEL
+from huemend.model import Rung
 from huemend.model.learnt import Learnt
 from huemend.options import SolveOptions
 from huemend.solve.hues import unfolded
-from huemend.solve.parameters import CONTRAST, FLARE, MATRIX, PARAMETER_COUNT, ROOTS
+from huemend.solve.parameters import CONTRAST, FLARE, FREE, MATRIX, PARAMETER_COUNT, ROOTS
 from huemend.solve.prior import CameraPairPrior
 from huemend.solve.residuals import Samples
 
@@ -95,19 +96,50 @@ def _mode(stops: Float, weight: Float) -> float:
 
 def estimate(
     samples: Samples,
+    rung: Rung,
+    prior: CameraPairPrior,
+    options: SolveOptions,
+    *,
+    flare_unit: float | None = None,
+    flare_start: Float | float | None = None,
+) -> Estimate:
+    """Fit the parameters of a rung (docs/maths.md, equations 8 to 12); the others stay at 0.
+
+    ``flare_unit`` is the mean light of the angle's picture, scene-linear, in which the prior counts flare: that of
+    the samples where it is left out. Flare starts from ``flare_start``, (3,) or 0. Where that is left out, of
+    several veils the likeliest is taken, chosen on some of the samples: from none, surfaces that a veil hides are
+    wrong pairs, and stay so.
+    """
+    if rung is not Rung.FLARE:
+        return _estimate(samples, FREE[rung], prior, options, flare_unit=0.0, flare_start=0.0)
+    unit = samples.mean_light if flare_unit is None else flare_unit
+
+    def fitted(those: Samples, start: Float | float) -> Estimate:
+        return _estimate(those, FREE[rung], prior, options, flare_unit=unit, flare_start=start)
+
+    if flare_start is not None:
+        return fitted(samples, flare_start)
+
+    def tried(those: Samples, start: Float) -> tuple[float, Estimate]:
+        found = fitted(those, start)
+        return float(those.weight @ surprise(those, found, options)), found
+
+    some = samples.take(np.linspace(0, len(samples) - 1, min(len(samples), _CHOOSING)).astype(int))
+    starts = np.multiply.outer(_VEILS, np.average(some.rgb, axis=0, weights=some.weight))
+    best = int(np.argmin([tried(some, start)[0] for start in starts]))
+    return min((tried(samples, starts[each]) for each in {0, best}), key=lambda found: found[0])[1]
+
+
+def _estimate(
+    samples: Samples,
     free: Int,
     prior: CameraPairPrior,
     options: SolveOptions,
     *,
-    flare_unit: float = 0.0,
-    flare_start: Float | float = 0.0,
+    flare_unit: float,
+    flare_start: Float | float,
 ) -> Estimate:
-    """Fit the free parameters (docs/maths.md, equations 8 to 12).
-
-    ``free`` holds their indices, ascending; the others stay at 0. ``flare_unit`` is the mean light of the
-    angle's picture, scene-linear, in which the prior counts flare; ``flare_start`` what the fit starts from,
-    (3,) or 0.
-    """
+    """Fit the ``free`` parameters, whose indices ascend."""
     theta = first_guess(samples, free, flare_start)
     shading, misfit_ratio = options.shading_start, _MISFIT_START
     places = len(np.unique(samples.group))
@@ -158,24 +190,6 @@ def estimate(
         shading=shading,
         misfit_ratio=misfit_ratio,
     )
-
-
-def estimate_veiled(
-    samples: Samples, free: Int, prior: CameraPairPrior, options: SolveOptions, *, flare_unit: float
-) -> Estimate:
-    """Fit with flare as `estimate` does, from several veils: the likeliest.
-
-    From none, surfaces that a veil hides are wrong pairs, and stay so. A start is chosen on some of the samples.
-    """
-
-    def fitted(those: Samples, start: Float) -> tuple[float, Estimate]:
-        found = estimate(those, free, prior, options, flare_unit=flare_unit, flare_start=start)
-        return float(those.weight @ surprise(those, found, options)), found
-
-    some = samples.take(np.linspace(0, len(samples) - 1, min(len(samples), _CHOOSING)).astype(int))
-    starts = np.multiply.outer(_VEILS, np.average(some.rgb, axis=0, weights=some.weight))
-    best = int(np.argmin([fitted(some, start)[0] for start in starts]))
-    return min((fitted(samples, starts[each]) for each in {0, best}), key=lambda tried: tried[0])[1]
 
 
 def settle(found: Estimate, samples: Samples, options: SolveOptions) -> Estimate:

@@ -12,7 +12,7 @@ from huemend.model import NO_LIGHT, PairedColours, Rung
 from huemend.options import SolveOptions
 from huemend.solve.folds import Folds
 from huemend.solve.ground import Ground
-from huemend.solve.parameters import FLARE, FREE
+from huemend.solve.parameters import FLARE
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import Estimate, estimate, settle
 from huemend.view import delta_e2000, ease_light, measurement_lab
@@ -77,9 +77,9 @@ class Trials:
 
     def fitted(self, rung: Rung, which: Bool) -> Estimate:
         """Fit a rung to some of the pairs."""
-        samples, start = self.samples.take(which), self.flare_start if rung is Rung.FLARE else 0.0
-        prior, unit = self.ground.prior, self.ground.flare_unit
-        return estimate(samples, FREE[rung], prior, self.options, flare_unit=unit, flare_start=start)
+        samples, ground, start = self.samples.take(which), self.ground, self.flare_start
+        unit = ground.flare_unit
+        return estimate(samples, rung, ground.prior, ground.options, flare_unit=unit, flare_start=start)
 
     def errors(self, theta: Float, which: Bool) -> Float:
         """Return the CIEDE2000 that parameters leave on some of the pairs, wrong pairs capped."""

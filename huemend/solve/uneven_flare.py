@@ -16,10 +16,9 @@ from huemend.model import LinearStill, PairedColours, Reason, Rung
 from huemend.model.reasons import Code
 from huemend.options import SolveOptions
 from huemend.solve.ladder import paired
-from huemend.solve.parameters import FREE
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
-from huemend.solve.robust import estimate, estimate_veiled, surprise
+from huemend.solve.robust import estimate, surprise
 
 _SIDES = ("left", "right", "top", "bottom", "middle")
 #: Light of a veil at its edge that is tried, of the mean light of the angle's picture; where the strongest helps
@@ -101,6 +100,5 @@ class _Told:
         samples = self.samples
         if veil is not None:
             samples = replace(samples, rgb=np.maximum(samples.rgb - veil.at(self.place), 1e-5))
-        fitted = estimate_veiled if rung is Rung.FLARE else estimate
-        found = fitted(samples, FREE[rung], CAMERA_PAIR, self.options, flare_unit=self.samples.mean_light)
+        found = estimate(samples, rung, CAMERA_PAIR, self.options, flare_unit=self.samples.mean_light)
         return surprise(samples, found, self.options)

@@ -22,7 +22,7 @@ RGB = surfaces(200)
 
 
 def run(reference: np.ndarray, angle: np.ndarray, rung: Rung = Rung.BALANCE, **said: np.ndarray) -> Estimate:
-    return estimate(Samples.of(make_pairs(reference, angle, **said), OPTIONS), FREE[rung], CAMERA_PAIR, OPTIONS)
+    return estimate(Samples.of(make_pairs(reference, angle, **said), OPTIONS), rung, CAMERA_PAIR, OPTIONS)
 
 
 def noisy(seed: int, shading: float = 0.08) -> np.ndarray:
@@ -58,7 +58,7 @@ def test_exposure_comes_to_rest_where_pairs_are_densest() -> None:
     rng = np.random.default_rng(3)
     darker = np.where(np.arange(200) % 5 < 2, rng.uniform(0.1, 0.7, 200), 0.0) + 0.02 * rng.normal(size=200)
     samples = Samples.of(make_pairs(RGB, RGB * np.exp(-darker)[:, None]), OPTIONS)
-    found = estimate(samples, FREE[Rung.MATRIX], CAMERA_PAIR, OPTIONS)
+    found = estimate(samples, Rung.MATRIX, CAMERA_PAIR, OPTIONS)
     settled = settle(found, samples, OPTIONS)
     assert found.theta[0] > 0.06 and abs(settled.theta[0]) < 0.03
     assert settled.theta[0] - found.theta[0] == pytest.approx(settled.settled / np.log(2))
@@ -66,7 +66,7 @@ def test_exposure_comes_to_rest_where_pairs_are_densest() -> None:
     # A few places have no density, and what is not free does not move.
     few = replace(samples, group=np.arange(200) % 19)
     assert settle(found, few, OPTIONS) is found
-    as_shot = estimate(samples, FREE[Rung.NONE], CAMERA_PAIR, OPTIONS)
+    as_shot = estimate(samples, Rung.NONE, CAMERA_PAIR, OPTIONS)
     assert settle(as_shot, samples, OPTIONS) is as_shot
 
 
@@ -119,10 +119,8 @@ def test_a_covariance_is_symmetric_and_positive() -> None:
 
 def test_few_pairs_are_held_by_the_prior() -> None:
     few = make_pairs(RGB[:3] * [1.0, 1.0, 1.1], RGB[:3], group=np.arange(3), weight=np.full(3, 0.05))
-    held = estimate(Samples.of(few, OPTIONS), FREE[Rung.MATRIX], CAMERA_PAIR, OPTIONS)
-    sure = estimate(
-        Samples.of(replace(few, weight=np.full(3, 50.0)), OPTIONS), FREE[Rung.MATRIX], CAMERA_PAIR, OPTIONS
-    )
+    held = estimate(Samples.of(few, OPTIONS), Rung.MATRIX, CAMERA_PAIR, OPTIONS)
+    sure = estimate(Samples.of(replace(few, weight=np.full(3, 50.0)), OPTIONS), Rung.MATRIX, CAMERA_PAIR, OPTIONS)
     assert CAMERA_PAIR.distance(held.theta[:9]) < CAMERA_PAIR.distance(sure.theta[:9])
 
 

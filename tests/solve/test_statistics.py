@@ -142,7 +142,7 @@ def test_the_error_of_an_exposure_is_that_of_the_mean_over_places(groups: int) -
     pairs = replace(pairs, noise=np.full((len(off), 2), 1e-6))
     # Equal brightness for the weights, as a mean of equal terms has them.
     samples = replace(Samples.of(pairs, MEAN_ONLY), weight=np.ones(len(off)))
-    found = estimate(samples, np.arange(1), NO_PRIOR, MEAN_ONLY)
+    found = estimate(samples, Rung.EXPOSURE, NO_PRIOR, MEAN_ONLY)
     by_place = np.array([off[group == number].mean() for number in range(groups)])
     assert found.theta[0] * np.log(2) == pytest.approx(off.mean(), abs=1e-3)
     assert np.sqrt(found.covariance[0, 0]) * np.log(2) == pytest.approx(stats.sem(by_place), rel=1e-3)
@@ -174,7 +174,7 @@ def test_a_far_balance_is_drawn_back_less_than_a_near_one() -> None:
         grey = np.full((8, 3), 0.18)
         pairs = make_pairs(grey * [2.0**stops, 1, 1], grey, group=np.arange(8), weight=np.ones(8))
         options = SolveOptions(misfit=0.1, tails=1e9)
-        found = estimate(Samples.of(pairs, options), np.arange(3), CAMERA_PAIR, options)
+        found = estimate(Samples.of(pairs, options), Rung.BALANCE, CAMERA_PAIR, options)
         return 1 - float(found.theta[1]) / stops
 
     near, far = drawn_back(0.1), drawn_back(0.8)
@@ -192,6 +192,6 @@ def test_pairs_in_doubt_of_their_light_do_not_teach_how_much_light_differs() -> 
     alone = make_pairs(rgb[:60] * lit[:60], rgb[:60])
     both = make_pairs(rgb * lit, rgb, light_spread=doubt)
     shading = [
-        estimate(Samples.of(pairs, options), np.arange(3), CAMERA_PAIR, options).shading for pairs in (alone, both)
+        estimate(Samples.of(pairs, options), Rung.BALANCE, CAMERA_PAIR, options).shading for pairs in (alone, both)
     ]
     assert shading[1] < 2 * shading[0]

@@ -9,7 +9,7 @@ from scipy.stats import binom, norm
 
 from huemend.model import Rung
 from huemend.options import SolveOptions
-from huemend.solve.parameters import FREE, to_match
+from huemend.solve.parameters import to_match
 from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate
@@ -110,7 +110,7 @@ def test_the_bound_on_skin_holds_in_nine_of_ten() -> None:
         pairs = make_pairs(
             tinted(rgb @ matrix.T * np.exp(0.1 * random.normal(size=(120, 1))), off), rgb, group=kind
         )
-        found = estimate(Samples.of(pairs, options), FREE[Rung.MATRIX], CAMERA_PAIR, options)
+        found = estimate(Samples.of(pairs, options), Rung.MATRIX, CAMERA_PAIR, options)
         told = spread(found.theta, found.covariance, options, misfit_ratio=found.misfit_ratio)
         hero = tinted(_SKIN, 0.016 * random.normal(size=(len(_SKIN), 2)))
         matched = to_match(found.theta, Rung.MATRIX).apply(_SKIN @ np.linalg.inv(matrix).T)
