@@ -109,7 +109,7 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
         limits = (each for each in known.limits if each.code not in _OF_THE_MATCH)
         reasons = (*harm, *known.encoding, *known.rendered, *limits)
     else:
-        reasons = (_agreement(proven), *_doubts(proven, known, options))
+        reasons = (_agreement(proven), *doubts_of(proven, known.pairs, known.uncovered, options))
         reasons = (*reasons, *known.encoding, *known.rendered, *known.limits)
     if isinstance(proven, Proven) and _asked_for(reasons) is not Verdict.UNSOLVED:
         reasons = (*reasons, *proven.fit.notes)
@@ -212,10 +212,6 @@ def _is_thin(codes: set[str]) -> bool:
     return bool(codes & _THIN) and Code.BY_HAND not in codes
 
 
-def _doubts(proven: Proven, known: Evidence, options: ValidateOptions) -> list[Reason]:
-    return doubts_of(proven.fit, proven.held_out, known.pairs, known.uncovered, options)
-
-
 def _codes_against(known: Evidence, reasons: tuple[Reason, ...], options: ValidateOptions) -> set[str]:
     """Return the codes of what speaks against a match: beside marked areas, against that of found pairs alone.
 
@@ -223,7 +219,7 @@ def _codes_against(known: Evidence, reasons: tuple[Reason, ...], options: Valida
     """
     if isinstance(known.proven, NoFit) or known.proven.alone is None:
         return _codes(reasons)
-    return _codes(_doubts(known.proven.alone, known, options))
+    return _codes(doubts_of(known.proven.alone, known.pairs, known.uncovered, options))
 
 
 def _against_thin(known: Evidence, codes: set[str], options: ValidateOptions) -> tuple[Reason, ...]:

@@ -33,17 +33,17 @@ from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import burn_in_notes, clipping_notes
+from huemend.validate.proof import Proven
 from huemend.validate.second_exposure import second_exposure
 from huemend.validate.shading import banding, shading_doubts
 
 
-def doubts_of(
-    fitted: Fit, held_out: HeldOut, pairs: PairedColours, uncovered: float, options: ValidateOptions
-) -> list[Reason]:
+def doubts_of(proven: Proven, pairs: PairedColours, uncovered: float, options: ValidateOptions) -> list[Reason]:
     """Return what speaks against a match: what the fit itself doubts, its proof, and what is not covered.
 
     ``uncovered`` is the share of the angle's picture whose colours no pair covers.
     """
+    fitted, held_out = proven.fit, proven.held_out
     doubts, after = list(fitted.doubts), held_out.after
     if after.n < options.fewest_surfaces and all(doubt.code != Code.BY_HAND for doubt in doubts):
         doubts.append(Code.FEW_SURFACES.because(surfaces=counted(after.n, "surface")))

@@ -14,7 +14,7 @@ from huemend.solve.fit import fit
 from huemend.solve.nearest import Wish, faded, nearest
 from huemend.validate.decide import decide
 from huemend.validate.doubts import doubts_of
-from huemend.validate.proof import prove
+from huemend.validate.proof import Proven, prove
 from huemend.view import delta_e2000, measurement_lab
 from tests.solve.made_pairs import MIX, make_pairs, surfaces
 from tests.validate.made_fits import a_proof, evidence
@@ -266,5 +266,5 @@ def test_what_stays_as_shot_is_no_doubt_for_being_off_the_hero(plain: tuple[Pair
     pairs, found = plain
     held = heeded(pairs, found, Marks(keep_as_shot=("skin",), keep_limit=0.5))
     proof = a_proof(areas={"skin": 9.0, "cup": 9.0})
-    told = doubts_of(held, proof, pairs, 0.0, ValidateOptions())
+    told = doubts_of(Proven(fit=held, held_out=proof), pairs, 0.0, ValidateOptions())
     assert [doubt.label for doubt in told if doubt.code == "area"] == ["cup"]

@@ -14,7 +14,7 @@ from huemend.options import SolveOptions, ValidateOptions
 from huemend.solve.fit import fit
 from huemend.solve.marks import marks_beside
 from huemend.validate.doubts import doubts_of
-from huemend.validate.proof import measure, prove
+from huemend.validate.proof import measure, prove, proven
 from tests.solve.made_pairs import make_pairs, shaken, surfaces
 from tests.validate.made_fits import a_fit
 
@@ -215,7 +215,7 @@ def test_marked_areas_do_not_outvote_found_pairs_that_disagree() -> None:
     used = np.arange(206) >= 130  # a third of what was found, and every area
     for pairs in (found, both):
         fitted = a_fit(len(pairs), ONE_STOP, used=used[: len(pairs)])
-        doubts = doubts_of(fitted, prove(pairs, fitted, OPTIONS, view_stops=0.0), pairs, 0.0, OPTIONS)
+        doubts = doubts_of(proven(pairs, fitted, OPTIONS, view_stops=0.0), pairs, 0.0, OPTIONS)
         assert "divided" in {doubt.code for doubt in doubts}
 
 
