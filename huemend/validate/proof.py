@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,51 +81,35 @@ def measure(
     """
     fold = np.zeros(len(pairs), int) if fold is None else fold
     held = fold >= 0
-    reference = np.asarray(pairs.reference_rgb, float)
-    shot = np.asarray(pairs.angle_rgb, float)
+    reference, shot = np.asarray(pairs.reference_rgb, float), np.asarray(pairs.angle_rgb, float)
     target = measurement_lab(reference, view_stops)
-    error_before = delta_e2000(measurement_lab(shot, view_stops), target)
-    error_after = delta_e2000(measurement_lab(matched, view_stops), target)
+    error_before, error_after = (delta_e2000(measurement_lab(rgb, view_stops), target) for rgb in (shot, matched))
     clipped = clips(reference, view_stops) | clips(matched, view_stops)
-    error_before[clipped | ~held] = np.nan
-    error_after[clipped | ~held] = np.nan
+    error_before[clipped | ~held] = error_after[clipped | ~held] = np.nan
 
-    shot, matched = (ease_light(value, reference, pairs.light_spread) for value in (shot, matched))
+    views = _Views.of(pairs, matched, view_stops)
     judging = ~pairs.marked_beside
     # What somebody marked is told, whether it agrees or not.
     count = held & ~clipped & (used | ~judging)
-
-    def pooled(colour: Int64) -> tuple[Float, Float, Float]:
-        """Return each colour's error before and after, and its weight."""
-        members = _members(colour)
-        weight: Float = np.asarray(pairs.weight, float)
-        before, after = (_pooled_error(reference, value, weight, members, view_stops) for value in (shot, matched))
-        return before, after, np.asarray(weight @ members)
-
-    named = _number_colours(reference, pairs.label, count)
-    every = pooled(named)
-    colour, (before, after, weight) = named, every
+    colour = named = views.numbered_colours(pairs.label, count)
+    pooled = every = views.pooled(named)
     if not judging.all():
         # Nor do names that marks gave to what was found make two colours of one.
         given = np.isin(pairs.label, pairs.label[~judging])
-        colour = _number_colours(reference, np.where(given, "", pairs.label), count & judging)
-        before, after, weight = pooled(colour)
+        colour = views.numbered_colours(np.where(given, "", pairs.label), count & judging)
+        pooled = views.pooled(colour)
+    single = views.single_error(count & judging)
     areas, areas_off = {}, {}
-    single = _single_error(reference, matched, pairs.weight, count & judging, view_stops)
     for label in np.unique(pairs.label[count]):
         if label:
             own = count & (pairs.label == label)
-            noise = 2 * float(np.square(pairs.noise[own]).sum(1).mean())
-            areas_off[str(label)] = _area_off(reference[own], matched[own], single, noise, view_stops)
-            inside = np.unique(named[own])
-            areas[str(label)] = (
-                _summary(every[0][inside], every[2][inside]),
-                _summary(every[1][inside], every[2][inside]),
-            )
-    upper, least_gain = _ends(pairs, reference, (shot, matched), colour, view_stops, options)
+            areas[str(label)] = every.summaries(np.unique(named[own]))
+            areas_off[str(label)] = views.area_off(own, single)
+    before, after = pooled.summaries()
+    upper, least_gain = views.ends(colour, options)
     return HeldOut(
-        before=_summary(before, weight),
-        after=_summary(after, weight),
+        before=before,
+        after=after,
         upper=upper,
         least_gain=least_gain,
         error_before=error_before,
@@ -136,57 +121,119 @@ def measure(
     )
 
 
-def _single_error(reference: Float, matched: Float, weight: Float, count: Bool, view_stops: float) -> float:
-    """Return the CIEDE2000 by which a pair that agrees is off by itself: the weighted median."""
-    if not count.any():
-        return 0.0
-    error = delta_e2000(measurement_lab(matched[count], view_stops), measurement_lab(reference[count], view_stops))
-    return weighted_median(error, weight[count])
+class _Pooled(NamedTuple):
+    """Colours, each pooled over its pairs: its error as shot and matched, and its weight, (colours,) each."""
+
+    before: Float
+    after: Float
+    weight: Float
+
+    def summaries(self, which: Int | slice = slice(None)) -> tuple[ErrorSummary, ErrorSummary]:
+        """Sum up some of them, before and after."""
+        before, after, weight = (each[which] for each in self)
+        return _summary(before, weight), _summary(after, weight)
 
 
-def _area_off(reference: Float, matched: Float, single: float, noise: float, view_stops: float) -> float:
-    """Return what an area's mean colour is off by beyond what its patches scatter by (docs/maths.md, section 7).
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Views:
+    """Pairs as the reference shows them, as shot and as matched: light forgiven as far as it may differ."""
 
-    Every patch counts alike, however bright: gloss and shading are its own, the match is common. ``noise`` is
-    the variance of red and blue over luminance that was measured in a patch: its own, where it is the larger.
-    """
-    light = np.maximum(reference @ AP1_LUMINANCE, 1e-4)
-    own, true = ((rgb / light[:, None]).mean(0) * np.exp(np.log(light).mean()) for rgb in (matched, reference))
-    shaken = tinted(np.stack([true, true]), np.sqrt(noise) * np.eye(2))
-    labs = (measurement_lab(rgb, view_stops) for rgb in (np.stack([own, *shaken]), np.stack([true] * 3)))
-    error, *by_noise = delta_e2000(*labs).tolist()
-    alone = max(single**2, float(np.square(by_noise).sum()))
-    return float(np.sqrt(max(error**2 - alone / len(reference), 0.0)))
+    pairs: PairedColours
+    #: (n, 3) float64, scene-linear ACEScg.
+    reference: Float
+    shot: Float
+    matched: Float
+    view_stops: float
 
+    @classmethod
+    def of(cls, pairs: PairedColours, matched: Float, view_stops: float) -> _Views:
+        reference, shot = np.asarray(pairs.reference_rgb, float), np.asarray(pairs.angle_rgb, float)
+        shot, matched = (ease_light(value, reference, pairs.light_spread) for value in (shot, matched))
+        return cls(pairs=pairs, reference=reference, shot=shot, matched=matched, view_stops=view_stops)
 
-def _number_colours(rgb: Float, label: NDArray[np.str_], count: Bool) -> Int64:
-    """Number the colours: the same to within a stop of luminance and half a stop of chroma, and the same label."""
-    luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
-    chroma = 2 * np.log2(np.maximum(rgb[:, [0, 2]], 1e-4) / luminance[:, None])
-    named = numbered(label)
-    key = np.column_stack([named, np.rint(np.log2(luminance)), np.rint(chroma)]).astype(int)
-    out = np.full(len(rgb), -1)
-    if count.any():
-        out[count] = numbered(key[count], axis=0)
-    return out
+    def error(self, rgb: Float, reference: Float) -> Float64:
+        """Return the CIEDE2000 between colours, (..., 3), in the measurement view."""
+        return delta_e2000(measurement_lab(rgb, self.view_stops), measurement_lab(reference, self.view_stops))
+
+    def numbered_colours(self, label: NDArray[np.str_], count: Bool) -> Int64:
+        """Number colours, (n,): alike to a stop of luminance and half a stop of chroma, and one label; else -1."""
+        rgb = self.reference
+        luminance = np.maximum(rgb @ AP1_LUMINANCE, 1e-4)
+        chroma = 2 * np.log2(np.maximum(rgb[:, [0, 2]], 1e-4) / luminance[:, None])
+        named = numbered(label)
+        key = np.column_stack([named, np.rint(np.log2(luminance)), np.rint(chroma)]).astype(int)
+        out = np.full(len(rgb), -1)
+        if count.any():
+            out[count] = numbered(key[count], axis=0)
+        return out
+
+    def pooled(self, colour: Int64) -> _Pooled:
+        """Pool pairs by the numbers of their colours, (n,)."""
+        everything, members = np.ones(len(colour), bool), _members(colour)
+        weight: Float = np.asarray(self.pairs.weight, float)
+        before, after = (self._errors(rgb, everything, weight, members) for rgb in (self.shot, self.matched))
+        return _Pooled(before, after, np.asarray(weight @ members))
+
+    def _errors(self, rgb: Float, which: Bool, weight: Float, members: Float) -> Float64:
+        """Return the CIEDE2000 of each colour's mean over some pairs, n of them, against the reference's mean.
+
+        ``weight`` is (..., n): many weightings are measured at once, and (..., colours) are returned.
+        """
+        total = np.maximum(weight @ members, 1e-12)
+        means = (
+            np.stack([weight @ (members * column[:, None]) / total for column in values[which].T], axis=-1)
+            for values in (rgb, self.reference)
+        )
+        return self.error(*means)
+
+    def single_error(self, which: Bool) -> float:
+        """Return by how much a pair that agrees is off by itself: the weighted median of some."""
+        if not which.any():
+            return 0.0
+        return weighted_median(self.error(self.matched[which], self.reference[which]), self.pairs.weight[which])
+
+    def area_off(self, own: Bool, single: float) -> float:
+        """Return what an area's mean colour is off by beyond what its patches scatter by.
+
+        Every patch counts alike, however bright: gloss and shading are its own, the match is common. A patch is
+        off by ``single`` by itself, or by what was measured of its noise, where that is more (docs/maths.md,
+        section 7).
+        """
+        reference, noise = self.reference[own], 2 * float(np.square(self.pairs.noise[own]).sum(1).mean())
+        light = np.maximum(reference @ AP1_LUMINANCE, 1e-4)
+        mean, true = (
+            (rgb / light[:, None]).mean(0) * np.exp(np.log(light).mean()) for rgb in (self.matched[own], reference)
+        )
+        shaken = tinted(np.stack([true, true]), np.sqrt(noise) * np.eye(2))
+        error, *by_noise = self.error(np.stack([mean, *shaken]), np.stack([true] * 3)).tolist()
+        alone = max(single**2, float(np.square(by_noise).sum()))
+        return float(np.sqrt(max(error**2 - alone / len(reference), 0.0)))
+
+    def ends(self, colour: Int64, options: ValidateOptions) -> tuple[float, float]:
+        """Return the upper end of the mean error, and the lower end of what the match gains on as shot.
+
+        Each is the 95th percentile, or the 5th, when the places that it rests on are drawn anew: a bootstrap over
+        groups of neighbouring pairs (Davison & Hinkley 1997, section 3.8), written as weights.
+        """
+        inside = colour >= 0
+        if not inside.any():
+            return 0.0, 0.0
+        rng = np.random.default_rng(options.seed)
+        groups = numbered(self.pairs.group[inside])
+        count = int(groups.max()) + 1
+        times = rng.multinomial(count, np.full(count, 1 / count), size=options.resamples)
+        weight: Float = np.asarray(self.pairs.weight[inside] * times[:, groups], float)
+        members = _members(colour[inside])
+        shot, matched = (
+            np.average(self._errors(rgb, inside, weight, members), axis=1, weights=weight @ members)
+            for rgb in (self.shot, self.matched)
+        )
+        return float(np.quantile(matched, 0.95)), float(np.quantile(shot - matched, 0.05))
 
 
 def _members(colour: Int64) -> Float64:
     """Return which pair shows which colour, (n, colours) of 0 and 1; a pair that does not count shows none."""
     return np.asarray(colour[:, None] == np.arange(colour.max(initial=-1) + 1), float)
-
-
-def _pooled_error(reference: Float, matched: Float, weight: Float, members: Float, view_stops: float) -> Float64:
-    """Return the CIEDE2000 of each colour's mean against the reference's mean, (..., colours).
-
-    ``weight`` is (..., n): many weightings are measured at once.
-    """
-    total = np.maximum(weight @ members, 1e-12)
-    means = (
-        np.stack([weight @ (members * column[:, None]) / total for column in values.T], axis=-1)
-        for values in (matched, reference)
-    )
-    return delta_e2000(*(measurement_lab(mean, view_stops) for mean in means))
 
 
 def _summary(error: Float, weight: Float) -> ErrorSummary:
@@ -196,36 +243,3 @@ def _summary(error: Float, weight: Float) -> ErrorSummary:
     share = np.cumsum(weight[order]) / weight.sum()
     p95 = float(error[order][min(int(np.searchsorted(share, 0.95)), len(error) - 1)])
     return ErrorSummary(mean=float(np.average(error, weights=weight)), p95=p95, n=len(error))
-
-
-def _ends(
-    pairs: PairedColours,
-    reference: Float,
-    shot_and_matched: tuple[Float, Float],
-    colour: Int64,
-    view_stops: float,
-    options: ValidateOptions,
-) -> tuple[float, float]:
-    """Return the upper end of the mean error, and the lower end of what the match gains on as shot.
-
-    Each is the 95th percentile, or the 5th, when the places that it rests on are drawn anew: a bootstrap over
-    groups of neighbouring pairs (Davison & Hinkley 1997, section 3.8), written as weights.
-    """
-    inside = colour >= 0
-    if not inside.any():
-        return 0.0, 0.0
-    rng = np.random.default_rng(options.seed)
-    groups = np.unique(pairs.group[inside], return_inverse=True)[1].reshape(-1)
-    count = int(groups.max()) + 1
-    times = rng.multinomial(count, np.full(count, 1 / count), size=options.resamples)
-    weight: Float = np.asarray(pairs.weight[inside] * times[:, groups], float)
-    members = _members(colour[inside])
-    shot, matched = (
-        np.average(
-            _pooled_error(reference[inside], value[inside], weight, members, view_stops),
-            axis=1,
-            weights=weight @ members,
-        )
-        for value in shot_and_matched
-    )
-    return float(np.quantile(matched, 0.95)), float(np.quantile(shot - matched, 0.05))
