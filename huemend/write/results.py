@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import replace
 from functools import partial
-from itertools import chain, islice
+from itertools import chain
 from typing import Any
 
 from huemend.base.tasks import over
@@ -23,8 +23,8 @@ from huemend.write.record import make_record
 from huemend.write.solved import Earlier, Handed
 from huemend.write.timeline.clips import Timeline, angle_facts, timeline_files
 
-#: A LUT with its text, or a CDL; CDLs of all angles share a file, and have no text of their own.
-Product = tuple[LutFile | CdlEntry, str]
+#: A LUT with its text, or a CDL, which has no file of its own: those of all angles share one.
+Made = tuple[LutFile, str] | CdlEntry
 
 
 def write_luts(
@@ -42,16 +42,23 @@ def write_luts(
     kept = {angle.name: _kept(angle.name, earlier, out, options) for angle in setup.angles}
     works = {name: [] if products else _works(name, result, options) for name, products in kept.items()}
     handed = {}
-    with closing(over(chain.from_iterable(works.values()), lambda work: work())) as made:
+    with closing(over(chain.from_iterable(works.values()), lambda work: work())) as done_works:
         for done, (name, products) in enumerate(kept.items()):
             if on_event is not None:
                 on_event(Event(stage="write", angle=name, done=done, total=len(setup.angles)))
-            for product, text in chain.from_iterable(islice(made, len(works[name]))):
-                if isinstance(product, LutFile):
-                    out.write_text(product.path, text)
-                products = (*products, product)
+            for _ in works[name]:
+                products = (*products, *(_written(made, out) for made in next(done_works)))
             handed[name] = Handed(nudge=setup[name].nudge, options=options, products=products)
     return handed
+
+
+def _written(made: Made, out: OutputFolder) -> LutFile | CdlEntry:
+    """Write a LUT to its place; return what is told of it."""
+    if isinstance(made, CdlEntry):
+        return made
+    file, text = made
+    out.write_text(file.path, text)
+    return file
 
 
 def finish_result(
@@ -88,21 +95,21 @@ def _kept(
     return then.products if stands else ()
 
 
-def _works(name: str, result: SetupResult, options: WriteOptions) -> list[Callable[[], list[Product]]]:
+def _works(name: str, result: SetupResult, options: WriteOptions) -> list[Callable[[], list[Made]]]:
     """Return the works that make an angle's LUTs, and its CDL where it has a match and one is asked for."""
     stem = stems_of(result.setup)[name]
     basis = LutBasis.of(name, result, options)
 
-    def lut(make: Callable[[], tuple[Cube, LutFile]]) -> list[Product]:
+    def lut(make: Callable[[], tuple[Cube, LutFile]]) -> list[Made]:
         cube, file = make()
         placed = replace(file, path=Output.CUBE.of(f"{stem}_{file.kind}"))
-        files: list[Product] = [(placed, write_cube(cube))]
+        files: list[Made] = [(placed, write_cube(cube))]
         if file.kind == "match" and options.clf:
             files.append(exact_clf(basis, placed, stem))
         return files
 
-    works: list[Callable[[], list[Product]]] = [partial(lut, make) for make in lut_makers(basis)]
+    works: list[Callable[[], list[Made]]] = [partial(lut, make) for make in lut_makers(basis)]
     match = basis.match
     if match is not None and options.cdl:
-        works.append(lambda: [(cdl_entry(basis, match, stem), "")])
+        works.append(lambda: [cdl_entry(basis, match, stem)])
     return works

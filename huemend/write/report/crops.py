@@ -29,7 +29,6 @@ from huemend.write.report.surfaces import Kind, Surface, speaking
 # itself does: its middle, by share of the side, in so many parts across.
 _MIDDLE, _PARTS, _MEASURED = 0.7, 14, 160
 
-
 #: From about this CIEDE2000 on a difference is noticed side by side (see `huemend.write.report.words`).
 NOTICED = 1.0
 
@@ -68,6 +67,11 @@ class Crop:
     def left(self) -> LeftOver:
         """What is left against the hero: after the match, or as shot where there is none."""
         return self.before if self.after is None else self.after
+
+    @property
+    def is_noticed(self) -> bool:
+        """Whether what is left is noticed; plain ground never is: it may be another part of it, lit otherwise."""
+        return self.surface.kind is not Kind.GROUND and self.left.error >= NOTICED
 
 
 def surfaces_of(found: AngleResult, result: SetupResult) -> list[Surface]:
@@ -186,29 +190,20 @@ def _parts(square: Float) -> Float:
 
 
 def differs_most(crops: Sequence[Crop]) -> int | None:
-    """Return which of an angle's strips differs most, None where no difference would be seen, or there is but one.
-
-    Plain ground counts for none: it may be another part of it, lit otherwise.
-
-
-    >>> differs_most([]) is None
-    True
-    """
-    counts = (np.isfinite(crop.left.error) and crop.surface.kind is not Kind.GROUND for crop in crops)
-    errors = [crop.left.error if known else 0.0 for crop, known in zip(crops, counts, strict=True)]
-    return int(np.argmax(errors)) if len(errors) > 1 and max(errors) >= NOTICED else None
+    """Return which of an angle's strips differs most; None where nothing is noticed, or there is but one strip."""
+    noticed = [number for number, crop in enumerate(crops) if crop.is_noticed]
+    return max(noticed, key=lambda number: crops[number].left.error) if noticed and len(crops) > 1 else None
 
 
 def worst_of(crops: Mapping[str, Sequence[Crop]], count: int) -> list[tuple[str, int]]:
-    """Return what a match leaves that differs most, over all angles, as (angle, number), worst first.
+    """Return what matches leave that is noticed most, over all angles, as (angle, number), worst first.
 
-    What is not noticed side by side is left out, and plain ground, which may be another part of it, lit otherwise;
-    an angle without a match is to be balanced by hand anyway.
+    An angle without a match is to be balanced by hand anyway.
     """
     known = [
         (-crop.left.error, name, number)
         for name, own in crops.items()
         for number, crop in enumerate(own)
-        if crop.after is not None and crop.left.error >= NOTICED and crop.surface.kind is not Kind.GROUND
+        if crop.after is not None and crop.is_noticed
     ]
     return [(name, number) for _, name, number in sorted(known)[:count]]

@@ -34,7 +34,9 @@ def crop_name(crop: Crop, size: tuple[int, int]) -> str:
     if surface.kind in {Kind.SKIN, Kind.NAMED}:
         return surface.name
     if surface.kind is Kind.CLOTHES:
-        return surface.name.replace("skin", "clothes") if "skin" in surface.name else f"below {surface.name}"
+        whose = surface.name.removeprefix("skin")
+        # What a face was named by hand may not begin so.
+        return f"clothes{whose}" if whose != surface.name else f"below {surface.name}"
     height, width = size
     across = min(int(3 * surface.centre[0] / width), 2)
     down = min(int(3 * surface.centre[1] / height), 2)
@@ -124,7 +126,7 @@ def skin_table(found: AngleResult, without: Sequence[Crop] = ()) -> Markup | Non
         samples = f"{person.samples} {'sample' if person.samples == 1 else 'samples'}"
         states = zip(("as shot", "matched"), of_skin(found, person), strict=True)
         for what, skin in list(states)[: 2 if found.match is not None else 1]:
-            who = f"{person.name.replace('skin of ', '')} ({samples}), {what}"
+            who = f"{person.name.removeprefix('skin of ')} ({samples}), {what}"
             hue, saturation = f"{signed(skin.hue_degrees, 0)}°", f"{signed(100 * skin.saturation, 0)} %"
             rows.append([who, signed(skin.stops), hue, saturation, f"{skin.error:.1f}"])
     head = ["", "stop", "hue", "saturation", "difference, light aside"]
