@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from huemend.base.text import printable
 from huemend.cli.params import PATH
+from huemend.options import MatchOptions, ReportOptions, WriteOptions
 from huemend.options.files import EDL_RATES
-
-if TYPE_CHECKING:
-    from huemend.options import MatchOptions
 
 _Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -39,7 +37,7 @@ matching_options = _group(
     ),
     click.option(
         "--look-takes",
-        default="hero",
+        default=ReportOptions.look_takes,
         show_default=True,
         metavar="NAME",
         help="What the look expects: hero, the hero's camera log at its range, or a log space such as ACEScct.",
@@ -63,14 +61,14 @@ matching_options = _group(
     click.option(
         "--target",
         type=click.Choice(["angle", "hero"]),
-        default="angle",
+        default=WriteOptions.target,
         show_default=True,
         help="Encoding that match LUTs write: the angle's own, or the hero's, so that one conversion serves all.",
     ),
     click.option(
         "--lut-range",
         type=click.Choice(["media", "full", "legal"]),
-        default="media",
+        default=WriteOptions.lut_range,
         show_default=True,
         help="Range of the codes that LUTs are given: that of the media, or another.",
     ),
@@ -82,7 +80,7 @@ matching_options = _group(
     ),
     click.option(
         "--working-encoding",
-        default="ACEScct",
+        default=WriteOptions.working_encoding,
         show_default=True,
         metavar="NAME",
         help="Published log space of the working LUT and the CDL.",
@@ -90,7 +88,7 @@ matching_options = _group(
     click.option(
         "--view",
         type=click.Choice(["aces", "plain", "hdr"]),
-        default="aces",
+        default=WriteOptions.view,
         show_default=True,
         help="Rendering of the view LUT: ACES 2.0 for Rec.709, the plain measurement view, or ACES 2.0 for PQ.",
     ),
@@ -133,8 +131,6 @@ timeline_options = _group(
 
 def match_options(given: Mapping[str, Any]) -> MatchOptions:
     """Return the options of a match as a command was given `matching_options`."""
-    from huemend.options import MatchOptions, WriteOptions
-
     luts = ("target", "lut_range", "lut_size", "working_encoding", "view", "hue_luts", "neutral_highlights")
     plain = MatchOptions(write=WriteOptions(**{name: given[name] for name in luts}))
     report = replace(

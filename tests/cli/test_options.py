@@ -77,7 +77,7 @@ def test_the_command_line_wins_over_a_variable(monkeypatch: pytest.MonkeyPatch) 
 
 @pytest.mark.parametrize("name", ["match", "day"])
 def test_a_default_is_that_of_the_options(name: str) -> None:
-    """An option of a command says it once more, for the help."""
+    """A flag has none to take from there: left away, it must be what the options say."""
     told = {field.name: field.default for field in dataclasses.fields(WriteOptions)}
     said = {key: value for key, value in parsed(name, []).params.items() if key in told}
     assert len(said) > 5 and said == {key: told[key] for key in said}
