@@ -11,6 +11,7 @@ import numpy as np
 
 from huemend.base.arrays import Float32
 from huemend.base.files import hash_regular
+from huemend.encodings.registry import LEGAL_LINE
 from huemend.errors import LutError
 from huemend.media.clipinfo import import_av
 
@@ -22,9 +23,6 @@ LAYOUT = "gbrpf32le"
 
 #: Floats in the widest vector that lut3d is written for: 256 bits (libavfilter/x86/vf_lut3d.asm, from memory).
 _VECTOR = 8
-
-#: BT.709-6, item 5.4: black, and the span up to white, of a legal signal in ten bits.
-_BLACK, _SPAN, _TOP = 64.0, 876.0, 1023.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,9 +48,8 @@ def line_between(source: str, target: str) -> tuple[float, float]:
     """
     if source == target:
         return 1.0, 0.0
-    if source == "legal":
-        return _SPAN / _TOP, _BLACK / _TOP
-    return _TOP / _SPAN, -_BLACK / _SPAN
+    slope, offset = LEGAL_LINE
+    return (slope, offset) if source == "legal" else (1 / slope, -offset / slope)
 
 
 class LutFilter:

@@ -18,6 +18,7 @@ from huemend.errors import FAILURE, INPUT, HuemendError
 from huemend.options.day import DayOptions
 
 if TYPE_CHECKING:
+    from huemend.day.cluster import Certificates
     from huemend.day.plan import Day
     from huemend.day.runner import Lane
     from huemend.day.task import SetupOutcome, SetupTask
@@ -124,7 +125,7 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     ctx.exit(_exit_code(record, outcomes, fail_on))
 
 
-def _certificates(given: dict[str, Any]) -> Any:
+def _certificates(given: dict[str, Any]) -> Certificates | None:
     """Return the certificates that a command was given, None for none of them.
 
     Raises click.UsageError where it was given some of the three, or any without a scheduler.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -12,6 +12,9 @@ from huemend.base.text import printable
 from huemend.cli.params import PATH
 from huemend.options import MatchOptions, ReportOptions, WriteOptions
 from huemend.options.files import EDL_RATES
+
+if TYPE_CHECKING:
+    from huemend.write.timeline.clips import Timeline
 
 _Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -148,7 +151,7 @@ def match_options(given: Mapping[str, Any]) -> MatchOptions:
     )
 
 
-def timeline_of(given: dict[str, Any], angles: list[str]) -> Any:
+def timeline_of(given: dict[str, Any], angles: list[str]) -> Timeline | None:
     """Read the timeline that a command was given, before the long work starts; None if it was given none.
 
     Raises click.UsageError if ``--clip`` names no angle or comes without ``--edl``, or a rate is stated for no

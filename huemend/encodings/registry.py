@@ -27,8 +27,10 @@ from huemend.model import EncodingSpec, Setup
 #: The words for a picture's range; ``narrow`` is BT.2100's word for legal.
 RANGES = ("full", "legal", "narrow")
 
-# ITU-R BT.709-6, item 5.4 (and BT.2100-2, table 9): black and white of a narrow-range signal in ten bits.
-_BLACK, _SPAN, _TOP = 64.0, 876.0, 1023.0
+_TOP = 1023.0
+#: (slope, offset) from values of a legal signal to full-range codes: black at 64 and white at 940 of ten bits
+#: (ITU-R BT.709-6, item 5.4, and BT.2100-2, table 9).
+LEGAL_LINE = 876.0 / _TOP, 64.0 / _TOP
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,7 +118,7 @@ def range_line(encoding: Encoding, range: str) -> tuple[float, float]:
         raise EncodingError(f'range "{range}" is not known', todo="use full, legal or narrow")
     if range == "full" or encoding.curve.defined_in != "codes":
         return 1.0, 0.0
-    return _SPAN / _TOP, _BLACK / _TOP
+    return LEGAL_LINE
 
 
 # Curves of `huemend.encodings.curves` and gamuts of `huemend.encodings.gamuts` that are one encoding together.

@@ -22,7 +22,7 @@ from huemend.options import SampleOptions
 from huemend.sample.clip_looks import Look, choose_among, look_at
 from huemend.sample.footage import is_clip, open_angle
 from huemend.sample.marked_frames import check_frames, marked_times
-from huemend.sample.moment_choice import Choice, clearest
+from huemend.sample.moment_choice import clearest
 from huemend.sample.sync import synchronise
 
 
@@ -31,33 +31,12 @@ class PlannedClip:
     """The clip of one angle, and which of its frames are read."""
 
     info: ClipInfo
-    clock: ClipFrames
-    #: One for each moment.
-    frames: tuple[int, ...]
+    #: The frames among it, one for each moment.
+    sampled: SampledClip
     #: (height, width, 3) float16 each. Small pictures, R'G'B' codes, for each time at which exposure is followed.
     followed: tuple[NDArray[np.float16], ...]
     #: Those of the frames that would take long to decode again.
     decoded: Decoded
-
-    @property
-    def sampled(self) -> SampledClip:
-        """What is told of it once it has been sampled."""
-        info = self.info
-        return SampledClip(
-            source=printable(info.path.name),
-            codec=info.codec,
-            pixel_layout=info.pix_fmt,
-            size=info.size,
-            matrix=info.signal.matrix,
-            range=info.signal.range,
-            assumed=info.signal.assumed,
-            tagged_transfer=info.transfer,
-            tagged_primaries=info.primaries,
-            reel=info.reel,
-            notes=info.notes,
-            frames=self.clock,
-            moments=self.frames,
-        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,36 +45,20 @@ class ClipPlan:
 
     #: Mapping of angle to PlannedClip.
     clips: Mapping[str, PlannedClip]
-    #: (start, end). The range that all angles share, in seconds on the hero's clock (an angle's if the hero is no
-    #: clip).
-    span: tuple[Fraction, Fraction]
-    #: The moments on that clock: first the one that shows most of the set, then the others in order.
-    times: tuple[Fraction, ...]
-    #: What spoke against the candidates that were not taken.
-    choice: Choice
-    notes: tuple[str, ...] = ()
-    #: No frame lay away from those that were used elsewhere: used ones, or their neighbours, were taken again.
-    again: bool = False
+    #: The moments among it.
+    sampled: SampledClips
     #: Times at which exposure and balance are followed: those of all candidates, and the ends of the span.
-    followed: tuple[Fraction, ...] = ()
+    followed: tuple[Fraction, ...]
+
+    @property
+    def times(self) -> tuple[Fraction, ...]:
+        """The moments, as `SampledClips` has them."""
+        return self.sampled.moments
 
     @property
     def frames(self) -> dict[str, tuple[int, ...]]:
         """The frames of each angle, one for each moment."""
-        return {name: clip.frames for name, clip in self.clips.items()}
-
-    @property
-    def sampled(self) -> SampledClips:
-        """What is told of the clips once they have been sampled."""
-        return SampledClips(
-            span=self.span,
-            moments=self.times,
-            rejected=self.choice.rejected,
-            forced=self.choice.forced,
-            notes=self.notes,
-            again=self.again,
-            angles={name: clip.sampled for name, clip in self.clips.items()},
-        )
+        return {name: clip.sampled.moments for name, clip in self.clips.items()}
 
 
 def plan_clips(
@@ -150,16 +113,18 @@ def plan_clips(
         # Where surfaces lie is found in the first moment, and measured in all.
         first = candidates[clearest(stats, choice.indices)]
         times = (first, *(time for time in times if time != first))
-    return ClipPlan(
-        # What was decoded of a clip goes before that of the next is copied.
-        clips=dict(_planned(looks.pop(0), times) for _ in angles),
+    # What was decoded of a clip goes before that of the next is copied.
+    planned = dict(_planned(looks.pop(0), times) for _ in angles)
+    sampled = SampledClips(
         span=shared,
-        times=times,
-        choice=choice,
+        moments=times,
+        rejected=choice.rejected,
+        forced=choice.forced,
         notes=tuple(notes),
         again=again,
-        followed=followed,
+        angles={name: clip.sampled for name, clip in planned.items()},
     )
+    return ClipPlan(clips=planned, sampled=sampled, followed=followed)
 
 
 def _on_one_clock(
@@ -187,11 +152,24 @@ def _on_one_clock(
 def _planned(look: Look, times: Sequence[Fraction]) -> tuple[str, PlannedClip]:
     # What was kept of the clip before lies free between smaller things, and is no room for these.
     give_back()
-    frames = tuple(look.clock.at(time) for time in times)
+    frames, info = tuple(look.clock.at(time) for time in times), look.info
     decoded = Decoded({index: copy_of(look.decoded[index]) for index in frames if index in look.decoded})
-    return look.angle.name, PlannedClip(
-        info=look.info, clock=look.clock, frames=frames, followed=look.followed, decoded=decoded
+    sampled = SampledClip(
+        source=printable(info.path.name),
+        codec=info.codec,
+        pixel_layout=info.pix_fmt,
+        size=info.size,
+        matrix=info.signal.matrix,
+        range=info.signal.range,
+        assumed=info.signal.assumed,
+        tagged_transfer=info.transfer,
+        tagged_primaries=info.primaries,
+        reel=info.reel,
+        notes=info.notes,
+        frames=look.clock,
+        moments=frames,
     )
+    return look.angle.name, PlannedClip(info=info, sampled=sampled, followed=look.followed, decoded=decoded)
 
 
 def _shared_span(

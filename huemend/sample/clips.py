@@ -24,7 +24,7 @@ def clip_stills(angle: Angle, plan: ClipPlan, options: SampleOptions) -> Iterato
     averaged later on.
     """
     clip = plan.clips[angle.name]
-    frames = clip.frames
+    frames = clip.sampled.moments
     # So many frames before and after as make the same number of frames in all.
     reach = round((options.clips.averaged / max(len(frames), 1) - 1) / 2)
     with open_angle(angle, options, clip.info) as footage:
@@ -44,7 +44,7 @@ def drift_stills(angle: Angle, plan: ClipPlan) -> Iterator[Still]:
     """Yield small pictures of an angle at ``plan.followed``, for following exposure and balance."""
     clip = plan.clips[angle.name]
     for moment, (time, picture) in enumerate(zip(plan.followed, clip.followed, strict=True)):
-        yield _still(angle, clip.info, picture.astype(np.float32), moment, clip.clock.at(time))
+        yield _still(angle, clip.info, picture.astype(np.float32), moment, clip.sampled.frames.at(time))
 
 
 def small_stills(angle: Angle, frames: Sequence[int], pixels: int, options: SampleOptions) -> Iterator[Still]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from pathlib import Path
-from typing import Any
 
 from huemend.media.clipinfo import ClipInfo
 from huemend.media.clips import CLIP_SUFFIXES
-from huemend.media.sequences import is_sequence, open_footage
+from huemend.media.sequences import Footage, is_sequence, open_footage
 from huemend.model import Angle
 from huemend.options import SampleOptions
 
@@ -26,7 +26,9 @@ def is_clip(media: Sequence[Path], options: SampleOptions | None = None) -> bool
     return is_sequence(media, options.clips.sequence_length)
 
 
-def open_angle(angle: Angle, options: SampleOptions, known: ClipInfo | None = None) -> Any:
+def open_angle(
+    angle: Angle, options: SampleOptions, known: ClipInfo | None = None
+) -> AbstractContextManager[Footage]:
     """Open the clip or the numbered pictures of an angle; ``known`` spares looking at them again."""
     return open_footage(
         angle.media,

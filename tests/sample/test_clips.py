@@ -84,8 +84,8 @@ def setup(tmp_path: Path) -> Setup:
 def test_all_angles_show_the_same_moments(setup: Setup) -> None:
     plan = plan_clips(setup)
     assert plan is not None
-    assert [float(edge) for edge in plan.span] == pytest.approx([0.4, 2.458], abs=0.001)
-    assert len(plan.times) == 8 and plan.choice.rejected == {}
+    assert [float(edge) for edge in plan.sampled.span] == pytest.approx([0.4, 2.458], abs=0.001)
+    assert len(plan.times) == 8 and plan.sampled.rejected == {}
     places = {}
     for angle in setup.angles:
         stills = list(sample_angle(angle, None, plan))
@@ -157,13 +157,13 @@ def test_another_look_uses_other_frames(setup: Setup) -> None:
     again = plan_clips(setup, avoid=first.times)
     assert again is not None
     assert not set(again.frames["wide"]) & set(first.frames["wide"])
-    assert not again.again and not again.sampled.again
+    assert not again.sampled.again
 
 
 def test_another_look_at_clips_too_short_for_it_says_so(setup: Setup) -> None:
     short = (Fraction(1), Fraction(3, 2))
     first = plan_clips(setup, span=short)
-    assert first is not None and not first.again
+    assert first is not None and not first.sampled.again
     again = plan_clips(setup, span=short, avoid=first.times)
     assert again is not None and again.times and again.sampled.again
 
@@ -206,7 +206,7 @@ def test_numbered_pictures_are_a_clip(tmp_path: Path) -> None:
     assert is_clip(paths) and not is_clip(paths[:5]) and not is_clip([paths[0], *paths[2:]])
     angles = tuple(Angle(name=name, media=tuple(paths), encoding=LOG.name) for name in ("wide", "left"))
     plan = plan_clips(Setup(name="s", hero="wide", angles=angles, source=tmp_path / "setup.toml"))
-    assert plan is not None and plan.clips["left"].clock.sync.how == "frame number"
+    assert plan is not None and plan.clips["left"].sampled.frames.sync.how == "frame number"
     still = next(clip_stills(angles[0], plan, SampleOptions()))
     assert still.range is None and still.bit_depth == 16
 
@@ -249,7 +249,7 @@ def test_a_ramp_in_a_log_clip_is_recovered(tmp_path: Path) -> None:
         angles.append(Angle(name=name, media=(path,), encoding=LOG.name))
     plan = plan_clips(Setup(name="s", hero="wide", angles=tuple(angles), source=tmp_path / "s.toml"))
     assert plan is not None
-    frames = [plan.clips["left"].clock.at(time) for time in plan.followed]
+    frames = [plan.clips["left"].sampled.frames.at(time) for time in plan.followed]
     assert frames[0] == 0 and frames[-1] == 11 and set(frames) == set(range(12))
     small = drift_stills(angles[1], plan)
     options = LineariseOptions()
