@@ -83,7 +83,7 @@ def _lines(row: DayRow) -> Iterator[dict[str, Any]]:
         return
     for angle in row.angles:
         figures = (*(angle.stops or 3 * (None,)), angle.before, angle.after, angle.upper)
-        told = {
+        known = {
             name: f"{figure:.3f}" for name, figure in zip(_FIGURES, figures, strict=True) if figure is not None
         }
         reason = {} if angle.reason is None else {"reason": angle.reason.code, "text": angle.reason.text}
@@ -93,7 +93,7 @@ def _lines(row: DayRow) -> Iterator[dict[str, Any]]:
             "verdict": str(angle.verdict),
             "model": angle.model,
             "report": row.report,
-            **told,
+            **known,
             **reason,
         }
 

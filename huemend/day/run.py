@@ -1,4 +1,10 @@
-"""A day from beginning to end: which setups must be run, running them, and the index."""
+"""A day from beginning to end: which setups must be run, running them, and the index.
+
+A `SetupTask` is one setup, which `huemend.day.task` runs in a worker, from its files to its results. The
+``runner`` hands tasks to lanes, which are processes (``workers``) or a cluster (``cluster``), and tries again what
+a worker died of. How a setup ended lies beside its results (``state``). Of what lies there comes what it lends to
+later setups (``lending``), and the ``index``.
+"""
 
 from __future__ import annotations
 
@@ -23,6 +29,22 @@ from huemend.model import Event, OnEvent
 from huemend.model.event import unheard
 from huemend.options import DayOptions, MatchOptions
 from huemend.write.report.day_rows import DayRow
+
+
+def choose(day: Day, patterns: Sequence[str]) -> Day:
+    """Keep the setups whose names match a pattern; all, where there is no pattern.
+
+    Raises InputError for a pattern that no setup matches.
+    """
+    if not patterns:
+        return day
+    for pattern in patterns:
+        if not any(fnmatchcase(setup.name, pattern) for setup in day.setups):
+            raise InputError(
+                f"no setup is called {pattern!r}", where=day.folder, todo="--dry-run lists the setups there are"
+            )
+    kept = [setup for setup in day.setups if any(fnmatchcase(setup.name, pattern) for pattern in patterns)]
+    return replace(day, setups=tuple(kept))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,22 +110,6 @@ def work_off(
         return read_rows(order.out, [setup.name for setup in order.chosen.setups]), outcomes
 
 
-def choose(day: Day, patterns: Sequence[str]) -> Day:
-    """Keep the setups whose names match a pattern; all, where there is no pattern.
-
-    Raises InputError for a pattern that no setup matches.
-    """
-    if not patterns:
-        return day
-    for pattern in patterns:
-        if not any(fnmatchcase(setup.name, pattern) for setup in day.setups):
-            raise InputError(
-                f"no setup is called {pattern!r}", where=day.folder, todo="--dry-run lists the setups there are"
-            )
-    kept = [setup for setup in day.setups if any(fnmatchcase(setup.name, pattern) for pattern in patterns)]
-    return replace(day, setups=tuple(kept))
-
-
 def tasks_of(
     day: Day,
     out: Path,
@@ -148,25 +154,25 @@ def run_day(
     than to this process, leave it to them.
     """
     options = options or DayOptions()
-    told, known = _Told("day", len(tasks), on_event), dict[str, SetupOutcome]()
+    progress, known = _Progress("day", len(tasks), on_event), dict[str, SetupOutcome]()
     try:
         if look_first:
             for outcome in over([task for task in tasks if task.resume], unchanged):
                 if outcome is not None:
-                    told.ended(outcome)
+                    progress.ended(outcome)
                     known[outcome.name] = outcome
         rest = [replace(task, resume=task.resume and not look_first) for task in tasks if task.name not in known]
-        known |= _run(rest, lanes, told, options)
+        known |= _run(rest, lanes, progress, options)
         again = _with_loans(tasks, carry_over)
-        known |= _run(again, lanes, _Told("carry", len(again), on_event), options)
+        known |= _run(again, lanes, _Progress("carry", len(again), on_event), options)
     finally:
         for lane in lanes:
             lane.close()
     return [known[task.name] for task in tasks]
 
 
-class _Told:
-    """Whoever is told of the setups of one stage as they end."""
+class _Progress:
+    """Tells how far the setups of one stage are."""
 
     def __init__(self, stage: str, total: int, on_event: OnEvent | None) -> None:
         self._stage, self._total, self._on_event = stage, total, on_event or unheard
@@ -184,10 +190,16 @@ class _Told:
 
 
 def _run(
-    tasks: Sequence[SetupTask], lanes: Sequence[Lane], told: _Told, options: DayOptions
+    tasks: Sequence[SetupTask], lanes: Sequence[Lane], progress: _Progress, options: DayOptions
 ) -> dict[str, SetupOutcome]:
     outcomes = run_tasks(
-        tasks, run_setup, lanes, give_up=keep_failure, on_done=told.ended, on_wait=told.waits, options=options
+        tasks,
+        run_setup,
+        lanes,
+        give_up=keep_failure,
+        on_done=progress.ended,
+        on_wait=progress.waits,
+        options=options,
     )
     return {outcome.name: outcome for outcome in outcomes}
 
