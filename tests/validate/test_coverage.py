@@ -73,7 +73,7 @@ def lost(red: float = 0.6, after: float = 5.0) -> tuple[Reason, ...]:
 
 
 def test_a_picture_is_lost_where_most_of_it_has_colours_whose_pairs_lose() -> None:
-    assert "would be off by 3.4 CIEDE2000 after the best match, more than the 2.6" in lost()[0].text
+    assert "further off after the best match (3.4 CIEDE2000) than as shot (2.6)" in lost()[0].text
     assert lost(red=0.4) == ()
     # What clips says nothing.
     assert lost(after=np.nan) == ()

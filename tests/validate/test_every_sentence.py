@@ -363,10 +363,16 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.NO_GAIN, "unsure"): [
         (
             lambda: told(Code.NO_GAIN, proven(replace(a_proof(before=2.0, after=1.8), least_gain=-HAIR))),
-            "(1.8 against 2.0) on samples that it did not use, but so few places say so",
-        )
+            "is off by 1.8 where the camera as shot is off by 2.0, on samples that it did not use, and so few",
+        ),
+        (
+            lambda: told(Code.NO_GAIN, proven(replace(a_proof(before=2.0, after=2.0 - HAIR), least_gain=-HAIR))),
+            "is off by 2.0 where the camera as shot is off by 2.0, on samples",
+        ),
     ],
-    (Code.NO_GAIN, "picture"): [(lambda: only(lost()), "would be off by 3.4 CIEDE2000 after the best")],
+    (Code.NO_GAIN, "picture"): [
+        (lambda: only(lost()), "further off after the best match (3.4 CIEDE2000) than as shot (")
+    ],
     (Code.TOO_THIN, ""): [
         (
             lambda: told(Code.TOO_THIN, proving(agreeing(0.3), _all_thin(), THIN)),

@@ -31,13 +31,13 @@ PROOF: Mapping[str, Said | Mapping[str, Said]] = {
             _AS_IT_IS,
         ),
         "unsure": (
-            "the best match does better than the camera as shot ({after:.1f} against {before:.1f}) on samples "
-            "that it did not use, but so few places say so that it may as well do worse",
+            "the best match is off by {after:.1f} where the camera as shot is off by {before:.1f}, on samples "
+            "that it did not use, and so few places say so that it may as well do worse",
             _AS_IT_IS,
         ),
         "picture": (
-            "by all that seems to be shared, the colours of this angle's picture would be off by {after:.1f} "
-            "CIEDE2000 after the best match, more than the {before:.1f} as shot",
+            "by all that seems to be shared, the colours of this angle's picture would be further off after the "
+            "best match ({after:.1f} CIEDE2000) than as shot ({before:.1f})",
             _AS_IT_IS,
         ),
     },
