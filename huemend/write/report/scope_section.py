@@ -67,8 +67,7 @@ def _exposure(series: Sequence[Series], has_samples: bool) -> Markup:
     panels = [panel(f"Waveform, {NAMES[s.name]} (luma, %)", traces.waveform(s, hero)) for s in series]
     answer = _NOTHING_SHARED
     if has_samples:
-        said = [f"{NAMES[s.name]} {spread_text(s.off(hero)[:, 0])} stop" for s in series[1:]]
-        answer = f"Shared samples against the hero: {'; '.join(said)}."
+        answer = f"Shared samples against the hero: {traces.levels_text(series)}."
         title = "Level against the hero (stop) over the hero's level (stop from mid-grey)"
         panels.append(panel(title, traces.level_plot(series)))
     return _question("Is the exposure level?", answer, *panels)

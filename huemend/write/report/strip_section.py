@@ -34,9 +34,9 @@ def crop_name(crop: Crop, size: tuple[int, int]) -> str:
     if surface.kind in {Kind.SKIN, Kind.NAMED}:
         return surface.name
     if surface.kind is Kind.CLOTHES:
+        # Found faces are called "skin", or "skin of" somebody; one that was named by hand has any name.
         whose = surface.name.removeprefix("skin")
-        # What a face was named by hand may not begin so.
-        return f"clothes{whose}" if whose != surface.name else f"below {surface.name}"
+        return f"clothes{whose}" if not whose or whose.startswith(" of ") else f"below {surface.name}"
     height, width = size
     across = min(int(3 * surface.centre[0] / width), 2)
     down = min(int(3 * surface.centre[1] / height), 2)

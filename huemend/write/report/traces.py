@@ -97,6 +97,12 @@ def parade(channel: int, series: Sequence[Series]) -> Markup:
     return frame.svg(fragment(parts), label=label)
 
 
+def levels_text(series: Sequence[Series]) -> str:
+    """Say how the level of every picture's samples lies against the hero's, the first of them."""
+    hero = series[0]
+    return "; ".join(f"{NAMES[one.name]} {spread_text(one.off(hero)[:, 0])} stop" for one in series[1:])
+
+
 def level_plot(series: Sequence[Series]) -> Markup:
     """Draw the level of every shared sample against the hero, over the hero's own level."""
     hero = series[0]
@@ -108,8 +114,7 @@ def level_plot(series: Sequence[Series]) -> Markup:
     drawn = [marks(frame, hero_level, one.off(hero)[:, 0], one.name, size=2.0) for one in series[1:]]
     across = [(float(v), signed(v, 0)) for v in (-6, -4, -2, 0, 2, 4)]
     up = [(float(v), signed(v, 0)) for v in (-reach, -reach // 2, 0, reach // 2, reach)]
-    said = "; ".join(f"{NAMES[one.name]} {spread_text(one.off(hero)[:, 0])} stop" for one in series[1:])
-    label = f"Level of shared samples against the hero: {said}"
+    label = f"Level of shared samples against the hero: {levels_text(series)}"
     return frame.svg(frame.grid(across, up, zero=(0.0,)), fragment(drawn), label=label)
 
 

@@ -283,6 +283,14 @@ def test_the_worst_of_all_angles_come_first(result: SetupResult) -> None:
     size = result.stills["wide"][0].rgb.shape
     names = [crop_name(crop, (size[0], size[1])) for crop in own["left"]]
     assert names[0] == "skin"
+    for face, below in (
+        ("skin", "clothes"),
+        ("skin of person 2", "clothes of person 2"),
+        ("Anna's skin", "below Anna's skin"),
+        ("oxskin coat", "below oxskin coat"),
+    ):
+        surface = replace(own["left"][0].surface, kind=Kind.CLOTHES, name=face)
+        assert crop_name(replace(own["left"][0], surface=surface), (size[0], size[1])) == below
 
 
 def test_the_gravest_reason_comes_first() -> None:
