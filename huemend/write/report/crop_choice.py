@@ -84,7 +84,7 @@ def _people(finder: Finder) -> Iterator[Candidate]:
     for label, moment, own in finder.labelled():
         if not is_skin(label):
             continue
-        places, radius = (np.asarray(a, float)[own] for a in (finder.pairs.reference_xy, finder.pairs.radius))
+        places, radius = finder.pairs.reference_xy[own], finder.pairs.radius[own]
         by_hand = bool(finder.pairs.by_hand[own].any())
         side = float(np.median(radius[:, 0])) * (4.0 if by_hand else _FACE)
         side = float(np.clip(side, 0.4 * finder.side, 3 * finder.side))
@@ -102,7 +102,7 @@ def _named(finder: Finder, chosen: Sequence[Candidate], left_out: Collection[str
     for label, moment, own in finder.labelled():
         if is_skin(label) or label in left_out:
             continue
-        places = np.asarray(finder.pairs.reference_xy, float)[own]
+        places = finder.pairs.reference_xy[own]
         found = finder.at(Kind.NAMED, places.mean(axis=0), finder.side, moment, name=label)
         if found is not None and _clear_of(found, [*chosen, *out]):
             out.append(found)
@@ -134,7 +134,7 @@ def _is_below(places: Float, face: Candidate) -> Bool:
 
 def _more_clothes(finder: Finder, shown: Sequence[Candidate], moment: int) -> list[Candidate]:
     """Look more closely at what people wear: before a plain backdrop views share little else."""
-    places = np.asarray(finder.pairs.reference_xy, float)
+    places = finder.pairs.reference_xy
     faces = [one for one in shown if one.surface.kind is Kind.SKIN and one.surface.moment == moment]
     worn = np.any([np.zeros(len(places), bool), *(_is_below(places, face) for face in faces)], axis=0)
     tried = finder.everywhere(moment, worn, _CLOSELY)

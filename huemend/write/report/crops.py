@@ -178,7 +178,7 @@ def _of_pairs(found: AngleResult, surface: Surface) -> tuple[Float, Float] | Non
     within = pairs.label == surface.name if surface.kind is Kind.SKIN else speaking(pairs, surface)
     if not within.any() or surface.kind is Kind.GROUND:
         return None
-    return np.asarray(pairs.reference_rgb, float)[within], np.asarray(pairs.angle_rgb, float)[within]
+    return pairs.reference_rgb[within], pairs.angle_rgb[within]
 
 
 def _parts(square: Float) -> Float:

@@ -135,7 +135,7 @@ def worst_list(
 
 def _list(found: AngleResult, held: HeldOut, chosen: list[int], views: Views | None, moment: int) -> Markup:
     match, pairs = found.delivered, found.pairs
-    rgb = np.asarray(pairs.angle_rgb, float)[chosen]
+    rgb = pairs.angle_rgb[chosen]
     off = difference_stops(pairs.reference_rgb[chosen], rgb if match is None else match.apply(rgb))
     rows = []
     for place, index in enumerate(chosen):

@@ -134,7 +134,7 @@ def drift_plot(found: AngleResult) -> Markup | None:
     if len(moments) < 2:
         return None
     match = found.match
-    rgb = np.asarray(found.pairs.angle_rgb, float)
+    rgb = found.pairs.angle_rgb
     off = difference_stops(found.pairs.reference_rgb, rgb if match is None else match.apply(rgb))
     kept = found.agrees
     frame = Frame.of(

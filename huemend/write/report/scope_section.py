@@ -44,8 +44,8 @@ def series_of(
 ) -> list[Series]:
     """Return hero, angle as shot and, where there is a match, angle matched, as its LUTs would make it."""
     pairs, match, kept = found.pairs, found.delivered, kept_samples(found)
-    patches, shot = scopes.patch_average(angle.rgb), np.asarray(pairs.angle_rgb, float).reshape(-1, 3)[kept]
-    there = np.asarray(pairs.reference_rgb, float).reshape(-1, 3)[kept]
+    patches, shot = scopes.patch_average(angle.rgb), pairs.angle_rgb[kept]
+    there = pairs.reference_rgb[kept]
     out = [
         Series.of("hero", scopes.patch_average(hero.rgb), there, view_stops),
         Series.of("before", patches, shot, view_stops),

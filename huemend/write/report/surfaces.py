@@ -96,12 +96,12 @@ class Finder:
         self.references, self.angles = references, angles
         self.kept = kept_samples(found)
         self.exposure = exposure
-        self.lit = np.asarray(self.pairs.light_spread) < _LIT
-        shot = np.asarray(self.pairs.angle_rgb, float)
-        self.matched = shot if found.match is None else np.asarray(found.match.apply(shot), float)
-        here, there = np.maximum(np.asarray(self.pairs.radius, float), 1e-6).T
+        self.lit = self.pairs.light_spread < _LIT
+        shot = self.pairs.angle_rgb
+        self.matched = shot if found.match is None else found.match.apply(shot)
+        here, there = np.maximum(self.pairs.radius, 1e-6).T
         self.scale = there / here
-        self.off = difference_stops(np.asarray(self.pairs.reference_rgb, float), self.matched)
+        self.off = difference_stops(self.pairs.reference_rgb, self.matched)
         self.side = _SIDE * references[0].rgb.shape[1]
         self._details: dict[tuple[int, float], Float] = {}
         self._clipped: dict[int, Float | None] = {}
@@ -123,8 +123,8 @@ class Finder:
         centre = _moved_inside(centre, side, reference)
         now = np.flatnonzero(self.pairs.moment == moment) if by is None else by
         alignment = align(
-            np.asarray(self.pairs.reference_xy, float)[now],
-            np.asarray(self.pairs.angle_xy, float)[now],
+            self.pairs.reference_xy[now],
+            self.pairs.angle_xy[now],
             self.scale[now],
             centre,
             side,
@@ -174,8 +174,9 @@ class Finder:
         NaN where nothing can be said.
         """
         within = speaking(self.pairs, one.surface)
-        there = np.asarray(self.pairs.reference_rgb, float)
-        return left_over(there[within], self.matched[within], self.exposure).error if within.any() else np.nan
+        if not within.any():
+            return np.nan
+        return left_over(self.pairs.reference_rgb[within], self.matched[within], self.exposure).error
 
     def roughly_off(self, one: Candidate) -> float:
         """Return a figure that is large where `error` is, in no unit and a fraction of the time; NaN as there."""
@@ -221,10 +222,10 @@ class Finder:
         """
         surface = one.surface
         to_angle = surface.alignment.to_angle
-        places = np.asarray(self.pairs.reference_xy, float)
+        places = self.pairs.reference_xy
         now = self.pairs.moment == surface.moment
         near = np.flatnonzero(now & (np.hypot(*(places - surface.centre).T) < _NEARBY * surface.side))
-        missed = places[near] @ to_angle[:, :2].T + to_angle[:, 2] - np.asarray(self.pairs.angle_xy, float)[near]
+        missed = places[near] @ to_angle[:, :2].T + to_angle[:, 2] - self.pairs.angle_xy[near]
         size = surface.side * float(np.sqrt(abs(np.linalg.det(to_angle[:, :2]))))
         heard = self.kept[near] & (np.hypot(*missed.T) < _AGREE * size)
         if not len(near) or heard.mean() < _HEARD * self.kept[now].mean():
@@ -254,7 +255,7 @@ class Finder:
 
         ``where`` says which pairs are asked, (n,); a part is ``cell`` sides wide.
         """
-        places = np.asarray(self.pairs.reference_xy, float)
+        places = self.pairs.reference_xy
         cells: dict[tuple[int, ...], list[int]] = {}
         for index in np.flatnonzero((self.pairs.moment == moment) & self.kept & where):
             cells.setdefault(tuple((places[index] // (cell * self.side)).astype(int)), []).append(int(index))
@@ -264,7 +265,7 @@ class Finder:
 
 def _within_square(pairs: PairedColours, surface: Surface) -> Bool:
     """Return which pairs lie in a surface's square at its moment, (n,)."""
-    inside = np.abs(np.asarray(pairs.reference_xy, float) - surface.centre) < surface.side / 2
+    inside = np.abs(pairs.reference_xy - surface.centre) < surface.side / 2
     return np.asarray(inside.all(axis=1) & (pairs.moment == surface.moment))
 
 
