@@ -90,6 +90,8 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
     from huemend.day.plan import find_day
     from huemend.day.run import DayOrder, choose, work_off
     from huemend.day.workers import process_lanes
+    from huemend.write.report.day_rows import told_of_one_name
+    from huemend.write.report.words import sentence
 
     # Workers may stand in other folders.
     look = None if given["look"] is None else given["look"].absolute()
@@ -120,6 +122,8 @@ def day(ctx: click.Context, /, folder: Path, out: Path | None, fail_on: str, as_
         say_json(record)
     else:
         say(_table(record))
+        for words in told_of_one_name(rows):
+            say(f"\n{sentence(words)}")
         if not given["only"]:
             say(f"\nIndex: {printable(target / 'index.html')}")
     ctx.exit(_exit_code(record, outcomes, fail_on))

@@ -16,7 +16,8 @@ from huemend.cli.streams import say
 
 _HELP = """Write an Open Job Description template for the day in FOLDER: one task a setup, then the index.
 
-Run it with `openjd run FILE`, or hand it to a farm that takes such templates (docs/farm.md).
+Run it with `openjd run FILE -p Day=FOLDER -p Out=DIR`, or hand it to a farm that takes such templates
+(docs/farm.md).
 """
 
 

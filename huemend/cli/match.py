@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from huemend.base.tasks import limit_threads
-from huemend.base.text import printable
+from huemend.base.text import counted, printable
 from huemend.cli.deliverables import (
     lut_notes,
     match_options,
@@ -22,7 +22,10 @@ from huemend.cli.progress import log_json_option, progress
 from huemend.cli.streams import say, say_json
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from huemend.base.originals import Guard
+    from huemend.encodings.registry import Encoding
     from huemend.model import Setup, SetupResult
     from huemend.options import MatchOptions
 
@@ -94,13 +97,13 @@ def match(
     options = replace(options, hero=replace(options.hero, balance=balance_hero))
     options = replace(options, correspond=replace(options.correspond, features=not marks_only))
     loaded = read_setup(setup, options.sample)
-    encodings_of(loaded)
+    encodings = encodings_of(loaded)
     find_working_encoding(options.write.working_encoding)
     look_of(loaded, options)
     timeline = timeline_of(given, [angle.name for angle in loaded.angles])
     folder = out or default_out(loaded)
     if dry_run:
-        _show_plan(loaded, folder, as_json=as_json)
+        _show_plan(loaded, encodings, folder, as_json=as_json)
         ctx.exit(0)
     if reuse and segments:
         raise click.UsageError("--reuse solves nothing, and --segments does: use one of them")
@@ -134,7 +137,9 @@ def match(
     ctx.exit(exit_code(verdicts, fail_on))
 
 
-def _show_plan(setup: Setup, folder: Path, *, as_json: bool) -> None:
+def _show_plan(setup: Setup, encodings: Mapping[str, Encoding], folder: Path, *, as_json: bool) -> None:
+    from huemend.encodings.registry import needs_exposure_index
+
     to = {angle.name: angle.through or setup.hero for angle in setup.others}
     if as_json:
         angles = {
@@ -151,7 +156,9 @@ def _show_plan(setup: Setup, folder: Path, *, as_json: bool) -> None:
         return
     for angle in setup.angles:
         role = "hero" if angle.name == setup.hero else f"to {to[angle.name]}"
-        click.echo(f"{angle.name}: {role}; {len(angle.media)} media, {angle.encoding}, {angle.range} range")
+        files = counted(len(angle.media), "file")
+        index = f" at exposure index {angle.exposure_index}" if needs_exposure_index(encodings[angle.name]) else ""
+        click.echo(f"{angle.name}: {role}; {files}, {angle.encoding}{index}, {angle.range} range")
     click.echo(f"Would write to {printable(folder)}")
 
 

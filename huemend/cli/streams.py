@@ -14,7 +14,7 @@ import threading
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from typing import Any, TextIO
+from typing import Any, BinaryIO, TextIO
 
 import click
 
@@ -56,6 +56,13 @@ class Fence:
         if self._inner is None:
             raise OSError("this stream is closed")
         return self._inner.fileno()
+
+    @property
+    def buffer(self) -> BinaryIO:
+        """Where bytes go, which are let through as they are: completion writes them."""
+        if self._inner is None:
+            raise AttributeError("this stream is closed")
+        return self._inner.buffer
 
     @property
     def encoding(self) -> str:

@@ -214,7 +214,7 @@ def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[Enco
     if found is None:
         names = [spec.name for spec in own.values()] + [encoding.name for encoding in all_encodings()]
         raise EncodingError(f'encoding "{name}" is not known', todo=_advice(wanted, names))
-    if found.curve.name != "LogC3":
+    if not needs_exposure_index(found):
         return found
     if exposure_index not in LOGC3_EXPOSURE_INDICES:
         published = ", ".join(str(index) for index in LOGC3_EXPOSURE_INDICES)
@@ -222,6 +222,11 @@ def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[Enco
             f"LogC3 is not published for exposure index {exposure_index}", todo=f"use one of {published}"
         )
     return replace(found, curve=replace(found.curve, form=logc3(exposure_index)))
+
+
+def needs_exposure_index(encoding: Encoding) -> bool:
+    """Say whether a curve depends on the exposure index that the camera was set to."""
+    return encoding.curve.name == "LogC3"
 
 
 def encoding_of(name: str, setup: Setup) -> Encoding:

@@ -237,6 +237,18 @@ def test_a_quiet_run_in_a_process_of_its_own_leaves_stderr_empty(setup_file: Pat
     assert (done.returncode, done.stderr) == (0, "")
 
 
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_completion_as_the_manual_has_it(shell: str) -> None:
+    script = Path(sys.executable).parent / "huemend"
+    env = {**os.environ, "_HUEMEND_COMPLETE": f"{shell}_source"}
+    done = subprocess.run([str(script)], env=env, capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "") and f"_HUEMEND_COMPLETE={shell}_complete" in done.stdout
+    words = {"COMP_WORDS": "huemend encod", "COMP_CWORD": "encod" if shell == "fish" else "1"}
+    env |= {"_HUEMEND_COMPLETE": f"{shell}_complete", **words}
+    done = subprocess.run([str(script)], env=env, capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "") and "encodings" in done.stdout
+
+
 def test_module_and_script_are_one() -> None:
     done = subprocess.run([sys.executable, "-m", "huemend", "--version"], capture_output=True, text=True)
     assert done.returncode == 0 and done.stdout.startswith("huemend ")

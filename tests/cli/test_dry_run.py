@@ -11,9 +11,18 @@ def test_a_plan_for_people(run: Any, setup_file: Path) -> None:
     code, out, err = run("match", setup_file, "--dry-run")
     assert (code, err) == (0, "")
     first, second, last = out.splitlines()
-    assert first.startswith("wide: hero; 1 media, ") and second.startswith("left: to wide; 1 media, ")
+    assert first.startswith("wide: hero; 1 file, ") and second.startswith("left: to wide; 1 file, ")
     assert last == f"Would write to {setup_file.parent / 'match'}"
     assert not (setup_file.parent / "match").exists()
+
+
+def test_a_plan_says_which_exposure_index_is_taken(run: Any, setup_file: Path) -> None:
+    text = setup_file.read_text()
+    first = text.index("encoding = ")
+    line = text[first : text.index("\n", first)]
+    setup_file.write_text(text.replace(line, 'encoding = "LogC3/AWG3"', 1))
+    _, out, _ = run("match", setup_file, "--dry-run")
+    assert "LogC3/AWG3 at exposure index 800, " in out and out.count("exposure index") == 1
 
 
 def test_a_plan_for_programs(run: Any, setup_file: Path, tmp_path: Path) -> None:

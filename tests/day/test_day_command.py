@@ -28,7 +28,10 @@ def test_one_setup_that_fails_stops_no_other(matched_day: Ran) -> None:
     assert matched_day.code == 3
     lines = matched_day.stdout.splitlines()
     assert lines[0] == "01: 1 matched" and lines[2] == "03: 1 matched"
-    assert lines[1].startswith("02: FAILED: ") and "B.png" in lines[1] and "is not a picture" in lines[1]
+    assert lines[1].startswith("02: FAILED: 02/B.png") and "is not a picture" in lines[1]
+    assert str(matched_day.folder) not in matched_day.stdout.replace(str(matched_day.folder / "match"), "")
+    # Their setup files were copied from one another, names and all.
+    assert '01 and 03 are all named "wall", and so are their LUTs' in matched_day.stdout
     assert lines[4] == "3 setups, 1 failed; angles: 0 unsolved, 0 to review, 2 matched"
     assert "Traceback" not in matched_day.stderr
     out = matched_day.folder / "match"

@@ -11,7 +11,7 @@ import numpy as np
 from huemend.base.cv import import_cv2
 from huemend.model import Verdict
 from huemend.write.report.cameras import cameras_section
-from huemend.write.report.day_rows import DayAngle, DayRow
+from huemend.write.report.day_rows import DayAngle, DayRow, told_of_one_name
 from huemend.write.report.encoded import thumbnail_uri
 from huemend.write.report.figures import signed
 from huemend.write.report.markup import Markup, element
@@ -87,6 +87,7 @@ def render_day_index(rows: Iterable[DayRow], *, title: str = "Day") -> bytes:
             "main",
             element("header", element("p", "Match index", class_="eyebrow"), element("h1", title), made_by()),
             element("p", words, " What needs eyes comes first.", class_="overall"),
+            [element("p", sentence(words), class_="next") for words in told_of_one_name(rows)],
             element("ol", [_row(row) for row in ordered], class_="day-rows"),
             cameras_section([(row.name, row.angles) for row in rows if row.angles is not None]),
         ),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from operator import itemgetter
 from typing import Any, Self
 
 import numpy as np
 
+from huemend.base.text import listed
 from huemend.base.units import balance_stops
 from huemend.model import Reason, Verdict
 from huemend.model.reasons import by_gravity
@@ -60,6 +61,8 @@ class DayRow:
     """One setup of a day."""
 
     name: str
+    #: What its setup file calls it, which its LUTs are named after; empty for a setup that could not be run.
+    title: str = ""
     #: Address of its report, relative to the index; empty if there is none.
     report: str = ""
     #: In the record's order; None for a setup that could not be run.
@@ -73,7 +76,7 @@ class DayRow:
     def of(cls, name: str, record: Mapping[str, Any], *, report: str = "", contact: bytes = b"") -> Self:
         """Take what a record says of a setup."""
         angles = tuple(DayAngle.of(*item) for item in record["angles"].items())
-        return cls(name=name, report=report, angles=angles, contact=contact)
+        return cls(name=name, title=record["setup"], report=report, angles=angles, contact=contact)
 
     @property
     def urgency(self) -> tuple[int, float, str]:
@@ -83,3 +86,18 @@ class DayRow:
         worst = (WORST_FIRST.index(angle.verdict) for angle in self.angles)
         largest = max((angle.after for angle in self.angles if angle.after), default=0.0)
         return 1 + min(worst, default=2), -largest, self.name
+
+
+def told_of_one_name(rows: Sequence[DayRow]) -> list[str]:
+    """Warn of setups of one name, as where a setup file was copied: in one folder their LUTs would be one."""
+    named: dict[str, list[str]] = {}
+    for row in rows:
+        if row.title:
+            named.setdefault(row.title.casefold(), []).append(row.name)
+    titles = {row.title.casefold(): row.title for row in reversed(rows)}
+    return [
+        f'{listed(names)} are all named "{titles[key]}", and so are their LUTs: give each a name of its own in '
+        "its setup file"
+        for key, names in named.items()
+        if len(names) > 1
+    ]

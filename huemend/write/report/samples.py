@@ -161,10 +161,12 @@ def _key(kind: str, words: str) -> Markup:
     return element("span", svg(ground, mark, box="0 0 18 18", kind="swatch"), words, class_="key")
 
 
-def spread_text(values: Float) -> str:
-    """Write the median and middle half of differences in stops."""
-    good = np.asarray(values, float)[np.isfinite(values)]
-    if good.size == 0:
+def spread_text(values: Float, weight: Float | None = None) -> str:
+    """Write the median and middle half of differences in stops; samples count by their weight, if one is given."""
+    good = np.isfinite(values)
+    if not good.any():
         return "unknown"
-    lower, middle, upper = np.percentile(good, [25, 50, 75])
-    return f"{signed(float(middle))} ({signed(float(lower))} to {signed(float(upper))})"
+    counts = np.ones(len(good)) if weight is None else np.maximum(weight, 1e-12)
+    three = np.percentile(values[good], [25, 50, 75], weights=counts[good], method="inverted_cdf")
+    lower, middle, upper = (signed(float(value)) for value in three)
+    return f"{middle} ({lower} to {upper})"

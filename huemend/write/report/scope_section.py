@@ -22,6 +22,9 @@ _SCOPES = (
     "the set, so compare the rails, not the outlines."
 )
 
+#: By so much surfaces that are lit alike differ between two views, as a natural logarithm (our judgement).
+_USUAL_SHADING = 0.05
+
 _NO_SKIN = (
     "No sample is known to be skin, so all shared samples are shown. Name a skin area in the setup file, as a "
     "pair, to compare a person with themselves."
@@ -62,14 +65,17 @@ def _question(words: str, answer: str, *panels: Markup | None) -> Markup:
     return element("section", element("h4", words), said, grid, class_="question")
 
 
-def _exposure(series: Sequence[Series], has_samples: bool) -> Markup:
+def _exposure(found: AngleResult, series: Sequence[Series], has_samples: bool) -> Markup:
     hero = series[0]
+    # A sample tells of exposure as surely as its two views are known to be lit alike.
+    sure = found.pairs.weight / (np.square(found.pairs.light_spread) + _USUAL_SHADING**2)
     panels = [panel(f"Waveform, {NAMES[s.name]} (luma, %)", traces.waveform(s, hero)) for s in series]
     answer = _NOTHING_SHARED
     if has_samples:
-        answer = f"Shared samples against the hero: {traces.levels_text(series)}."
+        levels = traces.levels_text(series, sure[kept_samples(found)])
+        answer = f"Shared samples against the hero, by how surely they are lit alike: {levels}."
         title = "Level against the hero (stop) over the hero's level (stop from mid-grey)"
-        panels.append(panel(title, traces.level_plot(series)))
+        panels.append(panel(title, traces.level_plot(series, levels)))
     return _question("Is the exposure level?", answer, *panels)
 
 
@@ -113,7 +119,7 @@ def scopes_section(found: AngleResult, series: Sequence[Series], view_stops: flo
         "section",
         element("p", note, class_="fine"),
         element("p", [element("span", _key(s.name), NAMES[s.name], class_="key") for s in series], class_="keys"),
-        _exposure(series, has_samples),
+        _exposure(found, series, has_samples),
         _balance(series, has_samples),
         _skin(found, series, has_samples),
         class_="scopes",

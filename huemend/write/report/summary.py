@@ -8,6 +8,7 @@ from huemend.model import AngleResult, Interval, SetupResult, Verdict
 from huemend.model.reasons import Code, by_gravity
 from huemend.write.luts.kinds import LutFile
 from huemend.write.report.figures import interval_text, signed, stops_of
+from huemend.write.report.left_over import of_skin
 from huemend.write.report.markup import Child, Markup, element, fold, scrolling, svg
 from huemend.write.report.words import SAID, VERDICTS, overall, sentence, visible_words
 
@@ -73,14 +74,24 @@ def _fact(name: str, *said: Child) -> Markup:
     return element("div", element("dt", name), element("dd", *said))
 
 
-def _stops(value: float, interval: Interval | None, nudged: float) -> list[Child]:
-    """Write stops with their 90 % interval, as the terminal does, and what somebody nudged on top of them."""
-    said: list[Child] = [signed(value)]
-    if interval is not None:
+def _stops(solved: float, interval: Interval | None, nudged: float) -> list[Child]:
+    """Write the stops that the LUTs add: solved, with their 90 % interval, or with a nudge on top."""
+    said: list[Child] = [signed(solved + nudged)]
+    if interval is not None and not nudged:
         said.append(element("small", f" ({interval_text(interval)})", class_="interval"))
     if nudged:
-        said.append(element("small", f"nudged {signed(nudged)}", class_="nudged"))
+        said.append(element("small", f"solved {signed(solved)}, nudged {signed(nudged)}", class_="beneath"))
     return said
+
+
+def _skin(found: AngleResult) -> Markup | None:
+    """Tell the person who is left furthest off, as shot and matched, as the strips tell them."""
+    if found.match is None or not found.people:
+        return None
+    checks = [(person.name, *of_skin(found, person)) for person in found.people]
+    name, before, after = max(checks, key=lambda check: check[2].error)
+    words = f"{name}: {before.error:.1f} → {after.error:.1f}, at {signed(after.stops)} stop"
+    return element("small", words, class_="beneath")
 
 
 def _verdict_row(found: AngleResult, link: str | None) -> Markup:
@@ -94,7 +105,7 @@ def _verdict_row(found: AngleResult, link: str | None) -> Markup:
     else:
         words = element("small", f" {visible_words(found)}", class_="in-words")
         moved = element("span", f"{held.before.mean:.1f} → {held.after.mean:.1f}", class_="together")
-        cells.append([moved, words])
+        cells.append([moved, words, _skin(found)])
     if match is None:
         cells += [["none"], ["none"], ["none"]]
     else:
@@ -102,7 +113,8 @@ def _verdict_row(found: AngleResult, link: str | None) -> Markup:
         by = (nudge.exposure, nudge.red, nudge.blue)
         cells += [_stops(*each[1:], nudged) for each, nudged in zip(stops_of(found), by, strict=True)]
     row = [element("td", cell) for cell in cells]
-    return element("tr", element("th", name, scope="row"), row, class_=str(found.verdict))
+    recorded = element("small", f"{found.angle.encoding}, {found.angle.range}", class_="beneath")
+    return element("tr", element("th", name, recorded, scope="row"), row, class_=str(found.verdict))
 
 
 def _verdicts(result: SetupResult, links: Mapping[str, str]) -> Markup:
@@ -122,7 +134,9 @@ def _again(places: Sequence[tuple[str, str]]) -> Markup | None:
     if not places:
         return None
     items = [element("li", element("a", words, href=f"#{at}")) for at, words in places]
-    return element("div", element("h2", _LOOK_FIRST), element("ol", items), class_="again")
+    return element(
+        "div", element("h2", _LOOK_FIRST), element("ol" if len(items) > 1 else "ul", items), class_="again"
+    )
 
 
 def limits() -> Markup:

@@ -26,6 +26,11 @@ _VERDICTS = {Verdict.MATCHED: "matched", Verdict.REVIEW: "REVIEW", Verdict.UNSOL
 _COLUMNS = (17, 8, 22, 13, 12)
 #: What came of a wish is told whoever needs to look.
 _ASKED = (Code.LEAST_ERROR, Code.STAYS_AS_SHOT, Code.MARK_MET, Code.NOT_SEEN)
+_NOTHING = "-"
+_LEGEND = (
+    "Exposure and balance in stops, with a 90 % interval; difference: CIEDE2000 as shot -> matched, on surfaces "
+    "that the match did not use."
+)
 _HEADS = ("angle", "verdict", "exposure", "red / blue", "difference")
 
 
@@ -49,7 +54,8 @@ def terminal_table(record: Mapping[str, Any]) -> str:
             lines += ["", *_told(name, angle["reasons"], asked_only=True)]
         if angle.get("nudge"):
             lines += ["", *_nudge(name, angle)]
-    lines += ["", "Exposure and balance in stops (90 % interval); difference: CIEDE2000, held out."]
+    if any(_cells(name, angle)[2:] != [_NOTHING] * 3 for name, angle in angles.items()):
+        lines += ["", *_wrapped(_LEGEND)]
     return "\n".join(line.rstrip() for line in [*lines, *about_hero])
 
 
@@ -75,7 +81,7 @@ def _line(cells: Sequence[str]) -> str:
 
 
 def _cells(name: str, angle: Mapping[str, Any]) -> list[str]:
-    exposure = balance = difference = "-"
+    exposure = balance = difference = _NOTHING
     match = angle.get("solved") or angle
     if match["matrix"] is not None:
         exposure = plain_signed(match["exposure_stops"])

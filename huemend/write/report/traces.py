@@ -97,14 +97,14 @@ def parade(channel: int, series: Sequence[Series]) -> Markup:
     return frame.svg(fragment(parts), label=label)
 
 
-def levels_text(series: Sequence[Series]) -> str:
-    """Say how the level of every picture's samples lies against the hero's, the first of them."""
+def levels_text(series: Sequence[Series], sure: Float) -> str:
+    """Say how the level of every picture's samples lies against the hero's, the first of them, by their weight."""
     hero = series[0]
-    return "; ".join(f"{NAMES[one.name]} {spread_text(one.off(hero)[:, 0])} stop" for one in series[1:])
+    return "; ".join(f"{NAMES[one.name]} {spread_text(one.off(hero)[:, 0], sure)} stop" for one in series[1:])
 
 
-def level_plot(series: Sequence[Series]) -> Markup:
-    """Draw the level of every shared sample against the hero, over the hero's own level."""
+def level_plot(series: Sequence[Series], levels: str) -> Markup:
+    """Draw the level of every shared sample against the hero, over the hero's own level; ``levels`` says it."""
     hero = series[0]
     offs = np.concatenate([one.off(hero)[:, 0] for one in series[1:]])
     largest = float(np.nanpercentile(np.abs(offs), 99)) if np.isfinite(offs).any() else 0.0
@@ -114,7 +114,7 @@ def level_plot(series: Sequence[Series]) -> Markup:
     drawn = [marks(frame, hero_level, one.off(hero)[:, 0], one.name, size=2.0) for one in series[1:]]
     across = [(float(v), signed(v, 0)) for v in (-6, -4, -2, 0, 2, 4)]
     up = [(float(v), signed(v, 0)) for v in (-reach, -reach // 2, 0, reach // 2, reach)]
-    label = f"Level of shared samples against the hero: {levels_text(series)}"
+    label = f"Level of shared samples against the hero: {levels}"
     return frame.svg(frame.grid(across, up, zero=(0.0,)), fragment(drawn), label=label)
 
 

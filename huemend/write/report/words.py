@@ -137,15 +137,17 @@ def match_words(found: AngleResult) -> str:
             return "Nothing to change: this angle already agrees with the hero."
         left = "" if found.held_out is None else f", {found.held_out.before.mean:.1f} CIEDE2000 from the hero"
         return f"No change was proven to help: this angle stays as it was shot{left}."
-    red_green, blue_green = match.balance
-    words, sure = exposure_words(match.exposure_stops), found.uncertainty
-    if sure is not None:
+    nudged, sure = found.delivered or match, found.uncertainty
+    stops, (red_green, blue_green) = nudged.exposure_stops, nudged.balance
+    words = exposure_words(stops)
+    # What was nudged is what somebody wants, however sure the match below it is.
+    if sure is not None and not found.angle.nudge:
         # No direction is surely that of what may as well be none.
-        if exposure_words(_clear(match.exposure_stops, sure.exposure_stops)) != words:
+        if exposure_words(_clear(stops, sure.exposure_stops)) != words:
             words = f"perhaps {words}"
         red_green, blue_green = _clear(red_green, sure.red_green_stops), _clear(blue_green, sure.blue_green_stops)
     balance = balance_words(red_green, blue_green)
-    said = f"Makes this angle {words} ({stop_text(match.exposure_stops)})"
+    said = f"Makes this angle {words} ({stop_text(stops)})"
     return f"{said}, and leaves it {balance}." if balance.startswith("balanced") else f"{said} and {balance}."
 
 

@@ -83,7 +83,7 @@ def test_the_index_has_a_row_a_camera_and_the_gravest_reason() -> None:
             {"code": "divided", "text": "only half agrees", "todo": "look"},
         ],
     }
-    rows = [DayRow.of(name, {"angles": angles}) for name, angles in setups]
+    rows = [DayRow.of(name, {"setup": name, "angles": angles}) for name, angles in setups]
     page = render_day_index(rows).decode()
     assert page.count('class="camera-row"') == 2
     assert "Only half agrees. Look." in page and "Leaves room for error" not in page
