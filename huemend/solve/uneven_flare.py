@@ -20,7 +20,6 @@ from huemend.solve.prior import CAMERA_PAIR
 from huemend.solve.residuals import Samples
 from huemend.solve.robust import estimate, surprise
 
-_RUNGS = (Rung.MATRIX, Rung.FLARE)
 _SIDES = ("left", "right", "top", "bottom", "middle")
 #: Light of a veil at its edge that is tried, of the mean light of the angle's picture; where the strongest helps
 #: from no side, weaker ones do not either.
@@ -59,14 +58,18 @@ def uneven_flare(pairs: PairedColours, angle: LinearStill, options: SolveOptions
         return ()
     light = angle.rgb.mean((0, 1), dtype=np.float64)
     some, all_of_them = (_Told.of(pairs, angle.extent, most, options) for most in (_CHOOSING, _MOST))
-    # A lens that is veiled from one side may have a haze all over besides, and a match without flare then tells
-    # the wrong side. One with it explains some of a veil as haze, and tells a weak one less well.
-    tried = [veil for rung in _RUNGS if (veil := some.likeliest(rung, light)) is not None]
-    if not tried:
-        return ()
-    even = all_of_them.explained(None)
-    told = [(all_of_them.explained(veil), veil) for veil in tried]
-    uneven, veil = min(told, key=lambda each: all_of_them.mean(each[0]))
+    clear, odds = some.mean(some.surprise(Rung.MATRIX, None)), []
+    for share in _STRENGTHS:
+        veils = [_Veil(side=side, light=share * light) for side in _SIDES]
+        odds += [(some.mean(some.surprise(Rung.MATRIX, veil)), veil) for veil in veils]
+        if min(odd for odd, _ in odds) >= clear:
+            return ()
+    veil = min(odds, key=lambda tried: tried[0])[1]
+    # A lens that is veiled from one side may have a haze all over besides.
+    even, uneven = (
+        min((all_of_them.surprise(rung, each) for rung in (Rung.MATRIX, Rung.FLARE)), key=all_of_them.mean)
+        for each in (None, veil)
+    )
     gain, chance = paired(even - uneven, all_of_them.samples)
     if gain <= max(options.uneven_evidence, 2 * chance):
         return ()
@@ -91,20 +94,6 @@ class _Told:
     def mean(self, surprise: Float64) -> float:
         """Return what is minimised over veils and rungs."""
         return float(np.average(surprise, weights=self.samples.weight))
-
-    def likeliest(self, rung: Rung, light: Float64) -> _Veil | None:
-        """Return the veil with which a match of a rung explains the pairs best; None where it does so without."""
-        clear, odds = self.mean(self.surprise(rung, None)), []
-        for share in _STRENGTHS:
-            veils = [_Veil(side=side, light=share * light) for side in _SIDES]
-            odds += [(self.mean(self.surprise(rung, veil)), veil) for veil in veils]
-            if min(odd for odd, _ in odds) >= clear:
-                return None
-        return min(odds, key=lambda tried: tried[0])[1]
-
-    def explained(self, veil: _Veil | None) -> Float64:
-        """Return by how much each pair surprises the rung that explains them best beside a veil, (n,)."""
-        return min((self.surprise(rung, veil) for rung in _RUNGS), key=self.mean)
 
     def surprise(self, rung: Rung, veil: _Veil | None) -> Float64:
         """Return by how much each pair surprises a match of a rung that is fitted without a veil, (n,)."""
