@@ -210,6 +210,8 @@ def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[Enco
         spec = own[wanted]
         return Encoding(name=spec.name, curve=curve_from_spec(spec), gamut=gamut_from_spec(spec))
     known = {_plain(encoding.name): encoding for encoding in all_encodings()}
+    # No two differ by their slash alone.
+    known |= {plain.replace("/", ""): encoding for plain, encoding in known.items()}
     found = known.get(_ALSO.get(wanted, wanted))
     if found is None:
         names = [spec.name for spec in own.values()] + [encoding.name for encoding in all_encodings()]

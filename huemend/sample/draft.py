@@ -28,6 +28,8 @@ _HERO_WORDS = ("hero", "master", "wide", "totale", "total", "main")
 # Curves that a stream may be tagged with, and that no log clip is tagged with by mistake (ITU-T H.273).
 _TAGGED = {"pq": "PQ/BT.2020", "hlg": "HLG/BT.2020"}
 _NUMBERED = re.compile(r"[\s._-]*\d+$")
+# Letter of the camera, its reel, and the clip, as many cameras name their files (common practice, no source).
+_REEL_AND_CLIP = re.compile(r"([A-Z])\d{3}[\s._-]*C\d{3}(?!\d).*")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -166,7 +168,7 @@ def _plain(text: str) -> str:
 
 
 def group_by_name(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """Group file names into angles by what stands before the last number.
+    """Group file names into angles by what stands before the last number, or by the letter of a camera's reel.
 
     Where that would make a single angle, every file is an angle of its own.
 
@@ -174,12 +176,15 @@ def group_by_name(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
     {'left': ('left_01.png', 'left_02.png'), 'wide': ('wide_01.png', 'wide_02.png')}
     >>> group_by_name(["cam1.png", "cam2.png"])
     {'cam1': ('cam1.png',), 'cam2': ('cam2.png',)}
+    >>> group_by_name(["A001_C003.png", "B002_C004_1201XY.png"])
+    {'A': ('A001_C003.png',), 'B': ('B002_C004_1201XY.png',)}
     """
     ordered = sorted(names, key=natural_key)
     groups: dict[str, list[str]] = {}
     for name in ordered:
         stem = Path(name).stem
-        groups.setdefault(_NUMBERED.sub("", stem) or stem, []).append(name)
+        reel = _REEL_AND_CLIP.fullmatch(stem)
+        groups.setdefault(reel[1] if reel else _NUMBERED.sub("", stem) or stem, []).append(name)
     if len(groups) == 1:
         groups = {}
         for name in ordered:
@@ -267,7 +272,7 @@ def _write(
     notes: Mapping[str, tuple[str, ...]],
 ) -> str:
     lines = [
-        "# Drafted by `huemend new`. Look over every line that says guess, then run: huemend match setup.toml",
+        '# Drafted by `huemend new`. Fill in each "?", look over every guess, then run: huemend match setup.toml',
         "",
         "[setup]",
         f"name = {toml_string(name)}",

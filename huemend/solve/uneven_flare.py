@@ -73,7 +73,7 @@ def uneven_flare(pairs: PairedColours, angle: LinearStill, options: SolveOptions
     gain, chance = paired(even - uneven, all_of_them.samples)
     if gain <= max(options.uneven_evidence, 2 * chance):
         return ()
-    return (Code.UNEVEN_FLARE.because(side=veil.side, gain=gain),)
+    return (Code.UNEVEN_FLARE.because(side=veil.side),)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -163,5 +163,5 @@ def _uncertain(uncertainty: Uncertainty, options: ValidateOptions) -> list[Reaso
         ("saturated colours", uncertainty.saturated_error, 2 * options.matched_area),
     )
     over = [(name, *above(error, limit)) for name, error, limit in kinds if error > limit]
-    unsure = [f"{error} on {name}, where {limit} passes" for name, error, limit in over]
+    unsure = [f"{name} by {error} where {limit} passes" for name, error, limit in over]
     return [Code.UNCERTAIN.because(kinds=", ".join(unsure))] if unsure else []

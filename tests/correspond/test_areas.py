@@ -313,7 +313,7 @@ def test_three_pairs_are_enough_and_two_are_not(places: tuple[Path, np.ndarray])
     three, two, none = (run(folder, "".join(lines[:count])) for count in (3, 2, 0))
     assert three.match is not None and error(three.match) < 2
     assert two.verdict is none.verdict is Verdict.UNSOLVED and two.match is None
-    assert "2 areas named by hand are too few" in two.reasons[0].text
+    assert "2 areas named by hand are all that" in two.reasons[0].text
 
 
 def test_what_is_kept_as_shot_hardly_moves(places: tuple[Path, np.ndarray]) -> None:

@@ -134,6 +134,7 @@ def test_unknown_range_is_refused() -> None:
     [
         ("s-log3 / s-gamut3.cine", "S-Log3/S-Gamut3.Cine"),
         ("SLOG3/SGAMUT3CINE", "S-Log3/S-Gamut3.Cine"),
+        ("slog3 sgamut3cine", "S-Log3/S-Gamut3.Cine"),
         ("acescg", "ACEScg"),
         ("ACEScct", "ACEScct"),
         ("ACES2065-1", "ACES2065-1"),

@@ -31,7 +31,9 @@ def touch(folder: Path, *names: str) -> None:
         (["left_1.png", "left_2.png", "wide_1.png", "wide_2.png"], ["left", "wide"]),
         (["cam1.png", "cam2.png", "cam10.png"], ["cam1", "cam2", "cam10"]),
         (["cam1_0001.dpx", "cam1_0002.dpx", "cam2_0001.dpx", "cam2_0002.dpx"], ["cam1", "cam2"]),
-        (["A001_C003.exr", "B001_C003.exr"], ["A001_C", "B001_C"]),
+        # Another reel is the same camera.
+        (["A001_C003.exr", "A002_C001_1201XY.exr", "B001 C003.exr"], ["A", "B"]),
+        (["TAKE001_C003.exr", "left_1.exr"], ["left", "TAKE001_C"]),
         (["1.png", "2.png"], ["1", "2"]),
     ],
 )

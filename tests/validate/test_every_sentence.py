@@ -293,8 +293,8 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
         )
     ],
     (Code.NOTHING_SHARED, "by hand"): [
-        (lambda: only(too_little(marked(1), SOLVE)), "1 area named by hand is too few"),
-        (lambda: only(too_little(marked(2), SOLVE)), "2 areas named by hand are too few"),
+        (lambda: only(too_little(marked(1), SOLVE)), "1 area named by hand is all that"),
+        (lambda: only(too_little(marked(2), SOLVE)), "2 areas named by hand are all that"),
     ],
     (Code.BROKEN_CHAIN, ""): [
         (
@@ -515,11 +515,11 @@ TABLE: dict[tuple[Code, str], list[tuple[Callable[[], Reason], str]]] = {
     (Code.UNCERTAIN, ""): [
         (
             lambda: told(Code.UNCERTAIN, unsure(skin_error=1.8 + HAIR)),
-            "of just over 1.8 on skin, where 1.8 passes",
+            "skin by just over 1.8 where 1.8 passes",
         ),
         (
             lambda: told(Code.UNCERTAIN, unsure(neutral_error=2.41, saturated_error=3.7)),
-            "just over 2.4 on neutrals, where 2.4 passes, 3.7 on saturated colours, where 3.6 passes",
+            "neutrals by just over 2.4 where 2.4 passes, saturated colours by 3.7 where 3.6 passes",
         ),
     ],
     (Code.FEW_SURFACES, ""): [

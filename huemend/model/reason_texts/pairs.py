@@ -34,7 +34,8 @@ PAIRS: Mapping[str, Said | Mapping[str, Said]] = {
             _BY_HAND_OR_COLOURS,
         ),
         "by hand": (
-            "{areas} named by hand {are} too few to pin a match",
+            "{areas} named by hand {are} all that this angle and the hero are known to share, too few to pin a "
+            "match",
             "name {fewest} or more, of different colours",
         ),
     },

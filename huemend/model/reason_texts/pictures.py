@@ -125,7 +125,7 @@ PICTURES: Mapping[str, Said | Mapping[str, Said]] = {
     },
     "uneven-flare": (
         "flare that comes from the {side} of this angle's picture and dies out across it explains the shared "
-        "surfaces better than even flare, by {gain:.2f} nats a pair: one match cannot mend it",
+        "surfaces better than even flare: one match cannot mend it",
         _SIDES,
     ),
     "banding": {

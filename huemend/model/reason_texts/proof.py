@@ -103,7 +103,7 @@ PROOF: Mapping[str, Said | Mapping[str, Said]] = {
         f"{_LOOK}; begin with what only this angle shows",
     ),
     "uncertain": (
-        "what the views share does not rule out an error, in CIEDE2000, of {kinds} (our judgement)",
+        "as far as what both show can tell, the match may still be off: {kinds} (CIEDE2000; our judgement)",
         f"{_LOOK}, or name pairs of areas that show the colours in doubt",
     ),
     "few-surfaces": {
