@@ -18,7 +18,7 @@ from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from itertools import islice
-from threading import Thread
+from threading import Thread, local
 from typing import TypeVar, cast
 
 from huemend.base.cv import import_cv2
@@ -37,6 +37,10 @@ CALM_LIBRARIES = {
     "OPENCV_THREAD_POOL_ACTIVE_WAIT_WORKER": "0",
     "OPENCV_THREAD_POOL_ACTIVE_WAIT_MAIN": "0",
 }
+
+
+#: Of each thread, whether it does one of several things that are done at a time.
+_ONE_OF_SEVERAL = local()
 
 
 def usable_processors() -> int:
@@ -85,13 +89,13 @@ def over(
     rest = iter(list(items))
     first = list(islice(rest, 2 * allowed_threads() + 1))
     threads = min(len(first), allowed_threads())
-    if threads < 2 or not together:
+    if threads < 2 or not together or getattr(_ONE_OF_SEVERAL, "it_is", False):
         yield from map(work, first)
         yield from map(work, rest)
         return
     cv2 = import_cv2()
     before = int(cv2.getNumThreads())
-    pool = ThreadPoolExecutor(threads)
+    pool = ThreadPoolExecutor(threads, initializer=setattr, initargs=(_ONE_OF_SEVERAL, "it_is", True))
     try:
         # OpenCV's own threads would wait for one another, busily, beside ours.
         cv2.setNumThreads(max(1, before // threads))

@@ -80,6 +80,8 @@ class Code(StrEnum):
     WHITE_BALANCE = "white-balance", Effect.REVIEW
     NO_GAIN = "no-gain", Effect.UNSOLVED
     TOO_THIN = "too-thin", Effect.UNSOLVED
+    # Somebody who marked an area that does not fit wants to know before what is doubted for itself.
+    MARK_CONTRADICTED = "mark-contradicted", Effect.REVIEW
     SLOPE = "slope", Effect.REVIEW
     CONTRAST = "contrast", Effect.REVIEW
     DRIFT = "drift", Effect.REVIEW
@@ -87,7 +89,6 @@ class Code(StrEnum):
     AREA = "area", Effect.REVIEW
     FEW_COLOURS = "few-colours", Effect.UNSOLVED
     COLOURS_APART = "colours-apart", Effect.UNSOLVED
-    MARK_CONTRADICTED = "mark-contradicted", Effect.REVIEW
 
     # What limits where a match holds, or how far it can be trusted.
     CLIPPED = "clipped", Effect.REVIEW

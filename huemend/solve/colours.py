@@ -232,7 +232,7 @@ def _shift_of(theta: Float, options: ColourOptions) -> Float64:
 def _moments(
     shift: tuple[Float, Float, Float], posterior: Float, options: ColourOptions
 ) -> tuple[Float64, Float64]:
-    """Return mean (12,) and covariance (12, 12) of the parameters: the mix as the balance predicts it."""
+    """Return mean (n,) and covariance (n, n) of a match's parameters: the mix as the balance predicts it."""
     values = np.stack([axis.ravel() for axis in _parameters(shift, options)])
     chance = posterior.ravel()
     mean = values @ chance

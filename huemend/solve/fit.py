@@ -91,18 +91,23 @@ def _with_marks(found: Ground, alone: Fit, pairs: PairedColours, view_stops: flo
     notes = _met("", {*pairs.label[beside & ~asks].tolist()} - asking)
     # Found pairs ask for the exposure that theirs was settled on.
     short = np.where(beside[:, None], samples.residual(rest.theta), [-kept.settled, 0.0, 0.0])
-    for share in _SHARES if asks.any() else ():
-        ground = replace(
-            found, pairs=pairs, samples=replace(samples, target=samples.target - short + share * asked)
-        )
+
+    def followed(share: float) -> tuple[float, Ground, Estimate, Match]:
+        target = samples.target - short + share * asked
+        ground = replace(found, pairs=pairs, samples=replace(samples, target=target))
         final = ground.at(rung)
-        match = to_match(final.theta, rung)
-        if moved_by(match, found.pairs, view_stops, since=alone.match) <= found.options.hint_moves:
-            break
-    else:
-        return replace(alone, alone=alone, notes=(*notes, *_met("in part", asking, found.options.hint_moves)))
-    if share < 1:
+        return share, ground, final, to_match(final.theta, rung)
+
+    def may_move(match: Match) -> bool:
+        return moved_by(match, found.pairs, view_stops, since=alone.match) <= found.options.hint_moves
+
+    tried = map(followed, _SHARES if asks.any() else ())
+    most = next((each for each in tried if may_move(each[-1])), None)
+    if most is None or most[0] < 1:
         notes = (*notes, *_met("in part", asking, found.options.hint_moves))
+    if most is None:
+        return replace(alone, alone=alone, notes=notes)
+    _, ground, final, match = most
     trials = Trials.of(ground, folds, (rung,), view_stops=view_stops)
     others = tuple(doubt for doubt in alone.doubts if doubt.code != Code.CONTRAST)
     return replace(

@@ -89,7 +89,7 @@ class Samples(Rows):
             rgb=angle,
             # A given relative error shows as the cube root of the light (CIE lightness): deep shadows, where it
             # cannot be seen, must not decide the matrix.
-            weight=np.asarray(count, float) * np.clip(np.cbrt(bright / 0.18), 0.3, 1.5),
+            weight=np.asarray(count, float) * np.clip(np.cbrt(bright / MID_GREY), 0.3, 1.5),
             luminance_noise=noise + pairs.light_spread**2 * _repeats(pairs, count),
             # Red or blue over luminance carries the noise of both; two is a fair round number for that.
             chroma_noise=2 * noise,

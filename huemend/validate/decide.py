@@ -140,11 +140,8 @@ def decide(known: Evidence, options: ValidateOptions) -> Decision:
         # What spoke for the last step does not speak for a chain that is not trusted.
         reasons = (said,) if verdict is Verdict.MATCHED and not trusted else (*reasons, said)
 
-    reasons = (*reasons, *known.chart)
-
-    # Somebody who marked an area that does not fit wants to know before anything else. However well a match fits
-    # where it was made, it may not hold over the whole take.
-    reasons = (*known.marks, *reasons, *known.drift)
+    # However well a match fits where it was made, it may not hold over the whole take.
+    reasons = (*known.marks, *reasons, *known.chart, *known.drift)
 
     # A guess stands beside the reasons why there is no match by pairs.
     verdict = Verdict.REVIEW if basis is Basis.COLOURS else _asked_for(reasons)

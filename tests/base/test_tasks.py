@@ -25,6 +25,14 @@ def test_results_come_in_the_order_of_the_items() -> None:
     assert list(over(range(40), lambda n: n * n)) == [n * n for n in range(40)]
 
 
+def test_work_that_is_one_of_several_does_its_own_in_turn() -> None:
+    def inner(_: int) -> int:
+        return len(set(over(range(8), lambda _: get_ident())))
+
+    # Fewer than there are threads, so that some would be left.
+    assert list(over(range(2), inner)) == [1, 1]
+
+
 def test_only_a_little_more_is_done_than_was_taken() -> None:
     done: list[int] = []
     with closing(over(range(1000), done.append)) as results:

@@ -189,6 +189,6 @@ def likeness(one: Float, other: Float) -> float:
         log = cv2.GaussianBlur(log, (0, 0), 0.02 * len(log))
         details.append(log - cv2.GaussianBlur(log, (0, 0), 0.2 * len(log)))
     power = np.sqrt(float((details[0] ** 2).sum()) * float((details[1] ** 2).sum()))
-    # An eighth of a stop of detail is about what noise and compression leave on a plain wall.
+    # Detail of a fiftieth of a stop is noise and compression, also where they are weak.
     floor = 0.02**2 * details[0].size
     return float((details[0] * details[1]).sum() / max(power, floor))

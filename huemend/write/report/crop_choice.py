@@ -72,12 +72,12 @@ def choose_surfaces(
     # What is easiest to judge first.
     places.sort(key=lambda one: (not one.surface.alignment.affine, -_worth(one)))
     last = [*off, *ground]
-    shown = [*[*chosen, *places][: MOST - len(last)], *last]
-    if len(shown) < FEWEST:
-        shown[len(chosen) : len(chosen)] = _more_clothes(finder, shown, moment)
-    if len(shown) < FEWEST:
-        shown[len(shown) - len(last) : len(shown) - len(last)] = _whatever_else(finder, shown, moment)
-    return [one.surface for one in shown[:MOST]]
+    first = [*chosen, *places][: MOST - len(last)]
+    if len(first) + len(last) < FEWEST:
+        first = [*chosen, *_more_clothes(finder, [*first, *last], moment), *places]
+    if len(first) + len(last) < FEWEST:
+        first += _whatever_else(finder, [*first, *last], moment)
+    return [one.surface for one in [*first, *last][:MOST]]
 
 
 def _people(finder: Finder) -> Iterator[Candidate]:

@@ -84,7 +84,7 @@ def _proof(found: AngleResult) -> Markup:
 def _samples(found: AngleResult) -> Markup:
     pairs = found.pairs
     rows: list[list[Child]] = [
-        ["details that look alike in both views", f"{pairs.found}"],
+        ["candidates: details, faces, areas that look alike in both views", f"{pairs.found}"],
         ["of these, believed", f"{pairs.matched}"],
     ]
     rows += [
