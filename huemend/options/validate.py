@@ -12,9 +12,6 @@ class ValidateOptions:
     #: Largest held-out error, and largest upper end of its interval, of a match that is trusted (CIEDE2000); a
     #: judgement, as all limits of colour here: docs/maths.md, section 8, gives what was published beside them.
     matched_mean: float = 1.5
-    #: The same for what parts of the picture are turned by in colour, on whose pairs the match was not made: with
-    #: 1.5, as squares, the 1.8 that a match may be off by.
-    most_turned: float = 1.0
     #: What skin may be off by, as the uncertainty of the match predicts; twice that for saturated colours.
     matched_area: float = 1.8
     #: By how much faces differ that a match meets, lit from another side in each view: root mean square of

@@ -31,7 +31,6 @@ from huemend.model import Fit, HeldOut, LinearStill, PairedColours, Reason, Unce
 from huemend.model.people import is_skin
 from huemend.model.reasons import Code
 from huemend.options import ValidateOptions
-from huemend.validate.coverage import turned_by
 from huemend.validate.lamps import lamp_notes
 from huemend.validate.limits import burn_in_notes, clipping_notes
 from huemend.validate.proof import Proven
@@ -79,7 +78,6 @@ def doubts_of_pictures(
     extent = shots[0].extent
     second = second_exposure(extent, pairs, fitted, options)
     return (
-        *_turned(turned_by(shots[0], pairs, fitted, view_stops=view_stops), options),
         *burn_in_notes(pairs),
         *clipping_notes(hero, shots[0], fitted.match, options, view_stops=view_stops),
         *shading_doubts(extent, pairs, fitted, options),
@@ -127,13 +125,6 @@ def _loose(mean: float, upper: float, limit: float) -> Reason:
         return Code.LOOSE.because(after=figure, upper=upper, limit=passes)
     figure, passes = above(upper, limit)
     return Code.LOOSE.because("perhaps", after=mean, upper=figure, limit=passes)
-
-
-def _turned(by: float, options: ValidateOptions) -> tuple[Reason, ...]:
-    if by <= options.most_turned:
-        return ()
-    figure, passes = above(by, options.most_turned)
-    return (Code.LOOSE.because("picture", off=figure, limit=passes),)
 
 
 def above(value: float, limit: float) -> tuple[str, str]:

@@ -9,7 +9,7 @@ import pytest
 
 from huemend.model import LinearStill, Match, Reason
 from huemend.options import ValidateOptions
-from huemend.validate.coverage import picture_lost, turned_by, uncovered_share
+from huemend.validate.coverage import picture_lost, uncovered_share
 from tests.solve.made_pairs import make_pairs
 from tests.validate.made_fits import a_fit, a_proof
 
@@ -77,29 +77,3 @@ def test_a_picture_is_lost_where_most_of_it_has_colours_whose_pairs_lose() -> No
     assert lost(red=0.4) == ()
     # What clips says nothing.
     assert lost(after=np.nan) == ()
-
-
-def turned(red: np.ndarray, light: float = 1.0) -> float:
-    """A grey picture whose 96 places, four pairs each, are off in red over green so, and in light."""
-    hero = np.tile(GREY, (384, 1)) * light
-    hero[:, 0] *= red
-    pairs = make_pairs(hero, np.tile(GREY, (384, 1)))
-    still = a_still(0.0)
-    wide = replace(still, rgb=np.tile(still.rgb, (2, 4, 1))[:160])
-    return turned_by(wide, pairs, a_fit(384, Match(), used=red == 1), view_stops=0.0)
-
-
-def test_a_part_of_the_picture_whose_pairs_are_off_alike_is_turned() -> None:
-    across = np.arange(384) // 4 % 24 / 24
-    half, third = (turned(np.where(across < part, 1.3, 1.0)) for part in (1 / 2, 1 / 3))
-    assert turned(np.full(384, 1.3)) > half > third > 1.0
-    assert half == pytest.approx(turned(np.full(384, 1.3)) / 2, rel=0.1)
-
-
-def test_pairs_that_show_two_surfaces_turn_nothing() -> None:
-    rng = np.random.default_rng(0)
-    # A third of all places lies on other surfaces, each on its own.
-    wrong = np.repeat(rng.random(96) < 1 / 3, 4)
-    assert turned(np.where(wrong, np.exp2(rng.normal(size=384)), 1.0)) < 0.3
-    # Nor does a whole part that is stops away from what it is paired with.
-    assert turned(np.where(np.arange(384) // 4 % 24 < 12, 1.3, 1.0), light=4.0) == 0

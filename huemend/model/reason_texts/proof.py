@@ -74,12 +74,6 @@ PROOF: Mapping[str, Said | Mapping[str, Said]] = {
             "rule out {upper}, more than the {limit} that passes as matched (our judgement)",
             _LOOK,
         ),
-        "picture": (
-            "in a part of the picture most surfaces that both views show are off alike in colour, and were left "
-            "out: over the whole picture that is {off} CIEDE2000, where {limit} passes (our judgement)",
-            f"{_LOOK}, all over the picture: a lamp, a veil or a channel that bends or clips on one camera alone "
-            "does that",
-        ),
         "delivered": (
             "through the LUT the views differ by {after:.1f} CIEDE2000 (up to {upper}), as "
             "shot by {before:.1f}; {limit} passes as matched (our judgement)",
