@@ -113,8 +113,7 @@ def _verdict_row(found: AngleResult, link: str | None) -> Markup:
         by = (nudge.exposure, nudge.red, nudge.blue)
         cells += [_stops(*each[1:], nudged) for each, nudged in zip(stops_of(found), by, strict=True)]
     row = [element("td", cell) for cell in cells]
-    recorded = element("small", f"{found.angle.encoding}, {found.angle.range}", class_="beneath")
-    return element("tr", element("th", name, recorded, scope="row"), row, class_=str(found.verdict))
+    return element("tr", element("th", name, scope="row"), row, class_=str(found.verdict))
 
 
 def _verdicts(result: SetupResult, links: Mapping[str, str]) -> Markup:

@@ -26,6 +26,7 @@ from huemend.write.report.crops import crops_of, differs_most, worst_of
 from huemend.write.report.left_over import left_over, left_words, of_skin
 from huemend.write.report.sameness import found_once, stands_out, whole_detail
 from huemend.write.report.strip_section import crop_name, strips_section
+from huemend.write.report.summary import summary
 from huemend.write.report.surfaces import Candidate, Kind, Surface
 
 from .factory import MATCHES, gallery_of, make_result, photograph
@@ -227,15 +228,20 @@ def test_skin_is_measured_on_skin_alone(result: SetupResult) -> None:
     assert after.saturation == pytest.approx(0.05)
     assert left_words(after) == ["+0.05 stop, hue +2°, saturation +5 %"]
     assert "difference 1.2, light aside" in strips_section(left, result, shown, "left")
+    top = str(summary(replace(result, angles=(left,)), {}))
+    assert "skin: 6.0 → 1.2, at +0.05 stop" in top
     # What the proof held out of it is the one figure that the page gives.
     proven = replace(held, areas={"skin": (replace(held.before, mean=5.5), replace(held.after, mean=0.9))})
     before, after = of_skin(replace(left, held_out=proven), person)
     assert (before.error, after.error, after.stops) == (5.5, 0.9, 0.05)
     # Of a match that was nudged it knows only what was there before.
-    before, after = of_skin(
-        replace(left, held_out=proven, angle=replace(left.angle, nudge=Nudge(exposure=0.3))), person
-    )
+    nudged = replace(left, held_out=proven, angle=replace(left.angle, nudge=Nudge(exposure=0.3)))
+    before, after = of_skin(nudged, person)
     assert (before.error, after.error) == (5.5, 1.2)
+    # The top of the page tells what the LUTs add, and of what that is made.
+    top = str(summary(replace(result, angles=(nudged,)), {}))
+    solved = MATCHES["left"].exposure_stops
+    assert f"+{solved + 0.3:.2f}<" in top and f"solved +{solved:.2f}, nudged +0.30" in top
 
 
 def test_a_wrong_match_shows_in_the_numbers(result: SetupResult) -> None:
