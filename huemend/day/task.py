@@ -86,7 +86,8 @@ def keep_failure(task: SetupTask, error: BaseException | str) -> SetupOutcome:
     """Return the outcome of a setup that failed, told in one line, and keep it beside its results."""
     text, code = _line_and_code(error)
     # The index goes to others: where this machine keeps the day is not theirs to read.
-    text = text.replace(f"{task.setup.path.parent}{os.sep}", f"{task.name}/")
+    for folder in (task.setup.path.parent, task.out):
+        text = text.replace(f"{folder}{os.sep}", f"{task.name}/")
     # The index is made from what lies on the disk; a disk that cannot take this has told already.
     with suppress(OSError, HuemendError):
         before = read_state(task.out) or RunState(done=False)

@@ -161,22 +161,22 @@ _SHORT = (
     ("sRGB", "sRGB", "BT.709"),
 )
 
-# Other published spellings of the same thing, after _plain().
+# Other published spellings of the same thing, after _plain() and without the slash.
 _ALSO = {
-    "hlg": "hlg/bt2020",
-    "pq": "pq/bt2020",
-    "bt2100hlg": "hlg/bt2020",
-    "bt2100pq": "pq/bt2020",
-    "hlg/bt2100": "hlg/bt2020",
-    "pq/bt2100": "pq/bt2020",
-    "applelog2/applewidegamut": "applelog/applewidegamut",
-    "flog2c/fgamutc": "flog2/fgamutc",
-    "acescct/ap1": "acescct",
-    "acescc/ap1": "acescc",
-    "linear/ap1": "acescg",
-    "linear/ap0": "aces20651",
-    "srgb/bt709": "srgb",
-    "bt1886/bt709": "bt709display",
+    "hlg": "hlgbt2020",
+    "pq": "pqbt2020",
+    "bt2100hlg": "hlgbt2020",
+    "bt2100pq": "pqbt2020",
+    "hlgbt2100": "hlgbt2020",
+    "pqbt2100": "pqbt2020",
+    "applelog2applewidegamut": "applelogapplewidegamut",
+    "flog2cfgamutc": "flog2fgamutc",
+    "acescctap1": "acescct",
+    "acesccap1": "acescc",
+    "linearap1": "acescg",
+    "linearap0": "aces20651",
+    "srgbbt709": "srgb",
+    "bt1886bt709": "bt709display",
     "bt1886": "bt709display",
 }
 
@@ -209,10 +209,10 @@ def find_encoding(name: str, *, exposure_index: int = 800, custom: Iterable[Enco
     if wanted in own:
         spec = own[wanted]
         return Encoding(name=spec.name, curve=curve_from_spec(spec), gamut=gamut_from_spec(spec))
-    known = {_plain(encoding.name): encoding for encoding in all_encodings()}
     # No two differ by their slash alone.
-    known |= {plain.replace("/", ""): encoding for plain, encoding in known.items()}
-    found = known.get(_ALSO.get(wanted, wanted))
+    known = {_plain(encoding.name).replace("/", ""): encoding for encoding in all_encodings()}
+    joined = wanted.replace("/", "")
+    found = known.get(_ALSO.get(joined, joined))
     if found is None:
         names = [spec.name for spec in own.values()] + [encoding.name for encoding in all_encodings()]
         raise EncodingError(f'encoding "{name}" is not known', todo=_advice(wanted, names))

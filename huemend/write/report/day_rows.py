@@ -90,14 +90,13 @@ class DayRow:
 
 def told_of_one_name(rows: Sequence[DayRow]) -> list[str]:
     """Warn of setups of one name, as where a setup file was copied: in one folder their LUTs would be one."""
-    named: dict[str, list[str]] = {}
+    named: dict[str, list[DayRow]] = {}
     for row in rows:
         if row.title:
-            named.setdefault(row.title.casefold(), []).append(row.name)
-    titles = {row.title.casefold(): row.title for row in reversed(rows)}
+            named.setdefault(row.title.casefold(), []).append(row)
     return [
-        f'{listed(names)} are all named "{titles[key]}", and so are their LUTs: give each a name of its own in '
-        "its setup file"
-        for key, names in named.items()
-        if len(names) > 1
+        f'{listed([row.name for row in alike])} are all named "{alike[0].title}", and so are their LUTs: give '
+        "each a name of its own in its setup file"
+        for alike in named.values()
+        if len(alike) > 1
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from huemend.base.text import counted
 from huemend.model import AngleResult, Interval, SetupResult, Verdict
 from huemend.model.reasons import Code, by_gravity
 from huemend.write.luts.kinds import LutFile
@@ -57,9 +58,8 @@ def reasons_list(found: AngleResult) -> Markup | None:
     rest = ordered[SAID:]
     if not rest:
         return gravest
-    head = f"{len(rest)} more {'reason' if len(rest) == 1 else 'reasons'}"
     items = [element("li", sentence(reason.text), " ", sentence(reason.todo)) for reason in rest]
-    return element("div", gravest, fold(head, element("ul", items, class_="reasons")))
+    return element("div", gravest, fold(counted(len(rest), "more reason"), element("ul", items, class_="reasons")))
 
 
 def verdict_mark(verdict: Verdict) -> Markup:

@@ -46,7 +46,8 @@ def terminal_table(record: Mapping[str, Any]) -> str:
     if not angles:
         return "\n".join([*lines, "There is no other angle to match.", *about_hero])
     lines.append(_line(_HEADS))
-    lines += [_line(_cells(name, angle)) for name, angle in angles.items()]
+    rows = [_cells(name, angle) for name, angle in angles.items()]
+    lines += map(_line, rows)
     for name, angle in angles.items():
         if angle["verdict"] != Verdict.MATCHED:
             lines += ["", *_told(name, angle["reasons"], asked_only=False)]
@@ -54,7 +55,7 @@ def terminal_table(record: Mapping[str, Any]) -> str:
             lines += ["", *_told(name, angle["reasons"], asked_only=True)]
         if angle.get("nudge"):
             lines += ["", *_nudge(name, angle)]
-    if any(_cells(name, angle)[2:] != [_NOTHING] * 3 for name, angle in angles.items()):
+    if any(cell != _NOTHING for row in rows for cell in row[2:]):
         lines += ["", *_wrapped(_LEGEND)]
     return "\n".join(line.rstrip() for line in [*lines, *about_hero])
 

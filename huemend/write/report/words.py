@@ -128,8 +128,8 @@ def visible_words(found: AngleResult) -> str:
 
 
 def match_words(found: AngleResult) -> str:
-    """Say in one line what the match does."""
-    match = found.match
+    """Say in one line what is delivered of the match, with its nudge."""
+    match = found.delivered
     if match is None:
         return "No match was made: this angle stays as it was shot."
     if match.is_identity:
@@ -137,9 +137,8 @@ def match_words(found: AngleResult) -> str:
             return "Nothing to change: this angle already agrees with the hero."
         left = "" if found.held_out is None else f", {found.held_out.before.mean:.1f} CIEDE2000 from the hero"
         return f"No change was proven to help: this angle stays as it was shot{left}."
-    nudged, sure = found.delivered or match, found.uncertainty
-    stops, (red_green, blue_green) = nudged.exposure_stops, nudged.balance
-    words = exposure_words(stops)
+    stops, (red_green, blue_green) = match.exposure_stops, match.balance
+    words, sure = exposure_words(stops), found.uncertainty
     # What was nudged is what somebody wants, however sure the match below it is.
     if sure is not None and not found.angle.nudge:
         # No direction is surely that of what may as well be none.
