@@ -142,7 +142,8 @@ class Samples(Rows):
                 out[place, channel] = gains[channel] * terms[term]
         if CONTRAST in free or theta[CONTRAST] != 0.0:
             predicted, by_light, by_contrast = _bend(predicted, float(np.exp(theta[CONTRAST])))
-            out *= by_light
+            # But for that of the contrast itself, in which nothing stands yet.
+            out[free != CONTRAST] *= by_light
             out[free == CONTRAST] = by_contrast
         luminance = np.maximum(AP1_LUMINANCE @ predicted, _DARK)
         red, blue = predicted[::2] / luminance

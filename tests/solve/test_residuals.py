@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from huemend.options import SolveOptions
-from huemend.solve.parameters import PARAMETER_COUNT
+from huemend.solve.parameters import CONTRAST, PARAMETER_COUNT
 from huemend.solve.residuals import Samples, opponent
 from tests.solve.made_pairs import make_pairs, surfaces
 
@@ -46,6 +46,21 @@ def test_the_jacobian_is_the_derivative_by_differences() -> None:
         numeric = (samples.residual(theta - step) - samples.residual(theta + step)) / 2e-6
         assert_allclose(jacobian[k].T, numeric, rtol=1e-5, atol=1e-6)
     assert_allclose(samples.jacobian(theta, np.array([2, 5])), jacobian[[2, 5]], rtol=1e-12, atol=1e-15)
+
+
+def test_the_jacobian_computes_with_nothing_that_memory_held(monkeypatch: pytest.MonkeyPatch) -> None:
+    """New memory may hold anything, a signalling NaN too (IEEE 754-2019, 6.2), of which any product warns."""
+    light = surfaces(40)
+    samples = Samples.of(make_pairs(light, light * 0.8), SolveOptions())
+    theta = np.linspace(-0.02, 0.02, PARAMETER_COUNT)
+    free = np.r_[np.arange(9), CONTRAST]
+    plain = samples.jacobian(theta, free)
+
+    def left_over(shape: tuple[int, ...]) -> np.ndarray:
+        return np.full(shape, 0x7FF0000000000001, np.uint64).view(np.float64)
+
+    monkeypatch.setattr("huemend.solve.residuals.np.empty", left_over)
+    assert_array_equal(samples.jacobian(theta, free), plain)
 
 
 @pytest.mark.parametrize("free", [*map(np.arange, (1, 3, 9, 12)), np.r_[np.arange(9), 12]])
