@@ -74,7 +74,8 @@ def _call(group: click.Group, args: Sequence[str] | None, state: dict[str, bool]
     except (Exception, Interrupted, KeyboardInterrupt, _Terminated) as error:
         if state["debug"]:
             traceback.print_exc()
-        return _explain(error)
+        # A library that a signal hits while it loads may raise something of its own instead.
+        return _explain(_raised[0]() if _raised and isinstance(error, Exception) else error)
 
 
 def _lost(failure: OSError, code: int) -> int:

@@ -206,6 +206,20 @@ def test_a_signal_that_a_library_swallows_ends_the_next_step(number: signal.Sign
     signal.signal(signal.SIGTERM, before)
 
 
+def test_a_signal_that_a_library_turns_into_its_own_error_is_still_one() -> None:
+    @click.command()
+    def work() -> None:
+        try:
+            os.kill(os.getpid(), signal.SIGINT)
+            time.sleep(5)
+        except KeyboardInterrupt:
+            raise ImportError("could not load") from None
+
+    before = signal.getsignal(signal.SIGTERM)
+    assert boundary.run(click.Group("group", [work]), ["work"]) == 130
+    signal.signal(signal.SIGTERM, before)
+
+
 def test_a_closed_pipe_is_quiet() -> None:
     process = spawn("encodings")
     assert process.stdout is not None and process.stderr is not None
